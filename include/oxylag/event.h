@@ -1,0 +1,138 @@
+/* Events: what the core says. Screen, recording, report and other programs read this one
+ * stream; nothing of it flows back.
+ */
+#ifndef OXYLAG_EVENT_H
+#define OXYLAG_EVENT_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "oxylag/channel.h"
+#include "oxylag/measure.h"
+#include "oxylag/poll.h"
+#include "oxylag/vehicle.h"
+
+enum oxl_state {
+    OXL_STATE_PRECHECK = 0, /* also while the link is being made */
+    OXL_STATE_BASELINE,
+    OXL_STATE_ENRICHMENT,
+    OXL_STATE_RELEASE, /* begins when the tool says "cut now" */
+    OXL_STATE_TIMING,  /* begins at front-lean */
+    OXL_STATE_RECOVERY,
+    OXL_STATE_DONE,
+    OXL_STATE_STOPPED,
+    OXL_STATE_COUNT
+};
+const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
+
+/* Things said to the technician. X(id, code, is_caution, text). `text` is one short plain line,
+ * fit for large type. */
+#define OXL_ADVICES(X)                                                                             \
+    X(CONNECTING, "connecting", false, "Looking for the adapter and the vehicle.")                 \
+    X(WAIT_WARM, "wait-warm", false, "Warm the engine: hold 2000-2500 rpm.")                       \
+    X(WAIT_CLOSED_LOOP, "wait-closed-loop", true, "Not in closed loop yet: wait, or check codes.") \
+    X(STAND_STILL, "stand-still", true, "The vehicle moves: it must stand still.")                 \
+    X(STEADY, "steady", false, "Hold the engine steady: taking the baseline.")                     \
+    X(OPENING_TOO_LARGE, "opening-too-large", true,                                                \
+      "The opened port lets in too much air: use a smaller one.")                                  \
+    X(NOT_STEADY, "not-steady", false, "Trims or engine speed still move: wait.")                  \
+    X(RESIDUAL_GAS, "residual-gas", true, "Trims fall although no gas is called for: valve shut?") \
+    X(ADD_GAS, "add-gas", false, "Add propane slowly.")                                            \
+    X(NO_EFFECT, "no-effect", true, "No effect yet: is gas being drawn in?")                       \
+    X(SLOW, "slow", false, "Slow now: nearly there.")                                              \
+    X(HOLD, "hold", false, "Hold it there.")                                                       \
+    X(MORE, "more", false, "A little more gas.")                                                   \
+    X(TOO_MUCH, "too-much", true, "Too much gas: close the valve a little.")                       \
+    X(BACK_OFF, "back-off", true, "Far too much gas: back off now.")                               \
+    X(TRIM_LIMIT, "trim-limit", true, "The trim is at its limit: close the valve a little.")       \
+    X(STUMBLE, "stumble", true, "The engine stumbles: close the valve.")                           \
+    X(WAIT_RICH, "wait-rich", false, "Hold: waiting for both sensors to be rich.")                 \
+    X(DEPTH_UNKNOWN, "depth-unknown", true, "Trims do not move: going by the front sensor.")       \
+    X(CUT, "cut", false, "CUT THE GAS NOW")                                                        \
+    X(CUT_HEAT, "cut-heat", true, "Held too long: cut the gas now, mind the heat.")                \
+    X(STILL_RICH, "still-rich", true, "Still rich: is the valve shut and the hose clear?")         \
+    X(FRONT_LEAN, "front-lean", false, "Front is lean: timing.")                                   \
+    X(REAR_LEAN, "rear-lean", false, "Rear is lean: time taken.")                                  \
+    X(REAR_HELD, "rear-held", false, "Rear held: the converter took all there was.")               \
+    X(RECOVER, "recover", false, "Wait: the engine returns to its baseline.")                      \
+    X(PROVE_REAR, "prove-rear", false,                                                             \
+      "When convenient: snap the throttle once, so that the rear goes lean.")                      \
+    X(RUN_INVALID, "run-invalid", true, "That run does not count; it will be repeated.")           \
+    X(LINK_TROUBLE, "link-trouble", true, "No data: check plug, adapter and ignition.")            \
+    X(LINK_BACK, "link-back", false, "Data again.")                                                \
+    X(RESTARTED, "restarted", false, "Run restarted.")                                             \
+    X(MARKED, "marked", false, "Marked.")                                                          \
+    X(OVERRIDE, "override", true, "Gate overridden: it will be on the report.")                    \
+    X(UNSUITABLE, "unsuitable", true, "This vehicle cannot be tested this way.")                   \
+    X(FINISHED, "finished", false, "Finished: shut the cylinder, refit every hose.")               \
+    X(ABORTED, "aborted", true, "Stopped: shut the gas, refit every hose.")
+
+enum oxl_advice {
+#define X(id, code, caution, text) OXL_ADV_##id,
+    OXL_ADVICES(X)
+#undef X
+        OXL_ADV_COUNT
+};
+const char *oxl_advice_code(enum oxl_advice a);
+const char *oxl_advice_text(enum oxl_advice a);
+bool oxl_advice_is_caution(enum oxl_advice a);
+
+/* A line of the pre-check. */
+enum oxl_grade { OXL_GRADE_UNKNOWN = 0, OXL_GRADE_PASS, OXL_GRADE_CAUTION, OXL_GRADE_STOP };
+const char *oxl_grade_name(enum oxl_grade g); /* "unknown", "pass", "caution", "stop" */
+struct oxl_check {
+    char id[24]; /* stable: "closed-loop", "coolant", "codes-stored", "layout", ... */
+    enum oxl_grade grade;
+    char found[96];   /* what was found, for a person: "coolant 88 C" */
+    char advice[128]; /* what to do, "" when nothing */
+};
+
+enum oxl_event_kind {
+    OXL_EV_STATE,    /* u.state             */
+    OXL_EV_SAMPLE,   /* u.sample            */
+    OXL_EV_ADVICE,   /* u.advice            */
+    OXL_EV_CHECK,    /* u.check             */
+    OXL_EV_RUN,      /* u.run               */
+    OXL_EV_RESULT,   /* u.result            */
+    OXL_EV_LINK,     /* u.link              */
+    OXL_EV_VEHICLE,  /* u.vehicle (pointer, valid only during the call) */
+    OXL_EV_PROFILE,  /* u.profile_name: which profile was chosen and why */
+    OXL_EV_BASELINE, /* u.baseline          */
+    OXL_EV_MARK      /* u.mark              */
+};
+
+struct oxl_event {
+    enum oxl_event_kind kind;
+    int64_t t_us;
+    union {
+        struct {
+            enum oxl_state state;
+            int run; /* 0 before the first run */
+        } state;
+        struct oxl_sample sample;
+        struct {
+            enum oxl_advice advice;
+            char detail[96]; /* a figure or the like, may be "" */
+        } advice;
+        struct oxl_check check;
+        struct oxl_run_result run;
+        struct oxl_result result;
+        struct {
+            enum oxl_link_state state;
+            char text[160];
+        } link;
+        const struct oxl_vehicle *vehicle;
+        struct {
+            char name[32];
+            char why[96];
+        } profile;
+        struct {
+            double trim_pct, trim_sd_pct, rpm, front_level, rear_level;
+        } baseline;
+        struct {
+            char text[96];
+        } mark;
+    } u;
+};
+
+#endif

@@ -1,0 +1,80 @@
+/* Link: a stream of bytes to and from the adapter, and the clock that goes with it. The only
+ * rooms that touch the operating system are src/link, src/ui/term_curses.c and src/app.
+ */
+#ifndef OXYLAG_LINK_H
+#define OXYLAG_LINK_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <sys/types.h>
+
+#include "oxylag/status.h"
+
+struct oxl_link; /* opaque, made by one of the openers */
+
+struct oxl_link_ops {
+    /* Bytes available now: >0 read, 0 nothing now, -1 the link is down (errno kept). Never
+     * blocks. */
+    ssize_t (*read)(struct oxl_link *l, void *buf, size_t n, int64_t now_us);
+    /* Bytes accepted now (may be fewer than n, may be 0), -1 the link is down. Never blocks. */
+    ssize_t (*write)(struct oxl_link *l, const void *buf, size_t n, int64_t now_us);
+    /* -1 when not supported by the link. */
+    int (*set_speed)(struct oxl_link *l, unsigned baud);
+    /* For poll(2): a descriptor, or -1 when the link has none (then next_due_us tells). */
+    int (*fd)(const struct oxl_link *l);
+    int64_t (*next_due_us)(const struct oxl_link *l); /* INT64_MAX when fd tells */
+    void (*close)(struct oxl_link *l);                /* frees it */
+};
+struct oxl_link {
+    const struct oxl_link_ops *ops;
+    bool has_speed; /* a real serial line */
+};
+
+/* Opens PORT: "tcp:HOST:PORT", or a device path (libserialport; a tty that libserialport does
+ * not know, such as a pseudo-terminal, is opened with termios). Non-blocking, 8N1, raw, no flow
+ * control. *err says what is wrong and what to do. "sim:" ports are opened by oxl_link_sim. */
+enum oxl_status oxl_link_open(const char *port, unsigned baud, struct oxl_link **out,
+                              struct oxl_error *err) OXL_MUST_CHECK;
+
+struct oxl_sim;
+/* The in-process simulator; sim is not owned. */
+struct oxl_link *oxl_link_sim(struct oxl_sim *sim);
+
+/* One candidate port for `oxylag ports`. */
+struct oxl_port_info {
+    char path[128];
+    char words[192]; /* in plain words: "USB serial adapter, vendor 1a86 product 7523" */
+    bool usable;     /* may be opened by this user */
+};
+/* Lists serial ports; returns how many there are (may exceed max). */
+size_t oxl_ports(struct oxl_port_info *out, size_t max);
+
+/* ---- recording files ------------------------------------------------------------------------ */
+struct oxl_recorder; /* append-only writer, flushed to disk every second */
+/* Refuses to overwrite an existing file unless it is empty. Mode 0600 less umask. */
+enum oxl_status oxl_recorder_open(const char *path, struct oxl_recorder **out,
+                                  struct oxl_error *err) OXL_MUST_CHECK;
+/* Appends one whole line. After the first failure (full disk) nothing more is written, the
+ * failure is kept, what is in the file stays whole, and the test goes on. */
+void oxl_recorder_line(struct oxl_recorder *r, const char *line, size_t n);
+/* Writes and syncs what is due at now_us (at most once a second). */
+void oxl_recorder_tick(struct oxl_recorder *r, int64_t now_us);
+bool oxl_recorder_failed(const struct oxl_recorder *r, const char **why);
+uint64_t oxl_recorder_bytes(const struct oxl_recorder *r);
+/* Flushes, syncs, closes and frees. */
+enum oxl_status oxl_recorder_close(struct oxl_recorder *r, struct oxl_error *err);
+
+/* A whole recording in memory for replay: lines of text. Refuses what is no recording, with a
+ * sentence. *torn is set when the last line is cut off; that line is left out. */
+struct oxl_recording {
+    char *text; /* owned */
+    size_t size;
+    char sha256[65]; /* of the file as it is, hex */
+    bool torn;
+};
+enum oxl_status oxl_recording_load(const char *path, struct oxl_recording *out,
+                                   struct oxl_error *err) OXL_MUST_CHECK;
+void oxl_recording_free(struct oxl_recording *r);
+
+#endif

@@ -1,0 +1,187 @@
+/* Measure: from the samples of one run to times, intervals and grams. Pure functions over
+ * time-ordered arrays; nothing here knows of a procedure, a link or a clock.
+ *
+ * Notation as in docs/method.md. w = 0.2314 is the oxygen mass fraction of dry air. Lean is a
+ * positive excess: x = 1 - 1/lambda.
+ */
+#ifndef OXYLAG_MEASURE_H
+#define OXYLAG_MEASURE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/channel.h"
+#include "oxylag/profile.h"
+#include "oxylag/reason.h"
+#include "oxylag/vehicle.h"
+
+/* One value, taken by the vehicle at an unknown moment within [sent_us, recv_us]. */
+struct oxl_point {
+    int64_t sent_us, recv_us;
+    double value;
+};
+/* Time-ordered, not owned. count 0 = no such channel. */
+struct oxl_trace {
+    const struct oxl_point *points;
+    size_t count;
+};
+
+/* A moment with the interval that holds it. */
+struct oxl_moment {
+    bool found;
+    int64_t t_us, low_us, high_us;
+};
+
+/* ---- series: the samples of a session, one bounded history per channel ---------------------- */
+struct oxl_series; /* opaque */
+/* Keeps at least `keep` newest points of each channel. NULL when there is no memory. Channels
+ * get their storage when first pushed; false from _push means no memory for it. */
+struct oxl_series *oxl_series_new(size_t keep);
+void oxl_series_free(struct oxl_series *s);
+bool oxl_series_push(struct oxl_series *s, const struct oxl_sample *sample);
+/* The channel's history; valid until the next push. */
+struct oxl_trace oxl_series_trace(const struct oxl_series *s, struct oxl_channel c);
+/* The newest value not older than max_age_us at now_us; NAN when there is none. */
+double oxl_series_latest(const struct oxl_series *s, struct oxl_channel c, int64_t now_us,
+                         int64_t max_age_us);
+
+/* ---- simple statistics on a window [from_us, to_us] (by recv_us) ---------------------------- */
+struct oxl_window_stats {
+    size_t count;
+    double mean, min, max, sd, slope_per_s; /* NAN when count is too small */
+    int64_t span_us;                        /* first to last */
+    int64_t longest_gap_us;                 /* largest recv-to-recv step inside the window */
+};
+struct oxl_window_stats oxl_trace_window(struct oxl_trace t, int64_t from_us, int64_t to_us);
+/* The sub-trace with recv_us in [from_us, to_us]. */
+struct oxl_trace oxl_trace_slice(struct oxl_trace t, int64_t from_us, int64_t to_us);
+
+/* Total trim (short plus long) at the times of either; values are joined with the newest of the
+ * other. Writes at most max points; returns how many. Long-term may be empty (taken as 0 only
+ * when the vehicle has no such item, which the caller says). */
+size_t oxl_total_trim(struct oxl_trace stft, struct oxl_trace ltft, bool has_ltft,
+                      struct oxl_point *out, size_t max);
+
+/* ---- events --------------------------------------------------------------------------------- */
+/* How a sensor is read for lean. For a switching sensor: falling through switch_v with hysteresis
+ * lean_v/rich_v. For a wide-range one: rising above level + step + noise. */
+struct oxl_lean_rule {
+    enum oxl_sensor_kind kind;
+    double switch_v, rich_v, lean_v;
+    double level;    /* wide-range: lambda before release, NAN: balance 1.0 */
+    double step;     /* wide-range: 0.01 */
+    double noise;    /* sd of the sensor at rest, in its own unit */
+    double settle_s; /* a front that dithers has gone lean only when it stays lean this long */
+};
+
+/* The moment at which the sensor went lean and stayed lean, searched in (from_us, to_us]. The
+ * estimate interpolates; [low, high] is [last sample before, first sample after] widened by what
+ * is unknown of each sample's own moment and by noise near the level. *ramp_s, when not NULL,
+ * gets the time the signal took from its rich level to its lean level (a slow release). */
+struct oxl_moment oxl_find_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                                int64_t from_us, int64_t to_us, double *ramp_s);
+
+/* Where the sensor first leaves its rich level for good before `lean`. */
+struct oxl_moment oxl_find_fall_start(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                                      int64_t from_us, const struct oxl_moment *lean);
+
+/* Is the sensor rich / lean by the rule at its newest sample not older than max_age? Neither
+ * when unknown. */
+bool oxl_is_rich(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t now_us,
+                 int64_t max_age_us);
+bool oxl_is_lean(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t now_us,
+                 int64_t max_age_us);
+
+/* ---- one run -------------------------------------------------------------------------------- */
+enum oxl_air_source { OXL_AIRSRC_NONE = 0, OXL_AIRSRC_METER, OXL_AIRSRC_SPEED_DENSITY };
+enum oxl_x_source { OXL_XSRC_NONE = 0, OXL_XSRC_LAMBDA, OXL_XSRC_TRIM };
+
+/* A value with the interval that holds it; NAN = unknown. */
+struct oxl_span {
+    double value, low, high;
+};
+
+struct oxl_run_input {
+    const struct oxl_profile *profile;
+    struct oxl_pair pair;
+    struct oxl_trace front, rear; /* volts or lambda, by pair kinds */
+    struct oxl_trace trim;        /* total trim, per cent (oxl_total_trim) */
+    struct oxl_trace air, map, intake, rpm, cat_temp;
+    /* from the baseline step */
+    double baseline_trim_pct, baseline_trim_sd_pct, baseline_rpm;
+    double front_level, front_noise; /* resting level and sd */
+    double rear_level, rear_noise;
+    /* marks of the procedure; 0 = did not happen */
+    int64_t shift_start_us; /* the trims began to move */
+    int64_t cut_us;         /* "cut now" was called, or the release was seen without it */
+    int64_t end_us;         /* the procedure ended the run */
+    bool ended_held;        /* ended without rear-lean: balance back or time limit */
+};
+
+struct oxl_run_result {
+    int run;      /* 1.. , set by the procedure */
+    bool dropped; /* the rear went lean (false: held) */
+    bool valid;   /* may enter the result */
+    oxl_reasons reasons;
+    struct oxl_moment front_lean, rear_lean, rear_fall;
+    struct oxl_span delay_s; /* front-lean to rear-lean; when held: value NAN, low = how long */
+    struct oxl_span delay_at_target_s; /* predicted at the target shift; when held: low only */
+    struct oxl_span o2_mg;  /* stored until the rear went lean; when a lower bound: low only,
+                               high = INFINITY */
+    bool o2_is_lower_bound; /* part emptied, or rear held */
+    double o2_from_lambda_mg, o2_from_trim_mg; /* both when possible; NAN */
+    double o2_removed_mg;                      /* taken out before the release */
+    double o2_supply_mg;                       /* on offer until the trims recovered */
+    double shift_pct;                          /* trim shift at release, negative */
+    double air_g_s, rpm;                       /* means during the timing */
+    enum oxl_air_source air_source;
+    enum oxl_x_source x_source;
+    double path_s;              /* front to rear gas time plus sensor lags */
+    double trim_recovery_pct_s; /* fitted ramp, NAN */
+    double trim_recovery_tau_s; /* fitted exponential, NAN */
+    double front_ramp_s;
+    double sample_round_ms; /* mean front-to-front step around the events */
+};
+
+/* Measures one run. Never fails: what cannot be known is NAN and has its reason. */
+void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out);
+
+/* Air by speed density, g/s: map kPa, volume l, rpm, volumetric efficiency, intake C.
+ * Ideal gas, four-stroke: m = 1000 p V N VE / (120 R T). */
+double oxl_speed_density_g_s(double map_kpa, double displacement_l, double rpm, double ve,
+                             double intake_c);
+
+/* ---- several runs, verdict ------------------------------------------------------------------ */
+enum oxl_verdict {
+    OXL_VERDICT_INCONCLUSIVE = 0,
+    OXL_VERDICT_BAD,
+    OXL_VERDICT_QUESTIONABLE,
+    OXL_VERDICT_GOOD
+};
+const char *oxl_verdict_name(enum oxl_verdict v); /* "good", ... */
+
+struct oxl_result {
+    enum oxl_verdict verdict;
+    int runs, valid_runs;
+    struct oxl_span delay_s; /* median with interval; held: low only */
+    struct oxl_span delay_at_target_s;
+    struct oxl_span o2_mg;
+    bool held; /* the deciding runs ended with the rear held */
+    double air_g_s, rpm, spread_s;
+    double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
+    oxl_reasons reasons;                /* why */
+    oxl_reasons next;                   /* those of `reasons` whose next check applies, in order */
+};
+
+/* Facts about the session that bear on the verdict. */
+struct oxl_session_facts {
+    bool rear_seen_rich, rear_seen_lean;
+    oxl_reasons reasons; /* from precheck and baseline, e.g. CODES_PRESENT */
+};
+
+/* Combines the runs and judges; the table of docs/method.md. */
+void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
+               const struct oxl_session_facts *facts, struct oxl_result *out);
+
+#endif

@@ -1,0 +1,170 @@
+/* Reasons: every statement about a run or a result that a person may read, in one list.
+ *
+ * Evidence has a direction: a flaw pushes the delay one way, and a verdict stands only when its
+ * flaws push against it (docs/method.md).
+ *
+ * OXL_REASONS(X) rows: identifier, stable code for programs, direction, sentence, next check
+ * ("" when there is none).
+ */
+#ifndef OXYLAG_REASON_H
+#define OXYLAG_REASON_H
+
+#include <stdint.h>
+
+enum oxl_push {
+    OXL_PUSH_NONE = 0, /* says something, pushes nothing */
+    OXL_PUSH_SHORTER,  /* makes a converter look worse than it is */
+    OXL_PUSH_LONGER,   /* makes a converter look better than it is */
+    OXL_PUSH_VOID      /* makes the run worthless */
+};
+
+#define OXL_REASONS(X)                                                                             \
+    /* -- depth of enrichment */                                                                   \
+    X(OVER_ENRICHED, "over-enriched", SHORTER,                                                     \
+      "The trims went further negative than the accepted range: more lean gas was offered than "   \
+      "the limits assume.",                                                                        \
+      "Repeat with less gas, stopping at the target.")                                             \
+    X(UNDER_ENRICHED, "under-enriched", LONGER,                                                    \
+      "The trims stayed short of the accepted range: less lean gas was offered than the limits "   \
+      "assume.",                                                                                   \
+      "Repeat with more gas, up to the target.")                                                   \
+    X(DEPTH_UNKNOWN, "depth-unknown", LONGER,                                                      \
+      "The trims did not follow the gas, so the depth of enrichment is unknown.",                  \
+      "Check that the trims are live and in closed loop; repeat.")                                 \
+    X(TRIM_AT_LIMIT, "trim-at-limit", SHORTER, "The trim reached its limit during enrichment.",    \
+      "Repeat with less gas.")                                                                     \
+    X(PART_EMPTIED, "part-emptied", SHORTER,                                                       \
+      "Less oxygen was removed before the release than came back: only part of the store was "     \
+      "emptied, so the figure is a lower bound.",                                                  \
+      "Repeat with a longer hold at the target.")                                                  \
+    /* -- release */                                                                               \
+    X(SLOW_RELEASE, "slow-release", LONGER,                                                        \
+      "The front sensor went lean along a ramp: gas was still coming after the cut.",              \
+      "Pull the hose clear when cutting, use a short hose, feed close to the engine.")             \
+    X(NO_FRONT_LEAN, "no-front-lean", VOID, "The front sensor did not go lean after the cut.",     \
+      "Check that the valve shuts.")                                                               \
+    X(FUEL_CUT, "fuel-cut", SHORTER, "The engine cut its fuel during the timing.",                 \
+      "Keep the throttle steady; repeat.")                                                         \
+    /* -- end of the timing */                                                                     \
+    X(REAR_HELD, "rear-held", NONE,                                                                \
+      "The rear sensor stayed rich for as long as lean gas was on offer: the stored oxygen is at " \
+      "least what was fed.",                                                                       \
+      "")                                                                                          \
+    X(SUPPLY_TOO_SMALL, "supply-too-small", LONGER,                                                \
+      "The trims came back so fast, or the run was so shallow, that too little oxygen was on "     \
+      "offer to prove anything.",                                                                  \
+      "Repeat closer to the target.")                                                              \
+    X(FAST_TRIM_RECOVERY, "fast-trim-recovery", LONGER,                                            \
+      "The trims recovered quickly, so the lean gas faded while the clock ran.", "")               \
+    /* -- sensors */                                                                               \
+    X(REAR_NOT_SEEN_LEAN, "rear-not-seen-lean", LONGER,                                            \
+      "The rear sensor has not been seen lean in this session: a dead or stuck sensor would look " \
+      "the same.",                                                                                 \
+      "Prove the rear sensor: snap the throttle and let the fuel cut take it lean.")               \
+    X(REAR_NOT_SEEN_RICH, "rear-not-seen-rich", SHORTER,                                           \
+      "The rear sensor has not been seen rich in this session.",                                   \
+      "Prove the rear sensor: hold the enrichment until it goes rich.")                            \
+    X(REAR_MISSING, "rear-missing", VOID, "There is no reading from the rear sensor.",             \
+      "Check the rear sensor and its wiring.")                                                     \
+    X(REAR_SLOW, "rear-slow", LONGER,                                                              \
+      "The rear sensor falls slowly: part of the delay may be the sensor's own.",                  \
+      "Check the rear sensor's response in a fuel cut.")                                           \
+    X(FRONT_SLOW, "front-slow", SHORTER,                                                           \
+      "The front sensor is slow: the clock may have started late.",                                \
+      "Prove the front sensor's response.")                                                        \
+    X(REAR_LEAN_FIRST, "rear-lean-first", SHORTER,                                                 \
+      "The rear sensor went lean before the front one.",                                           \
+      "Look for an exhaust leak at the rear sensor, and for swapped connectors.")                  \
+    X(REAR_FOLLOWS_FRONT, "rear-follows-front", NONE,                                              \
+      "The rear sensor copies the front sensor's switching.",                                      \
+      "Look for a leak before the rear sensor; inspect the substrate.")                            \
+    X(REAR_RESTS_LEAN, "rear-rests-lean", SHORTER,                                                 \
+      "The rear sensor rests lean at a warm idle without gas, as with an exhaust leak ahead of "   \
+      "it or a stuck sensor.",                                                                     \
+      "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
+    /* -- conditions */                                                                            \
+    X(COOL_CONVERTER, "cool-converter", SHORTER,                                                   \
+      "The converter may have been too cool to store oxygen.",                                     \
+      "Warm it up at raised engine speed and repeat at once.")                                     \
+    X(HIGH_AIR_FLOW, "high-air-flow", SHORTER,                                                     \
+      "The air flow was above the range the limits in seconds were made for.",                     \
+      "Judge by the stored oxygen, or repeat at idle.")                                            \
+    X(NOT_CLOSED_LOOP, "not-closed-loop", VOID, "The bank was not in closed loop.",                \
+      "Warm the engine; check for codes.")                                                         \
+    X(RPM_UNSTEADY, "rpm-unsteady", VOID, "The engine speed was not steady during the timing.",    \
+      "Switch off air conditioning, hold the throttle still, repeat.")                             \
+    X(RPM_DROP, "rpm-drop", VOID, "The engine stumbled under the gas.", "Repeat with less gas.")   \
+    X(BASELINE_DRIFT, "baseline-drift", NONE,                                                      \
+      "The trims did not return to the baseline after the run.",                                   \
+      "Look for residual gas or purge flow; take a new baseline.")                                 \
+    X(EARLY_SHIFT, "early-shift", NONE, "The trims moved before gas was called for.",              \
+      "Check that the valve shuts tight.")                                                         \
+    X(OVERRIDDEN, "overridden", NONE, "A gate was overridden by the technician.", "")              \
+    X(CODES_PRESENT, "codes-present", NONE, "Codes are stored that can disturb the test.",         \
+      "Deal with those codes first.")                                                              \
+    /* -- link and measurement */                                                                  \
+    X(GAP_AT_EVENT, "gap-at-event", VOID, "Samples are missing at the moment of an event.",        \
+      "Check plug and adapter; repeat.")                                                           \
+    X(LINK_LOST, "link-lost", VOID, "The link was lost during the run.",                           \
+      "Check plug, adapter and ignition; repeat.")                                                 \
+    X(COARSE_SAMPLING, "coarse-sampling", NONE,                                                    \
+      "The samples are so far apart that the interval is wide.", "")                               \
+    X(AIR_UNKNOWN, "air-unknown", NONE,                                                            \
+      "No air flow is known, so the stored oxygen is not computed.",                               \
+      "Give displacement in the profile when manifold pressure is reported.")                      \
+    X(AIR_ESTIMATED, "air-estimated", NONE,                                                        \
+      "The air flow is a speed-density estimate with an assumed volumetric efficiency.", "")       \
+    X(LAMBDA_TRIM_DISAGREE, "lambda-trim-disagree", NONE,                                          \
+      "Oxygen from the front sensor's lambda and from the trims disagree.",                        \
+      "Feed the gas closer to the engine; check for unmetered air.")                               \
+    X(RESTARTED, "restarted", VOID, "The run was restarted by the technician.", "")                \
+    X(TIME_LIMIT, "time-limit", VOID, "The step took longer than its limit.", "")                  \
+    /* -- result */                                                                                \
+    X(NO_VALID_RUN, "no-valid-run", NONE, "No run gave a valid measurement.", "Repeat the test.")  \
+    X(RUNS_SCATTER, "runs-scatter", NONE,                                                          \
+      "The runs differ by more than their own intervals explain.",                                 \
+      "Look for what changed between the runs; repeat.")                                           \
+    X(RUN_SET_ASIDE, "run-set-aside", NONE,                                                        \
+      "One run lies far from the others and was set aside, not deleted.", "")                      \
+    X(RUNS_UNLIKE, "runs-unlike", NONE, "Runs at unlike engine speed were not combined.",          \
+      "Keep the engine speed the same.")                                                           \
+    X(STRADDLES_LIMIT, "straddles-limit", NONE, "The interval reaches across a limit.",            \
+      "Repeat to narrow it.")                                                                      \
+    X(SECONDS_AND_GRAMS_DISAGREE, "seconds-and-grams-disagree", NONE,                              \
+      "The limit in seconds and the limit in grams give different answers.", "")                   \
+    X(LEAK_CHECK_FIRST, "leak-check-first", NONE,                                                  \
+      "An exhaust leak ahead of the rear sensor looks the same as an empty converter.",            \
+      "Do the leak check before the converter is condemned.")                                      \
+    X(LOW_STORAGE, "low-storage", NONE, "The converter stored little oxygen.", "")                 \
+    X(GOOD_STORAGE, "good-storage", NONE, "The converter stored plenty of oxygen.", "")            \
+    X(MIDDLE_STORAGE, "middle-storage", NONE,                                                      \
+      "The converter stored less oxygen than a good one and more than a bad one.",                 \
+      "Repeat when fully hot; compare with the on-board monitor's own results.")
+
+enum oxl_reason {
+#define X(id, code, push, sentence, next) OXL_R_##id,
+    OXL_REASONS(X)
+#undef X
+        OXL_R_COUNT
+};
+
+const char *oxl_reason_code(enum oxl_reason r);
+enum oxl_push oxl_reason_push(enum oxl_reason r);
+const char *oxl_reason_sentence(enum oxl_reason r);
+const char *oxl_reason_next(enum oxl_reason r); /* "" when there is nothing to do */
+
+/* A set of reasons. OXL_R_COUNT is at most 64 (checked at compile time in reason.c). */
+typedef uint64_t oxl_reasons;
+#define OXL_REASON_BIT(r) ((oxl_reasons)1 << (r))
+static inline oxl_reasons oxl_reasons_add(oxl_reasons set, enum oxl_reason r)
+{
+    return set | OXL_REASON_BIT(r);
+}
+static inline int oxl_reasons_has(oxl_reasons set, enum oxl_reason r)
+{
+    return (set & OXL_REASON_BIT(r)) != 0;
+}
+/* The members that push in a direction. */
+oxl_reasons oxl_reasons_pushing(oxl_reasons set, enum oxl_push push);
+
+#endif

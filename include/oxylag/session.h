@@ -1,0 +1,99 @@
+/* Session: the pure core in one piece. Inputs (bytes, ticks, keys, link changes) with their
+ * times go in; bytes to send and events come out. A live link, a recording and the simulator
+ * feed the same function, and the same inputs give bit-identical outputs.
+ *
+ * Rule that makes recordings replayable: an input that causes no output changes nothing that a
+ * later output depends on. So a recording needs only those ticks that did something.
+ */
+#ifndef OXYLAG_SESSION_H
+#define OXYLAG_SESSION_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/event.h"
+#include "oxylag/poll.h"
+#include "oxylag/profile.h"
+
+enum oxl_key {
+    OXL_KEY_NONE = 0,
+    OXL_KEY_NOW = ' ', /* "now": cut, front-lean by eye, or pass a gate on purpose */
+    OXL_KEY_RESTART = 'r',
+    OXL_KEY_MARK = 'm',
+    OXL_KEY_ABORT = 'a'
+};
+
+enum oxl_input_kind {
+    OXL_IN_RX,
+    OXL_IN_TICK,
+    OXL_IN_KEY,
+    OXL_IN_LINK_UP,
+    OXL_IN_LINK_DOWN,
+    OXL_IN_NOTE
+};
+struct oxl_input {
+    enum oxl_input_kind kind;
+    int64_t t_us;      /* never runs backwards */
+    const void *bytes; /* RX: the bytes; NOTE: the text; not kept */
+    size_t n;
+    enum oxl_key key;
+};
+
+struct oxl_session_config {
+    struct oxl_profile profile;
+    bool profile_given;  /* false: choose by what the vehicle supports */
+    unsigned bank;       /* 1 or 2 */
+    unsigned runs;       /* 0: the profile's */
+    unsigned speed_baud; /* 0: find it */
+    bool has_speed;      /* the link has a line speed at all */
+};
+
+struct oxl_session_out {
+    void *ctx;
+    void (*send)(void *ctx, const char *bytes, size_t n, int64_t t_us);
+    void (*set_speed)(void *ctx, unsigned baud, int64_t t_us);
+    void (*reopen)(void *ctx, int64_t t_us);
+    void (*event)(void *ctx, const struct oxl_event *ev);
+};
+
+struct oxl_session; /* opaque */
+struct oxl_session *oxl_session_new(const struct oxl_session_config *config,
+                                    const struct oxl_session_out *out);
+void oxl_session_free(struct oxl_session *s); /* NULL is accepted */
+
+/* Feeds one input. Returns true when the input mattered: something was sent or said. Receipt of
+ * bytes always matters. */
+bool oxl_session_step(struct oxl_session *s, const struct oxl_input *in);
+
+/* When the next tick is due; INT64_MAX when never. */
+int64_t oxl_session_due_us(const struct oxl_session *s);
+
+/* Done or stopped: nothing more will come. */
+bool oxl_session_over(const struct oxl_session *s);
+/* Why it stopped; OXL_OK after a result. */
+enum oxl_status oxl_session_outcome(const struct oxl_session *s, const char **text);
+
+/* What the screen shows between events: a pure look, changes nothing. NAN = unknown. */
+struct oxl_live {
+    enum oxl_state state;
+    int run, runs;
+    double total_trim_pct, baseline_pct, shift_pct;
+    double target_pct, accept_low_pct, accept_high_pct, back_off_pct, slow_pct;
+    double hold_left_s;     /* while holding in the accepted range */
+    double heat_left_s;     /* until the longest enrichment is reached */
+    double baseline_left_s; /* until the window is full */
+    double timing_s;        /* since front-lean; NAN outside timing */
+    double front_hz, rear_hz;
+    enum oxl_link_state link;
+    bool front_rich, rear_rich, front_lean, rear_lean;
+    struct oxl_pair pair;
+    unsigned bank;
+    const struct oxl_profile *profile; /* owned by the session */
+};
+void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_live *out);
+
+const struct oxl_vehicle *oxl_session_vehicle(const struct oxl_session *s);
+const struct oxl_series *oxl_session_series(const struct oxl_session *s);
+
+#endif

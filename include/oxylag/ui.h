@@ -1,0 +1,105 @@
+/* UI: a model fed by events, views that draw the model on a grid of cells, and one file that
+ * knows curses. Model, canvas and views are pure: snapshots of them are tests.
+ */
+#ifndef OXYLAG_UI_H
+#define OXYLAG_UI_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/event.h"
+#include "oxylag/session.h"
+
+/* ---- canvas --------------------------------------------------------------------------------- */
+enum oxl_ink { /* roles, not colours: the terminal decides, monochrome has attributes only */
+               OXL_INK_TEXT,
+               OXL_INK_DIM,
+               OXL_INK_TITLE,
+               OXL_INK_ACTION,
+               OXL_INK_CAUTION,
+               OXL_INK_GOOD,
+               OXL_INK_BAD,
+               OXL_INK_FRONT,
+               OXL_INK_REAR,
+               OXL_INK_TRIM,
+               OXL_INK_FRAME,
+               OXL_INK_KEY,
+               OXL_INK_COUNT
+};
+struct oxl_cell {
+    uint32_t ch; /* Unicode code point */
+    uint8_t ink; /* enum oxl_ink */
+};
+struct oxl_canvas; /* opaque grid */
+struct oxl_canvas *oxl_canvas_new(int rows, int cols);
+void oxl_canvas_free(struct oxl_canvas *c);
+bool oxl_canvas_resize(struct oxl_canvas *c, int rows, int cols); /* clears */
+void oxl_canvas_clear(struct oxl_canvas *c);
+int oxl_canvas_rows(const struct oxl_canvas *c);
+int oxl_canvas_cols(const struct oxl_canvas *c);
+struct oxl_cell oxl_canvas_at(const struct oxl_canvas *c, int row, int col); /* blank outside */
+void oxl_canvas_put(struct oxl_canvas *c, int row, int col, uint32_t ch, enum oxl_ink ink);
+/* UTF-8 text, cut at the right edge or after max_cols; control characters become '?'. Returns
+ * columns written. */
+int oxl_canvas_text(struct oxl_canvas *c, int row, int col, int max_cols, enum oxl_ink ink,
+                    const char *utf8);
+/* The grid as UTF-8 lines, trailing blanks removed, for tests and pipes. Returns length needed. */
+size_t oxl_canvas_dump(const struct oxl_canvas *c, char *out, size_t n);
+
+/* ---- model ---------------------------------------------------------------------------------- */
+struct oxl_model; /* opaque; bounded memory */
+enum oxl_ui_mode { OXL_UI_LIVE, OXL_UI_DEMO, OXL_UI_REPLAY };
+struct oxl_model_config {
+    enum oxl_ui_mode mode;
+    bool ascii;     /* no characters beyond ASCII */
+    char title[64]; /* port or file name */
+};
+struct oxl_model *oxl_model_new(const struct oxl_model_config *config);
+void oxl_model_free(struct oxl_model *m);
+void oxl_model_event(struct oxl_model *m, const struct oxl_event *ev);
+/* What changes between events: the session's live values and the frame's surroundings. */
+struct oxl_surroundings {
+    int64_t now_us;
+    bool recording;
+    uint64_t recorded_bytes;
+    const char *recording_trouble; /* NULL when none */
+    double replay_rate;            /* 0: not a replay */
+    bool paused;
+    bool sound;
+    double valve; /* by hand: 0..1; NAN otherwise */
+};
+void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
+                    const struct oxl_surroundings *around);
+enum oxl_page { OXL_PAGE_CAUTIONS, OXL_PAGE_TEST, OXL_PAGE_HELP };
+void oxl_model_page(struct oxl_model *m, enum oxl_page page);
+enum oxl_page oxl_model_current_page(const struct oxl_model *m);
+
+/* The bell pattern that an event calls for. */
+enum oxl_bell { OXL_BELL_NONE = 0, OXL_BELL_HOLD, OXL_BELL_CUT, OXL_BELL_REAR_LEAN };
+enum oxl_bell oxl_bell_for(const struct oxl_event *ev);
+
+/* Draws the current page; any size is safe, 80x24 is enough. */
+void oxl_view_draw(const struct oxl_model *m, struct oxl_canvas *c);
+
+/* ---- terminal (curses) ---------------------------------------------------------------------- */
+struct oxl_term;
+enum oxl_theme { OXL_THEME_AUTO, OXL_THEME_LIGHT, OXL_THEME_DARK, OXL_THEME_MONO };
+struct oxl_term *oxl_term_open(enum oxl_theme theme); /* NULL: stdout is no usable terminal */
+void oxl_term_close(struct oxl_term *t);              /* restores the screen; NULL accepted */
+void oxl_term_size(struct oxl_term *t, int *rows, int *cols);
+void oxl_term_show(struct oxl_term *t, const struct oxl_canvas *c);
+/* Rings in the pattern without blocking: call _bell once, then _tick with the time. */
+void oxl_term_bell(struct oxl_term *t, enum oxl_bell bell, int64_t now_us);
+void oxl_term_tick(struct oxl_term *t, int64_t now_us);
+enum {
+    OXL_TERM_NONE = -1,
+    OXL_TERM_RESIZED = -2,
+    OXL_TERM_LEFT = 0x101,
+    OXL_TERM_RIGHT,
+    OXL_TERM_UP,
+    OXL_TERM_DOWN
+};
+int oxl_term_key(struct oxl_term *t); /* a key, or one of the above; never blocks */
+
+#endif

@@ -1,0 +1,128 @@
+/* Vehicle: what a unit's messages mean. Pure functions over payload bytes.
+ *
+ * Source of every scaling: SAE J1979 / ISO 15031-5 service 01 tables as published in public
+ * parameter tables; each table row in src/vehicle names what it rests on.
+ */
+#ifndef OXYLAG_VEHICLE_H
+#define OXYLAG_VEHICLE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/channel.h"
+#include "oxylag/wire.h"
+
+/* Service 01 support bits, item 00..FF. */
+struct oxl_support {
+    uint8_t bits[32];
+};
+bool oxl_supports(const struct oxl_support *s, uint8_t item);
+/* Adds the four mask bytes of item `mask_item` (00, 20, 40, ...). */
+void oxl_support_add(struct oxl_support *s, uint8_t mask_item, const uint8_t mask[4]);
+
+/* Where the oxygen sensors sit: item 13 (two banks of four) or item 1D (four banks of two). */
+enum oxl_layout_kind { OXL_LAYOUT_UNKNOWN = 0, OXL_LAYOUT_13, OXL_LAYOUT_1D };
+
+/* Full scales from items 4F and 50; 0 = keep the published step. */
+struct oxl_scaling {
+    uint8_t lambda_max, o2_max_v, o2_max_ma, map_max_10kpa, air_max_10g_s;
+};
+
+/* What decoding needs to know about the unit; all zero is a valid start. */
+struct oxl_decoding {
+    enum oxl_layout_kind layout;
+    uint8_t sensors; /* the layout item's byte */
+    struct oxl_scaling scaling;
+};
+
+/* Number of data bytes of a service 01 item as sent by this kind of unit, 0 when unknown. Items
+ * 06-09 and 55-58 are one or two bytes: the answer to a single-item request tells, so
+ * `single_len` (data bytes left in a single-item answer, 0 in a multi-item one) decides there. */
+size_t oxl_item_length(uint8_t item, const struct oxl_decoding *d, size_t single_len);
+
+/* The channel of an oxygen-sensor item (14-1B, 24-2B, 34-3B) under a layout; quantity NONE when
+ * the item is no such item. Under an unknown layout the item-13 order is used. */
+struct oxl_channel oxl_sensor_channel(uint8_t item, enum oxl_layout_kind layout);
+
+/* Decodes a positive service 01 answer (41 item data [item data ...]) into samples. Values that
+ * the standard marks as "not used" (trim byte FF) give no sample. Returns the number of samples
+ * written (at most max). *clean is false when bytes were left over, too short, or an item was
+ * not known; what was decoded before that point stands. Items that carry no channel (01, 13,
+ * 1D, 4F, 50, masks) are skipped cleanly. */
+size_t oxl_decode_live(const struct oxl_message *m, const struct oxl_decoding *d, int64_t sent_us,
+                       struct oxl_sample *out, size_t max, bool *clean);
+
+/* Finds the data bytes of `item` in a positive service 01 answer; NULL when it is not there. */
+const uint8_t *oxl_find_item(const struct oxl_message *m, const struct oxl_decoding *d,
+                             uint8_t item, size_t *len);
+
+/* A trouble code as text, "P0420". out holds 6 bytes. (SAE J2012 / ISO 15031-6) */
+void oxl_code_text(uint16_t code, char out[6]);
+
+/* Codes of a service 03, 07 or 0A answer; can says whether there is a count byte (ISO 15765-4)
+ * or three padded codes a message (K-line, J1850). Adds to list[*n], at most max. 0000 is no
+ * code. False when the message is malformed. */
+bool oxl_decode_codes(const struct oxl_message *m, bool can, uint16_t *list, size_t *n, size_t max);
+
+/* Readiness, item 01 (or 41 with this-cycle meaning). */
+enum oxl_monitor {
+    OXL_MON_MISFIRE,
+    OXL_MON_FUEL,
+    OXL_MON_COMPONENTS,
+    OXL_MON_CATALYST,
+    OXL_MON_HEATED_CATALYST,
+    OXL_MON_EVAP,
+    OXL_MON_SECONDARY_AIR,
+    OXL_MON_AC_OR_FILTER,
+    OXL_MON_O2_SENSOR,
+    OXL_MON_O2_HEATER,
+    OXL_MON_EGR,
+    OXL_MON_COUNT
+};
+struct oxl_readiness {
+    bool known, mil_on, compression_ignition;
+    unsigned stored_codes;
+    bool supported[OXL_MON_COUNT], complete[OXL_MON_COUNT]; /* spark-ignition meaning only */
+};
+bool oxl_decode_readiness(const uint8_t data[4], struct oxl_readiness *out);
+
+/* The vehicle's number from a service 09 item 02 answer. On CAN one message holds it; on K-line
+ * five messages of four bytes: pass each; *have is the bit set of parts seen (0 at first).
+ * True once out (18 bytes) is complete. Only characters legal in ISO 3779 are kept. */
+bool oxl_decode_vin(const struct oxl_message *m, bool can, char out[18], unsigned *have);
+
+/* The US check digit of 49 CFR 565.15(c) (position 9); false also for a number of wrong form. */
+bool oxl_vin_check_digit(const char vin[18]);
+
+/* Everything learnt about the vehicle under test. Plain data; unknown is empty, false or NAN. */
+enum { OXL_MAX_CODES = 32 };
+struct oxl_vehicle {
+    enum oxl_protocol protocol;
+    char adapter[64];    /* the adapter's own line, printable ASCII only */
+    uint32_t unit;       /* the unit that is listened to; 0 unknown */
+    unsigned units_seen; /* how many answered the first request */
+    struct oxl_support support;
+    struct oxl_decoding decoding;
+    struct oxl_readiness readiness;
+    char vin[18]; /* "" unknown */
+    uint16_t stored[OXL_MAX_CODES], pending[OXL_MAX_CODES], permanent[OXL_MAX_CODES];
+    size_t stored_n, pending_n, permanent_n;
+    bool stored_known, pending_known, permanent_known;
+    bool multi_item;  /* several items in a request were answered */
+    bool reply_count; /* the expected-reply-count digit works */
+    bool survey_done; /* all of the above has been asked for */
+};
+
+/* The channels that the test watches on one bank, found from what is supported. */
+enum oxl_sensor_kind { OXL_SENSOR_NONE = 0, OXL_SENSOR_SWITCHING, OXL_SENSOR_WIDE };
+struct oxl_pair {
+    enum oxl_sensor_kind front_kind, rear_kind;
+    struct oxl_channel front, rear; /* O2_V or LAMBDA; quantity NONE when missing */
+    uint8_t front_item, rear_item;  /* the service 01 items to ask */
+};
+/* Sensor 1 is the front; the rear is the last sensor of the bank behind it (2). A sensor listed
+ * both as wide-range and as switching is taken as wide-range. */
+struct oxl_pair oxl_vehicle_pair(const struct oxl_vehicle *v, unsigned bank);
+
+#endif

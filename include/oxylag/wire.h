@@ -1,0 +1,118 @@
+/* Wire: from the adapter's bytes to whole diagnostic messages.
+ *
+ *   bytes -> lines -> frames -> messages
+ *
+ * A push parser that keeps all its state between calls: any split of the bytes gives the same
+ * tokens. It never fails; noise becomes counters. It drops NULs, survives echo, spaces and
+ * linefeeds left on, a status word glued to data, several units' interleaved answers, and
+ * over-long lines (counted and dropped).
+ */
+#ifndef OXYLAG_WIRE_H
+#define OXYLAG_WIRE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* The protocol numbers of the generic AT dialect (docs/adapter-dialect.md). */
+enum oxl_protocol {
+    OXL_PROTO_UNKNOWN = 0,
+    OXL_PROTO_J1850_PWM = 1,
+    OXL_PROTO_J1850_VPW = 2,
+    OXL_PROTO_ISO9141 = 3,
+    OXL_PROTO_KWP_SLOW = 4,
+    OXL_PROTO_KWP_FAST = 5,
+    OXL_PROTO_CAN11_500 = 6,
+    OXL_PROTO_CAN29_500 = 7,
+    OXL_PROTO_CAN11_250 = 8,
+    OXL_PROTO_CAN29_250 = 9
+};
+
+bool oxl_protocol_is_can(enum oxl_protocol p);
+bool oxl_protocol_is_can29(enum oxl_protocol p);
+const char *oxl_protocol_name(enum oxl_protocol p); /* plain words, static */
+
+/* Words that an adapter says instead of data. */
+enum oxl_word {
+    OXL_WORD_NONE = 0,
+    OXL_WORD_OK,
+    OXL_WORD_UNKNOWN_COMMAND, /* ? */
+    OXL_WORD_NO_DATA,
+    OXL_WORD_SEARCHING,
+    OXL_WORD_BUS_INIT,       /* BUS INIT: ... (without a result yet, or ...OK) */
+    OXL_WORD_BUS_INIT_ERROR, /* BUS INIT: ...ERROR */
+    OXL_WORD_UNABLE,         /* UNABLE TO CONNECT */
+    OXL_WORD_CAN_ERROR,
+    OXL_WORD_BUS_BUSY,
+    OXL_WORD_BUS_ERROR,
+    OXL_WORD_FB_ERROR,
+    OXL_WORD_DATA_ERROR,      /* a whole line DATA ERROR */
+    OXL_WORD_DATA_ERROR_MARK, /* <DATA ERROR behind data: that data is not to be trusted */
+    OXL_WORD_RX_ERROR_MARK,   /* <RX ERROR behind data: likewise */
+    OXL_WORD_BUFFER_FULL,
+    OXL_WORD_STOPPED,
+    OXL_WORD_ACTIVITY_ALERT,
+    OXL_WORD_LOW_VOLTAGE_RESET,
+    OXL_WORD_LOW_POWER_ALERT,
+    OXL_WORD_INTERNAL_ERROR /* ERRxx */
+};
+const char *oxl_word_text(enum oxl_word w); /* static, for messages */
+
+/* One whole diagnostic message from one unit. `data` holds the service byte and what follows
+ * (41 14 5A 80 ...), without transport bytes and without padding; it is valid only during the
+ * callback. */
+struct oxl_message {
+    uint32_t unit;       /* 7E8.. or 18DAF1xx; on K-line and J1850 the source address */
+    const uint8_t *data; /* 1..4095 bytes */
+    size_t len;
+    int64_t first_byte_us; /* when the first byte of its first line arrived */
+    int64_t last_byte_us;  /* when its last byte arrived */
+    bool bad_checksum;     /* always false for CAN; such a message is for the record only */
+};
+
+struct oxl_wire_out {
+    void *ctx;
+    /* The '>' that says that the adapter is ready again. */
+    void (*prompt)(void *ctx, int64_t t_us);
+    void (*word)(void *ctx, enum oxl_word word, int64_t t_us);
+    /* A printable line that is neither a word nor data (banner, "A6", "12.6V"). Valid only
+     * during the call. */
+    void (*text)(void *ctx, const char *line, int64_t t_us);
+    void (*message)(void *ctx, const struct oxl_message *m);
+};
+
+/* Counters of noise; never reset by the wire itself. */
+struct oxl_wire_stats {
+    uint64_t bytes, lines, frames, messages;
+    uint64_t nul_bytes;      /* dropped */
+    uint64_t overlong_lines; /* dropped */
+    uint64_t bad_lines;      /* neither text, word nor a valid frame */
+    uint64_t bad_checksums;
+    uint64_t
+        broken_messages; /* wrong consecutive number, first frame replaced, impossible length */
+};
+
+struct oxl_wire; /* opaque; no allocation after _new */
+
+/* Returns NULL when there is no memory. `out` is copied; its members must all be set. */
+struct oxl_wire *oxl_wire_new(const struct oxl_wire_out *out);
+void oxl_wire_free(struct oxl_wire *w); /* NULL is accepted */
+
+/* Which protocol data lines are to be read as; UNKNOWN (after _new) means: take a line of hex
+ * digits by its own shape where that is unambiguous (11-bit or 29-bit CAN id as first digits,
+ * K-line or J1850 header with a right checksum), else as text. */
+void oxl_wire_set_protocol(struct oxl_wire *w, enum oxl_protocol p);
+
+/* The text of the command just sent (without CR), so that its echo can be told from an answer;
+ * "" when none. Copied. */
+void oxl_wire_expect_echo(struct oxl_wire *w, const char *command);
+
+/* Forgets half lines and half messages (after a reconnect). */
+void oxl_wire_reset(struct oxl_wire *w);
+
+/* Pushes bytes that were read at t_us. Calls back zero or more times. */
+void oxl_wire_feed(struct oxl_wire *w, const void *bytes, size_t n, int64_t t_us);
+
+const struct oxl_wire_stats *oxl_wire_stats(const struct oxl_wire *w);
+
+#endif

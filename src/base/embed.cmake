@@ -1,0 +1,15 @@
+# Writes OUT: a table of the text files INPUTS as C arrays, with their names less the extension.
+set(body "/* Generated from text files of the source tree. */\n")
+set(table "")
+set(i 0)
+foreach(f IN LISTS INPUTS)
+  get_filename_component(stem ${f} NAME_WE)
+  file(READ ${f} hex HEX)
+  string(REGEX REPLACE "(..)" "0x\\1," bytes "${hex}")
+  string(APPEND body "static const char ${SYMBOL}_${i}[] = {${bytes}0};\n")
+  string(APPEND table "    {\"${stem}\", ${SYMBOL}_${i}},\n")
+  math(EXPR i "${i} + 1")
+endforeach()
+string(APPEND body "static const struct {\n    const char *name, *text;\n} ${SYMBOL}[] = {\n${table}};\n"
+  "enum { ${SYMBOL}_count = ${i} };\n")
+file(WRITE ${OUT} "${body}")

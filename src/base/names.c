@@ -1,0 +1,99 @@
+/* Stable names of the enumerations that files, programs and screens show. */
+#include <stdio.h>
+
+#include "oxylag/channel.h"
+#include "oxylag/event.h"
+#include "oxylag/measure.h"
+#include "oxylag/poll.h"
+
+static const struct {
+    const char *stem, *unit;
+} quantities[OXL_Q_COUNT] = {
+    [OXL_Q_NONE] = {"none", ""},
+    [OXL_Q_STFT_PCT] = {"stft", "pct"},
+    [OXL_Q_LTFT_PCT] = {"ltft", "pct"},
+    [OXL_Q_REAR_STFT_PCT] = {"rear_stft", "pct"},
+    [OXL_Q_REAR_LTFT_PCT] = {"rear_ltft", "pct"},
+    [OXL_Q_O2_V] = {"o2", "v"},
+    [OXL_Q_O2_TRIM_PCT] = {"o2_trim", "pct"},
+    [OXL_Q_LAMBDA] = {"lambda", ""},
+    [OXL_Q_WIDE_V] = {"wide", "v"},
+    [OXL_Q_WIDE_MA] = {"wide", "ma"},
+    [OXL_Q_CAT_TEMP_C] = {"cat_temp", "c"},
+    [OXL_Q_FUEL_SYSTEM] = {"fuel_system", ""},
+    [OXL_Q_LOAD_PCT] = {"load", "pct"},
+    [OXL_Q_COOLANT_C] = {"coolant", "c"},
+    [OXL_Q_MAP_KPA] = {"map", "kpa"},
+    [OXL_Q_RPM] = {"rpm", ""},
+    [OXL_Q_SPEED_KMH] = {"speed", "kmh"},
+    [OXL_Q_INTAKE_C] = {"intake", "c"},
+    [OXL_Q_AIR_G_S] = {"air", "g_s"},
+    [OXL_Q_THROTTLE_PCT] = {"throttle", "pct"},
+    [OXL_Q_SECONDARY_AIR] = {"secondary_air", ""},
+    [OXL_Q_RUN_TIME_S] = {"run_time", "s"},
+    [OXL_Q_COMMANDED_LAMBDA] = {"commanded_lambda", ""},
+    [OXL_Q_FUEL_TYPE] = {"fuel_type", ""},
+    [OXL_Q_FUEL_RATE_L_H] = {"fuel_rate", "l_h"},
+};
+
+void oxl_channel_name(struct oxl_channel c, char *out, unsigned n)
+{
+    char place[16] = "";
+    unsigned q = c.quantity < OXL_Q_COUNT ? c.quantity : (unsigned)OXL_Q_NONE;
+    if (c.bank && c.sensor)
+        snprintf(place, sizeof place, "_b%us%u", (unsigned)c.bank, (unsigned)c.sensor);
+    else if (c.bank)
+        snprintf(place, sizeof place, "_b%u", (unsigned)c.bank);
+    snprintf(out, n, "%s%s%s%s", quantities[q].stem, place, quantities[q].unit[0] ? "_" : "",
+             quantities[q].unit);
+}
+
+const char *oxl_state_name(enum oxl_state s)
+{
+    static const char *const names[OXL_STATE_COUNT] = {
+        "precheck", "baseline", "enrichment", "release", "timing", "recovery", "done", "stopped"};
+    return names[s];
+}
+
+const char *oxl_link_state_name(enum oxl_link_state s)
+{
+    static const char *const names[] = {"closed",  "waking", "searching",  "survey",    "ready",
+                                        "stalled", "lost",   "no adapter", "no vehicle"};
+    return names[s];
+}
+
+const char *oxl_verdict_name(enum oxl_verdict v)
+{
+    static const char *const names[] = {"inconclusive", "bad", "questionable", "good"};
+    return names[v];
+}
+
+const char *oxl_grade_name(enum oxl_grade g)
+{
+    static const char *const names[] = {"unknown", "pass", "caution", "stop"};
+    return names[g];
+}
+
+static const struct {
+    const char *code, *text;
+    bool caution;
+} advices[OXL_ADV_COUNT] = {
+#define X(id, code, caution, text) [OXL_ADV_##id] = {code, text, caution},
+    OXL_ADVICES(X)
+#undef X
+};
+
+const char *oxl_advice_code(enum oxl_advice a)
+{
+    return advices[a].code;
+}
+
+const char *oxl_advice_text(enum oxl_advice a)
+{
+    return advices[a].text;
+}
+
+bool oxl_advice_is_caution(enum oxl_advice a)
+{
+    return advices[a].caution;
+}
