@@ -1,0 +1,122 @@
+/* How the parts of the simulator meet: technician -> plant -> unit -> adapter. Times are
+ * microseconds since the simulator's start.
+ */
+#ifndef OXL_SIM_PARTS_H
+#define OXL_SIM_PARTS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/event.h"
+#include "oxylag/sim.h"
+#include "oxylag/status.h"
+
+enum { OXL_SIM_BANKS = 2 };
+
+/* What the engine controller knows at a moment: electrical and computed values before they are
+ * coded into bytes. NAN where the vehicle has no such thing. */
+struct oxl_readout {
+    double stft_pct[OXL_SIM_BANKS], ltft_pct[OXL_SIM_BANKS];
+    double front_v[OXL_SIM_BANKS];      /* switching front, volts as the controller sees them */
+    double front_lambda[OXL_SIM_BANKS]; /* wide-range front */
+    double front_ma[OXL_SIM_BANKS], front_wide_v[OXL_SIM_BANKS];
+    double rear_v[OXL_SIM_BANKS];
+    double rear_lambda[OXL_SIM_BANKS]; /* wide-range rear */
+    double cat_temp_c[OXL_SIM_BANKS];
+    uint8_t fuel_system[OXL_SIM_BANKS]; /* item 03 codes, 0 = no such system */
+    double air_g_s, map_kpa, rpm, speed_kmh, intake_c, coolant_c, throttle_pct, load_pct;
+    double run_time_s;
+};
+
+/* One setting of a scenario: where a key's number goes. kinds: d double, u unsigned, b bool
+ * (yes/no), t text of size `size`. */
+struct oxl_setting {
+    const char *section, *key;
+    char kind;
+    size_t offset, size;
+    double min, max;
+};
+
+/* ---- adapter and unit settings (adapter.c, unit.c) ---- */
+struct oxl_unit_settings {
+    char vin[18];             /* invented, right check digit */
+    char layout[4];           /* "13" or "1D" */
+    char front[12], rear[12]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none" */
+    bool has_air, has_map, has_cat_temp, has_ltft, has_run_time;
+    bool second_unit; /* another unit answers 0100 too */
+    bool multi_item;  /* answers several items in a request (CAN) */
+    unsigned answer_ms_min, answer_ms_max;
+    char stored[64], pending[64], permanent[64]; /* "P0420 P0136", may be "" */
+    bool answers;                                /* no: a vehicle that never answers */
+    unsigned calc_ms;                            /* how often the controller refreshes its values */
+};
+struct oxl_adapter_settings {
+    unsigned baud;     /* its speed; only matters to links that have one */
+    unsigned protocol; /* enum oxl_protocol number, what the vehicle speaks */
+    double latency_ms; /* its own processing and USB/wireless latency a request */
+    double jitter_ms;
+    bool reply_count;                               /* honours the expected-reply-count digit */
+    bool adaptive;                                  /* adaptive timing shortens the wait */
+    bool stuck_echo, stuck_spaces, stuck_linefeeds; /* cannot be switched off though it says OK */
+    bool silent;                                    /* answers nothing at all */
+    bool garbage;                                   /* sends noise bytes now and then */
+    double unplug_at_s;                             /* NAN; or... */
+    bool unplug_in_timing; /* pulled 0.5 s after the first front-lean, back after 3 s */
+    double search_ms;      /* protocol search takes this long */
+};
+
+/* ---- plant (plant.c) ---- */
+struct oxl_plant; /* opaque */
+void oxl_plant_run(struct oxl_plant *p, int64_t t_us);
+void oxl_plant_valve(struct oxl_plant *p, double opening); /* 0..1, from its present time on */
+void oxl_plant_throttle(struct oxl_plant *p, double pct);  /* 0 = closed (idle governor) */
+void oxl_plant_readout(const struct oxl_plant *p, struct oxl_readout *out);
+/* True when the noise-free front signal has passed its lean level in the current pulse, and
+ * since when (us); false otherwise. */
+bool oxl_plant_front_lean(const struct oxl_plant *p, int64_t *since_us);
+
+/* ---- unit (unit.c): a request's payload in, each answering unit's payload out ---- */
+struct oxl_unit_answer {
+    uint32_t unit;    /* CAN id or K-line source address, as the protocol has it */
+    uint8_t data[64]; /* 41 .. / 7F .. */
+    size_t len;
+};
+/* req: service byte and what follows. Returns the number of answers (0 = silence). `can` says
+ * which form service 03 and 09 answers take; K-line services with several messages give several
+ * answers from the same unit. */
+size_t oxl_unit_answers(const struct oxl_unit_settings *u, const struct oxl_readout *r, bool can,
+                        const uint8_t *req, size_t len, struct oxl_unit_answer *out, size_t max);
+
+/* ---- adapter (adapter.c): text in, text out with times. Asks `fresh` for the readout at the
+ * moment when the vehicle samples. ---- */
+struct oxl_adapter;
+struct oxl_adapter_hooks {
+    void *ctx;
+    void (*readout)(void *ctx, int64_t t_us, struct oxl_readout *out); /* runs the plant to t_us */
+};
+struct oxl_adapter *oxl_adapter_new(const struct oxl_adapter_settings *a,
+                                    const struct oxl_unit_settings *u, uint64_t seed,
+                                    const struct oxl_adapter_hooks *hooks);
+void oxl_adapter_free(struct oxl_adapter *a);
+void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsigned baud,
+                       int64_t t_us);
+size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_us);
+int64_t oxl_adapter_due_us(const struct oxl_adapter *a);
+void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us); /* after being unplugged */
+double oxl_adapter_limit_hz(const struct oxl_adapter *a, unsigned request_chars,
+                            unsigned reply_chars);
+extern const struct oxl_setting oxl_unit_setting_table[], oxl_adapter_setting_table[];
+extern const size_t oxl_unit_setting_count, oxl_adapter_setting_count;
+void oxl_unit_defaults(struct oxl_unit_settings *u);
+void oxl_adapter_defaults(struct oxl_adapter_settings *a);
+
+/* ---- random numbers (random.c): seeded, the same on every machine ---- */
+struct oxl_random {
+    uint64_t s[4];
+};
+void oxl_random_seed(struct oxl_random *r, uint64_t seed);
+double oxl_random_unit(struct oxl_random *r);   /* [0, 1) */
+double oxl_random_normal(struct oxl_random *r); /* mean 0, sd 1 */
+
+#endif
