@@ -75,6 +75,15 @@ struct oxl_lean_rule {
     double settle_s; /* a front that dithers has gone lean only when it stays lean this long */
 };
 
+/* The rules of the front and of the rear sensor of a pair under a profile; the procedure and
+ * oxl_measure_run use the same ones, so that an event seen live is the event that is measured.
+ * level and noise as measured at rest (NAN: unknown). A rear wide-range sensor is read against
+ * balance, whatever its resting level. */
+struct oxl_lean_rule oxl_front_rule(const struct oxl_profile *profile, const struct oxl_pair *pair,
+                                    double level, double noise);
+struct oxl_lean_rule oxl_rear_rule(const struct oxl_profile *profile, const struct oxl_pair *pair,
+                                   double noise);
+
 /* The moment at which the sensor went lean and stayed lean, searched in (from_us, to_us]. The
  * estimate interpolates; [low, high] is [last sample before, first sample after] widened by what
  * is unknown of each sample's own moment and by noise near the level. *ramp_s, when not NULL,

@@ -58,6 +58,7 @@ struct oxl_poll_out {
 
 struct oxl_poll_stats {
     uint64_t requests, replies, timeouts, negative, late; /* late: replies after their time-out */
+    uint64_t other;          /* messages of units that are not listened to */
     double front_hz, rear_hz;                             /* over the last 2 s; 0 when none */
     double round_ms; /* front to next front, mean of the last 2 s; NAN when none */
 };

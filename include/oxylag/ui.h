@@ -25,6 +25,10 @@ enum oxl_ink { /* roles, not colours: the terminal decides, monochrome has attri
                OXL_INK_TRIM,
                OXL_INK_FRAME,
                OXL_INK_KEY,
+               /* filled bands, like ACTION */
+               OXL_INK_BAND_CAUTION,
+               OXL_INK_BAND_GOOD,
+               OXL_INK_BAND_STOP,
                OXL_INK_COUNT
 };
 struct oxl_cell {
@@ -74,6 +78,10 @@ void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
 enum oxl_page { OXL_PAGE_CAUTIONS, OXL_PAGE_TEST, OXL_PAGE_HELP };
 void oxl_model_page(struct oxl_model *m, enum oxl_page page);
 enum oxl_page oxl_model_current_page(const struct oxl_model *m);
+/* The lines of the cautions page; not owned, must outlive the model. */
+void oxl_model_cautions(struct oxl_model *m, const char *const *lines, size_t n);
+/* Turns to the next (+1) or previous (-1) screenful of a text that does not fit; wraps around. */
+void oxl_model_turn(struct oxl_model *m, int screenfuls);
 
 /* The bell pattern that an event calls for. */
 enum oxl_bell { OXL_BELL_NONE = 0, OXL_BELL_HOLD, OXL_BELL_CUT, OXL_BELL_REAR_LEAN };

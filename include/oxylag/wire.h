@@ -70,10 +70,16 @@ struct oxl_message {
     bool bad_checksum;     /* always false for CAN; such a message is for the record only */
 };
 
+/* Times of words and texts are those of their last byte. A callback may call set_protocol,
+ * expect_echo and reset, but neither feed nor free. */
 struct oxl_wire_out {
     void *ctx;
-    /* The '>' that says that the adapter is ready again. */
+    /* The '>' that says that the adapter is ready again. A message still under way is given up:
+     * its remains must not be joined to frames of a later reply. */
     void (*prompt)(void *ctx, int64_t t_us);
+    /* SEARCHING... and BUS INIT: ... are told at their third dot, not at the end of their line;
+     * what follows them on that line has its own first byte. BUS_INIT_ERROR may so follow
+     * BUS_INIT. */
     void (*word)(void *ctx, enum oxl_word word, int64_t t_us);
     /* A printable line that is neither a word nor data (banner, "A6", "12.6V"). Valid only
      * during the call. */
@@ -86,7 +92,7 @@ struct oxl_wire_stats {
     uint64_t bytes, lines, frames, messages;
     uint64_t nul_bytes;      /* dropped */
     uint64_t overlong_lines; /* dropped */
-    uint64_t bad_lines;      /* neither text, word nor a valid frame */
+    uint64_t bad_lines;      /* neither text, word nor a valid frame; data spoilt by a mark */
     uint64_t bad_checksums;
     uint64_t
         broken_messages; /* wrong consecutive number, first frame replaced, impossible length */

@@ -1,0 +1,88 @@
+/* ppoll(2) is in the C library under its GNU name; POSIX took it up in 2024. */
+#define _GNU_SOURCE 1
+#include "clock.h"
+
+#include <poll.h>
+#include <signal.h>
+#include <stdio.h>
+#include <time.h>
+
+/* The one variable outside the stack: a signal handler has no other place to write to. */
+static volatile sig_atomic_t signal_seen;
+
+int64_t oxl_wall_us(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+}
+
+void oxl_wall_iso(char out[32])
+{
+    time_t now = time(NULL);
+    struct tm tm;
+    localtime_r(&now, &tm);
+    size_t n = strftime(out, 32, "%Y-%m-%dT%H:%M:%S%z", &tm);
+    out[n] = '\0';
+}
+
+void oxl_wall_stamp(char out[24])
+{
+    time_t now = time(NULL);
+    struct tm tm;
+    localtime_r(&now, &tm);
+    size_t n = strftime(out, 24, "%Y%m%d-%H%M%S", &tm);
+    out[n] = '\0';
+}
+
+int oxl_wait(int link_fd, int want_write, int keys_fd, int64_t until_us)
+{
+    struct pollfd fds[2];
+    nfds_t n = 0;
+    int link_at = -1, keys_at = -1;
+    if (link_fd >= 0) {
+        link_at = (int)n;
+        fds[n++] = (struct pollfd){link_fd, (short)(POLLIN | (want_write ? POLLOUT : 0)), 0};
+    }
+    if (keys_fd >= 0) {
+        keys_at = (int)n;
+        fds[n++] = (struct pollfd){keys_fd, POLLIN, 0};
+    }
+    int64_t left_us = until_us - oxl_wall_us();
+    if (left_us < 0)
+        left_us = 0;
+    struct timespec t = {(time_t)(left_us / 1000000), (long)(left_us % 1000000) * 1000};
+    if (ppoll(fds, n, &t, NULL) <= 0)
+        return 0;
+    int out = 0;
+    if (link_at >= 0) {
+        out |= fds[link_at].revents & POLLIN ? OXL_WAIT_READ : 0;
+        out |= fds[link_at].revents & POLLOUT ? OXL_WAIT_WRITE : 0;
+        out |= fds[link_at].revents & (POLLHUP | POLLERR | POLLNVAL) ? OXL_WAIT_HUP : 0;
+    }
+    if (keys_at >= 0 && fds[keys_at].revents)
+        out |= OXL_WAIT_KEYS;
+    return out;
+}
+
+static void on_signal(int number)
+{
+    signal_seen = number;
+}
+
+void oxl_signals_catch(void)
+{
+    struct sigaction a = {.sa_handler = on_signal};
+    sigemptyset(&a.sa_mask);
+    sigaction(SIGINT, &a, NULL);
+    sigaction(SIGTERM, &a, NULL);
+    sigaction(SIGHUP, &a, NULL);
+    signal(SIGPIPE, SIG_IGN);
+    /* A file-size limit is a full disk to the recorder, not an end. */
+    signal(SIGXFSZ, SIG_IGN);
+}
+
+int oxl_signal_seen(void)
+{
+    return signal_seen;
+}

@@ -1,0 +1,23 @@
+/* Clock: the only door to the machine's time. */
+#ifndef OXL_APP_CLOCK_H
+#define OXL_APP_CLOCK_H
+
+#include <stdint.h>
+
+/* Monotonic microseconds, for real-time work and redraws. */
+int64_t oxl_wall_us(void);
+
+/* Local date and time, ISO 8601 with offset; and in a form fit for file names. */
+void oxl_wall_iso(char out[32]);
+void oxl_wall_stamp(char out[24]);
+
+/* Waits until one of the descriptors (-1 = none) is ready or until_us on the wall clock has come.
+ * Returns a bit set: 1 link readable, 2 link writable, 4 keyboard readable, 8 link hung up. */
+enum { OXL_WAIT_READ = 1, OXL_WAIT_WRITE = 2, OXL_WAIT_KEYS = 4, OXL_WAIT_HUP = 8 };
+int oxl_wait(int link_fd, int want_write, int keys_fd, int64_t until_us);
+
+/* Signals that end the program in an orderly way set a flag; it is read here. 0 = none. */
+void oxl_signals_catch(void);
+int oxl_signal_seen(void);
+
+#endif

@@ -1,0 +1,26 @@
+/* Commands: one function each; they return a status and fill *err for the one line on stderr. */
+#ifndef OXL_APP_COMMANDS_H
+#define OXL_APP_COMMANDS_H
+
+#include "opts.h"
+#include "oxylag/link.h"
+#include "oxylag/report.h"
+#include "oxylag/status.h"
+#include "show.h"
+
+enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err); /* run, demo */
+enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_report(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_ports(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err);
+
+/* A profile by built-in name or file. NULL name: the defaults. */
+enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out,
+                                 struct oxl_error *err) OXL_MUST_CHECK;
+/* A whole small text file; owned by the caller (free). */
+enum oxl_status oxl_read_text(const char *path, size_t max, char **out,
+                              struct oxl_error *err) OXL_MUST_CHECK;
+
+#endif

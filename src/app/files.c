@@ -1,0 +1,68 @@
+/* Profiles and other small files that the user names. */
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "commands.h"
+
+enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct oxl_error *err)
+{
+    FILE *f = fopen(path, "rb");
+    struct stat st;
+    if (!f)
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: %s", path, strerror(errno));
+    if (fstat(fileno(f), &st) != 0 || !S_ISREG(st.st_mode) || st.st_size < 0 ||
+        (size_t)st.st_size > max) {
+        fclose(f);
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: expected a text file of at most %zu bytes", path,
+                        max);
+    }
+    size_t size = (size_t)st.st_size;
+    char *text = malloc(size + 1);
+    size_t got = text ? fread(text, 1, size, f) : 0;
+    fclose(f);
+    if (!text)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
+    if (memchr(text, 0, got)) {
+        free(text);
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: is no text file (it has NUL bytes)", path);
+    }
+    text[got] = '\0';
+    *out = text;
+    return OXL_OK;
+}
+
+static void list_profiles(char *out, size_t n)
+{
+    size_t len = 0;
+    out[0] = '\0';
+    for (size_t i = 0; i < oxl_profile_builtin_count() && len < n; i++)
+        len += (size_t)snprintf(out + len, n - len, "%s%s", i ? ", " : "",
+                                oxl_profile_builtin_name(i));
+}
+
+enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out, struct oxl_error *err)
+{
+    oxl_profile_defaults(out);
+    if (!name)
+        return OXL_OK;
+    for (size_t i = 0; i < oxl_profile_builtin_count(); i++)
+        if (strcmp(name, oxl_profile_builtin_name(i)) == 0)
+            return oxl_profile_parse(oxl_profile_builtin_text(i), name, out, err);
+    if (!strchr(name, '/') && !strchr(name, '.')) {
+        char all[160];
+        list_profiles(all, sizeof all);
+        return oxl_fail(err, OXL_ERR_FORMAT,
+                        "there is no profile \"%s\": expected %s, or the path of a file", name,
+                        all);
+    }
+    char *text;
+    enum oxl_status st = oxl_read_text(name, 1 << 20, &text, err);
+    if (st != OXL_OK)
+        return st;
+    st = oxl_profile_parse(text, name, out, err);
+    free(text);
+    return st;
+}

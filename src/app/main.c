@@ -1,0 +1,66 @@
+/* The program's only exits. Everything else returns a status. */
+#include <locale.h>
+#include <stdio.h>
+
+#include "commands.h"
+
+static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
+{
+    static enum oxl_status (*const commands[OXL_CMD_COUNT])(const struct oxl_opts *,
+                                                            struct oxl_error *) = {
+        [OXL_CMD_RUN] = oxl_cmd_test,
+        [OXL_CMD_DEMO] = oxl_cmd_test,
+        [OXL_CMD_REPLAY] = oxl_cmd_replay,
+        [OXL_CMD_REPORT] = oxl_cmd_report,
+        [OXL_CMD_PORTS] = oxl_cmd_ports,
+        [OXL_CMD_PROFILES] = oxl_cmd_profiles,
+        [OXL_CMD_SCENARIOS] = oxl_cmd_scenarios,
+        [OXL_CMD_SIMULATE] = oxl_cmd_simulate,
+    };
+    return commands[o->command](o, err);
+}
+
+static int wants(const char *word, const char *a, const char *b)
+{
+    for (const char *const *w = (const char *const[]){a, b, NULL}; *w; w++) {
+        const char *x = word, *y = *w;
+        while (*x && *x == *y)
+            x++, y++;
+        if (*x == *y)
+            return 1;
+    }
+    return 0;
+}
+
+static int print_help(const struct oxl_opts *o)
+{
+    struct oxl_buf text = {0};
+    if (o)
+        oxl_help_command(o->command, &text);
+    else
+        oxl_help_program(&text);
+    fputs(text.data ? text.data : "", stdout);
+    oxl_buf_free(&text);
+    return OXL_EXIT_OK;
+}
+
+int main(int argc, char **argv)
+{
+    struct oxl_opts opts;
+    struct oxl_error err = {OXL_OK, ""};
+    setlocale(LC_CTYPE, "");
+    if (argc > 1 && wants(argv[1], "--help", "-h"))
+        return print_help(NULL);
+    if (argc > 1 && wants(argv[1], "--version", "-V")) {
+        printf("oxylag %s\n", OXL_VERSION);
+        return OXL_EXIT_OK;
+    }
+    enum oxl_status st = oxl_opts_parse(argc, argv, &opts, &err);
+    if (st == OXL_OK && opts.help)
+        return print_help(&opts);
+    if (st == OXL_OK)
+        st = dispatch(&opts, &err);
+    if (st != OXL_OK)
+        fprintf(stderr, "oxylag: %s\n", err.text[0] ? err.text : "internal error");
+    return (int)oxl_exit_code(st);
+}

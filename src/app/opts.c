@@ -1,0 +1,310 @@
+#include "opts.h"
+
+#include <errno.h>
+#include <getopt.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define IN(c) (1u << OXL_CMD_##c)
+#define LIVE  (IN(RUN) | IN(DEMO))
+#define SHOWN (LIVE | IN(REPLAY))
+
+enum kind { FLAG, TEXT, COUNT, NUMBER, FORMAT, THEME };
+
+static const struct option_row {
+    const char *name;
+    char letter;
+    enum kind kind;
+    unsigned commands;
+    size_t offset;
+    double min, max; /* COUNT, NUMBER */
+    const char *value, *help;
+} rows[] = {
+#define AT(member) offsetof(struct oxl_opts, member)
+    {"port", 'p', TEXT, IN(RUN), AT(port), 0, 0, "PORT",
+     "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when there is just one"},
+    {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, 0, "NAME",
+     "what is simulated (see: oxylag scenarios); good when not given"},
+    {"listen", 'l', TEXT, IN(SIMULATE), AT(listen), 0, 0, "WHERE",
+     "tcp:HOST:PORT (port 0: any free one) or pty"},
+    {"profile", 'P', TEXT, LIVE, AT(profile), 0, 0, "NAME|FILE",
+     "limits and settings; chosen by what the vehicle supports when not given"},
+    {"bank", 'b', COUNT, LIVE, AT(bank), 1, 2, "1|2", "which bank is tested; 1 when not given"},
+    {"runs", 'n', COUNT, LIVE, AT(runs), 1, 12, "N", "valid runs wanted; the profile's (3)"},
+    {"order", 'o', TEXT, LIVE, AT(order), 0, 0, "TEXT", "repair order, printed on the report"},
+    {"technician", 0, TEXT, LIVE, AT(technician), 0, 0, "TEXT", "who does the test"},
+    {"inlet", 0, TEXT, LIVE, AT(inlet), 0, 0, "TEXT", "where the gas is fed"},
+    {"note", 0, TEXT, LIVE, AT(note), 0, 0, "TEXT", "a free note for the recording"},
+    {"out", 'O', TEXT, LIVE | IN(REPORT), AT(out), 0, 0, "FILE",
+     "the recording (run, demo) or the report"},
+    {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, 0, "FILE",
+     "simulated only: what really happened"},
+    {"mask-vin", 0, FLAG, LIVE | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
+     "hide the vehicle's serial number"},
+    {"speed", 0, COUNT, IN(RUN), AT(speed_baud), 1200, 4000000, "BAUD",
+     "the adapter's line speed; found when not given"},
+    {"seed", 0, COUNT, LIVE | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
+     "simulated only: another seed, another car and hand of the same kind"},
+    {"rate", 'r', NUMBER, IN(DEMO) | IN(REPLAY), AT(rate), 0.05, 1000, "X",
+     "times real time; 1 when not given"},
+    {"from", 0, NUMBER, IN(REPLAY), AT(from_s), 0, 1e6, "SECONDS", "show from this time on"},
+    {"seconds", 0, NUMBER, IN(SIMULATE), AT(seconds), 0.1, 1e7, "S", "stop serving after this"},
+    {"by-hand", 0, FLAG, IN(DEMO), AT(by_hand), 0, 0, NULL,
+     "you work the gas valve with the arrow keys"},
+    {"format", 'f', FORMAT, IN(REPORT), AT(format), 0, 0, "text|json|csv", "text when not given"},
+    {"json", 'j', FLAG, SHOWN | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS), AT(json), 0, 0, NULL,
+     "one JSON object a line, for programs"},
+    {"samples", 0, FLAG, SHOWN, AT(samples), 0, 0, NULL, "with --json: every sample too"},
+    {"plain", 0, FLAG, SHOWN, AT(plain), 0, 0, NULL, "a line an event instead of the dashboard"},
+    {"accept-cautions", 'y', FLAG, LIVE, AT(accept_cautions), 0, 0, NULL,
+     "I have read the cautions and take care"},
+    {"virtual-time", 0, FLAG, SHOWN, AT(virtual_time), 0, 0, NULL,
+     "simulated and replay only: as fast as the machine can, identical results"},
+    {"theme", 0, THEME, SHOWN, AT(theme), 0, 0, "auto|light|dark|mono", "colours of the dashboard"},
+    {"ascii", 0, FLAG, SHOWN, AT(ascii), 0, 0, NULL, "no characters beyond ASCII"},
+    {"quiet", 'q', FLAG, SHOWN | IN(SIMULATE), AT(quiet), 0, 0, NULL, "no bells, no chatter"},
+    {"help", 'h', FLAG, ~0u, AT(help), 0, 0, NULL, "this text"},
+#undef AT
+};
+enum { ROWS = sizeof rows / sizeof rows[0] };
+
+static const struct command_row {
+    const char *name, *arguments, *does;
+    size_t files_min, files_max;
+} commands[OXL_CMD_COUNT] = {
+    [OXL_CMD_RUN] = {"run", "", "the guided test on a vehicle", 0, 0},
+    [OXL_CMD_DEMO] = {"demo", "", "the guided test on the built-in simulated vehicle", 0, 0},
+    [OXL_CMD_REPLAY] = {"replay", "FILE", "plays a recording through the same core and screen", 1,
+                        1},
+    [OXL_CMD_REPORT] = {"report", "FILE...", "the repair-order page of recordings", 1,
+                        OXL_MAX_FILES},
+    [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words", 0, 0},
+    [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},
+    [OXL_CMD_SCENARIOS] = {"scenarios", "", "lists what can be simulated", 0, 0},
+    [OXL_CMD_SIMULATE] = {"simulate", "", "serves the simulated adapter and vehicle", 0, 0},
+};
+
+static void list_commands(char *out, size_t n)
+{
+    size_t len = 0;
+    out[0] = '\0';
+    for (unsigned c = 0; c < OXL_CMD_COUNT; c++)
+        if (len + strlen(commands[c].name) + 3 < n) {
+            memcpy(out + len, c ? ", " : "", c ? 3 : 1);
+            len += c ? 2 : 0;
+            memcpy(out + len, commands[c].name, strlen(commands[c].name) + 1);
+            len += strlen(commands[c].name);
+        }
+}
+
+static enum oxl_status find_command(const char *word, struct oxl_opts *o, struct oxl_error *err)
+{
+    for (unsigned c = 0; c < OXL_CMD_COUNT; c++)
+        if (strcmp(word, commands[c].name) == 0) {
+            o->command = (enum oxl_command)c;
+            return OXL_OK;
+        }
+    char all[160];
+    list_commands(all, sizeof all);
+    return oxl_fail(err, OXL_ERR_USAGE, "unknown command \"%s\": expected one of %s", word, all);
+}
+
+static enum oxl_status set_number(const struct option_row *row, const char *value, double *out,
+                                  struct oxl_error *err)
+{
+    char *end;
+    errno = 0;
+    double v = strtod(value, &end);
+    bool whole = row->kind == COUNT;
+    if (end == value || *end || errno || !isfinite(v) || v < row->min || v > row->max ||
+        (whole && v != floor(v)))
+        return oxl_fail(err, OXL_ERR_USAGE, "--%s: found \"%s\", expected a %s from %g to %.10g",
+                        row->name, value, whole ? "whole number" : "number", row->min, row->max);
+    *out = v;
+    return OXL_OK;
+}
+
+static enum oxl_status set_word(const struct option_row *row, const char *value,
+                                const char *const *words, unsigned *out, struct oxl_error *err)
+{
+    for (unsigned i = 0; words[i]; i++)
+        if (strcmp(value, words[i]) == 0) {
+            *out = i;
+            return OXL_OK;
+        }
+    return oxl_fail(err, OXL_ERR_USAGE, "--%s: found \"%s\", expected %s", row->name, value,
+                    row->value);
+}
+
+static enum oxl_status set(const struct option_row *row, const char *value, struct oxl_opts *o,
+                           struct oxl_error *err)
+{
+    static const char *const formats[] = {"text", "json", "csv", NULL};
+    static const char *const themes[] = {"auto", "light", "dark", "mono", NULL};
+    void *at = (char *)o + row->offset;
+    double number = 0;
+    unsigned word = 0;
+    enum oxl_status st = OXL_OK;
+    switch (row->kind) {
+    case FLAG:
+        *(bool *)at = true;
+        break;
+    case TEXT:
+        if (!value[0])
+            return oxl_fail(err, OXL_ERR_USAGE, "--%s: expected %s, found nothing", row->name,
+                            row->value);
+        *(const char **)at = value;
+        break;
+    case COUNT:
+        st = set_number(row, value, &number, err);
+        if (st == OXL_OK && row->offset == offsetof(struct oxl_opts, seed))
+            *(uint64_t *)at = (uint64_t)number;
+        else if (st == OXL_OK)
+            *(unsigned *)at = (unsigned)number;
+        break;
+    case NUMBER:
+        st = set_number(row, value, &number, err);
+        if (st == OXL_OK)
+            *(double *)at = number;
+        break;
+    case FORMAT:
+        st = set_word(row, value, formats, &word, err);
+        o->format = (enum oxl_report_format)word;
+        break;
+    case THEME:
+        st = set_word(row, value, themes, &word, err);
+        o->theme = (enum oxl_theme)word;
+        break;
+    }
+    return st;
+}
+
+/* Options that the command takes, in the form that getopt_long wants. */
+static size_t build(enum oxl_command c, struct option *longs, char *shorts)
+{
+    size_t n = 0, s = 0;
+    shorts[s++] = ':';
+    for (unsigned i = 0; i < ROWS; i++) {
+        if (!(rows[i].commands & 1u << c))
+            continue;
+        int needs = rows[i].kind == FLAG ? no_argument : required_argument;
+        longs[n++] = (struct option){rows[i].name, needs, NULL, 256 + (int)i};
+        if (rows[i].letter) {
+            shorts[s++] = rows[i].letter;
+            if (needs)
+                shorts[s++] = ':';
+        }
+    }
+    longs[n] = (struct option){0};
+    shorts[s] = '\0';
+    return n;
+}
+
+static const struct option_row *row_of(int found, enum oxl_command c)
+{
+    if (found >= 256)
+        return &rows[found - 256];
+    for (unsigned i = 0; i < ROWS; i++)
+        if (rows[i].letter == found && rows[i].commands & 1u << c)
+            return &rows[i];
+    return NULL;
+}
+
+static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
+                                     struct oxl_error *err)
+{
+    const char *name = commands[o->command].name;
+    struct option longs[ROWS + 1];
+    char shorts[2 * ROWS + 2];
+    build(o->command, longs, shorts);
+    optind = 1;
+    opterr = 0;
+    for (int found; (found = getopt_long(argc, argv, shorts, longs, NULL)) != -1;) {
+        if (found == '?')
+            return oxl_fail(err, OXL_ERR_USAGE, "unknown option \"%s\": try oxylag %s --help",
+                            argv[optind - 1], name);
+        if (found == ':')
+            return oxl_fail(err, OXL_ERR_USAGE, "\"%s\" needs a value: try oxylag %s --help",
+                            argv[optind - 1], name);
+        enum oxl_status st = set(row_of(found, o->command), optarg, o, err);
+        if (st != OXL_OK)
+            return st;
+    }
+    for (; optind < argc; optind++) {
+        if (o->files_n >= commands[o->command].files_max)
+            return oxl_fail(err, OXL_ERR_USAGE, "\"%s\" is not expected: try oxylag %s --help",
+                            argv[optind], name);
+        o->files[o->files_n++] = argv[optind];
+    }
+    if (!o->help && o->files_n < commands[o->command].files_min)
+        return oxl_fail(err, OXL_ERR_USAGE, "%s needs a recording: oxylag %s FILE", name, name);
+    return OXL_OK;
+}
+
+/* Options that only make sense together. */
+static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error *err)
+{
+    bool sim_port = o->port && strncmp(o->port, "sim:", 4) == 0;
+    if (o->command == OXL_CMD_RUN && o->virtual_time && !sim_port)
+        return oxl_fail(err, OXL_ERR_USAGE, "--virtual-time works only with --port sim:SCENARIO");
+    if (o->command == OXL_CMD_RUN && o->truth && !sim_port)
+        return oxl_fail(err, OXL_ERR_USAGE, "--truth works only with --port sim:SCENARIO");
+    if (o->samples && !o->json)
+        return oxl_fail(err, OXL_ERR_USAGE, "--samples goes with --json");
+    if (o->by_hand && (o->json || o->plain || o->virtual_time))
+        return oxl_fail(err, OXL_ERR_USAGE, "--by-hand needs the dashboard");
+    if (o->command == OXL_CMD_SIMULATE && !o->listen)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "simulate needs --listen tcp:HOST:PORT or --listen pty");
+    return OXL_OK;
+}
+
+enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o, struct oxl_error *err)
+{
+    memset(o, 0, sizeof *o);
+    o->rate = 1;
+    o->seed = 1;
+    if (argc < 2)
+        return oxl_fail(err, OXL_ERR_USAGE, "say what to do: try oxylag --help");
+    enum oxl_status st = find_command(argv[1], o, err);
+    if (st == OXL_OK)
+        st = parse_options(argc - 1, argv + 1, o, err);
+    if (st == OXL_OK && !o->help)
+        st = check_together(o, err);
+    return st;
+}
+
+void oxl_help_program(struct oxl_buf *out)
+{
+    oxl_buf_add(out, "oxylag: the guided propane oxygen-storage test of a catalytic converter\n\n"
+                     "  oxylag COMMAND [options]      oxylag COMMAND --help\n\n");
+    for (unsigned c = 0; c < OXL_CMD_COUNT; c++)
+        oxl_buf_add(out, "  %-10s %-8s %s\n", commands[c].name, commands[c].arguments,
+                    commands[c].does);
+    oxl_buf_add(out,
+                "\nFirst try: oxylag demo          On a vehicle: oxylag run --port /dev/ttyUSB0\n\n"
+                "Exit codes: 0 finished (whatever the verdict), 2 usage, 3 bad input file or\n"
+                "profile, 4 port cannot be opened, 5 adapter or vehicle does not answer, 6 test\n"
+                "stopped before a result, 7 vehicle unsuitable, 70 internal error.\n");
+}
+
+void oxl_help_command(enum oxl_command c, struct oxl_buf *out)
+{
+    oxl_buf_add(out, "oxylag %s %s%s[options]: %s\n\n", commands[c].name, commands[c].arguments,
+                commands[c].arguments[0] ? " " : "", commands[c].does);
+    for (unsigned i = 0; i < ROWS; i++) {
+        if (!(rows[i].commands & 1u << c))
+            continue;
+        char left[48], letter[5] = "    ";
+        if (rows[i].letter) {
+            letter[0] = '-';
+            letter[1] = rows[i].letter;
+            letter[2] = ',';
+        }
+        snprintf(left, sizeof left, "%s--%s%s%s", letter, rows[i].name, rows[i].value ? " " : "",
+                 rows[i].value ? rows[i].value : "");
+        oxl_buf_add(out, "  %-32s %s\n", left, rows[i].help);
+    }
+}

@@ -1,0 +1,54 @@
+/* Command line: one table of options, one row for each command that says which it takes. */
+#ifndef OXL_APP_OPTS_H
+#define OXL_APP_OPTS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/report.h"
+#include "oxylag/status.h"
+#include "oxylag/ui.h"
+
+enum oxl_command {
+    OXL_CMD_RUN,
+    OXL_CMD_DEMO,
+    OXL_CMD_REPLAY,
+    OXL_CMD_REPORT,
+    OXL_CMD_PORTS,
+    OXL_CMD_PROFILES,
+    OXL_CMD_SCENARIOS,
+    OXL_CMD_SIMULATE,
+    OXL_CMD_COUNT
+};
+
+enum oxl_report_format { OXL_FORMAT_TEXT, OXL_FORMAT_JSON, OXL_FORMAT_CSV };
+
+enum { OXL_MAX_FILES = 16 };
+
+struct oxl_opts {
+    enum oxl_command command;
+    bool help;
+    const char *port, *profile, *out, *truth, *scenario, *listen;
+    const char *order, *inlet, *note, *technician;
+    unsigned bank, runs, speed_baud;
+    uint64_t seed;
+    double rate;    /* 1 = real time */
+    double from_s;  /* replay: start here */
+    double seconds; /* simulate: end after; 0 = never */
+    bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii;
+    enum oxl_theme theme;
+    enum oxl_report_format format;
+    const char *files[OXL_MAX_FILES];
+    size_t files_n;
+};
+
+/* Fills *o. On error *err says what is wrong and how to get help. */
+enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o,
+                               struct oxl_error *err) OXL_MUST_CHECK;
+
+/* Help as text: of the whole program, or of one command. */
+void oxl_help_program(struct oxl_buf *out);
+void oxl_help_command(enum oxl_command c, struct oxl_buf *out);
+
+#endif

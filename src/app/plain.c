@@ -1,0 +1,114 @@
+/* Events as plain lines, for pipes, logs and terminals that cannot draw. */
+#include <math.h>
+#include <string.h>
+
+#include "show.h"
+
+/* Unknown is "--", never 0. */
+static void number(struct oxl_buf *out, const char *before, double v, int digits, const char *after)
+{
+    if (isfinite(v))
+        oxl_buf_add(out, "%s%.*f%s", before, digits, v, after);
+    else
+        oxl_buf_add(out, "%s--%s", before, after);
+}
+
+static void span(struct oxl_buf *out, const char *what, struct oxl_span v, int digits,
+                 const char *unit)
+{
+    if (oxl_known(v.value)) {
+        number(out, what, v.value, digits, unit);
+        number(out, " (", v.low, digits, " to ");
+        number(out, "", v.high, digits, ")");
+    } else if (oxl_known(v.low)) {
+        oxl_buf_add(out, "%sat least %.*f%s", what, digits, v.low, unit);
+    } else {
+        oxl_buf_add(out, "%s--", what);
+    }
+}
+
+static void reasons(struct oxl_buf *out, oxl_reasons set)
+{
+    for (unsigned r = 0; r < OXL_R_COUNT; r++)
+        if (oxl_reasons_has(set, (enum oxl_reason)r))
+            oxl_buf_add(out, "            - %s\n", oxl_reason_sentence((enum oxl_reason)r));
+}
+
+static void run(const struct oxl_run_result *r, struct oxl_buf *out)
+{
+    oxl_buf_add(out, "run %d: %s", r->run,
+                !r->valid ? "not counted" : (r->dropped ? "rear went lean" : "rear held"));
+    span(out, ", delay ", r->delay_s, 2, " s");
+    span(out, ", at target ", r->delay_at_target_s, 2, " s");
+    span(out, ", oxygen ", r->o2_mg, 0, " mg");
+    number(out, ", shift ", r->shift_pct, 1, " %");
+    number(out, ", air ", r->air_g_s, 2, " g/s\n");
+    reasons(out, r->reasons);
+}
+
+static void result(const struct oxl_result *r, struct oxl_buf *out)
+{
+    oxl_buf_add(out, "RESULT: %s, %d of %d runs counted", oxl_verdict_name(r->verdict),
+                r->valid_runs, r->runs);
+    span(out, ", delay ", r->delay_s, 2, " s");
+    span(out, ", at target ", r->delay_at_target_s, 2, " s");
+    span(out, ", oxygen ", r->o2_mg, 0, " mg");
+    oxl_buf_add(out, "\n");
+    reasons(out, r->reasons);
+    for (unsigned i = 0; i < OXL_R_COUNT; i++)
+        if (oxl_reasons_has(r->next, (enum oxl_reason)i))
+            oxl_buf_add(out, "            next: %s\n", oxl_reason_next((enum oxl_reason)i));
+}
+
+static void advice(const struct oxl_event *ev, struct oxl_buf *out)
+{
+    enum oxl_advice a = ev->u.advice.advice;
+    oxl_buf_add(out, "%s%s%s%s\n", oxl_advice_is_caution(a) ? "! " : "> ", oxl_advice_text(a),
+                ev->u.advice.detail[0] ? "  " : "", ev->u.advice.detail);
+}
+
+void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out)
+{
+    if (ev->kind == OXL_EV_SAMPLE)
+        return;
+    oxl_buf_add(out, "%9.3f  ", (double)ev->t_us / 1e6);
+    switch (ev->kind) {
+    case OXL_EV_STATE:
+        oxl_buf_add(out, "== %s", oxl_state_name(ev->u.state.state));
+        oxl_buf_add(out, ev->u.state.run ? ", run %d\n" : "\n", ev->u.state.run);
+        break;
+    case OXL_EV_ADVICE:
+        advice(ev, out);
+        break;
+    case OXL_EV_CHECK:
+        oxl_buf_add(out, "[%s] %s: %s%s%s\n", oxl_grade_name(ev->u.check.grade), ev->u.check.id,
+                    ev->u.check.found, ev->u.check.advice[0] ? " -> " : "", ev->u.check.advice);
+        break;
+    case OXL_EV_RUN:
+        run(&ev->u.run, out);
+        break;
+    case OXL_EV_RESULT:
+        result(&ev->u.result, out);
+        break;
+    case OXL_EV_LINK:
+        oxl_buf_add(out, "link %s%s%s\n", oxl_link_state_name(ev->u.link.state),
+                    ev->u.link.text[0] ? ": " : "", ev->u.link.text);
+        break;
+    case OXL_EV_VEHICLE:
+        oxl_buf_add(out, "vehicle: %s%s\n", oxl_protocol_name(ev->u.vehicle->protocol),
+                    ev->u.vehicle->survey_done ? ", survey done" : "");
+        break;
+    case OXL_EV_PROFILE:
+        oxl_buf_add(out, "profile %s, %s\n", ev->u.profile.name, ev->u.profile.why);
+        break;
+    case OXL_EV_BASELINE:
+        number(out, "baseline: total trim ", ev->u.baseline.trim_pct, 1, " %");
+        number(out, ", ", ev->u.baseline.rpm, 0, " rpm\n");
+        break;
+    case OXL_EV_MARK:
+        oxl_buf_add(out, "mark: %s\n", ev->u.mark.text);
+        break;
+    case OXL_EV_SAMPLE:
+        break;
+    }
+}

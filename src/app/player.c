@@ -1,0 +1,240 @@
+#include "player.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static bool next_line(const char **at, const char *end, const char **line, size_t *len)
+{
+    if (*at >= end)
+        return false;
+    const char *nl = memchr(*at, '\n', (size_t)(end - *at));
+    *line = *at;
+    *len = (size_t)((nl ? nl : end) - *at);
+    *at = nl ? nl + 1 : end;
+    return true;
+}
+
+/* ---- comparing ------------------------------------------------------------------------------- */
+/* The next recorded event's JSON text, as written then. */
+static bool next_said(struct oxl_player *p, const char **text, size_t *len)
+{
+    static const char mark[] = "\"event\":{";
+    const char *line;
+    size_t n;
+    while (next_line(&p->said_at, p->end, &line, &n)) {
+        struct oxl_line l;
+        if (n < sizeof mark || !memchr(line, 'e', n))
+            continue;
+        if (oxl_record_decode(line, n, p->scratch, &l, p->file, 0, NULL) == OXL_OK &&
+            l.kind == OXL_LINE_EVENT) {
+            *text = l.bytes;
+            *len = l.n;
+            return true;
+        }
+    }
+    return false;
+}
+
+static void compare(struct oxl_player *p, const struct oxl_event *ev)
+{
+    static char now[OXL_RECORD_LINE_MAX];
+    const char *then;
+    size_t len;
+    size_t n = oxl_event_json(ev, p->header.mask_vin, now, sizeof now);
+    if (!n || !next_said(p, &then, &len)) {
+        p->said_more = true;
+        return;
+    }
+    p->compared++;
+    if (len != n || memcmp(then, now, n) != 0)
+        p->different++;
+}
+
+static void on_event(void *ctx, const struct oxl_event *ev)
+{
+    struct oxl_player *p = ctx;
+    if (ev->kind != OXL_EV_SAMPLE)
+        compare(p, ev);
+    p->event(p->ctx, ev);
+}
+
+/* A recording has its answers: what the core sends is not needed. */
+static void drop_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
+{
+    (void)ctx, (void)bytes, (void)n, (void)t_us;
+}
+
+static void drop_speed(void *ctx, unsigned baud, int64_t t_us)
+{
+    (void)ctx, (void)baud, (void)t_us;
+}
+
+static void drop_reopen(void *ctx, int64_t t_us)
+{
+    (void)ctx, (void)t_us;
+}
+
+/* ---- reading --------------------------------------------------------------------------------- */
+static bool is_input(enum oxl_line_kind k)
+{
+    return k == OXL_LINE_RX || k == OXL_LINE_TICK || k == OXL_LINE_KEY || k == OXL_LINE_LINK ||
+           k == OXL_LINE_NOTE;
+}
+
+static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
+{
+    const char *line;
+    size_t len;
+    p->have_next = false;
+    while (next_line(&p->at, p->end, &line, &len)) {
+        p->lineno++;
+        if (len == 0)
+            continue;
+        enum oxl_status st =
+            oxl_record_decode(line, len, p->scratch, &p->next, p->file, p->lineno, err);
+        if (st != OXL_OK)
+            return st;
+        if (is_input(p->next.kind)) {
+            p->have_next = true;
+            return OXL_OK;
+        }
+    }
+    p->at_end = true;
+    return OXL_OK;
+}
+
+static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
+{
+    const struct oxl_record_header *h = &p->header;
+    struct oxl_session_config config = {.profile = h->profile,
+                                        .profile_given = h->profile_given,
+                                        .bank = h->bank,
+                                        .runs = h->runs,
+                                        .speed_baud = h->speed_baud,
+                                        .has_speed = h->has_speed};
+    struct oxl_session_out out = {.ctx = p,
+                                  .send = drop_send,
+                                  .set_speed = drop_speed,
+                                  .reopen = drop_reopen,
+                                  .event = on_event};
+    p->session = oxl_session_new(&config, &out);
+    return p->session ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+}
+
+static size_t longest_line(const char *text, size_t size)
+{
+    size_t longest = 0;
+    const char *at = text, *line;
+    size_t len;
+    while (next_line(&at, text + size, &line, &len))
+        if (len > longest)
+            longest = len;
+    return longest;
+}
+
+enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ctx,
+                                void (*event)(void *ctx, const struct oxl_event *ev),
+                                struct oxl_error *err)
+{
+    memset(p, 0, sizeof *p);
+    p->file = file;
+    p->ctx = ctx;
+    p->event = event;
+    enum oxl_status st = oxl_recording_load(file, &p->recording, err);
+    if (st != OXL_OK)
+        return st;
+    p->at = p->recording.text;
+    p->end = p->recording.text + p->recording.size;
+    const char *line = p->at;
+    size_t len = 0;
+    p->scratch = malloc(longest_line(p->recording.text, p->recording.size) + 1);
+    if (!p->scratch)
+        st = oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
+    else if (!next_line(&p->at, p->end, &line, &len))
+        st = oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", file);
+    else
+        st = oxl_record_decode_header(line, len, &p->header, file, err);
+    p->lineno = 1;
+    p->said_at = p->at;
+    if (st == OXL_OK)
+        st = make_session(p, err);
+    if (st == OXL_OK)
+        st = look_ahead(p, err);
+    if (st != OXL_OK)
+        oxl_player_close(p);
+    return st;
+}
+
+void oxl_player_close(struct oxl_player *p)
+{
+    oxl_session_free(p->session);
+    oxl_recording_free(&p->recording);
+    free(p->scratch);
+    memset(p, 0, sizeof *p);
+}
+
+int64_t oxl_player_due_us(const struct oxl_player *p)
+{
+    return p->have_next ? p->next.t_us : INT64_MAX;
+}
+
+enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
+{
+    const struct oxl_line *l = &p->next;
+    struct oxl_input in = {.t_us = l->t_us, .bytes = l->bytes, .n = l->n, .key = l->key};
+    switch (l->kind) {
+    case OXL_LINE_RX:
+        in.kind = OXL_IN_RX;
+        break;
+    case OXL_LINE_KEY:
+        in.kind = OXL_IN_KEY;
+        break;
+    case OXL_LINE_LINK:
+        in.kind = l->link_up ? OXL_IN_LINK_UP : OXL_IN_LINK_DOWN;
+        break;
+    case OXL_LINE_NOTE:
+        in.kind = OXL_IN_NOTE;
+        break;
+    default:
+        in.kind = OXL_IN_TICK;
+        break;
+    }
+    /* The scratch buffer that in.bytes points at is used again by the comparison, so the bytes
+     * are taken out first. */
+    char *bytes = NULL;
+    if (in.n) {
+        bytes = malloc(in.n);
+        if (!bytes)
+            return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+        memcpy(bytes, in.bytes, in.n);
+        in.bytes = bytes;
+    }
+    p->now_us = in.t_us;
+    oxl_session_step(p->session, &in);
+    free(bytes);
+    return look_ahead(p, err);
+}
+
+enum oxl_status oxl_player_run(struct oxl_player *p, struct oxl_error *err)
+{
+    enum oxl_status st = OXL_OK;
+    while (st == OXL_OK && p->have_next)
+        st = oxl_player_step(p, err);
+    return st;
+}
+
+enum oxl_status oxl_player_outcome(const struct oxl_player *p, struct oxl_error *err)
+{
+    const char *text = "";
+    if (!oxl_session_over(p->session)) {
+        struct oxl_live live;
+        oxl_session_live(p->session, p->now_us, &live);
+        return oxl_fail(err, OXL_ERR_STOPPED,
+                        "%s: the recording ends in state %s, before a result: nothing is wrong "
+                        "with what it holds",
+                        p->file, oxl_state_name(live.state));
+    }
+    enum oxl_status st = oxl_session_outcome(p->session, &text);
+    return st == OXL_OK ? st : oxl_fail(err, st, "%s", text);
+}

@@ -1,0 +1,137 @@
+#include "show.h"
+
+#include <langinfo.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#define FRAME_US 100000
+
+static bool utf8_terminal(void)
+{
+    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+}
+
+static enum oxl_status open_dashboard(struct oxl_show *s, const struct oxl_opts *o,
+                                      enum oxl_ui_mode mode, const char *title)
+{
+    static const char *lines[32];
+    size_t n = oxl_cautions_count();
+    if (n > 32)
+        n = 32;
+    for (size_t i = 0; i < n; i++)
+        lines[i] = oxl_caution(i);
+    struct oxl_model_config config = {.mode = mode, .ascii = o->ascii || !utf8_terminal()};
+    snprintf(config.title, sizeof config.title, "%s", title);
+    s->model = oxl_model_new(&config);
+    s->canvas = oxl_canvas_new(24, 80);
+    if (!s->model || !s->canvas)
+        return OXL_ERR_NOMEM;
+    oxl_model_cautions(s->model, lines, n);
+    s->term = oxl_term_open(o->theme);
+    return OXL_OK;
+}
+
+enum oxl_status oxl_show_open(struct oxl_show *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
+                              const char *title, const struct oxl_record_header *header,
+                              struct oxl_error *err)
+{
+    memset(s, 0, sizeof *s);
+    s->json = o->json;
+    s->samples = o->samples;
+    s->mask_vin = o->mask_vin;
+    s->quiet = o->quiet;
+    s->story = malloc(sizeof *s->story);
+    if (!s->story)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    oxl_story_init(s->story, header);
+    if (!o->json && !o->plain && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO) &&
+        open_dashboard(s, o, mode, title) != OXL_OK)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for the dashboard: try --plain");
+    return OXL_OK;
+}
+
+void oxl_show_close(struct oxl_show *s)
+{
+    oxl_term_close(s->term);
+    s->term = NULL;
+}
+
+void oxl_show_free(struct oxl_show *s)
+{
+    oxl_show_close(s);
+    oxl_model_free(s->model);
+    oxl_canvas_free(s->canvas);
+    free(s->story);
+    memset(s, 0, sizeof *s);
+}
+
+static void print_json(const struct oxl_show *s, const struct oxl_event *ev)
+{
+    static char line[OXL_RECORD_LINE_MAX];
+    if (ev->kind == OXL_EV_SAMPLE && !s->samples)
+        return;
+    if (oxl_event_json(ev, s->mask_vin, line, sizeof line))
+        printf("%s\n", line);
+    /* A program that drives the test waits for these lines. */
+    fflush(stdout);
+}
+
+static void print_plain(const struct oxl_event *ev)
+{
+    struct oxl_buf b = {0};
+    oxl_plain_event(ev, &b);
+    if (b.len) {
+        fputs(b.data, stdout);
+        fflush(stdout);
+    }
+    oxl_buf_free(&b);
+}
+
+void oxl_show_event(struct oxl_show *s, const struct oxl_event *ev)
+{
+    oxl_story_event(s->story, ev);
+    if (s->silent)
+        return;
+    if (s->term) {
+        oxl_model_event(s->model, ev);
+        enum oxl_bell bell = s->quiet ? OXL_BELL_NONE : oxl_bell_for(ev);
+        if (bell != OXL_BELL_NONE)
+            oxl_term_bell(s->term, bell, s->next_frame_us);
+        return;
+    }
+    if (s->json)
+        print_json(s, ev);
+    else
+        print_plain(ev);
+}
+
+void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
+                    const struct oxl_surroundings *around, int64_t wall_us, bool force)
+{
+    if (!s->term)
+        return;
+    oxl_term_tick(s->term, wall_us);
+    if (!force && wall_us < s->next_frame_us)
+        return;
+    s->next_frame_us = wall_us + FRAME_US;
+    int rows, cols;
+    oxl_term_size(s->term, &rows, &cols);
+    if ((rows != oxl_canvas_rows(s->canvas) || cols != oxl_canvas_cols(s->canvas)) &&
+        !oxl_canvas_resize(s->canvas, rows, cols))
+        return;
+    if (session) {
+        struct oxl_live live;
+        oxl_session_live(session, around->now_us, &live);
+        oxl_model_live(s->model, &live, around);
+    }
+    oxl_canvas_clear(s->canvas);
+    oxl_view_draw(s->model, s->canvas);
+    oxl_term_show(s->term, s->canvas);
+}
+
+int oxl_show_key(struct oxl_show *s)
+{
+    return s->term ? oxl_term_key(s->term) : OXL_TERM_NONE;
+}

@@ -1,0 +1,44 @@
+/* Show: the sinks of the event stream. JSON lines, plain lines, the dashboard and the story for
+ * the report all hear the same events; none of them talks back to the core. */
+#ifndef OXL_APP_SHOW_H
+#define OXL_APP_SHOW_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "opts.h"
+#include "oxylag/event.h"
+#include "oxylag/report.h"
+#include "oxylag/session.h"
+#include "oxylag/ui.h"
+
+struct oxl_show {
+    bool json, samples, mask_vin, quiet, silent; /* silent: the story alone hears */
+    struct oxl_story *story;
+    /* dashboard; NULL when not on a terminal */
+    struct oxl_term *term;
+    struct oxl_model *model;
+    struct oxl_canvas *canvas;
+    int64_t next_frame_us;
+};
+
+/* Opens the sinks. A dashboard is drawn when stdin and stdout are terminals and neither --json
+ * nor --plain was given. */
+enum oxl_status oxl_show_open(struct oxl_show *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
+                              const char *title, const struct oxl_record_header *header,
+                              struct oxl_error *err) OXL_MUST_CHECK;
+/* Restores the terminal; the story stays until _free. */
+void oxl_show_close(struct oxl_show *s);
+void oxl_show_free(struct oxl_show *s);
+
+void oxl_show_event(struct oxl_show *s, const struct oxl_event *ev);
+/* Draws when a frame is due at wall_us (10 a second); force draws at once. */
+void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
+                    const struct oxl_surroundings *around, int64_t wall_us, bool force);
+/* A key typed, or OXL_TERM_NONE. */
+int oxl_show_key(struct oxl_show *s);
+
+/* One plain line for an event; "" for events that say nothing to a person. */
+void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out);
+
+#endif

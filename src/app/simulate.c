@@ -1,0 +1,285 @@
+/* simulate: the simulated adapter and vehicle for any program, over TCP or a pseudo-terminal, in
+ * real time. A technician who does not see the tester works the gas: steady idle, gas, hold, cut,
+ * and again. */
+#define _GNU_SOURCE 1 /* posix_openpt and friends, cfmakeraw */
+#include <errno.h>
+#include <fcntl.h>
+#include <netdb.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <termios.h>
+#include <unistd.h>
+
+#include "clock.h"
+#include "commands.h"
+#include "oxylag/sim.h"
+
+struct server {
+    const struct oxl_opts *opts;
+    struct oxl_sim *sim;
+    int listen_fd; /* TCP only */
+    int fd;        /* the client, or the pty's master */
+    int keep_fd;   /* pty: our own slave, so that the master does not hang up between clients */
+    bool pty;
+    int64_t start_us;
+    FILE *truth;
+    size_t truths;
+    char out[4096];
+    size_t out_n;
+};
+
+static int64_t now_us(const struct server *s)
+{
+    return oxl_wall_us() - s->start_us;
+}
+
+/* ---- opening --------------------------------------------------------------------------------- */
+static enum oxl_status split_address(const char *where, char *host, size_t n, const char **port,
+                                     struct oxl_error *err)
+{
+    const char *at = where + 4; /* behind "tcp:" */
+    const char *colon = strrchr(at, ':');
+    if (!colon || !colon[1])
+        return oxl_fail(err, OXL_ERR_USAGE, "--listen: found \"%s\", expected tcp:HOST:PORT or pty",
+                        where);
+    size_t len = (size_t)(colon - at);
+    if (len >= 2 && at[0] == '[' && at[len - 1] == ']') {
+        at++;
+        len -= 2;
+    }
+    if (len == 0 || len >= n)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "--listen: \"%s\" names no host: try tcp:127.0.0.1:35000", where);
+    memcpy(host, at, len);
+    host[len] = '\0';
+    *port = colon + 1;
+    return OXL_OK;
+}
+
+static int listen_on(const struct addrinfo *a)
+{
+    int one = 1;
+    int fd = socket(a->ai_family, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    if (fd < 0)
+        return -1;
+    setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &one, sizeof one);
+    if (bind(fd, a->ai_addr, a->ai_addrlen) == 0 && listen(fd, 1) == 0)
+        return fd;
+    close(fd);
+    return -1;
+}
+
+static void say_address(const struct server *s)
+{
+    struct sockaddr_storage a;
+    socklen_t len = sizeof a;
+    char host[NI_MAXHOST], port[NI_MAXSERV];
+    if (getsockname(s->listen_fd, (struct sockaddr *)&a, &len) == 0 &&
+        getnameinfo((struct sockaddr *)&a, len, host, sizeof host, port, sizeof port,
+                    NI_NUMERICHOST | NI_NUMERICSERV) == 0)
+        printf(strchr(host, ':') ? "tcp:[%s]:%s\n" : "tcp:%s:%s\n", host, port);
+    fflush(stdout);
+}
+
+static enum oxl_status open_tcp(struct server *s, struct oxl_error *err)
+{
+    char host[256];
+    const char *port = NULL;
+    enum oxl_status st = split_address(s->opts->listen, host, sizeof host, &port, err);
+    if (st != OXL_OK)
+        return st;
+    struct addrinfo hints = {.ai_family = AF_UNSPEC, .ai_socktype = SOCK_STREAM}, *list = NULL;
+    hints.ai_flags = AI_PASSIVE;
+    if (getaddrinfo(host, port, &hints, &list) != 0)
+        return oxl_fail(err, OXL_ERR_PORT_MISSING, "--listen: \"%s\" is no address of this machine",
+                        s->opts->listen);
+    for (const struct addrinfo *a = list; a && s->listen_fd < 0; a = a->ai_next)
+        s->listen_fd = listen_on(a);
+    freeaddrinfo(list);
+    if (s->listen_fd < 0)
+        return oxl_fail(err, OXL_ERR_PORT_OPEN, "%s: cannot listen there (%s)", s->opts->listen,
+                        strerror(errno));
+    fcntl(s->listen_fd, F_SETFL, O_NONBLOCK);
+    say_address(s);
+    return OXL_OK;
+}
+
+static enum oxl_status open_pty(struct server *s, struct oxl_error *err)
+{
+    char name[128];
+    s->pty = true;
+    s->fd = posix_openpt(O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
+    if (s->fd < 0 || grantpt(s->fd) != 0 || unlockpt(s->fd) != 0 ||
+        ptsname_r(s->fd, name, sizeof name) != 0)
+        return oxl_fail(err, OXL_ERR_PORT_OPEN, "cannot make a pseudo-terminal (%s)",
+                        strerror(errno));
+    s->keep_fd = open(name, O_RDWR | O_NOCTTY | O_CLOEXEC);
+    struct termios t;
+    if (s->keep_fd >= 0 && tcgetattr(s->keep_fd, &t) == 0) {
+        cfmakeraw(&t);
+        tcsetattr(s->keep_fd, TCSANOW, &t);
+    }
+    printf("%s\n", name);
+    fflush(stdout);
+    return OXL_OK;
+}
+
+/* ---- serving --------------------------------------------------------------------------------- */
+static void drop_client(struct server *s)
+{
+    if (s->fd >= 0 && !s->pty) {
+        close(s->fd);
+        s->fd = -1;
+    }
+    s->out_n = 0;
+}
+
+static void take_client(struct server *s)
+{
+    int fd = s->listen_fd >= 0 ? accept(s->listen_fd, NULL, NULL) : -1;
+    if (fd < 0)
+        return;
+    fcntl(fd, F_SETFL, O_NONBLOCK);
+    fcntl(fd, F_SETFD, FD_CLOEXEC);
+    s->fd = fd;
+}
+
+/* The speed that the client has set on its side: a pty carries it though it has no line, so a
+ * tester with the wrong speed is garbled as on a real one. 0: none. */
+static unsigned client_speed(const struct server *s)
+{
+    static const struct {
+        speed_t code;
+        unsigned baud;
+    } speeds[] = {{B9600, 9600},     {B19200, 19200},   {B38400, 38400},   {B57600, 57600},
+                  {B115200, 115200}, {B230400, 230400}, {B500000, 500000}, {B1000000, 1000000}};
+    struct termios t;
+    if (!s->pty || tcgetattr(s->fd, &t) != 0)
+        return 0;
+    for (size_t i = 0; i < sizeof speeds / sizeof speeds[0]; i++)
+        if (cfgetospeed(&t) == speeds[i].code)
+            return speeds[i].baud;
+    return 0;
+}
+
+static void read_client(struct server *s)
+{
+    char buf[512];
+    ssize_t n;
+    while (s->fd >= 0 && (n = read(s->fd, buf, sizeof buf)) != 0) {
+        if (n < 0) {
+            if (errno != EAGAIN && errno != EINTR)
+                drop_client(s);
+            return;
+        }
+        oxl_sim_write(s->sim, buf, (size_t)n, client_speed(s), now_us(s));
+    }
+    if (s->fd >= 0 && !s->pty)
+        drop_client(s); /* end of file */
+}
+
+static void write_client(struct server *s)
+{
+    s->out_n += oxl_sim_read(s->sim, s->out + s->out_n, sizeof s->out - s->out_n, now_us(s));
+    if (s->fd < 0) {
+        s->out_n = 0; /* nobody listens: the adapter talks to the air */
+        return;
+    }
+    ssize_t n = s->out_n ? write(s->fd, s->out, s->out_n) : 0;
+    if (n < 0 && errno != EAGAIN && errno != EINTR)
+        drop_client(s);
+    if (n > 0) {
+        s->out_n -= (size_t)n;
+        memmove(s->out, s->out + n, s->out_n);
+    }
+}
+
+static void write_truth(struct server *s)
+{
+    char line[1024];
+    struct oxl_truth t;
+    while (s->truth && s->truths < oxl_sim_truth_count(s->sim) &&
+           oxl_sim_truth(s->sim, s->truths, &t)) {
+        if (oxl_sim_truth_json(&t, line, sizeof line))
+            fputs(line, s->truth);
+        fflush(s->truth);
+        s->truths++;
+    }
+}
+
+static void one_round(struct server *s)
+{
+    int64_t due_us = oxl_sim_due_us(s->sim);
+    int64_t until_us = oxl_wall_us() + 50000;
+    if (due_us != INT64_MAX && s->start_us + due_us + 1 < until_us)
+        until_us = s->start_us + due_us + 1;
+    oxl_wait(s->fd >= 0 ? s->fd : s->listen_fd, s->fd >= 0 && s->out_n > 0, -1, until_us);
+    if (s->fd < 0)
+        take_client(s);
+    oxl_sim_run(s->sim, now_us(s));
+    if (s->fd >= 0 && !oxl_sim_plugged(s->sim, now_us(s)))
+        drop_client(s);
+    read_client(s);
+    write_client(s);
+    write_truth(s);
+}
+
+static enum oxl_status open_truth(struct server *s, struct oxl_error *err)
+{
+    char line[512];
+    if (!s->opts->truth)
+        return OXL_OK;
+    s->truth = fopen(s->opts->truth, "w");
+    if (!s->truth)
+        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s)", s->opts->truth,
+                        strerror(errno));
+    if (oxl_sim_truth_header(s->sim, line, sizeof line))
+        fputs(line, s->truth);
+    return OXL_OK;
+}
+
+static enum oxl_status open_where(struct server *s, struct oxl_error *err)
+{
+    if (strcmp(s->opts->listen, "pty") == 0)
+        return open_pty(s, err);
+    if (strncmp(s->opts->listen, "tcp:", 4) == 0)
+        return open_tcp(s, err);
+    return oxl_fail(err, OXL_ERR_USAGE, "--listen: found \"%s\", expected tcp:HOST:PORT or pty",
+                    s->opts->listen);
+}
+
+static void close_fd(int fd)
+{
+    if (fd >= 0)
+        close(fd);
+}
+
+enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err)
+{
+    struct server s = {.opts = o, .listen_fd = -1, .fd = -1, .keep_fd = -1};
+    struct oxl_scenario *scenario;
+    enum oxl_status st = oxl_scenario_load(o->scenario ? o->scenario : "good", &scenario, err);
+    if (st != OXL_OK)
+        return st;
+    s.sim = oxl_sim_new(scenario, o->seed, OXL_TECH_ALONE);
+    oxl_scenario_free(scenario);
+    if (!s.sim)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    s.start_us = oxl_wall_us();
+    st = open_truth(&s, err);
+    if (st == OXL_OK)
+        st = open_where(&s, err);
+    oxl_signals_catch();
+    while (st == OXL_OK && !oxl_signal_seen() &&
+           (o->seconds <= 0 || (double)now_us(&s) < o->seconds * 1e6))
+        one_round(&s);
+    if (s.truth)
+        fclose(s.truth);
+    close_fd(s.fd);
+    close_fd(s.listen_fd);
+    close_fd(s.keep_fd);
+    oxl_sim_free(s.sim);
+    return st;
+}

@@ -1,0 +1,227 @@
+/* run and demo: opens everything that a test needs, in the order in which refusals are cheapest,
+ * runs it, and says where the recording is. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "clock.h"
+#include "commands.h"
+#include "drive.h"
+
+static enum oxl_status need_acceptance(const struct oxl_opts *o, struct oxl_error *err)
+{
+    bool screen = !o->json && !o->plain && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
+    if (o->accept_cautions || screen)
+        return OXL_OK;
+    for (size_t i = 0; i < oxl_cautions_count(); i++)
+        fprintf(stderr, "  - %s\n", oxl_caution(i));
+    return oxl_fail(err, OXL_ERR_USAGE,
+                    "read the cautions above, then say so with --accept-cautions");
+}
+
+/* PORT, or the only candidate there is. */
+static enum oxl_status pick_port(const struct oxl_opts *o, char *out, size_t n,
+                                 struct oxl_error *err)
+{
+    if (o->command == OXL_CMD_DEMO) {
+        snprintf(out, n, "sim:%s", o->scenario ? o->scenario : "good");
+        return OXL_OK;
+    }
+    if (o->port) {
+        if (strlen(o->port) >= n)
+            return oxl_fail(err, OXL_ERR_USAGE, "--port: the name is too long");
+        snprintf(out, n, "%s", o->port);
+        return OXL_OK;
+    }
+    static struct oxl_port_info ports[8];
+    size_t found = oxl_ports(ports, 8);
+    if (found != 1)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        found ? "there are several ports: pick one with --port (see: oxylag ports)"
+                              : "no serial port found: plug the adapter in, or give --port");
+    snprintf(out, n, "%s", ports[0].path);
+    return OXL_OK;
+}
+
+static void copy(char *out, size_t n, const char *text)
+{
+    snprintf(out, n, "%.*s", (int)n - 1, text ? text : "");
+}
+
+static void fill_header(struct oxl_record_header *h, const struct oxl_opts *o, const char *port,
+                        const struct oxl_profile *profile)
+{
+    memset(h, 0, sizeof *h);
+    h->version = OXL_RECORD_VERSION;
+    copy(h->program, sizeof h->program, OXL_VERSION);
+    oxl_wall_iso(h->started);
+    copy(h->port, sizeof h->port, port);
+    h->simulated = strncmp(port, "sim:", 4) == 0;
+    if (h->simulated) {
+        copy(h->scenario, sizeof h->scenario, port + 4);
+        h->seed = o->seed;
+    }
+    copy(h->order, sizeof h->order, o->order);
+    copy(h->inlet, sizeof h->inlet, o->inlet);
+    copy(h->note, sizeof h->note, o->note);
+    copy(h->technician, sizeof h->technician, o->technician);
+    h->mask_vin = o->mask_vin;
+    h->bank = o->bank ? o->bank : 1;
+    h->runs = o->runs;
+    h->speed_baud = o->speed_baud;
+    h->profile_given = o->profile != NULL;
+    h->profile = *profile;
+}
+
+static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
+{
+    const struct oxl_opts *o = d->opts;
+    struct oxl_scenario *scenario;
+    enum oxl_status st = oxl_scenario_load(d->port + 4, &scenario, err);
+    if (st != OXL_OK)
+        return st;
+    d->sim = oxl_sim_new(scenario, o->seed, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED);
+    oxl_scenario_free(scenario);
+    d->link = d->sim ? oxl_link_sim(d->sim) : NULL;
+    if (!d->link)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    d->valve = o->by_hand ? 0 : NAN;
+    return OXL_OK;
+}
+
+static enum oxl_status open_source(struct oxl_drive *d, struct oxl_error *err)
+{
+    if (strncmp(d->port, "sim:", 4) == 0)
+        return open_sim(d, err);
+    return oxl_link_open(d->port, d->opts->speed_baud, &d->link, err);
+}
+
+/* A vehicle's test is always recorded; a demo when asked to. */
+static enum oxl_status open_recording(struct oxl_drive *d, char *name, size_t n,
+                                      struct oxl_error *err)
+{
+    const struct oxl_opts *o = d->opts;
+    name[0] = '\0';
+    if (o->out) {
+        copy(name, n, o->out);
+    } else if (!d->sim) {
+        char stamp[24];
+        oxl_wall_stamp(stamp);
+        snprintf(name, n, "oxylag-%s.jsonl", stamp);
+    }
+    return name[0] ? oxl_recorder_open(name, &d->recorder, err) : OXL_OK;
+}
+
+static void write_header(struct oxl_drive *d, const struct oxl_record_header *h)
+{
+    static char line[OXL_RECORD_LINE_MAX];
+    size_t n = d->recorder ? oxl_record_encode_header(h, line, sizeof line) : 0;
+    if (n)
+        oxl_recorder_line(d->recorder, line, n);
+}
+
+static enum oxl_status write_truth(struct oxl_drive *d, struct oxl_error *err)
+{
+    if (!d->opts->truth || !d->sim)
+        return OXL_OK;
+    FILE *f = fopen(d->opts->truth, "w");
+    if (!f)
+        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written: choose another place",
+                        d->opts->truth);
+    char line[1024];
+    /* The last pulse is complete only when the trims are back. */
+    oxl_sim_run(d->sim, d->now_us + 60000000);
+    if (oxl_sim_truth_header(d->sim, line, sizeof line))
+        fputs(line, f);
+    for (size_t i = 0; i < oxl_sim_truth_count(d->sim); i++) {
+        struct oxl_truth t;
+        if (oxl_sim_truth(d->sim, i, &t) && oxl_sim_truth_json(&t, line, sizeof line))
+            fputs(line, f);
+    }
+    fclose(f);
+    return OXL_OK;
+}
+
+static enum oxl_status close_recording(struct oxl_drive *d, const char *name, struct oxl_error *err)
+{
+    if (!d->recorder)
+        return OXL_OK;
+    const char *why = NULL;
+    bool failed = oxl_recorder_failed(d->recorder, &why);
+    if (failed)
+        fprintf(stderr, "oxylag: %s: recording stopped early: %s\n", name, why);
+    enum oxl_status st = oxl_recorder_close(d->recorder, failed ? NULL : err);
+    d->recorder = NULL;
+    if (!d->opts->json && !d->opts->quiet)
+        printf("Recorded in %s. Next: oxylag report %s\n", name, name);
+    return failed ? OXL_OK : st;
+}
+
+static void close_all(struct oxl_drive *d)
+{
+    if (d->link)
+        d->link->ops->close(d->link);
+    oxl_session_free(d->session);
+    oxl_sim_free(d->sim);
+    oxl_show_free(&d->show);
+}
+
+static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_error *err)
+{
+    if (!oxl_drive_cautions(d))
+        return oxl_fail(err, OXL_ERR_STOPPED, "left at the cautions: nothing was done");
+    write_header(d, &d->show.story->header);
+    enum oxl_status st = oxl_drive_run(d, err);
+    oxl_drive_linger(d);
+    bool had_screen = d->show.term != NULL;
+    oxl_show_close(&d->show);
+    if (had_screen) {
+        struct oxl_buf text = {0};
+        copy(d->show.story->recording_name, sizeof d->show.story->recording_name, name);
+        oxl_report_text(d->show.story, &text);
+        if (text.data)
+            fputs(text.data, stdout);
+        oxl_buf_free(&text);
+    }
+    return st;
+}
+
+enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
+{
+    struct oxl_drive d = {.opts = o,
+                          .rate = o->command == OXL_CMD_DEMO ? o->rate : 1,
+                          .virtual_time = o->virtual_time,
+                          .valve = NAN,
+                          .speed_baud = o->speed_baud,
+                          .reopen_us = INT64_MAX};
+    struct oxl_profile profile;
+    struct oxl_record_header header;
+    char name[512] = "";
+    enum oxl_status st = need_acceptance(o, err);
+    if (st == OXL_OK)
+        st = oxl_load_profile(o->profile, &profile, err);
+    if (st == OXL_OK)
+        st = pick_port(o, d.port, sizeof d.port, err);
+    if (st == OXL_OK)
+        st = open_source(&d, err);
+    if (st == OXL_OK)
+        st = open_recording(&d, name, sizeof name, err);
+    if (st == OXL_OK) {
+        fill_header(&header, o, d.port, &profile);
+        header.has_speed = d.link->has_speed;
+        st = oxl_show_open(&d.show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
+                           d.port, &header, err);
+    }
+    if (st == OXL_OK) {
+        oxl_signals_catch();
+        st = test(&d, name, err);
+        enum oxl_status truth = write_truth(&d, st == OXL_OK ? err : NULL);
+        enum oxl_status rec = close_recording(&d, name, st == OXL_OK ? err : NULL);
+        if (st == OXL_OK)
+            st = truth != OXL_OK ? truth : rec;
+    }
+    close_all(&d);
+    return st;
+}

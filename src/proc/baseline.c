@@ -1,0 +1,138 @@
+/* Baseline: the steady engine from which the shift is counted. */
+#include "proc.h"
+
+#include <stdio.h>
+
+/* Closed-loop trims move by themselves; a fall this fast within the window is gas or purge. */
+static const double residual_slope_pct_s = -0.8;
+/* "now" accepts what there is when at least this much of the window is filled. */
+static const double override_min_s = 3.0;
+
+/* A run begins with its baseline, so here the last run's traces are forgotten. */
+static void forget_run(struct oxl_proc *p)
+{
+    p->quiet_us = p->shift_start_us = p->in_range_us = p->over_us = p->moved_up_us =
+        p->front_rich_us = 0;
+    p->cut_us = p->balance_us = p->settled_us = 0;
+    p->deepest_pct = 0;
+    p->front_was_rich = p->rear_was_rich = false;
+    p->front_lean = (struct oxl_moment){0};
+    p->run_flaws = 0;
+}
+
+void oxl_baseline_enter(struct oxl_proc *p)
+{
+    p->base.known = false;
+    forget_run(p);
+    oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+}
+
+static struct oxl_window_stats window_of(const struct oxl_proc *p, struct oxl_trace t)
+{
+    int64_t from_us = p->now_us - OXL_S_US(p->profile.window_s);
+    return oxl_trace_window(t, from_us, p->now_us);
+}
+
+static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
+{
+    struct oxl_window_stats rpm = window_of(p, oxl_proc_trace(p, OXL_Q_RPM));
+    struct oxl_window_stats front = window_of(p, oxl_proc_front(p));
+    struct oxl_window_stats rear = window_of(p, oxl_proc_rear(p));
+    p->base = (struct oxl_baseline){
+        .known = true,
+        .trim_pct = trim->mean,
+        .trim_sd_pct = trim->sd,
+        .rpm = rpm.mean,
+        .front_level = front.mean,
+        .front_noise = front.sd,
+        .rear_level = rear.mean,
+        .rear_noise = rear.sd,
+    };
+    /* After a run the converter is full of oxygen and the rear may rest lean for a while: only the
+     * first baseline tells. */
+    if (p->runs_n == 0 && p->pair.rear_kind == OXL_SENSOR_SWITCHING && oxl_known(rear.mean) &&
+        rear.mean < p->profile.lean_v)
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_REAR_RESTS_LEAN);
+    struct oxl_event ev = {.kind = OXL_EV_BASELINE, .t_us = p->now_us};
+    ev.u.baseline.trim_pct = p->base.trim_pct;
+    ev.u.baseline.trim_sd_pct = p->base.trim_sd_pct;
+    ev.u.baseline.rpm = p->base.rpm;
+    ev.u.baseline.front_level = p->base.front_level;
+    ev.u.baseline.rear_level = p->base.rear_level;
+    p->emit(p->ctx, &ev);
+    oxl_proc_enter(p, OXL_STATE_ENRICHMENT);
+}
+
+static bool rpm_steady(const struct oxl_proc *p)
+{
+    struct oxl_window_stats rpm = window_of(p, oxl_proc_trace(p, OXL_Q_RPM));
+    if (rpm.count < 2)
+        return true; /* not reported: cannot hold the test up */
+    return rpm.max - rpm.min <= p->profile.rpm_band && rpm.mean <= p->profile.rpm_max;
+}
+
+static bool loop_closed(const struct oxl_proc *p)
+{
+    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
+    return !oxl_known(code) || code == 2 || code == 16;
+}
+
+void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+        return;
+    const struct oxl_profile *f = &p->profile;
+    struct oxl_window_stats trim = oxl_proc_trim_stats(p, f->window_s);
+    if (trim.count < 3)
+        return;
+    if (!loop_closed(p)) {
+        oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
+        return;
+    }
+    if (trim.count && oxl_proc_trim_stats(p, 2.0).mean > f->opening_max_pct) {
+        oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim.mean);
+        return;
+    }
+    bool steady = trim.max - trim.min <= f->band_pct && rpm_steady(p);
+    /* The window must lie inside this state, else the tail of the last run would count. */
+    bool full = p->now_us - p->entered_us >= OXL_S_US(f->window_s) &&
+                trim.span_us >= OXL_S_US(0.9 * f->window_s);
+    if (steady && full)
+        take(p, &trim);
+    else if (steady)
+        oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+    else if (full && trim.slope_per_s < residual_slope_pct_s)
+        oxl_proc_say(p, OXL_ADV_RESIDUAL_GAS, "%s", "");
+    else if (full)
+        oxl_proc_say(p, OXL_ADV_NOT_STEADY, "%s", "");
+}
+
+void oxl_baseline_pass(struct oxl_proc *p)
+{
+    struct oxl_window_stats trim = oxl_proc_trim_stats(p, p->profile.window_s);
+    if (trim.count < 3 || trim.span_us < OXL_S_US(override_min_s)) {
+        oxl_proc_mark(p, "now (too little data for a baseline yet)");
+        return;
+    }
+    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    oxl_proc_mark(p, "overridden: baseline");
+    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    take(p, &trim);
+}
+
+int64_t oxl_baseline_due(const struct oxl_proc *p)
+{
+    return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
+}
+
+void oxl_baseline_time(struct oxl_proc *p)
+{
+    if (loop_closed(p))
+        oxl_proc_stop(p, OXL_ERR_STOPPED,
+                      "No steady baseline for %.0f s: look for what moves trims or engine speed.",
+                      p->profile.baseline_limit_s);
+    else
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "No closed loop for %.0f s. See the codes, then test again.",
+                      p->profile.baseline_limit_s);
+}

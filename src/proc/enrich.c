@@ -1,0 +1,248 @@
+/* Enrichment: propane is added until the total trim has moved to its target. The unit takes fuel
+ * away until lambda is back at 1 while the gas still flows, so the front sensor does not stay
+ * rich: that it has been rich is enough. The cut is called only while the rear is rich. */
+#include "proc.h"
+
+/* Trims that have moved this far are moved by gas, not by themselves (real idle logs: a fall of
+ * 11 % within 30 s occurs without gas, so this starts the clock for heat but proves nothing). */
+static const double gas_seen_pct = -5.0;
+/* Above this there is no sign of gas; the oxygen it removes is counted from there. */
+static const double quiet_pct = -1.5;
+/* An opened port moves the trims up; the baseline is taken again. */
+static const double opened_pct = 5.0;
+static const double no_effect_after_s = 20.0;
+/* A shift deeper than accepted is cut after this long: a good delay from it still stands. */
+static const double over_patience_s = 6.0;
+/* Front rich this long without any shift: the trims do not follow. */
+static const double frozen_after_s = 5.0;
+static const double frozen_within_pct = 1.5;
+/* Advice that depends on small movements stands at least this long, so that it can be followed. */
+static const double advice_dwell_s = 1.5;
+
+void oxl_enrich_enter(struct oxl_proc *p)
+{
+    oxl_proc_say(p, OXL_ADV_ADD_GAS, "to %.0f %%", p->profile.target_pct);
+}
+
+static void since(int64_t *t_us, bool holds, int64_t now_us)
+{
+    if (!holds)
+        *t_us = 0;
+    else if (!*t_us)
+        *t_us = now_us;
+}
+
+static bool lasted(const struct oxl_proc *p, int64_t since_us, double s)
+{
+    return since_us && p->now_us - since_us >= OXL_S_US(s);
+}
+
+static void cut(struct oxl_proc *p)
+{
+    p->cut_us = p->now_us;
+    oxl_proc_enter(p, OXL_STATE_RELEASE);
+}
+
+void oxl_enrich_cut(struct oxl_proc *p)
+{
+    oxl_proc_mark(p, "cut by hand");
+    cut(p);
+}
+
+static void note_rich(struct oxl_proc *p)
+{
+    bool front = oxl_proc_front_is_rich(p);
+    p->front_was_rich = p->front_was_rich || front;
+    p->rear_was_rich = p->rear_was_rich || oxl_proc_rear_is_rich(p);
+    since(&p->front_rich_us, front, p->now_us);
+}
+
+/* The technician cut without waiting for the call: the front stands as lean as a full release
+ * makes it. A wide-range front says how lean; a partly closed valve gives less. */
+static bool cut_unasked(struct oxl_proc *p, double shift)
+{
+    if (!p->shift_start_us || p->deepest_pct > p->profile.accept_high_pct * 0.5)
+        return false;
+    struct oxl_lean_rule rule = oxl_proc_front_rule(p);
+    struct oxl_moment lean =
+        oxl_find_lean(oxl_proc_front(p), &rule, p->shift_start_us, p->now_us, NULL);
+    if (!lean.found)
+        return false;
+    if (rule.kind == OXL_SENSOR_WIDE) {
+        struct oxl_window_stats w =
+            oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(0.5), p->now_us);
+        double expected = -shift / (100.0 + p->base.trim_pct);
+        if (w.count == 0 || !(1.0 - 1.0 / w.mean > 0.6 * expected))
+            return false;
+    }
+    p->cut_us = lean.low_us;
+    oxl_proc_mark(p, "gas was cut before the call");
+    oxl_proc_enter(p, OXL_STATE_RELEASE);
+    return true;
+}
+
+/* In the accepted range for the hold time, rear rich, and at the target; or, when it will not
+ * come nearer, settled short of it. */
+static bool hold_complete(const struct oxl_proc *p, double shift)
+{
+    const struct oxl_profile *f = &p->profile;
+    const double near_pct = 2.0, settled_slope_pct_s = 0.3;
+    if (!lasted(p, p->in_range_us, f->hold_s) || !p->rear_was_rich || !oxl_proc_rear_is_rich(p))
+        return false;
+    if (fabs(shift - f->target_pct) <= near_pct)
+        return true;
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
+    return lasted(p, p->in_range_us, 5 * f->hold_s) && fabs(w.slope_per_s) < settled_slope_pct_s;
+}
+
+/* Where the trims are going: integrators follow the gas by seconds. A wide-range front shows the
+ * gas that they have not yet taken up, 1/lambda - 1 of the fuel (closed loop ends at lambda 1);
+ * with a switching one their own slope has to do. */
+static double heading_pct(const struct oxl_proc *p, double shift)
+{
+    if (p->pair.front_kind == OXL_SENSOR_WIDE) {
+        struct oxl_window_stats w =
+            oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
+        if (w.count && w.mean > 0.5)
+            return shift - 100.0 * (1.0 / w.mean - 1.0);
+    }
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, 2.0);
+    return oxl_known(w.slope_per_s) ? shift + 2.0 * w.slope_per_s : shift;
+}
+
+static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, double heading)
+{
+    const struct oxl_profile *f = &p->profile;
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
+    bool still = w.span_us >= OXL_S_US(2.5) && fabs(w.slope_per_s) < 0.3;
+    double deepest = fmin(shift, heading);
+    if (deepest <= f->back_off_pct)
+        return OXL_ADV_BACK_OFF;
+    if (deepest < f->accept_low_pct)
+        return OXL_ADV_TOO_MUCH;
+    if (lasted(p, p->in_range_us, f->hold_s) && !oxl_proc_rear_is_rich(p))
+        return OXL_ADV_WAIT_RICH;
+    if (heading <= f->slow_pct)
+        return OXL_ADV_HOLD;
+    /* Once held, only a clear loss asks for more. */
+    if (p->advice == OXL_ADV_HOLD && heading <= f->accept_high_pct)
+        return OXL_ADV_HOLD;
+    if (p->shift_start_us && still)
+        return OXL_ADV_MORE;
+    if (heading <= f->accept_high_pct)
+        return OXL_ADV_SLOW;
+    return p->advice == OXL_ADV_MORE || p->advice == OXL_ADV_NO_EFFECT ? p->advice
+                                                                       : OXL_ADV_ADD_GAS;
+}
+
+static void advise(struct oxl_proc *p, double shift)
+{
+    double heading = heading_pct(p, shift);
+    enum oxl_advice a = gauge_advice(p, shift, heading);
+    bool urgent = a == OXL_ADV_BACK_OFF || a == OXL_ADV_TOO_MUCH ||
+                  (a == OXL_ADV_HOLD && p->advice != OXL_ADV_WAIT_RICH);
+    if (urgent || p->now_us - p->advice_us >= OXL_S_US(advice_dwell_s))
+        oxl_proc_say(p, a, "%.0f %% now, heading for %.0f %%", shift, heading);
+}
+
+static bool stumbles(const struct oxl_proc *p)
+{
+    double rpm = oxl_proc_latest(p, OXL_Q_RPM, OXL_FRESH_US);
+    return oxl_known(rpm) && oxl_known(p->base.rpm) &&
+           rpm < p->base.rpm * (1.0 - p->profile.rpm_drop_pct / 100.0);
+}
+
+/* Speed density or a frozen trim: go by the front sensor, and say that the depth is unknown. */
+static bool by_front_only(struct oxl_proc *p, double shift)
+{
+    if (fabs(shift) > frozen_within_pct) /* they do follow after all */
+        p->run_flaws &= ~OXL_REASON_BIT(OXL_R_DEPTH_UNKNOWN);
+    if (fabs(shift) > frozen_within_pct || !lasted(p, p->front_rich_us, frozen_after_s))
+        return false;
+    p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_DEPTH_UNKNOWN);
+    oxl_proc_say(p, OXL_ADV_DEPTH_UNKNOWN, "%s", "");
+    if (lasted(p, p->front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
+        oxl_proc_rear_is_rich(p))
+        cut(p);
+    return true;
+}
+
+void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    note_rich(p);
+    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+        return;
+    double shift = oxl_proc_shift_pct(p);
+    if (!oxl_known(shift))
+        return;
+    const struct oxl_profile *f = &p->profile;
+    if (shift > quiet_pct && !p->front_rich_us)
+        p->quiet_us = p->now_us;
+    if (!p->shift_start_us && shift < gas_seen_pct)
+        p->shift_start_us = p->quiet_us ? p->quiet_us : p->entered_us;
+    if (shift < p->deepest_pct)
+        p->deepest_pct = shift;
+    since(&p->moved_up_us, !p->shift_start_us && shift > opened_pct, p->now_us);
+    since(&p->in_range_us, shift <= f->accept_high_pct && shift >= f->accept_low_pct, p->now_us);
+    since(&p->over_us, shift < f->accept_low_pct, p->now_us);
+    if (lasted(p, p->moved_up_us, 2.0)) {
+        oxl_proc_mark(p, "trims moved up: an opened port; new baseline");
+        oxl_proc_enter(p, OXL_STATE_BASELINE);
+    } else if (stumbles(p)) {
+        p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_RPM_DROP);
+        oxl_proc_say(p, OXL_ADV_STUMBLE, "%s", "");
+    } else if (cut_unasked(p, shift) || by_front_only(p, shift)) {
+        return;
+    } else if (hold_complete(p, shift) ||
+               (lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
+        cut(p);
+    } else {
+        advise(p, shift);
+    }
+}
+
+static int64_t heat_due(const struct oxl_proc *p)
+{
+    int64_t start_us = p->shift_start_us ? p->shift_start_us : INT64_MAX;
+    if (p->front_rich_us && p->front_rich_us < start_us)
+        start_us = p->front_rich_us;
+    return start_us == INT64_MAX ? INT64_MAX : start_us + OXL_S_US(p->profile.enrich_limit_s);
+}
+
+static int64_t no_effect_due(const struct oxl_proc *p)
+{
+    if (p->shift_start_us || p->advice == OXL_ADV_NO_EFFECT)
+        return INT64_MAX;
+    return p->entered_us + OXL_S_US(no_effect_after_s);
+}
+
+static int64_t give_up_due(const struct oxl_proc *p)
+{
+    if (p->shift_start_us)
+        return INT64_MAX;
+    return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
+}
+
+static int64_t least(int64_t a, int64_t b)
+{
+    return a < b ? a : b;
+}
+
+int64_t oxl_enrich_due(const struct oxl_proc *p)
+{
+    return least(heat_due(p), least(no_effect_due(p), give_up_due(p)));
+}
+
+void oxl_enrich_time(struct oxl_proc *p)
+{
+    if (p->now_us >= heat_due(p)) {
+        p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_TIME_LIMIT);
+        cut(p);
+        oxl_proc_say(p, OXL_ADV_CUT_HEAT, "%s", "");
+    } else if (p->now_us >= give_up_due(p)) {
+        oxl_proc_stop(p, OXL_ERR_STOPPED, "No gas was seen for %.0f s: check cylinder, hose, port.",
+                      p->profile.baseline_limit_s);
+    } else if (p->now_us >= no_effect_due(p)) {
+        oxl_proc_say(p, OXL_ADV_NO_EFFECT, "%s", "");
+    }
+}

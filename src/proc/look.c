@@ -1,0 +1,109 @@
+/* What the data show now: windows, levels, rich and lean. Nothing here changes anything but the
+ * evidence that a sensor has been seen rich or lean. */
+#include "proc.h"
+
+struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q)
+{
+    switch (q) {
+    case OXL_Q_STFT_PCT:
+    case OXL_Q_LTFT_PCT:
+        return oxl_channel(q, p->bank, 0);
+    case OXL_Q_FUEL_SYSTEM:
+        /* Item 03 speaks of fuel systems, not banks; an engine with one system has only the
+         * first, which then rules both banks. */
+        if (p->bank == 2 && oxl_series_trace(p->series, oxl_channel(q, 2, 0)).count > 0 &&
+            oxl_series_latest(p->series, oxl_channel(q, 2, 0), p->now_us, INT64_MAX) > 0)
+            return oxl_channel(q, 2, 0);
+        return oxl_channel(q, 1, 0);
+    case OXL_Q_CAT_TEMP_C:
+        return oxl_channel(q, p->bank, 1);
+    default:
+        return oxl_channel(q, 0, 0);
+    }
+}
+
+struct oxl_trace oxl_proc_trace(const struct oxl_proc *p, enum oxl_quantity q)
+{
+    return oxl_series_trace(p->series, oxl_proc_bank_channel(p, q));
+}
+
+double oxl_proc_latest(const struct oxl_proc *p, enum oxl_quantity q, int64_t max_age_us)
+{
+    return oxl_series_latest(p->series, oxl_proc_bank_channel(p, q), p->now_us, max_age_us);
+}
+
+size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t to_us)
+{
+    struct oxl_trace s = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_STFT_PCT), from_us, to_us);
+    struct oxl_trace l = oxl_proc_trace(p, OXL_Q_LTFT_PCT);
+    /* The long-term value from before the window still holds inside it. */
+    l = oxl_trace_slice(l, from_us - OXL_S_US(10), to_us);
+    return oxl_total_trim(s, l, p->has_ltft, p->trim, OXL_PROC_TRIM_POINTS);
+}
+
+struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double last_s)
+{
+    int64_t from_us = p->now_us - OXL_S_US(last_s);
+    size_t n = oxl_proc_trim_window(p, from_us, p->now_us);
+    struct oxl_trace t = {p->trim, n};
+    return oxl_trace_window(t, from_us, p->now_us);
+}
+
+double oxl_proc_shift_pct(const struct oxl_proc *p)
+{
+    if (!p->base.known)
+        return NAN;
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, 0.6);
+    if (w.count == 0)
+        w = oxl_proc_trim_stats(p, 2.0);
+    return w.count ? w.mean - p->base.trim_pct : NAN;
+}
+
+struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p)
+{
+    return oxl_front_rule(&p->profile, &p->pair, p->base.known ? p->base.front_level : NAN,
+                          p->base.known ? p->base.front_noise : NAN);
+}
+
+struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p)
+{
+    return oxl_rear_rule(&p->profile, &p->pair, p->base.known ? p->base.rear_noise : NAN);
+}
+
+struct oxl_trace oxl_proc_front(const struct oxl_proc *p)
+{
+    return oxl_series_trace(p->series, p->pair.front);
+}
+
+struct oxl_trace oxl_proc_rear(const struct oxl_proc *p)
+{
+    return oxl_series_trace(p->series, p->pair.rear);
+}
+
+bool oxl_proc_front_is_rich(const struct oxl_proc *p)
+{
+    struct oxl_lean_rule r = oxl_proc_front_rule(p);
+    return oxl_is_rich(oxl_proc_front(p), &r, p->now_us, OXL_FRESH_US);
+}
+
+bool oxl_proc_rear_is_rich(const struct oxl_proc *p)
+{
+    struct oxl_lean_rule r = oxl_proc_rear_rule(p);
+    return oxl_is_rich(oxl_proc_rear(p), &r, p->now_us, OXL_FRESH_US);
+}
+
+bool oxl_proc_rear_is_lean(const struct oxl_proc *p)
+{
+    struct oxl_lean_rule r = oxl_proc_rear_rule(p);
+    return oxl_is_lean(oxl_proc_rear(p), &r, p->now_us, OXL_FRESH_US);
+}
+
+void oxl_proc_note_evidence(struct oxl_proc *p)
+{
+    if (!p->surveyed)
+        return;
+    if (!p->facts.rear_seen_rich && oxl_proc_rear_is_rich(p))
+        p->facts.rear_seen_rich = true;
+    if (!p->facts.rear_seen_lean && oxl_proc_rear_is_lean(p))
+        p->facts.rear_seen_lean = true;
+}

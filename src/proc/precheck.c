@@ -1,0 +1,380 @@
+/* Precheck: is this vehicle, as it stands, fit for the test? Each line: pass, caution or stop,
+ * with what to do. Conditions that come with time (warmth, closed loop) are gates that open by
+ * themselves; the technician may pass them on purpose, and that is recorded. */
+#include "proc.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* All gates must have stood open this long. */
+#define GATES_STEADY_US OXL_S_US(1.0)
+/* A supported item that has not been heard of for this long does not hold the test up. */
+#define ITEM_PATIENCE_US OXL_S_US(15.0)
+
+static const struct gate_row {
+    const char *id;
+    enum oxl_quantity quantity;
+    uint8_t item; /* service 01 item; 0 = by bank */
+    enum oxl_advice wait;
+    bool holds; /* a stop grade holds the test up */
+} gates[OXL_GATE_COUNT] = {
+    [OXL_GATE_COOLANT] = {"coolant", OXL_Q_COOLANT_C, 0x05, OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_RUN_TIME] = {"run-time", OXL_Q_RUN_TIME_S, 0x1F, OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_CAT_TEMP] = {"catalyst-temperature", OXL_Q_CAT_TEMP_C, 0, OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_CLOSED_LOOP] = {"closed-loop", OXL_Q_FUEL_SYSTEM, 0x03, OXL_ADV_WAIT_CLOSED_LOOP,
+                              true},
+    [OXL_GATE_STILL] = {"standing-still", OXL_Q_SPEED_KMH, 0x0D, OXL_ADV_STAND_STILL, true},
+    [OXL_GATE_TRIMS] = {"trims", OXL_Q_STFT_PCT, 0, OXL_ADV_STEADY, false},
+};
+
+static uint8_t gate_item(const struct oxl_proc *p, enum oxl_gate g)
+{
+    if (g == OXL_GATE_TRIMS)
+        return p->bank == 1 ? 0x06 : 0x08;
+    if (g == OXL_GATE_CAT_TEMP) /* 3C B1S1, 3D B2S1 */
+        return p->bank == 1 ? 0x3C : 0x3D;
+    return gates[g].item;
+}
+
+/* ---- what was asked once --------------------------------------------------------------------- */
+static void list_codes(const uint16_t *codes, size_t n, char *out, size_t size)
+{
+    size_t len = 0;
+    out[0] = '\0';
+    for (size_t i = 0; i < n && len + 8 < size; i++) {
+        char text[6];
+        oxl_code_text(codes[i], text);
+        len += (size_t)snprintf(out + len, size - len, "%s%s", i ? " " : "", text);
+    }
+}
+
+/* Codes of families that disturb the test: air metering 010x, intake and coolant temperature
+ * 011x, sensors and heaters 013x-016x, fuel trim 017x-0175, misfire 030x, purge 044x, secondary
+ * air 041x (SAE J2012 groups). The efficiency codes 042x and 043x are why one tests. */
+static bool code_disturbs(uint16_t code)
+{
+    if (code >> 14 != 0)
+        return false;
+    switch (code & 0x0FF0) {
+    case 0x0100:
+    case 0x0110:
+    case 0x0130:
+    case 0x0140:
+    case 0x0150:
+    case 0x0160:
+    case 0x0170:
+    case 0x0300:
+    case 0x0310:
+    case 0x0410:
+    case 0x0440:
+        return true;
+    default:
+        return false;
+    }
+}
+
+static void check_codes(struct oxl_proc *p, const char *id, bool known, const uint16_t *codes,
+                        size_t n)
+{
+    char found[96];
+    if (!known) {
+        oxl_proc_check(p, id, OXL_GRADE_UNKNOWN, "not known: the vehicle did not answer", "");
+        return;
+    }
+    bool disturbs = false;
+    for (size_t i = 0; i < n; i++)
+        disturbs = disturbs || code_disturbs(codes[i]);
+    if (n == 0)
+        snprintf(found, sizeof found, "none");
+    else
+        list_codes(codes, n, found, sizeof found);
+    if (disturbs)
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_CODES_PRESENT);
+    oxl_proc_check(p, id, disturbs ? OXL_GRADE_CAUTION : OXL_GRADE_PASS, found,
+                   disturbs ? "Deal with sensor, metering, misfire and trim codes first." : "");
+}
+
+static void check_identity(struct oxl_proc *p)
+{
+    const struct oxl_vehicle *v = p->vehicle;
+    char found[96];
+    snprintf(found, sizeof found, "%s, unit %X of %u", oxl_protocol_name(v->protocol),
+             (unsigned)v->unit, v->units_seen);
+    oxl_proc_check(p, "link", OXL_GRADE_PASS, found, "");
+    if (!v->vin[0])
+        oxl_proc_check(p, "identity", OXL_GRADE_UNKNOWN, "the vehicle gives no number",
+                       "Write it on the repair order by hand.");
+    else
+        oxl_proc_check(p, "identity",
+                       oxl_vin_check_digit(v->vin) ? OXL_GRADE_PASS : OXL_GRADE_UNKNOWN,
+                       "number read", "");
+}
+
+static void check_readiness(struct oxl_proc *p)
+{
+    const struct oxl_readiness *r = &p->vehicle->readiness;
+    if (!r->known) {
+        oxl_proc_check(p, "readiness", OXL_GRADE_UNKNOWN, "not known", "");
+        return;
+    }
+    bool sensor = !r->supported[OXL_MON_O2_SENSOR] || r->complete[OXL_MON_O2_SENSOR];
+    bool heater = !r->supported[OXL_MON_O2_HEATER] || r->complete[OXL_MON_O2_HEATER];
+    char found[96];
+    snprintf(found, sizeof found, "sensor monitor %s, heater monitor %s, catalyst monitor %s",
+             sensor ? "complete" : "not complete", heater ? "complete" : "not complete",
+             r->complete[OXL_MON_CATALYST] ? "complete" : "not complete");
+    oxl_proc_check(p, "readiness", sensor && heater ? OXL_GRADE_PASS : OXL_GRADE_CAUTION, found,
+                   sensor && heater ? "" : "Prove the sensors by hand: rich and lean both seen.");
+}
+
+static const char *kind_word(enum oxl_sensor_kind k)
+{
+    return k == OXL_SENSOR_WIDE ? "wide-range" : k == OXL_SENSOR_SWITCHING ? "switching" : "none";
+}
+
+static bool check_sensors(struct oxl_proc *p)
+{
+    char found[96];
+    bool have = p->pair.front_kind != OXL_SENSOR_NONE && p->pair.rear_kind != OXL_SENSOR_NONE;
+    snprintf(found, sizeof found, "bank %u: front %s, rear %s", p->bank,
+             kind_word(p->pair.front_kind), kind_word(p->pair.rear_kind));
+    oxl_proc_check(p, "sensors", have ? OXL_GRADE_PASS : OXL_GRADE_STOP, found,
+                   have ? "" : "This bank cannot be tested: it needs a front and a rear sensor.");
+    return have;
+}
+
+static enum oxl_air_want air_of(const struct oxl_vehicle *v)
+{
+    if (oxl_supports(&v->support, 0x10) || oxl_supports(&v->support, 0x66))
+        return OXL_AIR_METER;
+    return oxl_supports(&v->support, 0x0B) ? OXL_AIR_SPEED_DENSITY : OXL_AIR_NONE;
+}
+
+static void check_air(struct oxl_proc *p)
+{
+    enum oxl_air_want air = air_of(p->vehicle);
+    if (air == OXL_AIR_METER)
+        oxl_proc_check(p, "air", OXL_GRADE_PASS, "air meter", "");
+    else if (air == OXL_AIR_SPEED_DENSITY && oxl_known(p->profile.displacement_l))
+        oxl_proc_check(p, "air", OXL_GRADE_PASS, "from manifold pressure and displacement", "");
+    else if (air == OXL_AIR_SPEED_DENSITY)
+        oxl_proc_check(p, "air", OXL_GRADE_CAUTION, "manifold pressure, displacement not known",
+                       "Give displacement_l in a profile to get grams of oxygen.");
+    else
+        oxl_proc_check(p, "air", OXL_GRADE_CAUTION, "no air flow can be known",
+                       "Seconds only; no grams of oxygen.");
+}
+
+static void choose_profile(struct oxl_proc *p)
+{
+    struct oxl_event ev = {.kind = OXL_EV_PROFILE, .t_us = p->now_us};
+    if (p->profile_given) {
+        snprintf(ev.u.profile.why, sizeof ev.u.profile.why, "chosen by the technician");
+    } else {
+        const char *name = oxl_profile_choose(
+            p->pair.front_kind == OXL_SENSOR_WIDE ? OXL_WANT_WIDE : OXL_WANT_SWITCHING,
+            air_of(p->vehicle),
+            oxl_protocol_is_can(p->vehicle->protocol) ? OXL_LINK_CAN : OXL_LINK_KLINE);
+        for (size_t i = 0; i < oxl_profile_builtin_count(); i++)
+            if (strcmp(oxl_profile_builtin_name(i), name) == 0) {
+                struct oxl_profile chosen;
+                oxl_profile_defaults(&chosen);
+                if (oxl_profile_parse(oxl_profile_builtin_text(i), name, &chosen, NULL) == OXL_OK)
+                    p->profile = chosen;
+            }
+        snprintf(ev.u.profile.why, sizeof ev.u.profile.why, "chosen by what the vehicle supports");
+    }
+    snprintf(ev.u.profile.name, sizeof ev.u.profile.name, "%s", p->profile.name);
+    p->emit(p->ctx, &ev);
+}
+
+void oxl_precheck_survey(struct oxl_proc *p)
+{
+    choose_profile(p);
+    if (p->runs_wanted == 0)
+        p->runs_wanted = p->profile.runs;
+    check_identity(p);
+    bool fit = check_sensors(p);
+    check_air(p);
+    const struct oxl_vehicle *v = p->vehicle;
+    check_codes(p, "codes-stored", v->stored_known, v->stored, v->stored_n);
+    check_codes(p, "codes-pending", v->pending_known, v->pending, v->pending_n);
+    check_codes(p, "codes-permanent", v->permanent_known, v->permanent, v->permanent_n);
+    check_readiness(p);
+    if (!fit)
+        oxl_proc_stop(
+            p, OXL_ERR_UNSUITABLE,
+            "Bank %u has no %s sensor that the vehicle reports: this test cannot be done.", p->bank,
+            p->pair.front_kind == OXL_SENSOR_NONE ? "front" : "rear");
+}
+
+/* ---- gates ----------------------------------------------------------------------------------- */
+struct gate_view {
+    enum oxl_grade grade;
+    char found[96];
+    const char *advice;
+};
+
+static struct gate_view grade_minimum(double v, double min, const char *what, const char *unit,
+                                      const char *advice)
+{
+    struct gate_view g = {v >= min ? OXL_GRADE_PASS : OXL_GRADE_STOP, "", v >= min ? "" : advice};
+    snprintf(g.found, sizeof g.found, "%s %.0f %s, at least %.0f", what, v, unit, min);
+    return g;
+}
+
+/* Item 03 codes: 2 is closed loop on the sensors; 16 closed loop with a fault of one of them. */
+static struct gate_view grade_closed_loop(double code)
+{
+    struct gate_view g = {OXL_GRADE_STOP, "",
+                          "Wait for closed loop; if it never comes, see the codes."};
+    if (code == 2) {
+        g.grade = OXL_GRADE_PASS;
+        g.advice = "";
+        snprintf(g.found, sizeof g.found, "closed loop");
+    } else if (code == 16) {
+        g.grade = OXL_GRADE_CAUTION;
+        g.advice = "A sensor has a fault: see the codes.";
+        snprintf(g.found, sizeof g.found, "closed loop with a fault");
+    } else {
+        snprintf(g.found, sizeof g.found, "open loop (status %.0f)", code);
+    }
+    return g;
+}
+
+static struct gate_view grade_trims(const struct oxl_proc *p, double stft)
+{
+    double ltft = p->has_ltft ? oxl_proc_latest(p, OXL_Q_LTFT_PCT, OXL_S_US(10)) : 0;
+    double total = stft + ltft;
+    bool ok = fabs(total) <= p->profile.trim_abs_max_pct;
+    struct gate_view g = {ok ? OXL_GRADE_PASS : OXL_GRADE_CAUTION, "",
+                          ok ? ""
+                             : "A fuelling fault or a leak may be there: less room for the test."};
+    snprintf(g.found, sizeof g.found, "total trim %+.1f %%, usual within %.0f", total,
+             p->profile.trim_abs_max_pct);
+    return g;
+}
+
+static struct gate_view view_gate(const struct oxl_proc *p, enum oxl_gate gate, double v)
+{
+    const struct oxl_profile *f = &p->profile;
+    switch (gate) {
+    case OXL_GATE_COOLANT:
+        return grade_minimum(v, f->coolant_min_c, "coolant", "C", "Warm the engine.");
+    case OXL_GATE_RUN_TIME:
+        return grade_minimum(v, f->run_time_min_s, "running for", "s", "Let the engine run.");
+    case OXL_GATE_CAT_TEMP:
+        return grade_minimum(v, f->cat_temp_min_c, "catalyst", "C", "Hold 2000-2500 rpm.");
+    case OXL_GATE_CLOSED_LOOP:
+        return grade_closed_loop(v);
+    case OXL_GATE_TRIMS:
+        return grade_trims(p, v);
+    case OXL_GATE_STILL:
+    case OXL_GATE_COUNT:
+        break;
+    }
+    struct gate_view g = {v == 0 ? OXL_GRADE_PASS : OXL_GRADE_STOP, "",
+                          v == 0 ? "" : "Stand still, brake on."};
+    snprintf(g.found, sizeof g.found, "speed %.0f km/h", v);
+    return g;
+}
+
+static bool gate_closed(const struct oxl_proc *p, enum oxl_gate g)
+{
+    if (!gates[g].holds || !oxl_supports(&p->vehicle->support, gate_item(p, g)))
+        return false;
+    if (!p->gate_known[g])
+        return p->now_us < p->entered_us + ITEM_PATIENCE_US;
+    return p->gate[g] == OXL_GRADE_STOP;
+}
+
+static void update_gates(struct oxl_proc *p)
+{
+    enum oxl_advice wait = OXL_ADV_COUNT;
+    for (unsigned g = 0; g < OXL_GATE_COUNT; g++) {
+        double v = oxl_proc_latest(p, gates[g].quantity, OXL_S_US(15));
+        /* The sum of the trims is known when both are. */
+        if (g == OXL_GATE_TRIMS && p->has_ltft &&
+            !oxl_known(oxl_proc_latest(p, OXL_Q_LTFT_PCT, OXL_S_US(10))))
+            v = NAN;
+        if (oxl_known(v)) {
+            struct gate_view view = view_gate(p, (enum oxl_gate)g, v);
+            if (!p->gate_known[g] || view.grade != p->gate[g])
+                oxl_proc_check(p, gates[g].id, view.grade, view.found, view.advice);
+            p->gate_known[g] = true;
+            p->gate[g] = view.grade;
+        }
+        if (wait == OXL_ADV_COUNT && gate_closed(p, (enum oxl_gate)g))
+            wait = gates[g].wait;
+    }
+    if (wait == OXL_ADV_COUNT) {
+        if (p->gates_ok_since_us == INT64_MAX)
+            p->gates_ok_since_us = p->now_us;
+        return;
+    }
+    p->gates_ok_since_us = INT64_MAX;
+    /* Not yet heard of is no advice to give. */
+    for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
+        if (p->gate_known[g] && gate_closed(p, (enum oxl_gate)g)) {
+            oxl_proc_say(p, gates[g].wait, "%s", "");
+            break;
+        }
+}
+
+void oxl_precheck_enter(struct oxl_proc *p)
+{
+    oxl_proc_say(p, OXL_ADV_CONNECTING, "%s", "");
+}
+
+static void start(struct oxl_proc *p)
+{
+    for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
+        if (!p->gate_known[g])
+            oxl_proc_check(p, gates[g].id, OXL_GRADE_UNKNOWN, "not reported by the vehicle", "");
+    oxl_proc_enter(p, OXL_STATE_BASELINE);
+}
+
+void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    (void)s;
+    if (!p->surveyed)
+        return;
+    update_gates(p);
+    if (p->gates_ok_since_us != INT64_MAX && p->now_us - p->gates_ok_since_us >= GATES_STEADY_US)
+        start(p);
+}
+
+void oxl_precheck_pass(struct oxl_proc *p)
+{
+    if (!p->surveyed)
+        return;
+    for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
+        if (gate_closed(p, (enum oxl_gate)g)) {
+            char text[96];
+            snprintf(text, sizeof text, "overridden: %s", gates[g].id);
+            oxl_proc_mark(p, text);
+        }
+    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    start(p);
+}
+
+int64_t oxl_precheck_due(const struct oxl_proc *p)
+{
+    return p->surveyed ? p->entered_us + OXL_S_US(p->profile.baseline_limit_s) : INT64_MAX;
+}
+
+void oxl_precheck_time(struct oxl_proc *p)
+{
+    for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
+        if (gate_closed(p, (enum oxl_gate)g)) {
+            oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "Waited %.0f s for \"%s\": %s",
+                          p->profile.baseline_limit_s, gates[g].id,
+                          g == OXL_GATE_CLOSED_LOOP
+                              ? "no closed loop. See the codes, then test again."
+                              : "the engine is not ready. Put that right, then test again.");
+            return;
+        }
+    oxl_proc_stop(p, OXL_ERR_STOPPED, "No live data for %.0f s: check plug and ignition.",
+                  p->profile.baseline_limit_s);
+}

@@ -1,0 +1,267 @@
+#include "proc.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* How long a lost link may stay lost before the test is given up. */
+#define LINK_PATIENCE_US OXL_S_US(60.0)
+
+struct state_row {
+    void (*enter)(struct oxl_proc *p);
+    void (*data)(struct oxl_proc *p, const struct oxl_sample *s);
+    void (*time)(struct oxl_proc *p);
+    int64_t (*due)(const struct oxl_proc *p);
+    void (*now_key)(struct oxl_proc *p);
+    enum oxl_focus focus;
+    bool in_run;  /* a lost link voids the run */
+    bool guarded; /* a restart goes back to the baseline */
+};
+
+static const struct state_row table[OXL_STATE_COUNT] = {
+    [OXL_STATE_PRECHECK] = {oxl_precheck_enter, oxl_precheck_data, oxl_precheck_time,
+                            oxl_precheck_due, oxl_precheck_pass, OXL_FOCUS_ALL, false, false},
+    [OXL_STATE_BASELINE] = {oxl_baseline_enter, oxl_baseline_data, oxl_baseline_time,
+                            oxl_baseline_due, oxl_baseline_pass, OXL_FOCUS_ALL, false, true},
+    [OXL_STATE_ENRICHMENT] = {oxl_enrich_enter, oxl_enrich_data, oxl_enrich_time, oxl_enrich_due,
+                              oxl_enrich_cut, OXL_FOCUS_TRIMS, true, true},
+    [OXL_STATE_RELEASE] = {oxl_release_enter, oxl_release_data, oxl_release_time, oxl_release_due,
+                           NULL, OXL_FOCUS_TIMING, true, true},
+    [OXL_STATE_TIMING] = {oxl_timing_enter, oxl_timing_data, oxl_timing_time, oxl_timing_due, NULL,
+                          OXL_FOCUS_TIMING, true, true},
+    [OXL_STATE_RECOVERY] = {oxl_recovery_enter, oxl_recovery_data, oxl_recovery_time,
+                            oxl_recovery_due, NULL, OXL_FOCUS_ALL, false, true},
+    [OXL_STATE_DONE] = {oxl_done_enter, NULL, NULL, NULL, NULL, OXL_FOCUS_ALL, false, false},
+    [OXL_STATE_STOPPED] = {NULL, NULL, NULL, NULL, NULL, OXL_FOCUS_ALL, false, false},
+};
+
+bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, void *ctx,
+                   void (*emit)(void *ctx, const struct oxl_event *ev))
+{
+    memset(p, 0, sizeof *p);
+    p->profile = config->profile;
+    p->profile_given = config->profile_given;
+    p->bank = config->bank ? config->bank : 1;
+    p->runs_wanted = config->runs;
+    p->ctx = ctx;
+    p->emit = emit;
+    p->advice = OXL_ADV_COUNT;
+    p->gates_ok_since_us = INT64_MAX;
+    p->run_used = true;
+    p->series = oxl_series_new(OXL_SERIES_KEEP);
+    p->trim = calloc(OXL_PROC_TRIM_POINTS, sizeof *p->trim);
+    return p->series && p->trim;
+}
+
+void oxl_proc_close(struct oxl_proc *p)
+{
+    oxl_series_free(p->series);
+    free(p->trim);
+    p->series = NULL;
+    p->trim = NULL;
+}
+
+bool oxl_proc_over(const struct oxl_proc *p)
+{
+    return p->state == OXL_STATE_DONE || p->state == OXL_STATE_STOPPED;
+}
+
+enum oxl_focus oxl_proc_focus(const struct oxl_proc *p)
+{
+    return table[p->state].focus;
+}
+
+void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state)
+{
+    p->state = state;
+    p->entered_us = p->now_us;
+    p->advice = OXL_ADV_COUNT;
+    if (state == OXL_STATE_BASELINE && p->run_used) {
+        p->run++;
+        p->run_used = false;
+    }
+    struct oxl_event ev = {.kind = OXL_EV_STATE, .t_us = p->now_us};
+    ev.u.state.state = state;
+    ev.u.state.run = p->run;
+    p->emit(p->ctx, &ev);
+    if (table[state].enter)
+        table[state].enter(p);
+}
+
+void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, ...)
+{
+    if (p->advice == advice)
+        return;
+    p->advice = advice;
+    p->advice_us = p->now_us;
+    struct oxl_event ev = {.kind = OXL_EV_ADVICE, .t_us = p->now_us};
+    ev.u.advice.advice = advice;
+    va_list args;
+    va_start(args, fmt);
+    vsnprintf(ev.u.advice.detail, sizeof ev.u.advice.detail, fmt, args);
+    va_end(args);
+    p->emit(p->ctx, &ev);
+}
+
+void oxl_proc_check(struct oxl_proc *p, const char *id, enum oxl_grade grade, const char *found,
+                    const char *advice)
+{
+    struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = p->now_us};
+    snprintf(ev.u.check.id, sizeof ev.u.check.id, "%s", id);
+    snprintf(ev.u.check.found, sizeof ev.u.check.found, "%s", found);
+    snprintf(ev.u.check.advice, sizeof ev.u.check.advice, "%s", advice);
+    ev.u.check.grade = grade;
+    p->emit(p->ctx, &ev);
+}
+
+void oxl_proc_mark(struct oxl_proc *p, const char *text)
+{
+    struct oxl_event ev = {.kind = OXL_EV_MARK, .t_us = p->now_us};
+    snprintf(ev.u.mark.text, sizeof ev.u.mark.text, "%s", text);
+    p->emit(p->ctx, &ev);
+}
+
+void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...)
+{
+    va_list args;
+    va_start(args, fmt);
+    vsnprintf(p->outcome_text, sizeof p->outcome_text, fmt, args);
+    va_end(args);
+    p->outcome = why;
+    oxl_proc_enter(p, OXL_STATE_STOPPED);
+    oxl_proc_say(p, why == OXL_ERR_UNSUITABLE ? OXL_ADV_UNSUITABLE : OXL_ADV_ABORTED, "%s",
+                 p->outcome_text);
+}
+
+void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why)
+{
+    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
+    struct oxl_run_input in = {.profile = &p->profile, .pair = p->pair};
+    in.baseline_trim_pct = p->base.trim_pct;
+    in.baseline_rpm = p->base.rpm;
+    oxl_measure_run(&in, &ev.u.run);
+    /* Nothing was measured: what the empty measurement missed is beside the point. */
+    ev.u.run.reasons = oxl_reasons_add(p->run_flaws, why);
+    ev.u.run.run = p->run;
+    p->run_used = true;
+    ev.u.run.valid = false;
+    ev.u.run.shift_pct = p->shift_start_us ? p->deepest_pct : NAN;
+    if (p->runs_n < OXL_PROC_MAX_RUNS)
+        p->runs[p->runs_n++] = ev.u.run;
+    p->emit(p->ctx, &ev);
+    oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", oxl_reason_sentence(why));
+}
+
+void oxl_proc_sample(struct oxl_proc *p, const struct oxl_sample *s, int64_t t_us)
+{
+    p->now_us = t_us;
+    if (oxl_proc_over(p) || !oxl_series_push(p->series, s))
+        return;
+    oxl_proc_note_evidence(p);
+    if (table[p->state].data)
+        table[p->state].data(p, s);
+}
+
+int64_t oxl_proc_due_us(const struct oxl_proc *p)
+{
+    if (oxl_proc_over(p))
+        return INT64_MAX;
+    int64_t due = table[p->state].due ? table[p->state].due(p) : INT64_MAX;
+    if (p->link_lost_us && p->link_lost_us + LINK_PATIENCE_US < due)
+        due = p->link_lost_us + LINK_PATIENCE_US;
+    return due;
+}
+
+void oxl_proc_tick(struct oxl_proc *p, int64_t t_us)
+{
+    if (oxl_proc_over(p) || t_us < oxl_proc_due_us(p))
+        return;
+    p->now_us = t_us;
+    if (p->link_lost_us && t_us >= p->link_lost_us + LINK_PATIENCE_US) {
+        oxl_proc_stop(p, OXL_ERR_LINK_LOST,
+                      "The link was lost and did not come back: check plug, adapter and ignition.");
+        return;
+    }
+    table[p->state].time(p);
+}
+
+void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
+{
+    p->now_us = t_us;
+    if (oxl_proc_over(p))
+        return;
+    switch (key) {
+    case OXL_KEY_NOW:
+        if (table[p->state].now_key)
+            table[p->state].now_key(p);
+        else
+            oxl_proc_mark(p, "now");
+        break;
+    case OXL_KEY_MARK:
+        oxl_proc_mark(p, "mark");
+        break;
+    case OXL_KEY_ABORT:
+        oxl_proc_stop(p, OXL_ERR_STOPPED, "Stopped by the technician.");
+        break;
+    case OXL_KEY_RESTART:
+        if (!table[p->state].guarded)
+            break;
+        if (table[p->state].in_run)
+            oxl_proc_void_run(p, OXL_R_RESTARTED);
+        oxl_proc_enter(p, OXL_STATE_BASELINE);
+        oxl_proc_say(p, OXL_ADV_RESTARTED, "%s", "");
+        break;
+    case OXL_KEY_NONE:
+        break;
+    }
+}
+
+/* A stall is only said; a lost link voids the run in progress, since what happened in the gap
+ * cannot be known. */
+static void link_lost(struct oxl_proc *p)
+{
+    p->link_lost_us = p->now_us;
+    if (table[p->state].in_run) {
+        oxl_proc_void_run(p, OXL_R_LINK_LOST);
+        oxl_proc_enter(p, OXL_STATE_RECOVERY);
+    }
+    oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "shut the gas until data come back");
+}
+
+void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *text, int64_t t_us)
+{
+    p->now_us = t_us;
+    enum oxl_link_state before = p->link;
+    p->link = link;
+    if (oxl_proc_over(p))
+        return;
+    if (link == OXL_LINK_NO_ADAPTER || link == OXL_LINK_NO_VEHICLE) {
+        oxl_proc_stop(p, link == OXL_LINK_NO_ADAPTER ? OXL_ERR_NO_ADAPTER : OXL_ERR_NO_VEHICLE,
+                      "%s", text);
+        return;
+    }
+    if (!p->surveyed)
+        return;
+    if (link == OXL_LINK_LOST || link == OXL_LINK_CLOSED) {
+        if (!p->link_lost_us)
+            link_lost(p);
+    } else if (link == OXL_LINK_STALLED) {
+        oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "");
+    } else if (link == OXL_LINK_READY && (p->link_lost_us || before == OXL_LINK_STALLED)) {
+        p->link_lost_us = 0;
+        oxl_proc_say(p, OXL_ADV_LINK_BACK, "%s", "");
+    }
+}
+
+void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t_us)
+{
+    p->now_us = t_us;
+    p->vehicle = v;
+    if (p->surveyed || !v->survey_done || oxl_proc_over(p))
+        return;
+    p->surveyed = true;
+    p->pair = oxl_vehicle_pair(v, p->bank);
+    p->has_ltft = oxl_supports(&v->support, p->bank == 1 ? 0x07 : 0x09);
+    oxl_precheck_survey(p);
+}

@@ -1,0 +1,183 @@
+/* Procedure: the guided test as a table-driven state machine. One function changes state
+ * (oxl_proc_enter); the table in proc.c says what each state does with data, time and keys.
+ *
+ * Two kinds of hooks keep recordings replayable (session.h): `data` runs on every sample and may
+ * keep what it learns; `time` runs on ticks, only compares the clock with deadlines that data
+ * have set, and changes nothing unless it says something.
+ */
+#ifndef OXL_PROC_H
+#define OXL_PROC_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/event.h"
+#include "oxylag/measure.h"
+#include "oxylag/profile.h"
+#include "oxylag/session.h"
+#include "oxylag/vehicle.h"
+
+enum {
+    OXL_PROC_MAX_RUNS = 32,
+    OXL_PROC_TRIM_POINTS = 8192, /* total trim of one run at most */
+    OXL_SERIES_KEEP = 8192
+};
+#define OXL_S_US(s)  ((int64_t)((s)*1e6))
+#define OXL_FRESH_US OXL_S_US(2.0)
+
+/* What the baseline step found. */
+struct oxl_baseline {
+    bool known;
+    double trim_pct, trim_sd_pct, rpm;
+    double front_level, front_noise, rear_level, rear_noise;
+};
+
+/* The pre-check's gates, in the order in which they are shown. */
+enum oxl_gate {
+    OXL_GATE_COOLANT,
+    OXL_GATE_RUN_TIME,
+    OXL_GATE_CAT_TEMP,
+    OXL_GATE_CLOSED_LOOP,
+    OXL_GATE_STILL,
+    OXL_GATE_TRIMS,
+    OXL_GATE_COUNT
+};
+
+struct oxl_proc {
+    struct oxl_profile profile;
+    bool profile_given;
+    unsigned bank, runs_wanted;
+    void *ctx;
+    void (*emit)(void *ctx, const struct oxl_event *ev);
+
+    struct oxl_series *series;
+    struct oxl_point *trim; /* scratch for the total trim, OXL_PROC_TRIM_POINTS */
+    const struct oxl_vehicle *vehicle;
+    struct oxl_pair pair;
+    bool surveyed, has_ltft;
+
+    enum oxl_state state;
+    int run; /* attempt, 1.. once the first baseline is taken */
+    int64_t entered_us, now_us;
+    enum oxl_advice advice; /* last said in this state; COUNT = none */
+    int64_t advice_us;
+
+    /* precheck */
+    enum oxl_grade gate[OXL_GATE_COUNT];
+    bool gate_known[OXL_GATE_COUNT];
+    int64_t gates_ok_since_us; /* INT64_MAX: not all pass */
+
+    struct oxl_baseline base;
+
+    /* the run in progress */
+    bool run_used;          /* the present run number has had its run */
+    int64_t quiet_us;       /* enrichment: when there was no sign of gas for the last time */
+    int64_t shift_start_us; /* 0: no gas seen */
+    int64_t in_range_us;    /* since when the shift is in the accepted range; 0 not */
+    int64_t over_us;        /* since when it is deeper than accepted; 0 not */
+    int64_t moved_up_us;    /* since when the trims stand above the baseline; 0 not */
+    int64_t front_rich_us;  /* since when the front is steadily rich; 0 not */
+    double deepest_pct;     /* most negative shift in this run */
+    bool front_was_rich, rear_was_rich;
+    int64_t cut_us;
+    struct oxl_moment front_lean;
+    int64_t balance_us; /* since when front and trims are back while timing; 0 not */
+    int64_t settled_us; /* recovery: since when the trims are back; 0 not */
+    oxl_reasons run_flaws;
+
+    /* the session */
+    struct oxl_run_result runs[OXL_PROC_MAX_RUNS];
+    size_t runs_n;
+    size_t valid_n;
+    struct oxl_session_facts facts;
+    bool asked_rear_proof;
+    enum oxl_link_state link;
+    int64_t link_lost_us; /* 0: not lost */
+    enum oxl_status outcome;
+    char outcome_text[160];
+};
+
+bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, void *ctx,
+                   void (*emit)(void *ctx, const struct oxl_event *ev));
+void oxl_proc_close(struct oxl_proc *p);
+
+/* Inputs, each at t_us. */
+void oxl_proc_sample(struct oxl_proc *p, const struct oxl_sample *s, int64_t t_us);
+void oxl_proc_tick(struct oxl_proc *p, int64_t t_us);
+void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us);
+void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *text, int64_t t_us);
+void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t_us);
+
+int64_t oxl_proc_due_us(const struct oxl_proc *p);
+enum oxl_focus oxl_proc_focus(const struct oxl_proc *p);
+bool oxl_proc_over(const struct oxl_proc *p);
+
+/* ---- inside the room ------------------------------------------------------------------------ */
+/* The only function that changes state. */
+void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state);
+/* Says something, unless it was the last thing said in this state. */
+void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, ...)
+    OXL_PRINTF(3, 4);
+void oxl_proc_check(struct oxl_proc *p, const char *id, enum oxl_grade grade, const char *found,
+                    const char *advice);
+void oxl_proc_mark(struct oxl_proc *p, const char *text);
+/* Ends the test without a result. */
+void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...) OXL_PRINTF(3, 4);
+/* Ends the run in progress without a measurement. */
+void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why);
+
+/* look.c: what the data show now */
+struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q);
+struct oxl_trace oxl_proc_trace(const struct oxl_proc *p, enum oxl_quantity q);
+double oxl_proc_latest(const struct oxl_proc *p, enum oxl_quantity q, int64_t max_age_us);
+size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t to_us);
+struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double last_s);
+double oxl_proc_shift_pct(const struct oxl_proc *p); /* NAN unknown */
+struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p);
+struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p);
+struct oxl_trace oxl_proc_front(const struct oxl_proc *p);
+struct oxl_trace oxl_proc_rear(const struct oxl_proc *p);
+bool oxl_proc_front_is_rich(const struct oxl_proc *p);
+bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
+bool oxl_proc_rear_is_lean(const struct oxl_proc *p);
+void oxl_proc_note_evidence(struct oxl_proc *p);
+
+/* the states */
+void oxl_precheck_enter(struct oxl_proc *p);
+void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_precheck_time(struct oxl_proc *p);
+int64_t oxl_precheck_due(const struct oxl_proc *p);
+void oxl_precheck_survey(struct oxl_proc *p); /* the lines about what was asked once */
+void oxl_precheck_pass(struct oxl_proc *p);   /* "now": go on in spite of a gate */
+
+void oxl_baseline_enter(struct oxl_proc *p);
+void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_baseline_time(struct oxl_proc *p);
+int64_t oxl_baseline_due(const struct oxl_proc *p);
+void oxl_baseline_pass(struct oxl_proc *p);
+
+void oxl_enrich_enter(struct oxl_proc *p);
+void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_enrich_time(struct oxl_proc *p);
+int64_t oxl_enrich_due(const struct oxl_proc *p);
+void oxl_enrich_cut(struct oxl_proc *p); /* "now": cut at this moment */
+
+void oxl_release_enter(struct oxl_proc *p);
+void oxl_release_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_release_time(struct oxl_proc *p);
+int64_t oxl_release_due(const struct oxl_proc *p);
+
+void oxl_timing_enter(struct oxl_proc *p);
+void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_timing_time(struct oxl_proc *p);
+int64_t oxl_timing_due(const struct oxl_proc *p);
+
+void oxl_recovery_enter(struct oxl_proc *p);
+void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_recovery_time(struct oxl_proc *p);
+int64_t oxl_recovery_due(const struct oxl_proc *p);
+
+void oxl_done_enter(struct oxl_proc *p);
+
+#endif

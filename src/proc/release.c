@@ -1,0 +1,162 @@
+/* Release and timing: from "cut now" to front-lean, from front-lean to rear-lean or rear held. */
+#include "proc.h"
+
+#include <stdio.h>
+
+static const double still_rich_after_s = 4.0;
+/* After the lean gas has ended, what is still in the pipe may yet reach the rear sensor. */
+static const double pipe_patience_s = 1.5;
+/* The front may turn lean a little before the call when the hand was quicker. */
+static const double early_hand_s = 1.5;
+
+void oxl_release_enter(struct oxl_proc *p)
+{
+    oxl_proc_say(p, OXL_ADV_CUT, "%s", "");
+}
+
+static void find_front_lean(struct oxl_proc *p)
+{
+    struct oxl_lean_rule rule = oxl_proc_front_rule(p);
+    int64_t from_us = p->cut_us - OXL_S_US(early_hand_s);
+    if (p->shift_start_us && from_us < p->shift_start_us)
+        from_us = p->shift_start_us;
+    struct oxl_moment m = oxl_find_lean(oxl_proc_front(p), &rule, from_us, p->now_us, NULL);
+    if (!m.found)
+        return;
+    p->front_lean = m;
+    oxl_proc_enter(p, OXL_STATE_TIMING);
+}
+
+void oxl_release_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (oxl_proc_rear_is_rich(p))
+        p->rear_was_rich = true;
+    if (oxl_channel_same(s->channel, p->pair.front))
+        find_front_lean(p);
+}
+
+static int64_t still_rich_due(const struct oxl_proc *p)
+{
+    return p->advice == OXL_ADV_STILL_RICH ? INT64_MAX
+                                           : p->entered_us + OXL_S_US(still_rich_after_s);
+}
+
+static int64_t release_limit_due(const struct oxl_proc *p)
+{
+    return p->entered_us + OXL_S_US(p->profile.release_limit_s);
+}
+
+int64_t oxl_release_due(const struct oxl_proc *p)
+{
+    int64_t a = still_rich_due(p), b = release_limit_due(p);
+    return a < b ? a : b;
+}
+
+void oxl_release_time(struct oxl_proc *p)
+{
+    if (p->now_us >= release_limit_due(p)) {
+        oxl_proc_void_run(p, OXL_R_NO_FRONT_LEAN);
+        oxl_proc_enter(p, OXL_STATE_RECOVERY);
+    } else {
+        oxl_proc_say(p, OXL_ADV_STILL_RICH, "%s", "");
+    }
+}
+
+/* ---- timing ---------------------------------------------------------------------------------- */
+void oxl_timing_enter(struct oxl_proc *p)
+{
+    oxl_proc_say(p, OXL_ADV_FRONT_LEAN, "%s", "");
+}
+
+static void finish(struct oxl_proc *p, bool held)
+{
+    const int64_t lead_us = OXL_S_US(6.0);
+    int64_t from_us = (p->shift_start_us ? p->shift_start_us : p->cut_us) - lead_us;
+    size_t n = oxl_proc_trim_window(p, from_us, p->now_us);
+    struct oxl_run_input in = {
+        .profile = &p->profile,
+        .pair = p->pair,
+        .front = oxl_trace_slice(oxl_proc_front(p), from_us, p->now_us),
+        .rear = oxl_trace_slice(oxl_proc_rear(p), from_us, p->now_us),
+        .trim = {p->trim, n},
+        .air = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_AIR_G_S), from_us, p->now_us),
+        .map = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_MAP_KPA), from_us, p->now_us),
+        .intake = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_INTAKE_C), from_us, p->now_us),
+        .rpm = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_RPM), from_us, p->now_us),
+        .cat_temp = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_CAT_TEMP_C), from_us, p->now_us),
+        .baseline_trim_pct = p->base.trim_pct,
+        .baseline_trim_sd_pct = p->base.trim_sd_pct,
+        .baseline_rpm = p->base.rpm,
+        .front_level = p->base.front_level,
+        .front_noise = p->base.front_noise,
+        .rear_level = p->base.rear_level,
+        .rear_noise = p->base.rear_noise,
+        .shift_start_us = p->shift_start_us,
+        .cut_us = p->cut_us,
+        .end_us = p->now_us,
+        .ended_held = held,
+    };
+    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
+    struct oxl_run_result *r = &ev.u.run;
+    oxl_measure_run(&in, r);
+    r->run = p->run;
+    p->run_used = true;
+    r->reasons |= p->run_flaws;
+    if (!p->rear_was_rich)
+        r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
+    if (oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) || !p->rear_was_rich)
+        r->valid = false;
+    if (p->runs_n < OXL_PROC_MAX_RUNS)
+        p->runs[p->runs_n++] = *r;
+    p->valid_n += r->valid;
+    p->emit(p->ctx, &ev);
+    if (!r->valid)
+        oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", "");
+    else if (held)
+        oxl_proc_say(p, OXL_ADV_REAR_HELD, "%s", "");
+    else
+        oxl_proc_say(p, OXL_ADV_REAR_LEAN, "%.1f s", r->delay_s.value);
+    oxl_proc_enter(p, OXL_STATE_RECOVERY);
+}
+
+/* Lean gas is on offer until front and trims are back. */
+static void watch_balance(struct oxl_proc *p)
+{
+    double shift = oxl_proc_shift_pct(p);
+    struct oxl_lean_rule rule = oxl_proc_front_rule(p);
+    bool front_back = !oxl_is_lean(oxl_proc_front(p), &rule, p->now_us, OXL_FRESH_US);
+    bool trim_back = !oxl_known(shift) || shift > -0.25 * p->profile.band_pct;
+    if (!front_back || !trim_back)
+        p->balance_us = 0;
+    else if (!p->balance_us)
+        p->balance_us = p->now_us;
+}
+
+void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (oxl_channel_same(s->channel, p->pair.rear)) {
+        struct oxl_lean_rule rule = oxl_proc_rear_rule(p);
+        /* A leak ahead of the rear sensor can take it lean before the front. */
+        struct oxl_moment m = oxl_find_lean(oxl_proc_rear(p), &rule,
+                                            p->front_lean.t_us - OXL_S_US(3.0), p->now_us, NULL);
+        if (m.found) {
+            p->facts.rear_seen_lean = true;
+            finish(p, false);
+            return;
+        }
+    }
+    if (oxl_channel_same(s->channel, p->pair.front))
+        watch_balance(p);
+    if (p->balance_us && p->now_us - p->balance_us >= OXL_S_US(pipe_patience_s))
+        finish(p, true);
+}
+
+int64_t oxl_timing_due(const struct oxl_proc *p)
+{
+    return p->front_lean.t_us + OXL_S_US(p->profile.timing_limit_s);
+}
+
+void oxl_timing_time(struct oxl_proc *p)
+{
+    finish(p, true);
+}

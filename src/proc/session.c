@@ -1,0 +1,248 @@
+#include "oxylag/session.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "proc.h"
+
+struct oxl_session {
+    struct oxl_session_out out;
+    struct oxl_poll *poll;
+    struct oxl_proc proc;
+    int64_t now_us;
+    bool acted;   /* something was sent or said in this step */
+    bool started; /* the first state has been said */
+};
+
+static void say(void *ctx, const struct oxl_event *ev)
+{
+    struct oxl_session *s = ctx;
+    s->acted = true;
+    s->out.event(s->out.ctx, ev);
+}
+
+static void on_send(void *ctx, const char *bytes, size_t n)
+{
+    struct oxl_session *s = ctx;
+    s->acted = true;
+    s->out.send(s->out.ctx, bytes, n, s->now_us);
+}
+
+static void on_speed(void *ctx, unsigned baud)
+{
+    struct oxl_session *s = ctx;
+    s->acted = true;
+    s->out.set_speed(s->out.ctx, baud, s->now_us);
+}
+
+static void on_reopen(void *ctx)
+{
+    struct oxl_session *s = ctx;
+    s->acted = true;
+    s->out.reopen(s->out.ctx, s->now_us);
+}
+
+static void on_sample(void *ctx, const struct oxl_sample *sample)
+{
+    struct oxl_session *s = ctx;
+    struct oxl_event ev = {.kind = OXL_EV_SAMPLE, .t_us = s->now_us};
+    ev.u.sample = *sample;
+    say(s, &ev);
+    oxl_proc_sample(&s->proc, sample, s->now_us);
+    oxl_poll_focus(s->poll, oxl_proc_focus(&s->proc));
+}
+
+static void on_link(void *ctx, enum oxl_link_state state, const char *text)
+{
+    struct oxl_session *s = ctx;
+    struct oxl_event ev = {.kind = OXL_EV_LINK, .t_us = s->now_us};
+    ev.u.link.state = state;
+    snprintf(ev.u.link.text, sizeof ev.u.link.text, "%s", text);
+    say(s, &ev);
+    oxl_proc_link(&s->proc, state, text, s->now_us);
+}
+
+static void on_vehicle(void *ctx)
+{
+    struct oxl_session *s = ctx;
+    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = s->now_us};
+    ev.u.vehicle = oxl_poll_vehicle(s->poll);
+    say(s, &ev);
+    oxl_proc_vehicle(&s->proc, ev.u.vehicle, s->now_us);
+}
+
+struct oxl_session *oxl_session_new(const struct oxl_session_config *config,
+                                    const struct oxl_session_out *out)
+{
+    struct oxl_session *s = calloc(1, sizeof *s);
+    if (!s)
+        return NULL;
+    s->out = *out;
+    struct oxl_poll_config pc = {.bank = config->bank ? config->bank : 1,
+                                 .speed_baud = config->speed_baud,
+                                 .has_speed = config->has_speed};
+    struct oxl_poll_out po = {.ctx = s,
+                              .send = on_send,
+                              .set_speed = on_speed,
+                              .reopen = on_reopen,
+                              .sample = on_sample,
+                              .link = on_link,
+                              .vehicle = on_vehicle};
+    bool ok = oxl_proc_init(&s->proc, config, s, say);
+    s->poll = oxl_poll_new(&pc, &po);
+    if (!ok || !s->poll) {
+        oxl_session_free(s);
+        return NULL;
+    }
+    return s;
+}
+
+void oxl_session_free(struct oxl_session *s)
+{
+    if (!s)
+        return;
+    oxl_poll_free(s->poll);
+    oxl_proc_close(&s->proc);
+    free(s);
+}
+
+static void note(struct oxl_session *s, const struct oxl_input *in)
+{
+    char text[96];
+    snprintf(text, sizeof text, "%.*s", (int)(in->n < 95 ? in->n : 95), (const char *)in->bytes);
+    s->proc.now_us = in->t_us;
+    oxl_proc_mark(&s->proc, text);
+}
+
+static void feed(struct oxl_session *s, const struct oxl_input *in)
+{
+    switch (in->kind) {
+    case OXL_IN_RX:
+        oxl_poll_rx(s->poll, in->bytes, in->n, in->t_us);
+        break;
+    case OXL_IN_TICK:
+        oxl_poll_tick(s->poll, in->t_us);
+        oxl_proc_tick(&s->proc, in->t_us);
+        break;
+    case OXL_IN_KEY:
+        oxl_proc_key(&s->proc, in->key, in->t_us);
+        break;
+    case OXL_IN_LINK_UP:
+    case OXL_IN_LINK_DOWN:
+        oxl_poll_link(s->poll, in->kind == OXL_IN_LINK_UP, in->t_us);
+        break;
+    case OXL_IN_NOTE:
+        note(s, in);
+        break;
+    }
+}
+
+bool oxl_session_step(struct oxl_session *s, const struct oxl_input *in)
+{
+    s->acted = false;
+    /* A clock that jumps back (it must not) may not make time run backwards in here. */
+    struct oxl_input input = *in;
+    if (input.t_us < s->now_us)
+        input.t_us = s->now_us;
+    if (oxl_session_over(s))
+        return false;
+    if (!s->started) {
+        s->started = true;
+        s->proc.now_us = s->now_us = input.t_us;
+        oxl_proc_enter(&s->proc, OXL_STATE_PRECHECK);
+    }
+    if (input.kind != OXL_IN_TICK || input.t_us >= oxl_session_due_us(s)) {
+        s->now_us = input.t_us;
+        feed(s, &input);
+        oxl_poll_focus(s->poll, oxl_proc_focus(&s->proc));
+    }
+    return s->acted || input.kind == OXL_IN_RX;
+}
+
+int64_t oxl_session_due_us(const struct oxl_session *s)
+{
+    if (oxl_session_over(s))
+        return INT64_MAX;
+    int64_t a = oxl_poll_due_us(s->poll), b = oxl_proc_due_us(&s->proc);
+    return a < b ? a : b;
+}
+
+bool oxl_session_over(const struct oxl_session *s)
+{
+    return oxl_proc_over(&s->proc);
+}
+
+enum oxl_status oxl_session_outcome(const struct oxl_session *s, const char **text)
+{
+    if (text)
+        *text = s->proc.outcome_text;
+    return s->proc.outcome;
+}
+
+const struct oxl_vehicle *oxl_session_vehicle(const struct oxl_session *s)
+{
+    return oxl_poll_vehicle(s->poll);
+}
+
+const struct oxl_series *oxl_session_series(const struct oxl_session *s)
+{
+    return s->proc.series;
+}
+
+static double left_s(int64_t since_us, double length_s, int64_t now_us)
+{
+    double left = length_s - (double)(now_us - since_us) / 1e6;
+    return left > 0 ? left : 0;
+}
+
+static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live *out)
+{
+    out->hold_left_s = out->heat_left_s = out->baseline_left_s = out->timing_s = NAN;
+    if (p->state == OXL_STATE_ENRICHMENT && p->in_range_us)
+        out->hold_left_s = left_s(p->in_range_us, p->profile.hold_s, now_us);
+    if (p->state == OXL_STATE_ENRICHMENT && p->shift_start_us)
+        out->heat_left_s = left_s(p->shift_start_us, p->profile.enrich_limit_s, now_us);
+    if (p->state == OXL_STATE_BASELINE)
+        out->baseline_left_s = left_s(p->entered_us, p->profile.window_s, now_us);
+    if (p->state == OXL_STATE_TIMING)
+        out->timing_s = (double)(now_us - p->front_lean.t_us) / 1e6;
+}
+
+void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_live *out)
+{
+    const struct oxl_proc *p = &s->proc;
+    const struct oxl_profile *f = &p->profile;
+    memset(out, 0, sizeof *out);
+    out->state = p->state;
+    out->run = p->run;
+    out->runs = (int)p->runs_wanted;
+    out->target_pct = f->target_pct;
+    out->accept_low_pct = f->accept_low_pct;
+    out->accept_high_pct = f->accept_high_pct;
+    out->back_off_pct = f->back_off_pct;
+    out->slow_pct = f->slow_pct;
+    out->total_trim_pct = out->baseline_pct = out->shift_pct = NAN;
+    live_times(p, now_us, out);
+    struct oxl_poll_stats stats;
+    oxl_poll_stats(s->poll, now_us, &stats);
+    out->front_hz = stats.front_hz;
+    out->rear_hz = stats.rear_hz;
+    out->link = oxl_poll_state(s->poll);
+    out->pair = p->pair;
+    out->bank = p->bank;
+    out->profile = f;
+    if (!p->surveyed)
+        return;
+    struct oxl_window_stats trim = oxl_proc_trim_stats(p, 1.0);
+    out->total_trim_pct = trim.mean;
+    if (p->base.known) {
+        out->baseline_pct = p->base.trim_pct;
+        out->shift_pct = oxl_proc_shift_pct(p);
+    }
+    struct oxl_lean_rule front = oxl_proc_front_rule(p), rear = oxl_proc_rear_rule(p);
+    out->front_rich = oxl_is_rich(oxl_proc_front(p), &front, now_us, OXL_FRESH_US);
+    out->front_lean = oxl_is_lean(oxl_proc_front(p), &front, now_us, OXL_FRESH_US);
+    out->rear_rich = oxl_is_rich(oxl_proc_rear(p), &rear, now_us, OXL_FRESH_US);
+    out->rear_lean = oxl_is_lean(oxl_proc_rear(p), &rear, now_us, OXL_FRESH_US);
+}

@@ -1,0 +1,47 @@
+# Sourced by the end-to-end tests. shellcheck shell=bash
+set -uo pipefail
+oxylag=$1
+work=$(mktemp -d)
+cleanup_pids=()
+finish() {
+  local pid
+  for pid in "${cleanup_pids[@]}"; do kill "$pid" 2>/dev/null; done
+  rm -rf "$work"
+}
+trap finish EXIT
+cd "$work" || exit 1
+failures=0
+checks=0
+
+fail() {
+  echo "FAILED: $*"
+  failures=$((failures + 1))
+}
+# check DESCRIPTION COMMAND...: the command must succeed.
+check() {
+  local what=$1
+  shift
+  checks=$((checks + 1))
+  "$@" >check.out 2>&1 || {
+    fail "$what"
+    tail -5 check.out
+  }
+}
+# refuse EXIT PATTERN COMMAND...: must exit with EXIT and one line on stderr that matches.
+refuse() {
+  local want=$1 pattern=$2 got lines
+  shift 2
+  checks=$((checks + 1))
+  timeout 120 "$@" >refuse.out 2>refuse.err </dev/null
+  got=$?
+  [ "$got" = "$want" ] || fail "$*: exit $got, expected $want: $(tail -1 refuse.err)"
+  tail -1 refuse.err | grep -qE -- "$pattern" ||
+    fail "$*: stderr \"$(tail -1 refuse.err)\" does not match \"$pattern\""
+  lines=$(grep -c '^oxylag: ' refuse.err)
+  [ "$lines" = 1 ] || fail "$*: $lines error lines, expected one"
+}
+done_testing() {
+  echo "$checks checks, $failures failures"
+  [ "$checks" -gt 0 ] && [ "$failures" = 0 ]
+  exit $?
+}

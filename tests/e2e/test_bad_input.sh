@@ -1,0 +1,127 @@
+#!/usr/bin/env bash
+# Bad input: each gets its documented exit code and one line that says what to do next, and loses
+# nothing that is recorded.
+. "$(dirname "$0")/lib.sh"
+
+sim() { "$oxylag" run --port "sim:$1" --accept-cautions --virtual-time --json --out "$1.rec"; }
+
+# Usage
+refuse 2 'oxylag --help' "$oxylag"
+refuse 2 'unknown command "fly": expected one of run, demo' "$oxylag" fly
+refuse 2 'unknown option "--fast": try oxylag run --help' "$oxylag" run --fast
+refuse 2 'unknown option "--json=maybe"|unknown option' "$oxylag" demo --json=maybe
+refuse 2 '--runs: found "0", expected a whole number from 1 to 12' "$oxylag" demo --runs 0
+refuse 2 '--runs: found "2x"' "$oxylag" demo --runs 2x
+refuse 2 '--bank: found "3", expected a whole number from 1 to 2' "$oxylag" demo --bank 3
+refuse 2 '"--port" needs a value' "$oxylag" run --port
+refuse 2 'goes with --json' "$oxylag" demo --samples
+refuse 2 '--virtual-time works only with' "$oxylag" run --port /dev/null --virtual-time
+refuse 2 '--format: found "docx", expected' "$oxylag" report x --format docx
+refuse 2 'not expected' "$oxylag" ports extra
+refuse 2 '--listen: found "udp:1"' "$oxylag" simulate --listen udp:1
+refuse 2 'accept-cautions' "$oxylag" demo --plain
+grep -qi 'propane' refuse.err || fail "the cautions are not printed when they must be accepted"
+
+# Scenario and profile
+refuse 2 'good' "$oxylag" demo --scenario nonsense -y
+refuse 3 'no profile "nonsense": expected' "$oxylag" demo --profile nonsense -y
+printf '[limits]\nbad_s = soon\n' >bad.ini
+refuse 3 'bad.ini:2: .*bad_s.*"soon".*expected' "$oxylag" demo --profile ./bad.ini -y
+printf '[limits]\nbad_seconds = 2\n' >bad2.ini
+refuse 3 'bad2.ini:2: .*bad_seconds' "$oxylag" demo --profile ./bad2.ini -y
+refuse 3 'missing.ini' "$oxylag" demo --profile ./missing.ini -y
+
+# Ports
+refuse 4 'no such port|does not exist|no such' "$oxylag" run --port /dev/ttyNONE9 -y --plain
+refuse 4 'not a (serial|tty)|is no' "$oxylag" run --port /etc/hostname -y --plain
+refuse 4 'tcp:' "$oxylag" run --port tcp:127.0.0.1:1 -y --plain
+if [ "$(id -u)" = 0 ] && id nobody >/dev/null 2>&1; then
+  # A tty that belongs to root, seen by somebody else.
+  mkdir pub && chmod 777 pub && cp "$oxylag" pub/oxylag && chmod 755 "$work" pub/oxylag
+  "$oxylag" simulate --listen pty --seconds 60 >pty.name &
+  cleanup_pids+=($!)
+  for _ in $(seq 50); do [ -s pty.name ] && break; sleep 0.1; done
+  chmod 600 "$(cat pty.name)"
+  chown root "$(cat pty.name)"
+  (cd pub && refuse 4 'permission' setpriv --reuid=65534 --regid=65534 --clear-groups \
+    ./oxylag run --port "$(cat ../pty.name)" -y --plain; [ $failures = 0 ]) ||
+    fail "port without permission"
+  checks=$((checks + 1))
+fi
+
+# Adapter and vehicle
+refuse 5 'adapter' sim silent-adapter
+refuse 5 'vehicle' sim no-vehicle
+refuse 7 'rear sensor' sim no-rear
+refuse 7 'closed loop' sim open-loop
+for name in silent-adapter no-vehicle no-rear open-loop; do
+  # What was recorded up to there replays to the same end.
+  checks=$((checks + 1))
+  "$oxylag" replay "$name.rec" --virtual-time --json >r.out 2>r.err
+  [ $? = "$(case $name in silent* | no-v*) echo 5 ;; *) echo 7 ;; esac)" ] ||
+    fail "$name: replay exits otherwise: $(cat r.err)"
+  grep -q differ r.err && fail "$name: replay differs"
+done
+
+# Garbage bytes on the line: the test goes through all the same.
+checks=$((checks + 1))
+sim garbage >garbage.events 2>garbage.err || fail "garbage: $(tail -1 garbage.err)"
+jq -e 'select(.event == "result") | .valid_runs >= 1' garbage.events >/dev/null ||
+  fail "garbage: no valid run"
+
+# Pulled out in timing and put in again: that run is void, the test goes on, nothing is lost.
+checks=$((checks + 1))
+sim unplugged >unplugged.events 2>unplugged.err || fail "unplugged: $(tail -1 unplugged.err)"
+jq -e -s 'any(.[]; .event == "run" and (.valid | not) and (.reasons | index("link-lost")))' \
+  unplugged.events >/dev/null || fail "unplugged: no run was voided by the lost link"
+jq -e 'select(.event == "result") | .valid_runs >= 3' unplugged.events >/dev/null ||
+  fail "unplugged: the test did not go on to three valid runs"
+"$oxylag" replay unplugged.rec --virtual-time --json 2>r.err | cmp -s - unplugged.events ||
+  fail "unplugged: replay differs"
+
+# Output
+refuse 2 'nowhere' "$oxylag" demo -y --virtual-time --out /nowhere/x.rec
+echo data >mine.txt
+refuse 2 'mine.txt' "$oxylag" demo -y --virtual-time --out mine.txt
+[ "$(cat mine.txt)" = data ] || fail "an existing file was overwritten"
+
+# Recordings
+"$oxylag" demo -y --virtual-time --scenario aged --out ok.rec >/dev/null 2>&1
+refuse 3 'gone.rec' "$oxylag" replay gone.rec
+: >empty.rec
+refuse 3 'empty.rec' "$oxylag" replay empty.rec
+echo 'time,volts' >foreign.csv
+refuse 3 'foreign.csv' "$oxylag" report foreign.csv
+echo '{"format":"something-else","version":1}' >foreign.json
+refuse 3 'foreign.json' "$oxylag" replay foreign.json
+head -c 100000 /dev/urandom >noise.rec
+refuse 3 'noise.rec' "$oxylag" replay noise.rec
+refuse 3 "$work" "$oxylag" replay "$work"
+sed '40s/.*/{"t":12,"rx":5}/' ok.rec >broken.rec
+refuse 3 'broken.rec:40' "$oxylag" replay broken.rec --virtual-time
+sed '1s/"version": *1/"version": 99/' ok.rec >newer.rec
+refuse 3 'version' "$oxylag" replay newer.rec
+# A torn last line is tolerated and said.
+size=$(stat -c %s ok.rec)
+head -c $((size - 7)) ok.rec >torn.rec
+checks=$((checks + 1))
+"$oxylag" replay torn.rec --virtual-time --json >torn.events 2>torn.err
+grep -q 'cut off' torn.err || fail "a torn last line is not reported"
+grep -q '"event":"result"' torn.events || fail "a torn last line lost the result"
+# A recording that ends in the middle says where, and keeps what it has.
+head -n $(($(wc -l <ok.rec) / 2)) ok.rec >half.rec
+refuse 6 'ends in state' "$oxylag" replay half.rec --virtual-time
+checks=$((checks + 1))
+"$oxylag" report half.rec >half.txt || fail "no report of half a recording"
+grep -qi 'inconclusive\|no result' half.txt || fail "the report of half a recording gives a verdict"
+
+# Disk full: a file-size limit stands for it. The test goes through, the file stays whole lines.
+checks=$((checks + 1))
+(ulimit -f 100 && timeout 100 "$oxylag" demo -y --virtual-time --scenario aged --out full.rec \
+  >full.out 2>full.err)
+grep -q 'recording stopped early' full.err || fail "a full disk is not said: $(cat full.err)"
+grep -q 'RESULT' full.out || fail "a full disk stopped the test"
+tail -c 1 full.rec | od -An -c | grep -q '\\n' || fail "a full disk left a torn line"
+"$oxylag" replay full.rec --virtual-time >/dev/null 2>r.err
+grep -q 'ends in state' r.err || fail "what is left after a full disk does not replay: $(cat r.err)"
+done_testing

@@ -1,0 +1,45 @@
+#!/usr/bin/env bash
+# The house rules that a script can check.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/../.."
+fail=0
+complain() {
+  echo "house: $*"
+  fail=1
+}
+
+for entry in $(git ls-files | cut -d/ -f1 | sort -u); do
+  case $entry in
+  README.md | DEVELOPERS.md | LICENSE | CMakeLists.txt | src | include | tests | profiles | docs | \
+    examples | .*) ;;
+  *) complain "$entry does not belong at the top level" ;;
+  esac
+done
+
+while read -r lines file; do
+  [ "$file" = total ] || [ "$lines" -le 450 ] || complain "$file has $lines lines: two rooms in one?"
+done < <(git ls-files 'src/*.c' 'src/*.h' 'include/*.h' | xargs wc -l)
+
+# The pure core knows no clock, no file, no terminal.
+core='src/base src/wire src/vehicle src/poll src/measure src/profile src/proc src/record src/sim'
+if grep -nE '\b(fopen|open|read|write|printf|puts|time|clock_gettime|gettimeofday|sleep|usleep|nanosleep|rand|getenv)\(' \
+  -r $core --include='*.c' | grep -vE '^\S+\s*(\*|//)|[a-z_](open|read|write|time)\(|s[n]?printf|->'; then
+  complain "the core does input, output or reads a clock (above)"
+fi
+if grep -rlE '#include <(curses|ncurses)' src include | grep -v '^src/ui/term_curses.c$'; then
+  complain "only src/ui/term_curses.c may know curses"
+fi
+if grep -rnE '\b(sprintf|strcpy|strcat|gets|atoi|atof)\(' src include; then
+  complain "banned calls (above)"
+fi
+# The program only reads: service 04 clears codes, 08 commands actuators.
+if grep -rnE '"0?4(\\r)?"|"08[0-9A-F]{2}' src/poll; then
+  complain "the poller may send a request that is not a reading (above)"
+fi
+
+# Every public header compiles alone.
+for h in include/oxylag/*.h; do
+  echo "#include \"oxylag/$(basename "$h")\"" |
+    gcc -std=c17 -Wall -Wextra -Werror -Iinclude -fsyntax-only -x c - || complain "$h needs others"
+done
+exit $fail

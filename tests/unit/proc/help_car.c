@@ -1,0 +1,173 @@
+#include "help_car.h"
+
+#include <math.h>
+#include <string.h>
+
+static void on_event(void *ctx, const struct oxl_event *ev)
+{
+    struct car *c = ctx;
+    if (c->log_n < CAR_LOG)
+        c->log[c->log_n++] = *ev;
+}
+
+void car_start(struct car *c, const struct oxl_profile *profile)
+{
+    memset(c, 0, sizeof *c);
+    static const uint8_t items[] = {0x03, 0x05, 0x06, 0x07, 0x0C, 0x0D,
+                                    0x10, 0x13, 0x15, 0x1F, 0x20, 0x24};
+    /* Support bits are set through the public mask call, so that their layout is its business. */
+    for (size_t i = 0; i < sizeof items; i++) {
+        uint8_t base = (uint8_t)((items[i] - 1) / 0x20 * 0x20), mask[4] = {0};
+        unsigned bit = items[i] - base - 1u;
+        mask[bit / 8] = (uint8_t)(0x80u >> (bit % 8));
+        oxl_support_add(&c->vehicle.support, base, mask);
+    }
+    c->vehicle.protocol = OXL_PROTO_CAN11_500;
+    c->vehicle.unit = 0x7E8;
+    c->vehicle.units_seen = 1;
+    c->vehicle.decoding.layout = OXL_LAYOUT_13;
+    c->vehicle.decoding.sensors = 0x03;
+    c->vehicle.stored_known = c->vehicle.pending_known = true;
+    c->hz = 20;
+    c->stft = 0;
+    c->ltft = 1;
+    c->front = 1.0;
+    c->rear = 0.7;
+    c->rpm = 750;
+    c->air = 3;
+    c->coolant = 90;
+    c->run_time = 600;
+    c->fuel_system = 2;
+    struct oxl_session_config config = {.bank = 1, .runs = 0, .profile_given = true};
+    config.profile = *profile;
+    if (!oxl_proc_init(&c->proc, &config, c, on_event))
+        __builtin_trap();
+    oxl_proc_enter(&c->proc, OXL_STATE_PRECHECK);
+}
+
+void car_stop(struct car *c)
+{
+    oxl_proc_close(&c->proc);
+}
+
+void car_survey(struct car *c)
+{
+    c->vehicle.survey_done = true;
+    oxl_proc_link(&c->proc, OXL_LINK_READY, "", c->t_us);
+    oxl_proc_vehicle(&c->proc, &c->vehicle, c->t_us);
+}
+
+static void sample(struct car *c, enum oxl_quantity q, unsigned bank, unsigned sensor, double v)
+{
+    struct oxl_sample s = {.channel = oxl_channel(q, bank, sensor),
+                           .value = v,
+                           .sent_us = c->t_us - 15000,
+                           .recv_us = c->t_us,
+                           .unit = 0x7E8};
+    oxl_proc_sample(&c->proc, &s, c->t_us);
+}
+
+static void one_round(struct car *c)
+{
+    if (c->mute)
+        return;
+    sample(c, OXL_Q_LAMBDA, 1, 1, c->front);
+    sample(c, OXL_Q_O2_V, 1, 2, c->rear);
+    sample(c, OXL_Q_LTFT_PCT, 1, 0, c->ltft);
+    sample(c, OXL_Q_STFT_PCT, 1, 0, c->stft);
+    sample(c, OXL_Q_RPM, 0, 0, c->rpm);
+    sample(c, OXL_Q_AIR_G_S, 0, 0, c->air);
+    sample(c, OXL_Q_COOLANT_C, 0, 0, c->coolant);
+    sample(c, OXL_Q_SPEED_KMH, 0, 0, c->speed);
+    sample(c, OXL_Q_RUN_TIME_S, 0, 0, c->run_time);
+    sample(c, OXL_Q_FUEL_SYSTEM, 1, 0, c->fuel_system);
+}
+
+void car_glide(struct car *c, double s, double stft_to, double front_to)
+{
+    double stft0 = c->stft, front0 = c->front;
+    int64_t start = c->t_us, end = start + (int64_t)(s * 1e6);
+    int64_t step = (int64_t)(1e6 / c->hz);
+    while (c->t_us < end && !oxl_proc_over(&c->proc)) {
+        c->t_us += step;
+        double part = fmin(1, (double)(c->t_us - start) / (s * 1e6));
+        c->stft = stft0 + part * (stft_to - stft0);
+        c->front = front0 + part * (front_to - front0);
+        one_round(c);
+        oxl_proc_tick(&c->proc, c->t_us);
+    }
+}
+
+void car_run(struct car *c, double s)
+{
+    car_glide(c, s, c->stft, c->front);
+}
+
+void car_key(struct car *c, enum oxl_key key)
+{
+    oxl_proc_key(&c->proc, key, c->t_us);
+}
+
+unsigned car_heard(const struct car *c, enum oxl_advice advice)
+{
+    unsigned n = 0;
+    for (size_t i = 0; i < c->log_n; i++)
+        n += c->log[i].kind == OXL_EV_ADVICE && c->log[i].u.advice.advice == advice;
+    return n;
+}
+
+bool car_was_in(const struct car *c, enum oxl_state state)
+{
+    for (size_t i = 0; i < c->log_n; i++)
+        if (c->log[i].kind == OXL_EV_STATE && c->log[i].u.state.state == state)
+            return true;
+    return false;
+}
+
+const struct oxl_event *car_last(const struct car *c, enum oxl_event_kind kind)
+{
+    for (size_t i = c->log_n; i-- > 0;)
+        if (c->log[i].kind == kind)
+            return &c->log[i];
+    return NULL;
+}
+
+const struct oxl_check *car_check(const struct car *c, const char *id)
+{
+    for (size_t i = c->log_n; i-- > 0;)
+        if (c->log[i].kind == OXL_EV_CHECK && strcmp(c->log[i].u.check.id, id) == 0)
+            return &c->log[i].u.check;
+    return NULL;
+}
+
+static bool wait_state(struct car *c, enum oxl_state state, double limit_s)
+{
+    for (double s = 0; s < limit_s && c->proc.state != state; s += 0.1)
+        car_run(c, 0.1);
+    return c->proc.state == state;
+}
+
+bool car_pulse(struct car *c, double shift_pct, double delay_s)
+{
+    if (!wait_state(c, OXL_STATE_ENRICHMENT, 60))
+        return false;
+    double rest = c->stft;
+    c->rear = 0.8;
+    car_glide(c, 1, rest, 0.95);
+    car_glide(c, 6, rest + shift_pct, 1.0);
+    if (!wait_state(c, OXL_STATE_RELEASE, 30))
+        return false;
+    car_run(c, 0.5);
+    double lean = 1 / (1 + (c->stft - rest) / 101.0);
+    car_glide(c, 0.3, c->stft, lean);
+    double lasting = fmin(delay_s, 8);
+    car_glide(c, lasting, c->stft * (1 - lasting / 10), lean - (lean - 1) * lasting / 10);
+    if (isfinite(delay_s)) {
+        c->rear = 0.05;
+        car_run(c, 1);
+    }
+    car_glide(c, 3, rest, 1.0);
+    c->rear = 0.7;
+    car_run(c, 4);
+    return true;
+}

@@ -1,0 +1,51 @@
+/* A scripted car for the procedure's tests: trims, sensors and air as plain functions of time,
+ * with no physics behind them, so that a test says exactly what the procedure sees. */
+#ifndef HELP_CAR_H
+#define HELP_CAR_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/event.h"
+#include "oxylag/session.h"
+#include "proc/proc.h"
+
+enum { CAR_LOG = 4096 };
+
+struct car {
+    struct oxl_proc proc;
+    struct oxl_vehicle vehicle;
+    int64_t t_us;
+    double hz;
+    /* what the sensors say now */
+    double stft, ltft, front, rear, rpm, air, coolant, speed, run_time;
+    uint8_t fuel_system;
+    bool mute; /* no samples at all */
+    /* what was said */
+    struct oxl_event log[CAR_LOG];
+    size_t log_n;
+};
+
+/* A wide-range front (24), a switching rear (15), air meter, CAN; warm, closed loop, steady. */
+void car_start(struct car *c, const struct oxl_profile *profile);
+void car_stop(struct car *c);
+/* Tells the procedure that the survey is done. */
+void car_survey(struct car *c);
+/* Lets s seconds pass with the present values, linearly moving the total trim (by STFT) and the
+ * front to their new values; ticks every 20 ms. */
+void car_run(struct car *c, double s);
+void car_glide(struct car *c, double s, double stft_to, double front_to);
+void car_key(struct car *c, enum oxl_key key);
+
+/* The log: how often something was said. */
+unsigned car_heard(const struct car *c, enum oxl_advice advice);
+bool car_was_in(const struct car *c, enum oxl_state state);
+const struct oxl_event *car_last(const struct car *c, enum oxl_event_kind kind);
+const struct oxl_check *car_check(const struct car *c, const char *id);
+
+/* One whole run: gas on, hold until the cut is called, front lean, rear lean after delay_s
+ * (INFINITY: never, and the trims come back). Returns false when no cut was called. */
+bool car_pulse(struct car *c, double shift_pct, double delay_s);
+
+#endif
