@@ -121,7 +121,8 @@ struct oxl_pair {
     struct oxl_channel front, rear; /* O2_V or LAMBDA; quantity NONE when missing */
     uint8_t front_item, rear_item;  /* the service 01 items to ask */
 };
-/* Sensor 1 is the front; the rear is the last sensor of the bank behind it (2). A sensor listed
+/* Sensor 1 is the front; the rear is the first sensor of the bank behind it (2, else 3, else
+ * 4): the one that watches the monitored brick. A sensor listed
  * both as wide-range and as switching is taken as wide-range. */
 struct oxl_pair oxl_vehicle_pair(const struct oxl_vehicle *v, unsigned bank);
 

@@ -74,7 +74,7 @@ static bool rpm_steady(const struct oxl_proc *p)
 static bool loop_closed(const struct oxl_proc *p)
 {
     double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
-    return !oxl_known(code) || code == 2 || code == 16;
+    return !oxl_known(code) || oxl_loop_closed(code) || oxl_loop_closed_with_fault(code);
 }
 
 void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)

@@ -70,6 +70,21 @@ struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p)
     return oxl_rear_rule(&p->profile, &p->pair, p->base.known ? p->base.rear_noise : NAN);
 }
 
+static unsigned loop_state(double code)
+{
+    return oxl_known(code) && code >= 0 && code < 256 ? (unsigned)code & 0x1F : 0;
+}
+
+bool oxl_loop_closed(double code)
+{
+    return loop_state(code) == 2;
+}
+
+bool oxl_loop_closed_with_fault(double code)
+{
+    return loop_state(code) == 16;
+}
+
 struct oxl_trace oxl_proc_front(const struct oxl_proc *p)
 {
     return oxl_series_trace(p->series, p->pair.front);

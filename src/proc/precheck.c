@@ -223,16 +223,15 @@ static struct gate_view grade_minimum(double v, double min, const char *what, co
     return g;
 }
 
-/* Item 03 codes: 2 is closed loop on the sensors; 16 closed loop with a fault of one of them. */
 static struct gate_view grade_closed_loop(double code)
 {
     struct gate_view g = {OXL_GRADE_STOP, "",
                           "Wait for closed loop; if it never comes, see the codes."};
-    if (code == 2) {
+    if (oxl_loop_closed(code)) {
         g.grade = OXL_GRADE_PASS;
         g.advice = "";
         snprintf(g.found, sizeof g.found, "closed loop");
-    } else if (code == 16) {
+    } else if (oxl_loop_closed_with_fault(code)) {
         g.grade = OXL_GRADE_CAUTION;
         g.advice = "A sensor has a fault: see the codes.";
         snprintf(g.found, sizeof g.found, "closed loop with a fault");

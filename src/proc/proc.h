@@ -138,6 +138,10 @@ struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p);
 struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p);
 struct oxl_trace oxl_proc_front(const struct oxl_proc *p);
 struct oxl_trace oxl_proc_rear(const struct oxl_proc *p);
+/* Item 03: closed loop on the sensors (2), or closed loop with a fault of one of them (16). The
+ * upper bits of the byte speak of bank 2 in later editions of the standard and are left out. */
+bool oxl_loop_closed(double code);
+bool oxl_loop_closed_with_fault(double code);
 bool oxl_proc_front_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_lean(const struct oxl_proc *p);

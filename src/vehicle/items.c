@@ -1,0 +1,129 @@
+#include "items.h"
+
+#include <stddef.h>
+
+/* Data bytes of each service 01 item (SAE J1979 / ISO 15031-5 service 01 as published in public
+ * parameter tables). Items whose published lengths disagree (68, 8C, 9C, 9F) are left out on
+ * purpose: behind them nothing can be trusted. Items that carry no channel of ours are listed so
+ * that an answer can be read past them. */
+static const struct {
+    uint8_t first, last, len;
+} lengths[] = {
+    {0x00, 0x01, 4}, {0x02, 0x03, 2}, {0x04, 0x05, 1}, {0x0A, 0x0B, 1}, {0x0C, 0x0C, 2},
+    {0x0D, 0x0F, 1}, {0x10, 0x10, 2}, {0x11, 0x13, 1}, {0x14, 0x1B, 2}, {0x1C, 0x1E, 1},
+    {0x1F, 0x1F, 2}, {0x20, 0x20, 4}, {0x21, 0x21, 2}, {0x24, 0x2B, 4}, {0x2C, 0x30, 1},
+    {0x31, 0x32, 2}, {0x33, 0x33, 1}, {0x34, 0x3B, 4}, {0x3C, 0x3F, 2}, {0x40, 0x41, 4},
+    {0x42, 0x44, 2}, {0x45, 0x4C, 1}, {0x4D, 0x4E, 2}, {0x4F, 0x50, 4}, {0x51, 0x52, 1},
+    {0x5C, 0x5C, 1}, {0x5E, 0x5E, 2}, {0x5F, 0x5F, 1}, {0x60, 0x60, 4}, {0x66, 0x66, 5},
+    {0x67, 0x67, 3}, {0x78, 0x79, 9}, {0x80, 0x80, 4}, {0x87, 0x87, 5}, {0x9D, 0x9D, 4},
+    {0x9E, 0x9E, 2}, {0xA0, 0xA0, 4}, {0xA2, 0xA2, 2}, {0xC0, 0xC0, 4}, {0xE0, 0xE0, 4},
+};
+
+static bool is_trim(uint8_t item)
+{
+    return item >= 0x06 && item <= 0x09;
+}
+
+static bool is_rear_trim(uint8_t item)
+{
+    return item >= 0x55 && item <= 0x58;
+}
+
+/* The second trim byte belongs to bank 3 (06, 07, 55, 56) or bank 4 (08, 09, 57, 58); it is sent
+ * only by engines with that bank, which item 1D tells (bits 4-5 bank 3, bits 6-7 bank 4). */
+static bool second_bank_fitted(uint8_t item, const struct oxl_decoding *d)
+{
+    bool bank4 = item == 0x08 || item == 0x09 || item == 0x57 || item == 0x58;
+    return d->layout == OXL_LAYOUT_1D && (d->sensors & (bank4 ? 0xC0 : 0x30)) != 0;
+}
+
+size_t oxl_item_length(uint8_t item, const struct oxl_decoding *d, size_t single_len)
+{
+    if (is_trim(item) || is_rear_trim(item)) {
+        if (single_len == 1 || single_len == 2)
+            return single_len;
+        /* Public tables know 55-58 with two bytes only, whatever the layout. */
+        return is_rear_trim(item) || second_bank_fitted(item, d) ? 2 : 1;
+    }
+    for (size_t i = 0; i < sizeof lengths / sizeof lengths[0]; i++)
+        if (item >= lengths[i].first && item <= lengths[i].last)
+            return lengths[i].len;
+    return 0;
+}
+
+static size_t split_length(uint8_t item, const struct oxl_walk *w)
+{
+    if (is_trim(item) && w->split.long_trims)
+        return 2;
+    if (is_rear_trim(item) && w->split.short_trims)
+        return 1;
+    return oxl_item_length(item, w->decoding, 0);
+}
+
+bool oxl_walk_next(struct oxl_walk *w, struct oxl_item *item)
+{
+    if (w->at >= w->end)
+        return false;
+    size_t left = (size_t)(w->end - w->at) - 1;
+    size_t len = w->single ? oxl_item_length(w->at[0], w->decoding, left) : split_length(*w->at, w);
+    if (len == 0 || len > left)
+        return false;
+    item->id = w->at[0];
+    item->data = w->at + 1;
+    item->len = len;
+    w->at += 1 + len;
+    return true;
+}
+
+static bool lands_on_the_end(struct oxl_walk w)
+{
+    struct oxl_item item;
+    while (oxl_walk_next(&w, &item))
+        ;
+    return w.at == w.end;
+}
+
+/* Several items in one answer leave the length of trims open where the layout does not settle
+ * it: the reading that comes out even is taken, the standard's own first. */
+static void choose_split(struct oxl_walk *w)
+{
+    bool layout_known = w->decoding->layout != OXL_LAYOUT_UNKNOWN;
+    const struct oxl_split first = w->split;
+    for (unsigned i = 0; i < 4; i++) {
+        w->split.long_trims = (i & 2) != 0;
+        w->split.short_trims = (i & 1) != 0;
+        if (w->split.long_trims && layout_known)
+            break;
+        if (lands_on_the_end(*w))
+            return;
+    }
+    w->split = first;
+}
+
+bool oxl_walk_start(struct oxl_walk *w, const struct oxl_message *m, const struct oxl_decoding *d)
+{
+    if (m->len < 2 || m->data[0] != 0x41 || m->bad_checksum)
+        return false;
+    *w = (struct oxl_walk){.at = m->data + 1, .end = m->data + m->len, .decoding = d};
+    /* Two items take four bytes at least, so one or two data bytes can only be a single item. */
+    w->single = m->len - 2 <= 2;
+    if (!w->single)
+        choose_split(w);
+    return true;
+}
+
+const uint8_t *oxl_find_item(const struct oxl_message *m, const struct oxl_decoding *d,
+                             uint8_t item, size_t *len)
+{
+    struct oxl_walk w;
+    struct oxl_item it;
+    if (!oxl_walk_start(&w, m, d))
+        return NULL;
+    while (oxl_walk_next(&w, &it)) {
+        if (it.id == item) {
+            *len = it.len;
+            return it.data;
+        }
+    }
+    return NULL;
+}

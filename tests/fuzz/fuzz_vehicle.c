@@ -1,0 +1,94 @@
+/* Any payload into every decoder of the vehicle room.
+ *
+ * Input: flags (bit 0 CAN, bits 1-2 layout), sensor byte, five full scales, then the message.
+ */
+#include <math.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "oxylag/vehicle.h"
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
+
+enum { HEADER = 7, MAX_SAMPLES = 64 };
+
+static void must(bool ok)
+{
+    if (!ok)
+        abort();
+}
+
+static void live(const struct oxl_message *m, const struct oxl_decoding *d)
+{
+    struct oxl_sample out[MAX_SAMPLES];
+    bool clean;
+    for (size_t max = 0; max <= MAX_SAMPLES; max += MAX_SAMPLES / 2) {
+        size_t n = oxl_decode_live(m, d, 1, out, max, &clean);
+        must(n <= max);
+        for (size_t i = 0; i < n; i++) {
+            must(isfinite(out[i].value));
+            must(out[i].channel.quantity > OXL_Q_NONE && out[i].channel.quantity < OXL_Q_COUNT);
+            must(out[i].channel.bank <= OXL_BANKS && out[i].channel.sensor <= OXL_SENSORS);
+        }
+    }
+    for (unsigned item = 0; item < 256; item++) {
+        size_t len = 0;
+        const uint8_t *at = oxl_find_item(m, d, (uint8_t)item, &len);
+        must(!at || (at > m->data && at + len <= m->data + m->len && len > 0));
+    }
+}
+
+static void codes(const struct oxl_message *m, bool can)
+{
+    uint16_t list[OXL_MAX_CODES];
+    size_t n = 0;
+    oxl_decode_codes(m, can, list, &n, OXL_MAX_CODES);
+    oxl_decode_codes(m, !can, list, &n, OXL_MAX_CODES);
+    must(n <= OXL_MAX_CODES);
+    for (size_t i = 0; i < n; i++) {
+        char text[6];
+        oxl_code_text(list[i], text);
+        must(strlen(text) == 5 && list[i] != 0);
+    }
+}
+
+static void vin(const struct oxl_message *m, bool can)
+{
+    char out[18] = "";
+    unsigned have = 0;
+    bool whole = oxl_decode_vin(m, can, out, &have);
+    must(strlen(out) == (whole ? 17 : 0));
+    oxl_vin_check_digit(out);
+    if (m->len >= 18) {
+        char any[18];
+        memcpy(any, m->data, sizeof any);
+        oxl_vin_check_digit(any);
+    }
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
+{
+    if (size < HEADER)
+        return 0;
+    bool can = data[0] & 1;
+    struct oxl_decoding d = {.layout = (enum oxl_layout_kind)((data[0] >> 1 & 3) % 3),
+                             .sensors = data[1],
+                             .scaling = {data[2], data[3], data[4], data[5], data[6]}};
+    /* A copy of its own size, so that a read past the message is seen. */
+    size_t len = size - HEADER;
+    uint8_t *bytes = malloc(len ? len : 1);
+    if (!bytes)
+        return 0;
+    memcpy(bytes, data + HEADER, len);
+    struct oxl_message m = {.unit = 0x7E8, .data = bytes, .len = len};
+    live(&m, &d);
+    codes(&m, can);
+    vin(&m, can);
+    struct oxl_readiness r;
+    if (len >= 4)
+        must(oxl_decode_readiness(bytes, &r) && r.stored_codes < 128);
+    free(bytes);
+    return 0;
+}
