@@ -203,6 +203,8 @@ static void handle_key(struct oxl_drive *d, int key)
 {
     if (d->sim && !isnan(d->valve))
         work_valve(d, key);
+    else if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
+        oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
     enum oxl_page page = oxl_model_current_page(d->show.model);
     if (key == '?')
         oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
@@ -350,7 +352,9 @@ static int wait_key(struct oxl_drive *d)
             return 'q';
         oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + 100000);
         int key = oxl_show_key(&d->show);
-        if (key == OXL_TERM_RESIZED)
+        if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
+            oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
+        if (key == OXL_TERM_RESIZED || key == OXL_TERM_UP || key == OXL_TERM_DOWN)
             draw(d, true);
         else if (key != OXL_TERM_NONE)
             return key;

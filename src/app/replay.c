@@ -73,6 +73,10 @@ static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *e
     case 's':
         r->show.quiet = !r->show.quiet;
         break;
+    case OXL_TERM_UP:
+    case OXL_TERM_DOWN:
+        oxl_model_turn(r->show.model, key == OXL_TERM_UP ? -1 : 1);
+        break;
     case 'q':
         r->leave = true;
         break;

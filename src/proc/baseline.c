@@ -5,6 +5,11 @@
 
 /* Closed-loop trims move by themselves; a fall this fast within the window is gas or purge. */
 static const double residual_slope_pct_s = -0.8;
+/* Trims that still come back from the last run fit into the band but lean the front sensor's
+ * resting level: a trim that drifts by 0.12 %/s with a time constant of 6 s stands 0.7 % off
+ * balance. Cars whose trims never rest are taken as they are after a while. */
+static const double drift_max_pct_s = 0.12;
+static const double drift_patience_s = 30.0;
 /* "now" accepts what there is when at least this much of the window is filled. */
 static const double override_min_s = 3.0;
 
@@ -97,7 +102,9 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     /* The window must lie inside this state, else the tail of the last run would count. */
     bool full = p->now_us - p->entered_us >= OXL_S_US(f->window_s) &&
                 trim.span_us >= OXL_S_US(0.9 * f->window_s);
-    if (steady && full)
+    bool at_rest = fabs(trim.slope_per_s) <= drift_max_pct_s ||
+                   p->now_us - p->entered_us >= OXL_S_US(drift_patience_s);
+    if (steady && full && at_rest)
         take(p, &trim);
     else if (steady)
         oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");

@@ -142,7 +142,7 @@ static void advise(struct oxl_proc *p, double shift)
     bool urgent = a == OXL_ADV_BACK_OFF || a == OXL_ADV_TOO_MUCH ||
                   (a == OXL_ADV_HOLD && p->advice != OXL_ADV_WAIT_RICH);
     if (urgent || p->now_us - p->advice_us >= OXL_S_US(advice_dwell_s))
-        oxl_proc_say(p, a, "%.0f %% now, heading for %.0f %%", shift, heading);
+        oxl_proc_say(p, a, "heading for %.0f %%", heading);
 }
 
 static bool stumbles(const struct oxl_proc *p)
