@@ -42,7 +42,7 @@ struct oxl_setting {
 struct oxl_unit_settings {
     char vin[18];             /* invented, right check digit */
     char layout[4];           /* "13" or "1D" */
-    char front[12], rear[12]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none" */
+    char front[16], rear[16]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none" */
     bool has_air, has_map, has_cat_temp, has_ltft, has_run_time;
     bool second_unit; /* another unit answers 0100 too */
     bool multi_item;  /* answers several items in a request (CAN) */

@@ -1,0 +1,42 @@
+#include "sim/parts.h"
+
+#include <math.h>
+
+#define SETTING(key_name, field, kind_char, low, high)                                             \
+    {                                                                                              \
+        "adapter", key_name, kind_char, offsetof(struct oxl_adapter_settings, field),              \
+            sizeof(((struct oxl_adapter_settings *)0)->field), low, high                           \
+    }
+
+const struct oxl_setting oxl_adapter_setting_table[] = {
+    SETTING("baud", baud, 'u', 1200, 2000000),
+    SETTING("protocol", protocol, 'u', 1, 9),
+    SETTING("latency_ms", latency_ms, 'd', 0, 5000),
+    SETTING("jitter_ms", jitter_ms, 'd', 0, 5000),
+    SETTING("reply_count", reply_count, 'b', 0, 1),
+    SETTING("adaptive", adaptive, 'b', 0, 1),
+    SETTING("stuck_echo", stuck_echo, 'b', 0, 1),
+    SETTING("stuck_spaces", stuck_spaces, 'b', 0, 1),
+    SETTING("stuck_linefeeds", stuck_linefeeds, 'b', 0, 1),
+    SETTING("silent", silent, 'b', 0, 1),
+    SETTING("garbage", garbage, 'b', 0, 1),
+    SETTING("unplug_at_s", unplug_at_s, 'd', 0, 1e6),
+    SETTING("unplug_in_timing", unplug_in_timing, 'b', 0, 1),
+    SETTING("search_ms", search_ms, 'd', 0, 60000),
+};
+const size_t oxl_adapter_setting_count =
+    sizeof oxl_adapter_setting_table / sizeof oxl_adapter_setting_table[0];
+
+void oxl_adapter_defaults(struct oxl_adapter_settings *a)
+{
+    *a = (struct oxl_adapter_settings){
+        .baud = 115200,
+        .protocol = 6,
+        .latency_ms = 4,
+        .jitter_ms = 1,
+        .reply_count = true,
+        .adaptive = true,
+        .unplug_at_s = NAN,
+        .search_ms = 900,
+    };
+}

@@ -1,0 +1,19 @@
+#ifndef OXL_SIM_SCENARIO_H
+#define OXL_SIM_SCENARIO_H
+
+#include "sim/parts.h"
+#include "sim/plant_settings.h"
+#include "sim/technician.h"
+
+struct oxl_scenario {
+    char name[40], title[120];
+    struct oxl_unit_settings unit;
+    struct oxl_adapter_settings adapter;
+    struct oxl_plant_settings plant;
+    struct oxl_tech_settings technician;
+};
+
+/* Of a built-in scenario; "" when there is none of that name. */
+const char *oxl_scenario_title(const char *name);
+
+#endif

@@ -1,0 +1,97 @@
+#include "sim/plant.h"
+
+#include <math.h>
+#include <string.h>
+
+static double lambda_of(double x)
+{
+    double lambda = x < 0.499 ? 1 / (1 - x) : 1.996; /* the item's full scale is below 2 */
+    return lambda < 0.5 ? 0.5 : lambda;
+}
+
+static bool rear_stuck(const struct oxl_plant *p)
+{
+    return strcmp(p->s.rear_fault, "stuck") == 0;
+}
+
+void oxl_sensors_init(struct oxl_plant *p, struct oxl_bank *b)
+{
+    b->front_v = 0.6;
+    b->rear_v = rear_stuck(p) ? p->s.rear_stuck_v : p->s.rear_trim_v;
+    oxl_sensors_tick(p, b);
+}
+
+/* A wide-range sensor lags in its pumped oxygen, a switching one in its voltage. */
+void oxl_sensors_step(struct oxl_plant *p, struct oxl_bank *b)
+{
+    double front_gas = 1 - b->phi_front + b->misfire_x, rear_gas = 1 - b->phi_rear;
+    b->front_x += (front_gas - b->front_x) * OXL_STEP_S / p->s.front_lag_s;
+    b->rear_x += (rear_gas - b->rear_x) * OXL_STEP_S / p->s.rear_lag_s;
+    if (p->front_switching)
+        b->front_v +=
+            (oxl_nernst_v(&p->front_curve, front_gas) - b->front_v) * OXL_STEP_S / p->s.front_lag_s;
+    if (!rear_stuck(p))
+        b->rear_v +=
+            (oxl_nernst_v(&p->rear_curve, rear_gas) - b->rear_v) * OXL_STEP_S / p->s.rear_lag_s;
+}
+
+void oxl_sensors_tick(struct oxl_plant *p, struct oxl_bank *b)
+{
+    double front_noise = p->s.front_noise * oxl_random_normal(&p->sense);
+    double rear_noise = p->s.rear_noise_v * oxl_random_normal(&p->sense);
+    b->front_lambda_read = lambda_of(b->front_x) + front_noise;
+    b->front_v_read = fmax(0, b->front_v + rear_noise);
+    b->rear_v_read = fmax(0, b->rear_v + p->s.rear_noise_v * oxl_random_normal(&p->sense));
+    b->rear_lambda_read = lambda_of(b->rear_x) + p->s.front_noise * oxl_random_normal(&p->sense);
+}
+
+static void bank_readout(const struct oxl_plant *p, unsigned bank, struct oxl_readout *out)
+{
+    const struct oxl_bank *b = &p->bank[bank];
+    unsigned seen = p->s.crossed_fronts && p->s.banks == 2 ? 1 - bank : bank;
+    const struct oxl_bank *front = &p->bank[seen];
+    out->stft_pct[bank] = 100 * b->trims.stft;
+    out->ltft_pct[bank] = p->has_ltft ? 100 * b->trims.ltft : NAN;
+    if (p->front_switching)
+        out->front_v[bank] = front->front_v_read;
+    if (p->front_wide) {
+        out->front_lambda[bank] = front->front_lambda_read;
+        double x = 1 - 1 / front->front_lambda_read;
+        /* an invented pump-current curve: steeper on the rich side, as such cells are */
+        out->front_ma[bank] = x >= 0 ? 3.0 * x : 6.0 * x;
+        out->front_wide_v[bank] = 3.3 + 2.0 * x;
+    }
+    if (p->rear_present && p->rear_wide)
+        out->rear_lambda[bank] = b->rear_lambda_read;
+    else if (p->rear_present)
+        out->rear_v[bank] = b->rear_v_read;
+    out->cat_temp_c[bank] = b->cat.temp_c;
+    out->fuel_system[bank] = oxl_trims_status(p, b);
+}
+
+static void unknown(struct oxl_readout *out)
+{
+    memset(out, 0, sizeof *out);
+    for (unsigned b = 0; b < OXL_SIM_BANKS; b++) {
+        out->stft_pct[b] = out->ltft_pct[b] = NAN;
+        out->front_v[b] = out->front_lambda[b] = out->front_ma[b] = out->front_wide_v[b] = NAN;
+        out->rear_v[b] = out->rear_lambda[b] = out->cat_temp_c[b] = NAN;
+    }
+}
+
+void oxl_sensors_readout(const struct oxl_plant *p, struct oxl_readout *out)
+{
+    unknown(out);
+    for (unsigned b = 0; b < p->s.banks; b++)
+        bank_readout(p, b, out);
+    const struct oxl_engine *e = &p->engine;
+    out->air_g_s = e->air_g_s * (1 + p->s.air_meter_error_pct / 100) * (1 + p->air_read_error);
+    out->map_kpa = oxl_engine_map_kpa(p);
+    out->rpm = e->rpm;
+    out->intake_c = p->s.intake_c;
+    out->coolant_c = e->coolant_c;
+    out->throttle_pct = 14 + e->throttle_pct;
+    double full_g_s = 1.2 * p->s.displacement_l * e->rpm / 120;
+    out->load_pct = fmin(100, 100 * e->air_g_s / full_g_s);
+    out->run_time_s = e->run_time_s;
+}

@@ -1,0 +1,185 @@
+/* The facade: technician -> plant -> unit -> adapter, all in virtual time. */
+#include "oxylag/sim.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "sim/plant.h"
+#include "sim/scenario.h"
+#include "sim/technician.h"
+
+struct oxl_sim {
+    struct oxl_scenario scenario;
+    uint64_t seed;
+    int64_t now_us; /* latest moment anyone has spoken of */
+    struct oxl_plant *plant;
+    struct oxl_technician technician;
+    struct oxl_adapter *adapter;
+    int64_t unplug_us, replug_us; /* INT64_MAX when not planned */
+    bool plugged;
+};
+
+static const int64_t unplugged_for_us = 3000000, unplug_after_lean_us = 500000;
+
+/* The technician's moves lie on a grid of their own, so that nobody's reading times matter. */
+static void run_plant(struct oxl_sim *s, int64_t t_us)
+{
+    struct oxl_plant *p = s->plant;
+    while (p->t_us + OXL_STEP_US <= t_us) {
+        int64_t next_us = (p->t_us / OXL_CONTROL_US + 1) * OXL_CONTROL_US;
+        oxl_plant_run(p, next_us < t_us ? next_us : t_us);
+        if (p->t_us % OXL_CONTROL_US == 0)
+            oxl_technician_step(&s->technician, p, p->t_us);
+    }
+}
+
+static void plan_unplugging(struct oxl_sim *s)
+{
+    int64_t since_us;
+    if (s->unplug_us != INT64_MAX || !s->scenario.adapter.unplug_in_timing ||
+        !oxl_plant_front_lean(s->plant, &since_us))
+        return;
+    s->unplug_us = since_us + unplug_after_lean_us;
+    s->replug_us = s->unplug_us + unplugged_for_us;
+}
+
+static void advance(struct oxl_sim *s, int64_t t_us)
+{
+    if (t_us <= s->now_us)
+        return;
+    s->now_us = t_us;
+    run_plant(s, t_us);
+    plan_unplugging(s);
+    if (s->plugged && t_us >= s->unplug_us && t_us < s->replug_us)
+        s->plugged = false;
+    if (!s->plugged && t_us >= s->replug_us) {
+        s->plugged = true;
+        oxl_adapter_power_cycle(s->adapter, s->replug_us);
+    }
+}
+
+static void readout(void *ctx, int64_t t_us, struct oxl_readout *out)
+{
+    struct oxl_sim *s = ctx;
+    oxl_technician_asked(&s->technician, t_us);
+    run_plant(s, t_us);
+    oxl_plant_readout(s->plant, out);
+}
+
+struct oxl_sim *oxl_sim_new(const struct oxl_scenario *scenario, uint64_t seed,
+                            enum oxl_tech_mode mode)
+{
+    struct oxl_sim *s = calloc(1, sizeof *s);
+    if (!s)
+        return NULL;
+    s->scenario = *scenario;
+    s->seed = seed;
+    s->plugged = true;
+    s->unplug_us = s->replug_us = INT64_MAX;
+    if (!isnan(scenario->adapter.unplug_at_s)) {
+        s->unplug_us = (int64_t)(scenario->adapter.unplug_at_s * 1e6);
+        s->replug_us = s->unplug_us + unplugged_for_us;
+    }
+    const struct oxl_adapter_hooks hooks = {.ctx = s, .readout = readout};
+    s->plant = oxl_plant_new(&scenario->plant, &scenario->unit, seed);
+    s->adapter = oxl_adapter_new(&scenario->adapter, &scenario->unit, seed ^ 0xada97e4u, &hooks);
+    if (!s->plant || !s->adapter) {
+        oxl_sim_free(s);
+        return NULL;
+    }
+    oxl_technician_init(&s->technician, &scenario->technician, mode, seed);
+    return s;
+}
+
+void oxl_sim_free(struct oxl_sim *s)
+{
+    if (!s)
+        return;
+    oxl_plant_free(s->plant);
+    oxl_adapter_free(s->adapter);
+    free(s);
+}
+
+void oxl_sim_write(struct oxl_sim *s, const void *bytes, size_t n, unsigned baud, int64_t t_us)
+{
+    advance(s, t_us);
+    if (s->plugged)
+        oxl_adapter_write(s->adapter, bytes, n, baud, t_us);
+}
+
+size_t oxl_sim_read(struct oxl_sim *s, void *bytes, size_t n, int64_t t_us)
+{
+    advance(s, t_us);
+    return s->plugged ? oxl_adapter_read(s->adapter, bytes, n, t_us) : 0;
+}
+
+int64_t oxl_sim_due_us(const struct oxl_sim *s)
+{
+    if (!s->plugged)
+        return s->replug_us;
+    int64_t due_us = oxl_adapter_due_us(s->adapter);
+    bool ahead = s->now_us < s->unplug_us;
+    return ahead && s->unplug_us < due_us ? s->unplug_us : due_us;
+}
+
+bool oxl_sim_plugged(struct oxl_sim *s, int64_t t_us)
+{
+    advance(s, t_us);
+    return s->plugged;
+}
+
+void oxl_sim_run(struct oxl_sim *s, int64_t t_us)
+{
+    advance(s, t_us);
+}
+
+void oxl_sim_hear(struct oxl_sim *s, const struct oxl_event *ev)
+{
+    oxl_technician_hear(&s->technician, ev, s->now_us);
+}
+
+void oxl_sim_valve(struct oxl_sim *s, double opening, int64_t t_us)
+{
+    advance(s, t_us);
+    if (s->technician.mode == OXL_TECH_BY_HAND)
+        oxl_plant_valve(s->plant, opening);
+}
+
+size_t oxl_sim_truth_count(struct oxl_sim *s)
+{
+    return s->plant->truth.count;
+}
+
+bool oxl_sim_truth(struct oxl_sim *s, size_t i, struct oxl_truth *out)
+{
+    if (i >= s->plant->truth.count)
+        return false;
+    *out = s->plant->truth.list[i];
+    return true;
+}
+
+/* A scenario's name comes from a file name, which may hold anything. */
+static void plain_name(const char *name, char *out, size_t n)
+{
+    size_t at = 0;
+    for (; *name && at + 1 < n; name++)
+        out[at++] = *name < 0x20 || *name == '"' || *name == '\\' || *name == 0x7f ? '?' : *name;
+    out[at] = '\0';
+}
+
+size_t oxl_sim_truth_header(const struct oxl_sim *s, char *out, size_t n)
+{
+    char name[sizeof s->scenario.name];
+    plain_name(s->scenario.name, name, sizeof name);
+    int len = snprintf(out, n,
+                       "{\"truth\":\"header\",\"scenario\":\"%s\",\"seed\":%llu,"
+                       "\"simulated\":true}\n",
+                       name, (unsigned long long)s->seed);
+    return len > 0 && (size_t)len < n ? (size_t)len : 0;
+}
+
+double oxl_sim_reply_limit_hz(const struct oxl_sim *s, unsigned request_chars, unsigned reply_chars)
+{
+    return oxl_adapter_limit_hz(s->adapter, request_chars, reply_chars);
+}

@@ -1,0 +1,162 @@
+#include "sim/unit.h"
+
+#include <string.h>
+
+#define SETTING(key_name, field, kind_char, low, high)                                             \
+    {                                                                                              \
+        "unit", key_name, kind_char, offsetof(struct oxl_unit_settings, field),                    \
+            sizeof(((struct oxl_unit_settings *)0)->field), low, high                              \
+    }
+
+const struct oxl_setting oxl_unit_setting_table[] = {
+    SETTING("vin", vin, 't', 0, 0),
+    SETTING("layout", layout, 't', 0, 0),
+    SETTING("front", front, 't', 0, 0),
+    SETTING("rear", rear, 't', 0, 0),
+    SETTING("has_air", has_air, 'b', 0, 1),
+    SETTING("has_map", has_map, 'b', 0, 1),
+    SETTING("has_cat_temp", has_cat_temp, 'b', 0, 1),
+    SETTING("has_ltft", has_ltft, 'b', 0, 1),
+    SETTING("has_run_time", has_run_time, 'b', 0, 1),
+    SETTING("second_unit", second_unit, 'b', 0, 1),
+    SETTING("multi_item", multi_item, 'b', 0, 1),
+    SETTING("answer_ms_min", answer_ms_min, 'u', 0, 5000),
+    SETTING("answer_ms_max", answer_ms_max, 'u', 0, 5000),
+    SETTING("stored", stored, 't', 0, 0),
+    SETTING("pending", pending, 't', 0, 0),
+    SETTING("permanent", permanent, 't', 0, 0),
+    SETTING("answers", answers, 'b', 0, 1),
+    SETTING("calc_ms", calc_ms, 'u', 0, 1000),
+};
+const size_t oxl_unit_setting_count =
+    sizeof oxl_unit_setting_table / sizeof oxl_unit_setting_table[0];
+
+/* A VIN that no vehicle has: ISO 3780 gives no world region the first character 0. Its ninth
+ * character is the check digit of 49 CFR 565.15. */
+static const char invented_vin[] = "0XYLAGSM4R0000003";
+
+void oxl_unit_defaults(struct oxl_unit_settings *u)
+{
+    *u = (struct oxl_unit_settings){
+        .layout = "13",
+        .front = "switching",
+        .rear = "switching",
+        .has_air = true,
+        .has_map = true,
+        .has_ltft = true,
+        .has_run_time = true,
+        .multi_item = true,
+        .answer_ms_min = 5,
+        .answer_ms_max = 15,
+        .answers = true,
+        .calc_ms = 10,
+    };
+    memcpy(u->vin, invented_vin, sizeof invented_vin);
+}
+
+bool oxl_unit_put(struct oxl_unit_answer *a, const uint8_t *bytes, size_t n)
+{
+    if (n > sizeof a->data - a->len)
+        return false;
+    memcpy(a->data + a->len, bytes, n);
+    a->len += n;
+    return true;
+}
+
+void oxl_unit_mask_bit(uint8_t mask[4], unsigned base, unsigned number)
+{
+    if (number <= base || number > base + 32)
+        return;
+    unsigned n = number - base - 1;
+    mask[n / 8] = (uint8_t)(mask[n / 8] | (0x80U >> (n % 8)));
+}
+
+static struct oxl_unit_answer *start(struct oxl_unit_answer *a, uint32_t unit)
+{
+    *a = (struct oxl_unit_answer){.unit = unit};
+    return a;
+}
+
+static size_t engine_answers(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                             struct oxl_unit_answer *out, size_t max)
+{
+    static const uint8_t refusal[] = {0x7F, 0x04, 0x22};
+    switch (req[0]) {
+    case 0x01:
+        oxl_unit_service_01(c, req, len, out);
+        return out->len > 0;
+    case 0x02:
+        oxl_unit_service_02(c, req, len, out);
+        return out->len > 0;
+    case 0x03:
+    case 0x07:
+    case 0x0A:
+        return len == 1 ? oxl_unit_service_codes(c, req[0], out, max) : 0;
+    case 0x04:
+        /* Clearing is refused with "conditions not correct", always: this program never asks,
+         * and a simulated vehicle must not lose its codes to a slip. */
+        return oxl_unit_put(out, refusal, sizeof refusal);
+    case 0x06:
+        oxl_unit_service_06(c, req, len, out);
+        return out->len > 0;
+    case 0x09:
+        return oxl_unit_service_09(c, req, len, out, max);
+    default:
+        /* ISO 15031-5: a unit that does not know a functionally addressed request is silent. */
+        return 0;
+    }
+}
+
+/* A second emission unit that knows only its monitor status and the vehicle speed. */
+static size_t second_item(const struct oxl_unit_case *c, uint8_t item, uint8_t out[4])
+{
+    memset(out, 0, 4);
+    if (item == 0x00) {
+        oxl_unit_mask_bit(out, 0, 0x01);
+        oxl_unit_mask_bit(out, 0, 0x0D);
+        return 4;
+    }
+    if (item == 0x01) {
+        out[1] = 0x04; /* comprehensive components only, complete, no codes */
+        return 4;
+    }
+    return item == 0x0D ? oxl_unit_item(c, item, out) : 0;
+}
+
+static void second_answer(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                          struct oxl_unit_answer *a)
+{
+    static const uint8_t no_codes_can[] = {0x43, 0x00};
+    static const uint8_t no_codes_kline[] = {0x43, 0, 0, 0, 0, 0, 0};
+    if (req[0] == 0x03 && len == 1) {
+        if (c->can)
+            oxl_unit_put(a, no_codes_can, sizeof no_codes_can);
+        else
+            oxl_unit_put(a, no_codes_kline, sizeof no_codes_kline);
+        return;
+    }
+    if (req[0] != 0x01 || len < 2 || len > 7 || (len > 2 && !(c->can && c->u->multi_item)))
+        return;
+    for (size_t i = 1; i < len; i++) {
+        uint8_t record[5] = {req[i]};
+        size_t n = second_item(c, req[i], record + 1);
+        if (n > 0 && a->len == 0)
+            oxl_unit_put(a, (const uint8_t[]){0x41}, 1);
+        if (n > 0)
+            oxl_unit_put(a, record, n + 1);
+    }
+}
+
+size_t oxl_unit_answers(const struct oxl_unit_settings *u, const struct oxl_readout *r, bool can,
+                        const uint8_t *req, size_t len, struct oxl_unit_answer *out, size_t max)
+{
+    if (!u->answers || len == 0 || max == 0)
+        return 0;
+    const struct oxl_unit_case c = {u, r, can};
+    size_t n = engine_answers(&c, req, len, start(out, can ? 0x7E8 : 0x10), max);
+    if (u->second_unit && n < max) {
+        second_answer(&c, req, len, start(out + n, can ? 0x7E9 : 0x18));
+        n += out[n].len > 0;
+    }
+    return n;
+}

@@ -1,0 +1,56 @@
+/* The simulated controller's services, one file each. Written from the standards' tables in the
+ * direction value -> bytes; it shares nothing with src/vehicle, which goes the other way.
+ */
+#ifndef OXL_SIM_UNIT_H
+#define OXL_SIM_UNIT_H
+
+#include "sim/parts.h"
+
+/* What a service needs to answer one request. */
+struct oxl_unit_case {
+    const struct oxl_unit_settings *u;
+    const struct oxl_readout *r;
+    bool can;
+};
+
+/* Appends to an answer; false when it has no room left. */
+bool oxl_unit_put(struct oxl_unit_answer *a, const uint8_t *bytes, size_t n);
+
+/* Sets in mask[4] the bit for `number` when it lies in the 32 numbers after `base`:
+ * bit 7 of the first byte is base + 1 (SAE J1979 support masks). */
+void oxl_unit_mask_bit(uint8_t mask[4], unsigned base, unsigned number);
+
+/* ---- unit_live.c ---- */
+/* Data bytes of a service 01 item into out[4]; 0 when this vehicle does not support it. */
+size_t oxl_unit_item(const struct oxl_unit_case *c, uint8_t item, uint8_t out[4]);
+bool oxl_unit_has_bank(const struct oxl_unit_case *c, int bank);
+/* sensor 0 = front, 1 = rear; bank 0 or 1 */
+bool oxl_unit_has_sensor(const struct oxl_unit_case *c, int bank, int sensor);
+/* "switching", "wide-volts", "wide-current" or "none": the setting for front or rear. */
+const char *oxl_unit_sensor_kind(const struct oxl_unit_settings *u, int sensor);
+/* Appends `item data` for each supported item of the request, in the request's order. */
+void oxl_unit_service_01(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                         struct oxl_unit_answer *a);
+
+/* ---- unit_codes.c ---- */
+enum { OXL_UNIT_CODES = 12 };
+/* "P0420 P0136" to two-byte codes; text that is not a code is skipped. */
+size_t oxl_unit_codes(const char *text, uint16_t out[OXL_UNIT_CODES]);
+bool oxl_unit_has_code(const struct oxl_unit_settings *u, uint16_t first, uint16_t last);
+/* Services 03, 07 and 0A; returns the number of messages. */
+size_t oxl_unit_service_codes(const struct oxl_unit_case *c, uint8_t service,
+                              struct oxl_unit_answer *out, size_t max);
+void oxl_unit_service_02(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                         struct oxl_unit_answer *a);
+
+/* ---- unit_monitor.c ---- */
+/* False when a rear sensor fault keeps the catalyst monitor from running. */
+bool oxl_unit_catalyst_monitor_ran(const struct oxl_unit_settings *u);
+void oxl_unit_service_06(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                         struct oxl_unit_answer *a);
+
+/* ---- unit_info.c ---- */
+size_t oxl_unit_service_09(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                           struct oxl_unit_answer *out, size_t max);
+
+#endif
