@@ -91,6 +91,19 @@ struct oxl_lean_rule oxl_rear_rule(const struct oxl_profile *profile, const stru
 struct oxl_moment oxl_find_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                 int64_t from_us, int64_t to_us, double *ramp_s);
 
+/* Front-lean of a run. Searched from 1.5 s before cut_us (the hand may be early), never before
+ * shift_start_us; from shift_start_us when cut_us is 0. */
+struct oxl_moment oxl_find_release(struct oxl_trace front, const struct oxl_lean_rule *rule,
+                                   int64_t shift_start_us, int64_t cut_us, int64_t to_us,
+                                   double *ramp_s);
+
+/* Rear-lean of a run: the first fall from front-lean on. A rear that follows a dithering front
+ * may be lean for a moment at front-lean; only one that then stays lean for 2 s without having
+ * been rich fell before the front (a leak), and the moment of that earlier fall is given. */
+struct oxl_moment oxl_find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rule,
+                                const struct oxl_moment *front_lean, int64_t shift_start_us,
+                                int64_t to_us);
+
 /* Where the sensor first leaves its rich level for good before `lean`. */
 struct oxl_moment oxl_find_fall_start(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                       int64_t from_us, const struct oxl_moment *lean);

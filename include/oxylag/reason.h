@@ -82,6 +82,9 @@ enum oxl_push {
       "The rear sensor rests lean at a warm idle without gas, as with an exhaust leak ahead of "   \
       "it or a stuck sensor.",                                                                     \
       "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
+    X(LEAK_SUSPECTED, "leak-suspected", SHORTER,                                                   \
+      "The rear sensor turned lean while the front was rich: outside air seems to reach it.",      \
+      "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
     /* -- conditions */                                                                            \
     X(COOL_CONVERTER, "cool-converter", SHORTER,                                                   \
       "The converter may have been too cool to store oxygen.",                                     \

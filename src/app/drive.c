@@ -298,7 +298,7 @@ static void one_round(struct oxl_drive *d)
     feed(d, (struct oxl_input){.kind = OXL_IN_TICK, .t_us = d->now_us});
     try_reopen(d);
     if (d->recorder)
-        oxl_recorder_tick(d->recorder, d->now_us);
+        oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
     draw(d, read_keys(d));
 }
 

@@ -6,9 +6,9 @@
 /* Closed-loop trims move by themselves; a fall this fast within the window is gas or purge. */
 static const double residual_slope_pct_s = -0.8;
 /* Trims that still come back from the last run fit into the band but lean the front sensor's
- * resting level: a trim that drifts by 0.12 %/s with a time constant of 6 s stands 0.7 % off
+ * resting level: a trim that drifts by 0.06 %/s with a time constant of 6 s stands 0.4 % off
  * balance. Cars whose trims never rest are taken as they are after a while. */
-static const double drift_max_pct_s = 0.12;
+static const double drift_max_pct_s = 0.06;
 static const double drift_patience_s = 30.0;
 /* "now" accepts what there is when at least this much of the window is filled. */
 static const double override_min_s = 3.0;
@@ -17,7 +17,7 @@ static const double override_min_s = 3.0;
 static void forget_run(struct oxl_proc *p)
 {
     p->quiet_us = p->shift_start_us = p->in_range_us = p->over_us = p->moved_up_us =
-        p->front_rich_us = 0;
+        p->front_rich_us = p->rear_astray_us = 0;
     p->cut_us = p->balance_us = p->settled_us = 0;
     p->deepest_pct = 0;
     p->front_was_rich = p->rear_was_rich = false;

@@ -57,6 +57,19 @@ static void note_rich(struct oxl_proc *p)
     since(&p->front_rich_us, front, p->now_us);
 }
 
+/* An emptied converter under rich gas has no oxygen to give: a rear sensor that has been rich and
+ * turns lean then gets its oxygen from outside. The front must have been rich for longer than the
+ * gas takes to the rear. */
+static void watch_for_leak(struct oxl_proc *p)
+{
+    const double front_rich_s = 1.0, rear_lean_s = 0.25;
+    since(&p->rear_astray_us,
+          p->rear_was_rich && lasted(p, p->front_rich_us, front_rich_s) && oxl_proc_rear_is_lean(p),
+          p->now_us);
+    if (lasted(p, p->rear_astray_us, rear_lean_s))
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_SUSPECTED);
+}
+
 /* The technician cut without waiting for the call: the front stands as lean as a full release
  * makes it. A wide-range front says how lean; a partly closed valve gives less. */
 static bool cut_unasked(struct oxl_proc *p, double shift)
@@ -170,6 +183,7 @@ static bool by_front_only(struct oxl_proc *p, double shift)
 void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     note_rich(p);
+    watch_for_leak(p);
     if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
         return;
     double shift = oxl_proc_shift_pct(p);

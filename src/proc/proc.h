@@ -77,6 +77,7 @@ struct oxl_proc {
     int64_t in_range_us;    /* since when the shift is in the accepted range; 0 not */
     int64_t over_us;        /* since when it is deeper than accepted; 0 not */
     int64_t moved_up_us;    /* since when the trims stand above the baseline; 0 not */
+    int64_t rear_astray_us; /* since when the rear is lean under a rich front; 0 not */
     int64_t front_rich_us;  /* since when the front is steadily rich; 0 not */
     double deepest_pct;     /* most negative shift in this run */
     bool front_was_rich, rear_was_rich;

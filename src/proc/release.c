@@ -6,8 +6,6 @@
 static const double still_rich_after_s = 4.0;
 /* After the lean gas has ended, what is still in the pipe may yet reach the rear sensor. */
 static const double pipe_patience_s = 1.5;
-/* The front may turn lean a little before the call when the hand was quicker. */
-static const double early_hand_s = 1.5;
 
 void oxl_release_enter(struct oxl_proc *p)
 {
@@ -17,10 +15,8 @@ void oxl_release_enter(struct oxl_proc *p)
 static void find_front_lean(struct oxl_proc *p)
 {
     struct oxl_lean_rule rule = oxl_proc_front_rule(p);
-    int64_t from_us = p->cut_us - OXL_S_US(early_hand_s);
-    if (p->shift_start_us && from_us < p->shift_start_us)
-        from_us = p->shift_start_us;
-    struct oxl_moment m = oxl_find_lean(oxl_proc_front(p), &rule, from_us, p->now_us, NULL);
+    struct oxl_moment m =
+        oxl_find_release(oxl_proc_front(p), &rule, p->shift_start_us, p->cut_us, p->now_us, NULL);
     if (!m.found)
         return;
     p->front_lean = m;
@@ -136,9 +132,8 @@ void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (oxl_channel_same(s->channel, p->pair.rear)) {
         struct oxl_lean_rule rule = oxl_proc_rear_rule(p);
-        /* A leak ahead of the rear sensor can take it lean before the front. */
-        struct oxl_moment m = oxl_find_lean(oxl_proc_rear(p), &rule,
-                                            p->front_lean.t_us - OXL_S_US(3.0), p->now_us, NULL);
+        struct oxl_moment m =
+            oxl_find_drop(oxl_proc_rear(p), &rule, &p->front_lean, p->shift_start_us, p->now_us);
         if (m.found) {
             p->facts.rear_seen_lean = true;
             finish(p, false);

@@ -1,0 +1,121 @@
+#include "oxylag/link.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "oxylag/record.h"
+#include "sha256.h"
+
+enum { SIZE_LIMIT = 1 << 30 };
+
+static enum oxl_status refuse(struct oxl_error *err, const char *path, const char *what)
+{
+    return oxl_fail(err, OXL_ERR_FORMAT, "%s is not a recording: %s", path, what);
+}
+
+static enum oxl_status check_file(int fd, const char *path, size_t *size, struct oxl_error *err)
+{
+    struct stat st;
+    if (fstat(fd, &st) != 0)
+        return refuse(err, path, strerror(errno));
+    if (S_ISDIR(st.st_mode))
+        return refuse(err, path, "it is a folder");
+    if (!S_ISREG(st.st_mode))
+        return refuse(err, path, "it is not a file");
+    if (st.st_size == 0)
+        return refuse(err, path, "it is empty");
+    if (st.st_size > SIZE_LIMIT)
+        return refuse(err, path, "it is larger than 1 GiB");
+    *size = (size_t)st.st_size;
+    return OXL_OK;
+}
+
+/* What is there of `size` bytes; a file that grows meanwhile is taken as it was. */
+static enum oxl_status read_all(int fd, const char *path, struct oxl_recording *out,
+                                struct oxl_error *err)
+{
+    size_t size = out->size;
+    out->size = 0;
+    while (out->size < size) {
+        ssize_t n = read(fd, out->text + out->size, size - out->size);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n < 0)
+            return oxl_fail(err, OXL_ERR_FORMAT, "%s cannot be read: %s", path, strerror(errno));
+        if (n == 0)
+            break;
+        out->size += (size_t)n;
+    }
+    return OXL_OK;
+}
+
+static void digest(struct oxl_recording *r)
+{
+    struct oxl_sha256 sha;
+    oxl_sha256_start(&sha);
+    oxl_sha256_add(&sha, r->text, r->size);
+    oxl_sha256_hex(&sha, r->sha256);
+}
+
+/* Every line is written with its newline; what follows the last one was cut off. */
+static void drop_torn_line(struct oxl_recording *r)
+{
+    size_t n = r->size;
+    while (n > 0 && r->text[n - 1] != '\n')
+        n--;
+    r->torn = n < r->size;
+    r->size = n;
+    r->text[n] = '\0';
+}
+
+static enum oxl_status check_header(const struct oxl_recording *r, const char *path,
+                                    struct oxl_error *err)
+{
+    struct oxl_record_header header;
+    const char *end = memchr(r->text, '\n', r->size);
+    if (!end)
+        return refuse(err, path, "its first line has no end");
+    return oxl_record_decode_header(r->text, (size_t)(end - r->text), &header, path, err);
+}
+
+static enum oxl_status load(int fd, const char *path, struct oxl_recording *out,
+                            struct oxl_error *err)
+{
+    enum oxl_status status = check_file(fd, path, &out->size, err);
+    if (status != OXL_OK)
+        return status;
+    out->text = malloc(out->size + 1);
+    if (!out->text)
+        return oxl_fail(err, OXL_ERR_NOMEM, "out of memory");
+    status = read_all(fd, path, out, err);
+    if (status != OXL_OK)
+        return status;
+    digest(out);
+    drop_torn_line(out);
+    return check_header(out, path, err);
+}
+
+enum oxl_status oxl_recording_load(const char *path, struct oxl_recording *out,
+                                   struct oxl_error *err)
+{
+    *out = (struct oxl_recording){0};
+    /* Non-blocking, so that a named pipe without a writer is refused and not waited for. */
+    int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC);
+    if (fd < 0)
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s cannot be read: %s", path, strerror(errno));
+    enum oxl_status status = load(fd, path, out, err);
+    close(fd);
+    if (status != OXL_OK)
+        oxl_recording_free(out);
+    return status;
+}
+
+void oxl_recording_free(struct oxl_recording *r)
+{
+    free(r->text);
+    *r = (struct oxl_recording){0};
+}

@@ -1,0 +1,81 @@
+#include "oxylag/link.h"
+
+#include <errno.h>
+#include <stdlib.h>
+
+#include "oxylag/sim.h"
+
+struct link_sim {
+    struct oxl_link link; /* first, so that the two pointers convert */
+    struct oxl_sim *sim;
+    unsigned baud; /* 0 until the tester sets one: then nothing is garbled */
+};
+
+static struct link_sim *of(struct oxl_link *l)
+{
+    return (struct link_sim *)(void *)l;
+}
+
+static ssize_t unplugged(void)
+{
+    errno = ENODEV;
+    return -1;
+}
+
+static ssize_t sim_read(struct oxl_link *link, void *buf, size_t n, int64_t now_us)
+{
+    struct link_sim *l = of(link);
+    if (!oxl_sim_plugged(l->sim, now_us))
+        return unplugged();
+    return (ssize_t)oxl_sim_read(l->sim, buf, n, now_us);
+}
+
+static ssize_t sim_write(struct oxl_link *link, const void *buf, size_t n, int64_t now_us)
+{
+    struct link_sim *l = of(link);
+    if (!oxl_sim_plugged(l->sim, now_us))
+        return unplugged();
+    oxl_sim_write(l->sim, buf, n, l->baud, now_us);
+    return (ssize_t)n;
+}
+
+static int sim_set_speed(struct oxl_link *link, unsigned baud)
+{
+    of(link)->baud = baud;
+    return 0;
+}
+
+static int sim_fd(const struct oxl_link *link)
+{
+    (void)link;
+    return -1;
+}
+
+static int64_t sim_next_due(const struct oxl_link *link)
+{
+    return oxl_sim_due_us(((const struct link_sim *)(const void *)link)->sim);
+}
+
+static void sim_close(struct oxl_link *link)
+{
+    free(of(link));
+}
+
+struct oxl_link *oxl_link_sim(struct oxl_sim *sim)
+{
+    static const struct oxl_link_ops ops = {
+        .read = sim_read,
+        .write = sim_write,
+        .set_speed = sim_set_speed,
+        .fd = sim_fd,
+        .next_due_us = sim_next_due,
+        .close = sim_close,
+    };
+    struct link_sim *l = calloc(1, sizeof *l);
+    if (!l)
+        return NULL;
+    l->link.ops = &ops;
+    l->link.has_speed = true;
+    l->sim = sim;
+    return &l->link;
+}

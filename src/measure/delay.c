@@ -1,0 +1,82 @@
+#include "parts.h"
+
+enum { MAX_PARTS = 6 };
+
+/* P(S <= t) of a sum of independent uniforms on [-a, a] each, by inclusion and exclusion:
+ * sum over signs of prod(sign) * (t + sum sign a)_+^n / (n! prod 2a). */
+static double uniform_sum_cdf(const double *a, int n, double t)
+{
+    double sum = 0, scale = 1;
+    for (int i = 0; i < n; i++)
+        scale *= 2 * a[i] * (i + 1);
+    for (unsigned bits = 0; bits < 1u << n; bits++) {
+        double u = t, sign = 1;
+        for (int i = 0; i < n; i++) {
+            bool plus = (bits >> i & 1) != 0;
+            u += plus ? a[i] : -a[i];
+            sign = plus ? sign : -sign;
+        }
+        if (u > 0)
+            sum += sign * pow(u, n);
+    }
+    return sum / scale;
+}
+
+double uniform_sum_quantile(const double *half, int n, double coverage)
+{
+    double a[MAX_PARTS], largest = 0, small = 0, total = 0;
+    int used = 0;
+    for (int i = 0; i < n; i++)
+        largest = fmax(largest, half[i]);
+    /* Parts under a thirtieth add almost nothing and would spoil the differences above. */
+    for (int i = 0; i < n && i < MAX_PARTS; i++) {
+        if (half[i] > largest / 30)
+            a[used++] = half[i];
+        else
+            small += half[i];
+    }
+    for (int i = 0; i < used; i++)
+        total += a[i];
+    if (used == 0 || !(total > 0))
+        return small;
+    double low = 0, high = total;
+    for (int i = 0; i < 50; i++) {
+        double mid = 0.5 * (low + high);
+        if (2 * uniform_sum_cdf(a, used, mid) - 1 < coverage)
+            low = mid;
+        else
+            high = mid;
+    }
+    return high + small;
+}
+
+static bool same_reply(struct oxl_trace a, size_t i, struct oxl_trace b)
+{
+    size_t n = trace_after(b, a.points[i].recv_us);
+    return n > 0 && b.points[n - 1].recv_us == a.points[i].recv_us &&
+           b.points[n - 1].sent_us == a.points[i].sent_us;
+}
+
+/* Of the unknown place of a sample within its request-reply time, this share changes from reply
+ * to reply; the rest (transport, the unit's habit) is common to all replies of one kind and
+ * cancels in a difference. */
+static const double changing_share = 0.75;
+
+struct oxl_span delay_span(struct oxl_trace front, const struct crossing *f, struct oxl_trace rear,
+                           const struct crossing *r)
+{
+    bool shared = same_reply(front, f->after, rear) && same_reply(rear, r->after, front);
+    double share = shared ? changing_share : 1.0;
+    const double half[6] = {0.5 * (f->after_s - f->before_s),
+                            0.5 * (r->after_s - r->before_s),
+                            share * f->half_s,
+                            share * r->half_s,
+                            f->noise_s,
+                            r->noise_s};
+    double q = uniform_sum_quantile(half, 6, 0.98);
+    double centre = 0.5 * (r->after_s + r->before_s) - 0.5 * (f->after_s + f->before_s);
+    struct oxl_span s = {r->t_s - f->t_s, centre - q, centre + q};
+    s.low = fmin(s.low, s.value);
+    s.high = fmax(s.high, s.value);
+    return s;
+}

@@ -1,0 +1,59 @@
+#include "parts.h"
+
+static const int64_t early_hand_us = 1500000, leak_proof_us = 2000000;
+
+struct crossing find_release(struct oxl_trace front, const struct oxl_lean_rule *rule,
+                             int64_t shift_start_us, int64_t cut_us, int64_t to_us)
+{
+    int64_t from_us = cut_us > 0 ? cut_us - early_hand_us : shift_start_us;
+    return find_crossing(front, rule, from_us > shift_start_us ? from_us : shift_start_us, to_us);
+}
+
+struct oxl_moment oxl_find_release(struct oxl_trace front, const struct oxl_lean_rule *rule,
+                                   int64_t shift_start_us, int64_t cut_us, int64_t to_us,
+                                   double *ramp_s)
+{
+    struct crossing c = find_release(front, rule, shift_start_us, cut_us, to_us);
+    if (ramp_s)
+        *ramp_s = NAN;
+    if (c.found && ramp_s)
+        oxl_find_lean(front, rule, c.moment.low_us - 1, to_us, ramp_s);
+    return c.moment;
+}
+
+bool lean_since(struct oxl_trace rear, const struct oxl_lean_rule *rule,
+                const struct oxl_moment *front_lean, int64_t to_us)
+{
+    int64_t last_us = front_lean->high_us;
+    for (size_t i = trace_after(rear, front_lean->high_us); i < rear.count; i++) {
+        if (rear.points[i].recv_us > to_us)
+            break;
+        last_us = rear.points[i].recv_us;
+        if (!oxl_is_lean(rear, rule, last_us, 0))
+            return false;
+    }
+    return last_us - front_lean->high_us >= leak_proof_us;
+}
+
+struct crossing find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rule,
+                          const struct oxl_moment *front_lean, int64_t shift_start_us,
+                          int64_t to_us)
+{
+    struct crossing c = find_crossing(rear, rule, front_lean->low_us, to_us);
+    if (c.found || !lean_since(rear, rule, front_lean, to_us))
+        return c;
+    /* It fell earlier and stayed: the last fall of the enrichment. */
+    struct crossing next = find_crossing(rear, rule, shift_start_us, to_us);
+    while (next.found) {
+        c = next;
+        next = find_crossing(rear, rule, c.moment.high_us, to_us);
+    }
+    return c;
+}
+
+struct oxl_moment oxl_find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rule,
+                                const struct oxl_moment *front_lean, int64_t shift_start_us,
+                                int64_t to_us)
+{
+    return find_drop(rear, rule, front_lean, shift_start_us, to_us).moment;
+}

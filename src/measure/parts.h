@@ -1,0 +1,172 @@
+/* Inside the measure room: what its files share. Times are seconds on the session's clock, as
+ * double: 53 bits keep a microsecond for centuries. */
+#ifndef OXL_MEASURE_PARTS_H
+#define OXL_MEASURE_PARTS_H
+
+#include "oxylag/measure.h"
+
+/* Oxygen mass fraction of dry air: 20.946 % by volume, 31.998 / 28.965 (CIPM-2007 kind of
+ * composition table). */
+#define OXL_AIR_O2 0.2314
+
+static inline double seconds(int64_t us)
+{
+    return (double)us * 1e-6;
+}
+static inline int64_t micros(double s)
+{
+    return (int64_t)llround(s * 1e6);
+}
+static inline double point_mid_s(const struct oxl_point *p)
+{
+    return 0.5 * (seconds(p->sent_us) + seconds(p->recv_us));
+}
+static inline double point_half_s(const struct oxl_point *p)
+{
+    return 0.5 * seconds(p->recv_us - p->sent_us);
+}
+static inline struct oxl_span span_unknown(void)
+{
+    struct oxl_span s = {NAN, NAN, NAN};
+    return s;
+}
+static inline double square(double v)
+{
+    return v * v;
+}
+
+/* ---- window.c ---- */
+/* Index of the first point with recv_us > t_us. */
+size_t trace_after(struct oxl_trace t, int64_t t_us);
+/* Value at a moment, linear between the middles of the samples, held beyond the ends; NAN when
+ * there is none. */
+double trace_at(struct oxl_trace t, double t_s);
+/* Mean by time over [from_s, to_s], the ends held; NAN when there is none within 5 s. */
+double trace_mean(struct oxl_trace t, double from_s, double to_s);
+
+/* ---- lean.c ---- */
+/* A crossing with its bracket: what the delay's interval needs beyond struct oxl_moment. */
+struct crossing {
+    bool found;
+    size_t before, after;     /* indices into the trace */
+    double t_s;               /* the estimate */
+    double before_s, after_s; /* middles of the bracketing samples */
+    double half_s;            /* larger half of their request-reply times */
+    double noise_s;           /* how far noise can move the crossing */
+    struct oxl_moment moment;
+};
+struct crossing find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t from_us,
+                              int64_t to_us);
+/* A dithering switching front can be released in its lean half; then the last crossing is one of
+ * the dither and the gas went lean up to that half later. How long that half is; 0 when the
+ * front did not dither, or when the last rich half was cut short, which is the release's own
+ * crossing. */
+double dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, double lean_s);
+/* Time from `high` to `low` (volts) around a crossing, interpolated; NAN when not seen. */
+double fall_time_s(struct oxl_trace t, const struct crossing *c, double high, double low);
+
+/* ---- delay.c ---- */
+/* The half-width q with P(|sum of independent uniforms on +-half[i]| <= q) = coverage. n <= 6. */
+double uniform_sum_quantile(const double *half, int n, double coverage);
+/* Rear minus front with its interval. */
+struct oxl_span delay_span(struct oxl_trace front, const struct crossing *f, struct oxl_trace rear,
+                           const struct crossing *r);
+
+/* ---- supply.c ---- */
+enum recovery_kind { RECOVERY_UNKNOWN = 0, RECOVERY_RAMP, RECOVERY_EXPONENTIAL };
+/* How the shift S = T0 - T (a fraction) goes back to zero after the release. */
+struct recovery {
+    enum recovery_kind kind;
+    double ramp_per_s; /* fraction a second */
+    double tau_s;
+};
+struct recovery fit_recovery(struct oxl_trace trim, double base_pct, double from_s, double to_s);
+/* Time in which the lean excess halves, from the shift at release; NAN when unknown. */
+double recovery_half_s(const struct recovery *r, double shift);
+
+/* ---- oxygen.c ---- */
+/* The lean excess x(t) = 1 - 1/lambda as the front sensor would report it. */
+struct excess {
+    enum oxl_x_source source;
+    struct oxl_trace front, trim;
+    double rest_x;             /* from lambda: x at rest, a sensor offset */
+    double base;               /* T0 as a fraction */
+    double lag_s;              /* from trims: injection to the front sensor's report */
+    double lean_s, tail_s, x0; /* from trims: gas left after front-lean, x0 exp(-t/tail) */
+    double last_s;             /* measured until here, by recovery afterwards */
+    struct recovery recovery;
+};
+double excess_at(const struct excess *e, double t_s);
+/* Integral of air * x, g, times nothing: multiply by the oxygen fraction. air_const is used where
+ * the air trace is empty. */
+double excess_air_integral(const struct excess *e, struct oxl_trace air, double from_s,
+                           double to_s);
+double excess_integral(const struct excess *e, double from_s, double to_s);
+/* Integral of air * (1/lambda - 1/rest), the rich dose; g. */
+double rich_air_integral(struct oxl_trace lambda, double rest_x, struct oxl_trace air,
+                         double from_s, double to_s);
+/* x integral still to come after t_s by the recovery; INFINITY when unknown. */
+double excess_to_come(const struct excess *e, double t_s);
+/* Volume flow of exhaust, litres a second, at this air flow and temperature. */
+double exhaust_l_s(double air_g_s, double exhaust_c);
+double oxygen_fraction(double humidity_ratio);
+
+/* ---- target.c ---- */
+struct prediction {
+    bool fills;    /* the store fills before the supply ends */
+    double time_s; /* from front-lean, without path; when it never fills, how long it lasts */
+};
+/* When a run at `ratio` times this shift would have offered `dose` (integral of x). */
+struct prediction predict_fill(const struct excess *e, double lean_s, double ratio, double dose,
+                               double limit_s);
+
+/* ---- event.c ---- */
+struct crossing find_release(struct oxl_trace front, const struct oxl_lean_rule *rule,
+                             int64_t shift_start_us, int64_t cut_us, int64_t to_us);
+struct crossing find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rule,
+                          const struct oxl_moment *front_lean, int64_t shift_start_us,
+                          int64_t to_us);
+/* Lean at every sample from front-lean on, for 2 s at least. */
+bool lean_since(struct oxl_trace rear, const struct oxl_lean_rule *rule,
+                const struct oxl_moment *front_lean, int64_t to_us);
+
+/* ---- run.c and its parts ---- */
+enum { MAX_AIR = 1024 };
+struct run_work {
+    const struct oxl_run_input *in;
+    struct oxl_run_result *out;
+    struct crossing front, rear;
+    struct excess excess;  /* the preferred source */
+    struct oxl_trace air;  /* meter or speed density */
+    double doubt_s;        /* of a dithering front: the gas went lean in [0, doubt] after it */
+    double lean_s, stop_s; /* front-lean, and rear-lean or the end */
+    double path_s, path_err_s;
+    double base; /* T0 as a fraction */
+};
+/* run_air.c; `points` is room for a speed-density trace */
+void find_air(struct run_work *w, struct oxl_point points[MAX_AIR]);
+void find_path(struct run_work *w);
+/* run_oxygen.c */
+void find_shift(struct run_work *w);
+void find_oxygen(struct run_work *w);
+void find_supply(struct run_work *w);
+void find_part_emptied(struct run_work *w);
+double stored_until(const struct run_work *w, const struct excess *e);
+/* run_target.c */
+void find_target_delay(struct run_work *w);
+/* run_flags.c */
+void flag_run(struct run_work *w);
+
+/* ---- judge_table.c ---- */
+/* Where an interval may lie against the two limits: a set. */
+enum zone { ZONE_BAD = 1, ZONE_MIDDLE = 2, ZONE_GOOD = 4 };
+/* 0 when unknown. */
+unsigned zones_of(double low, double high, double bad, double good);
+struct judgement {
+    enum oxl_verdict verdict;
+    bool disagree, straddles;
+};
+/* `open` = a bound or a flaw, not scatter, is why more than one zone is left. */
+struct judgement judge_zones(unsigned delay, unsigned oxygen, bool open);
+
+#endif

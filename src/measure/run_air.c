@@ -1,0 +1,55 @@
+#include "parts.h"
+
+/* Air by speed density at the times of the manifold pressure. */
+static struct oxl_trace speed_density_trace(const struct oxl_run_input *in,
+                                            struct oxl_point points[MAX_AIR])
+{
+    struct oxl_trace t = {points, 0};
+    const struct oxl_profile *p = in->profile;
+    if (!oxl_known(p->displacement_l) || in->rpm.count == 0 || in->intake.count == 0)
+        return t;
+    struct oxl_trace map = oxl_trace_slice(in->map, in->shift_start_us - 5000000, in->end_us);
+    size_t stride = map.count / MAX_AIR + 1;
+    for (size_t i = 0; i < map.count; i += stride) {
+        const struct oxl_point *q = &map.points[i];
+        double at = point_mid_s(q);
+        points[t.count++] = (struct oxl_point){
+            q->sent_us, q->recv_us,
+            oxl_speed_density_g_s(q->value, p->displacement_l, trace_at(in->rpm, at),
+                                  p->volumetric_eff, trace_at(in->intake, at))};
+    }
+    return t;
+}
+
+void find_air(struct run_work *w, struct oxl_point points[MAX_AIR])
+{
+    const struct oxl_run_input *in = w->in;
+    double from = w->lean_s - 1, to = fmax(w->stop_s, w->lean_s + 1);
+    w->air = in->air;
+    w->out->air_source = OXL_AIRSRC_METER;
+    w->out->air_g_s = trace_mean(w->air, from, to);
+    if (!(w->out->air_g_s > 0)) {
+        w->air = speed_density_trace(in, points);
+        w->out->air_source = OXL_AIRSRC_SPEED_DENSITY;
+        w->out->air_g_s = trace_mean(w->air, from, to);
+    }
+    if (!(w->out->air_g_s > 0)) {
+        w->air.count = 0;
+        w->out->air_source = OXL_AIRSRC_NONE;
+        w->out->air_g_s = NAN;
+    }
+    w->out->rpm = trace_mean(in->rpm, w->lean_s, fmax(w->stop_s, w->lean_s + 0.5));
+}
+
+/* Front to rear: gas time and the difference of the sensors' lags. */
+void find_path(struct run_work *w)
+{
+    const struct oxl_profile *p = w->in->profile;
+    const double usual_air_g_s = 3.0, unknown_air_err_s = 0.3, lag_err_s = 0.05;
+    bool known = oxl_known(w->out->air_g_s);
+    double gas_s =
+        p->path_volume_l / exhaust_l_s(known ? w->out->air_g_s : usual_air_g_s, p->exhaust_c);
+    w->path_s = fmax(0, gas_s + p->rear_tau_s - p->front_tau_s);
+    w->path_err_s = known ? hypot(gas_s * p->path_volume_err, lag_err_s) : unknown_air_err_s;
+    w->out->path_s = known ? w->path_s : NAN;
+}

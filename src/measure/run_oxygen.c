@@ -1,0 +1,175 @@
+#include "parts.h"
+
+void find_shift(struct run_work *w)
+{
+    const struct oxl_run_input *in = w->in;
+    /* What the trims say at t reaches the front sensor engine_delay later. */
+    double to = w->front.t_s - in->profile->engine_delay_s;
+    double mean = trace_mean(in->trim, to - 1.0, to);
+    w->out->shift_pct = mean - in->baseline_trim_pct;
+}
+
+static struct excess make_excess(const struct run_work *w, enum oxl_x_source source)
+{
+    const struct oxl_run_input *in = w->in;
+    const struct oxl_profile *p = in->profile;
+    struct excess e = {.source = source, .front = in->front, .trim = in->trim, .base = w->base};
+    double end = seconds(in->end_us);
+    e.recovery = fit_recovery(in->trim, in->baseline_trim_pct, w->lean_s, end);
+    e.lean_s = w->lean_s;
+    if (source == OXL_XSRC_LAMBDA) {
+        /* The loop keeps the mean at balance, so a small resting excess is the sensor's. */
+        double rest = 1 - 1 / in->front_level;
+        e.rest_x = fabs(rest) <= 2 * p->lambda_err ? rest : 0.0;
+        size_t n = trace_after(in->front, in->end_us);
+        e.last_s = n > 0 ? fmin(end, point_mid_s(&in->front.points[n - 1])) : end;
+    } else {
+        e.lag_s = p->engine_delay_s + p->front_tau_s;
+        e.tail_s = p->gas_tail_s;
+        e.x0 = fmax(0, -w->out->shift_pct / 100 / (1 + w->base));
+        size_t n = trace_after(in->trim, in->end_us);
+        e.last_s = n > 0 ? fmin(end, point_mid_s(&in->trim.points[n - 1]) + e.lag_s) : end;
+    }
+    return e;
+}
+
+/* Until when what passed the front is in the store. A held run counts until its lean excess has
+ * faded below the step: what follows is zero within the sensor's error. */
+double stored_until(const struct run_work *w, const struct excess *e)
+{
+    double end = w->stop_s - w->path_s, step = w->in->profile->lambda_step;
+    if (w->out->dropped)
+        return end;
+    bool risen = false;
+    int steps = (int)fmin(fmax(0, end - w->lean_s) / 0.05, 100000);
+    for (int i = 0; i < steps; i++) {
+        double t = w->lean_s + 0.05 * i, x = excess_at(e, t);
+        risen = risen || x > 2 * step;
+        if (risen && x < step)
+            return t;
+    }
+    return end;
+}
+
+/* Relative and absolute parts of the error of w * integral(air x), added as squares. */
+static double oxygen_error_mg(const struct run_work *w, const struct excess *e, double value_mg,
+                              double stop_half_s)
+{
+    const struct oxl_profile *p = w->in->profile;
+    double grams_a_second = 1000 * oxygen_fraction(p->humidity_ratio) * w->out->air_g_s;
+    double stop = stored_until(w, e), span = fmax(0, stop - w->lean_s);
+    double air =
+        w->out->air_source == OXL_AIRSRC_METER ? p->air_err : hypot(p->volumetric_eff_err, 0.05);
+    const double humidity = 0.012; /* 0.0038 to 0.0327 kg/kg instead of the assumed 0.008 */
+    double x_stop = w->out->dropped ? fmax(0, excess_at(e, stop)) : 0;
+    double doubt = 0;
+    double part[5] = {value_mg * hypot(air, humidity), grams_a_second * x_stop * w->path_err_s,
+                      grams_a_second * x_stop * stop_half_s, 0, 0};
+    if (e->source == OXL_XSRC_LAMBDA) {
+        /* d(1 - 1/lambda) = d lambda / lambda^2 = (1 - x)^2 d lambda. Balance is known from the
+         * sensor's own rest, so the error grows from there to its full size at x = 0.05. */
+        double x = span > 0 ? excess_integral(e, w->lean_s, stop) / span : 0;
+        part[3] = grams_a_second * p->lambda_err * square(1 - x) * span * fmin(1, x / 0.05);
+    } else {
+        /* Half of the tail's own area; a trim step of 100/128 % and how the two trims join. */
+        part[3] = grams_a_second * 0.5 * e->x0 * fmin(p->gas_tail_s, span);
+        doubt = grams_a_second * e->x0 * 0.5 * w->doubt_s;
+        part[4] = hypot(grams_a_second * 0.005 * span, 0.05 * value_mg);
+        part[2] = grams_a_second * fmax(x_stop, e->x0) * stop_half_s;
+    }
+    double sum = 0;
+    for (int i = 0; i < 5; i++)
+        sum += square(part[i]);
+    /* The dither's doubt is as likely at its ends as in its middle: it adds in full. */
+    return sqrt(sum) + doubt;
+}
+
+static double stored_mg(const struct run_work *w, const struct excess *e)
+{
+    if (w->out->air_source == OXL_AIRSRC_NONE)
+        return NAN;
+    return 1000 * oxygen_fraction(w->in->profile->humidity_ratio) *
+           excess_air_integral(e, w->air, w->lean_s, stored_until(w, e));
+}
+
+void find_oxygen(struct run_work *w)
+{
+    struct oxl_run_result *r = w->out;
+    bool wide = w->in->pair.front_kind == OXL_SENSOR_WIDE;
+    struct excess trim = make_excess(w, OXL_XSRC_TRIM);
+    w->excess = trim;
+    if (oxl_known(r->shift_pct)) {
+        r->x_source = OXL_XSRC_TRIM;
+        r->o2_from_trim_mg = stored_mg(w, &trim);
+    }
+    if (wide) {
+        r->x_source = OXL_XSRC_LAMBDA;
+        w->excess = make_excess(w, OXL_XSRC_LAMBDA);
+        r->o2_from_lambda_mg = stored_mg(w, &w->excess);
+    }
+    double value = wide ? r->o2_from_lambda_mg : r->o2_from_trim_mg;
+    double half = r->dropped ? 0.5 * (r->delay_s.high - r->delay_s.low) : 0;
+    double error = oxygen_error_mg(w, &w->excess, fmax(value, 0), half);
+    if (r->x_source == OXL_XSRC_NONE || !oxl_known(value))
+        return;
+    r->o2_mg.value = r->dropped ? value : NAN;
+    r->o2_mg.low = fmax(0, value - error);
+    r->o2_mg.high = r->dropped ? fmax(0, value) + error : INFINITY;
+    r->o2_is_lower_bound = !r->dropped;
+}
+
+/* The front went rich before the trims moved. */
+static double rich_from_s(const struct oxl_run_input *in)
+{
+    return seconds(in->shift_start_us) - 3.0;
+}
+
+void find_supply(struct run_work *w)
+{
+    struct oxl_run_result *r = w->out;
+    const struct oxl_run_input *in = w->in;
+    const struct recovery *fit = &w->excess.recovery;
+    r->trim_recovery_pct_s = 100 * fit->ramp_per_s;
+    r->trim_recovery_tau_s = fit->tau_s;
+    if (r->air_source == OXL_AIRSRC_NONE || r->x_source == OXL_XSRC_NONE)
+        return;
+    double scale = 1000 * oxygen_fraction(in->profile->humidity_ratio);
+    double end = w->excess.last_s, x_end = excess_at(&w->excess, end);
+    double more = x_end > in->profile->lambda_step ? excess_to_come(&w->excess, end) : 0;
+    double fed = scale * excess_air_integral(&w->excess, w->air, w->lean_s, end);
+    if (isfinite(more))
+        r->o2_supply_mg = fed + scale * r->air_g_s * more;
+    if (in->pair.front_kind == OXL_SENSOR_WIDE && in->shift_start_us > 0) {
+        r->o2_removed_mg = scale * rich_air_integral(in->front, w->excess.rest_x, w->air,
+                                                     rich_from_s(in), w->lean_s);
+    } else if (in->pair.front_kind != OXL_SENSOR_WIDE) {
+        /* An integrating loop takes out about as much before as it feeds afterwards. */
+        r->o2_removed_mg = r->o2_supply_mg;
+    }
+}
+
+/* In integrals of x, so that it works without an air flow. */
+void find_part_emptied(struct run_work *w)
+{
+    const struct oxl_run_input *in = w->in;
+    struct oxl_run_result *r = w->out;
+    struct oxl_trace no_air = {NULL, 0};
+    /* Rich gas slips past a store that is not yet empty, so emptying it takes more than what
+     * comes back. */
+    const double slip = 1.5, least_s = 0.03; /* 20 mg at 3 g/s */
+    if (!r->dropped || r->x_source == OXL_XSRC_NONE)
+        return;
+    double stored = excess_integral(&w->excess, w->lean_s, stored_until(w, &w->excess));
+    double removed = INFINITY;
+    if (in->pair.front_kind != OXL_SENSOR_WIDE)
+        removed = excess_integral(&w->excess, w->lean_s, w->excess.last_s) +
+                  excess_to_come(&w->excess, w->excess.last_s);
+    else if (in->shift_start_us > 0)
+        removed =
+            rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s);
+    if (stored > least_s && removed < slip * stored) {
+        r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
+        r->o2_is_lower_bound = true;
+        r->o2_mg.high = oxl_known(r->o2_mg.high) ? INFINITY : NAN;
+    }
+}

@@ -1,0 +1,25 @@
+/* The parts of oxl_event_json; the report in JSON is made of the same parts. */
+#ifndef OXYLAG_RECORD_EVENT_PARTS_H
+#define OXYLAG_RECORD_EVENT_PARTS_H
+
+#include <stdbool.h>
+
+#include "json_out.h"
+#include "oxylag/event.h"
+
+/* Members, written after "event" and "t_s". */
+void oxl_json_check(struct oxl_json *j, const struct oxl_check *c);
+void oxl_json_run(struct oxl_json *j, const struct oxl_run_result *run);
+void oxl_json_result(struct oxl_json *j, const struct oxl_result *result);
+void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask_vin);
+
+/* Member helpers that the groups share. */
+void oxl_json_member_text(struct oxl_json *j, const char *name, const char *text);
+void oxl_json_member_number(struct oxl_json *j, const char *name, double v);
+void oxl_json_member_integer(struct oxl_json *j, const char *name, int64_t v);
+void oxl_json_member_seconds(struct oxl_json *j, const char *name, int64_t us);
+void oxl_json_member_bool(struct oxl_json *j, const char *name, bool v);
+/* A unit's address in hex, null when 0. */
+void oxl_json_member_unit(struct oxl_json *j, const char *name, uint32_t unit);
+
+#endif

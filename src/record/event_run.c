@@ -1,0 +1,123 @@
+#include "event_parts.h"
+
+#include <stdio.h>
+
+/* A member for each end of the interval: stem_unit, stem_low_unit, stem_high_unit. */
+static void span(struct oxl_json *j, const char *stem, const char *unit, const struct oxl_span *s)
+{
+    char name[48];
+    snprintf(name, sizeof name, "%s_%s", stem, unit);
+    oxl_json_member_number(j, name, s->value);
+    snprintf(name, sizeof name, "%s_low_%s", stem, unit);
+    oxl_json_member_number(j, name, s->low);
+    snprintf(name, sizeof name, "%s_high_%s", stem, unit);
+    oxl_json_member_number(j, name, s->high);
+}
+
+static void moment_member(struct oxl_json *j, const char *name, bool found, int64_t us)
+{
+    oxl_json_key(j, name);
+    if (found)
+        oxl_json_seconds(j, us);
+    else
+        oxl_json_null(j);
+}
+
+static void moment(struct oxl_json *j, const char *stem, const struct oxl_moment *m)
+{
+    char name[48];
+    snprintf(name, sizeof name, "%s_t_s", stem);
+    moment_member(j, name, m->found, m->t_us);
+    snprintf(name, sizeof name, "%s_low_t_s", stem);
+    moment_member(j, name, m->found, m->low_us);
+    snprintf(name, sizeof name, "%s_high_t_s", stem);
+    moment_member(j, name, m->found, m->high_us);
+}
+
+static void reason_codes(struct oxl_json *j, const char *name, oxl_reasons set)
+{
+    oxl_json_key(j, name);
+    oxl_json_open(j, '[');
+    for (unsigned r = 0; r < OXL_R_COUNT; r++)
+        if (oxl_reasons_has(set, (enum oxl_reason)r))
+            oxl_json_text(j, oxl_reason_code((enum oxl_reason)r));
+    oxl_json_close(j, ']');
+}
+
+static void next_checks(struct oxl_json *j, oxl_reasons set)
+{
+    oxl_json_key(j, "next");
+    oxl_json_open(j, '[');
+    for (unsigned r = 0; r < OXL_R_COUNT; r++)
+        if (oxl_reasons_has(set, (enum oxl_reason)r) && oxl_reason_next((enum oxl_reason)r)[0])
+            oxl_json_text(j, oxl_reason_next((enum oxl_reason)r));
+    oxl_json_close(j, ']');
+}
+
+static void word(struct oxl_json *j, const char *name, const char *text)
+{
+    oxl_json_key(j, name);
+    if (text)
+        oxl_json_text(j, text);
+    else
+        oxl_json_null(j);
+}
+
+static void sources(struct oxl_json *j, const struct oxl_run_result *run)
+{
+    static const char *const air[] = {
+        [OXL_AIRSRC_NONE] = NULL,
+        [OXL_AIRSRC_METER] = "meter",
+        [OXL_AIRSRC_SPEED_DENSITY] = "speed-density",
+    };
+    static const char *const x[] = {
+        [OXL_XSRC_NONE] = NULL, [OXL_XSRC_LAMBDA] = "lambda", [OXL_XSRC_TRIM] = "trim"};
+    word(j, "air_source", air[run->air_source]);
+    word(j, "x_source", x[run->x_source]);
+}
+
+void oxl_json_run(struct oxl_json *j, const struct oxl_run_result *run)
+{
+    oxl_json_member_integer(j, "run", run->run);
+    oxl_json_member_bool(j, "dropped", run->dropped);
+    oxl_json_member_bool(j, "valid", run->valid);
+    span(j, "delay", "s", &run->delay_s);
+    span(j, "delay_at_target", "s", &run->delay_at_target_s);
+    oxl_json_member_number(j, "shift_pct", run->shift_pct);
+    moment(j, "front_lean", &run->front_lean);
+    moment(j, "rear_fall", &run->rear_fall);
+    moment(j, "rear_lean", &run->rear_lean);
+    span(j, "o2", "mg", &run->o2_mg);
+    oxl_json_member_bool(j, "o2_is_lower_bound", run->o2_is_lower_bound);
+    oxl_json_member_number(j, "o2_from_lambda_mg", run->o2_from_lambda_mg);
+    oxl_json_member_number(j, "o2_from_trim_mg", run->o2_from_trim_mg);
+    oxl_json_member_number(j, "o2_removed_mg", run->o2_removed_mg);
+    oxl_json_member_number(j, "o2_supply_mg", run->o2_supply_mg);
+    oxl_json_member_number(j, "air_g_s", run->air_g_s);
+    oxl_json_member_number(j, "rpm", run->rpm);
+    sources(j, run);
+    oxl_json_member_number(j, "path_s", run->path_s);
+    oxl_json_member_number(j, "trim_recovery_pct_s", run->trim_recovery_pct_s);
+    oxl_json_member_number(j, "trim_recovery_tau_s", run->trim_recovery_tau_s);
+    oxl_json_member_number(j, "front_ramp_s", run->front_ramp_s);
+    oxl_json_member_number(j, "sample_round_ms", run->sample_round_ms);
+    reason_codes(j, "reasons", run->reasons);
+}
+
+void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
+{
+    oxl_json_member_text(j, "verdict", oxl_verdict_name(result->verdict));
+    oxl_json_member_integer(j, "runs", result->runs);
+    oxl_json_member_integer(j, "valid_runs", result->valid_runs);
+    span(j, "delay", "s", &result->delay_s);
+    span(j, "delay_at_target", "s", &result->delay_at_target_s);
+    span(j, "o2", "mg", &result->o2_mg);
+    oxl_json_member_bool(j, "held", result->held);
+    oxl_json_member_number(j, "air_g_s", result->air_g_s);
+    oxl_json_member_number(j, "rpm", result->rpm);
+    oxl_json_member_number(j, "spread_s", result->spread_s);
+    oxl_json_member_number(j, "bad_limit_mg", result->bad_limit_mg);
+    oxl_json_member_number(j, "good_limit_mg", result->good_limit_mg);
+    reason_codes(j, "reasons", result->reasons);
+    next_checks(j, result->next);
+}

@@ -1,0 +1,208 @@
+#include "oxylag/record.h"
+
+#include <errno.h>
+#include <jansson.h>
+#include <limits.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "json_out.h"
+
+enum { PROFILE_TEXT_MAX = 8192, SPEED_MAX_BAUD = 10000000, RUNS_MAX = 99, BANK_MAX = 2 };
+
+/* ---- writing -------------------------------------------------------------------------------- */
+
+static void text_member(struct oxl_json *j, const char *name, const char *value)
+{
+    oxl_json_key(j, name);
+    oxl_json_text(j, value);
+}
+
+static void integer_member(struct oxl_json *j, const char *name, int64_t value)
+{
+    oxl_json_key(j, name);
+    oxl_json_integer(j, value);
+}
+
+static void bool_member(struct oxl_json *j, const char *name, bool value)
+{
+    oxl_json_key(j, name);
+    oxl_json_bool(j, value);
+}
+
+size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, size_t n)
+{
+    char profile[PROFILE_TEXT_MAX], seed[24];
+    struct oxl_json j;
+    if (oxl_profile_format(&h->profile, profile, sizeof profile) >= sizeof profile)
+        return 0;
+    /* Text, because most readers of JSON keep no more than 53 bits of a number. */
+    snprintf(seed, sizeof seed, "%llu", (unsigned long long)h->seed);
+    oxl_json_start(&j, out, n);
+    oxl_json_open(&j, '{');
+    text_member(&j, "format", OXL_RECORD_FORMAT);
+    integer_member(&j, "version", h->version);
+    text_member(&j, "program", h->program);
+    text_member(&j, "started", h->started);
+    text_member(&j, "port", h->port);
+    bool_member(&j, "simulated", h->simulated);
+    text_member(&j, "scenario", h->scenario);
+    text_member(&j, "seed", seed);
+    text_member(&j, "order", h->order);
+    text_member(&j, "inlet", h->inlet);
+    text_member(&j, "note", h->note);
+    text_member(&j, "technician", h->technician);
+    bool_member(&j, "mask_vin", h->mask_vin);
+    integer_member(&j, "bank", h->bank);
+    integer_member(&j, "runs", h->runs);
+    integer_member(&j, "speed", h->speed_baud);
+    bool_member(&j, "has_speed", h->has_speed);
+    bool_member(&j, "profile_given", h->profile_given);
+    text_member(&j, "profile", profile);
+    oxl_json_close(&j, '}');
+    oxl_json_raw(&j, "\n", 1);
+    return oxl_json_done(&j);
+}
+
+/* ---- reading -------------------------------------------------------------------------------- */
+
+struct reader {
+    const json_t *object;
+    const char *file;
+    struct oxl_error *err;
+    enum oxl_status status; /* the first failure */
+};
+
+static void wrong(struct reader *r, const char *name, const char *expected)
+{
+    if (r->status == OXL_OK)
+        r->status = oxl_fail(r->err, OXL_ERR_FORMAT, "%s line 1: \"%s\" should be %s", r->file,
+                             name, expected);
+}
+
+/* The text of a member, NULL when it is no text. */
+static const char *read_text(struct reader *r, const char *name)
+{
+    const json_t *v = json_object_get(r->object, name);
+    const char *text = json_string_value(v);
+    if (text && strlen(text) == json_string_length(v))
+        return text;
+    wrong(r, name, "a text");
+    return NULL;
+}
+
+static void read_into(struct reader *r, const char *name, char *out, size_t n)
+{
+    const char *text = read_text(r, name);
+    char expected[48];
+    snprintf(expected, sizeof expected, "a text of at most %zu bytes", n - 1);
+    if (text && strlen(text) >= n)
+        wrong(r, name, expected);
+    else if (text)
+        memcpy(out, text, strlen(text) + 1);
+}
+
+static unsigned read_unsigned(struct reader *r, const char *name, unsigned low, unsigned high)
+{
+    const json_t *v = json_object_get(r->object, name);
+    char expected[64];
+    snprintf(expected, sizeof expected, "a whole number from %u to %u", low, high);
+    if (json_is_integer(v) && json_integer_value(v) >= low && json_integer_value(v) <= high)
+        return (unsigned)json_integer_value(v);
+    wrong(r, name, expected);
+    return 0;
+}
+
+static bool read_bool(struct reader *r, const char *name)
+{
+    const json_t *v = json_object_get(r->object, name);
+    if (!json_is_boolean(v))
+        wrong(r, name, "true or false");
+    return json_is_true(v);
+}
+
+static uint64_t read_seed(struct reader *r)
+{
+    const char *text = read_text(r, "seed");
+    char *end = NULL;
+    if (!text)
+        return 0;
+    errno = 0;
+    unsigned long long v = strtoull(text, &end, 10);
+    if (text[0] < '0' || text[0] > '9' || *end || errno)
+        wrong(r, "seed", "a whole number below 2^64, in quotes");
+    return v;
+}
+
+/* Is this a recording at all, and one that we can read? */
+static void check_format(struct reader *r)
+{
+    const char *format = json_string_value(json_object_get(r->object, "format"));
+    const json_t *version = json_object_get(r->object, "version");
+    if (!format || strcmp(format, OXL_RECORD_FORMAT) != 0)
+        r->status = oxl_fail(r->err, OXL_ERR_FORMAT,
+                             "%s is not a recording: its first line lacks \"format\":\"%s\"",
+                             r->file, OXL_RECORD_FORMAT);
+    else if (!json_is_integer(version))
+        wrong(r, "version", "a whole number");
+    else if (json_integer_value(version) != OXL_RECORD_VERSION)
+        r->status = oxl_fail(r->err, OXL_ERR_FORMAT,
+                             "%s line 1: recording version %lld; this program reads version %d",
+                             r->file, (long long)json_integer_value(version), OXL_RECORD_VERSION);
+}
+
+static void read_profile(struct reader *r, struct oxl_profile *profile)
+{
+    const char *text = read_text(r, "profile");
+    char where[160];
+    if (!text || r->status != OXL_OK)
+        return;
+    snprintf(where, sizeof where, "%s line 1, profile", r->file);
+    r->status = oxl_profile_parse(text, where, profile, r->err);
+}
+
+static void read_members(struct reader *r, struct oxl_record_header *h)
+{
+    h->version = OXL_RECORD_VERSION;
+    read_into(r, "program", h->program, sizeof h->program);
+    read_into(r, "started", h->started, sizeof h->started);
+    read_into(r, "port", h->port, sizeof h->port);
+    h->simulated = read_bool(r, "simulated");
+    read_into(r, "scenario", h->scenario, sizeof h->scenario);
+    h->seed = read_seed(r);
+    read_into(r, "order", h->order, sizeof h->order);
+    read_into(r, "inlet", h->inlet, sizeof h->inlet);
+    read_into(r, "note", h->note, sizeof h->note);
+    read_into(r, "technician", h->technician, sizeof h->technician);
+    h->mask_vin = read_bool(r, "mask_vin");
+    h->bank = read_unsigned(r, "bank", 1, BANK_MAX);
+    h->runs = read_unsigned(r, "runs", 0, RUNS_MAX);
+    h->speed_baud = read_unsigned(r, "speed", 0, SPEED_MAX_BAUD);
+    h->has_speed = read_bool(r, "has_speed");
+    h->profile_given = read_bool(r, "profile_given");
+    read_profile(r, &h->profile);
+}
+
+enum oxl_status oxl_record_decode_header(const char *text, size_t len, struct oxl_record_header *h,
+                                         const char *file, struct oxl_error *err)
+{
+    struct oxl_record_header read = {0};
+    json_error_t e;
+    if (len > OXL_RECORD_LINE_MAX)
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s is not a recording: its first line is too long",
+                        file);
+    json_t *root = json_loadb(text, len, JSON_ALLOW_NUL | JSON_REJECT_DUPLICATES, &e);
+    if (!root)
+        return oxl_fail(err, OXL_ERR_FORMAT,
+                        "%s is not a recording: its first line is not one JSON object", file);
+    struct reader r = {root, file, err, OXL_OK};
+    oxl_profile_defaults(&read.profile);
+    check_format(&r);
+    if (r.status == OXL_OK)
+        read_members(&r, &read);
+    json_decref(root);
+    if (r.status == OXL_OK)
+        *h = read;
+    return r.status;
+}

@@ -1,0 +1,23 @@
+#include "oxylag/report.h"
+
+#include "record/json_out.h"
+
+void oxl_report_csv_header(struct oxl_buf *out)
+{
+    oxl_buf_add(out, "recv_s,sent_s,channel,value,unit_address,state,run\n");
+}
+
+/* No member can hold a comma, a quotation mark or a line end, so nothing needs quoting. An
+ * unknown value is an empty field. */
+void oxl_report_csv_sample(const struct oxl_sample *sample, enum oxl_state state, int run,
+                           struct oxl_buf *out)
+{
+    char recv[32], sent[32], value[32] = "", name[32];
+    oxl_seconds_text(sample->recv_us, recv);
+    oxl_seconds_text(sample->sent_us, sent);
+    oxl_channel_name(sample->channel, name, sizeof name);
+    if (oxl_known(sample->value))
+        oxl_number_text(sample->value, value);
+    oxl_buf_add(out, "%s,%s,%s,%s,%X,%s,%d\n", recv, sent, name, value, (unsigned)sample->unit,
+                oxl_state_name(state), run);
+}

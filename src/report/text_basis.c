@@ -1,0 +1,109 @@
+#include "text_page.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "words.h"
+
+void oxl_page_notes(struct oxl_buf *out, const struct oxl_story *s)
+{
+    if (s->notes_n == 0)
+        return;
+    oxl_page_heading(out, "Marks and notes");
+    for (size_t i = 0; i < s->notes_n; i++) {
+        char label[32];
+        int64_t ms = s->notes[i].t_us / 1000;
+        snprintf(label, sizeof label, "%6lld.%lld s  ", (long long)(ms / 1000),
+                 (long long)(ms % 1000 / 100));
+        oxl_page_text(out, label, s->notes[i].text);
+    }
+    if (s->notes_n == OXL_REPORT_MAX_NOTES)
+        oxl_page_text(out, "", "There may be more in the recording.");
+}
+
+static void limits(struct oxl_buf *out, const struct oxl_story *s)
+{
+    const struct oxl_profile *p = &s->profile;
+    char line[320], bad[OXL_SHOWN], good[OXL_SHOWN];
+    snprintf(line, sizeof line,
+             "low below %g s, good above %g s, between them questionable; the delay at target is "
+             "compared, at a trim shift of %g %%.",
+             p->bad_s, p->good_s, p->target_pct);
+    oxl_page_field(out, "Limits", line);
+    oxl_show_whole(s->has_result ? s->result.bad_limit_mg : NAN, bad);
+    oxl_show_whole(s->has_result ? s->result.good_limit_mg : NAN, good);
+    snprintf(line, sizeof line, "%s mg and %s mg at this air flow (%g and %g g for each g/s)", bad,
+             good, p->bad_g_per_g_s, p->good_g_per_g_s);
+    oxl_page_field(out, "The same in grams", line);
+    snprintf(line, sizeof line, "%s. Shop limits; no standard sets any.",
+             p->limits_origin[0] ? p->limits_origin : "not stated");
+    oxl_page_field(out, "Their origin", line);
+    snprintf(line, sizeof line, "%s%s%s%s", p->name, s->profile_why[0] ? " (" : "", s->profile_why,
+             s->profile_why[0] ? ")" : "");
+    oxl_page_field(out, "Profile", line);
+}
+
+/* Speed density was used for a run that has it as its source. */
+static bool air_estimated(const struct oxl_story *s)
+{
+    for (size_t i = 0; i < s->runs_n; i++)
+        if (s->runs[i].air_source == OXL_AIRSRC_SPEED_DENSITY)
+            return true;
+    return false;
+}
+
+static void assumptions(struct oxl_buf *out, const struct oxl_story *s)
+{
+    const struct oxl_profile *p = &s->profile;
+    char line[480];
+    size_t at = (size_t)snprintf(
+        line, sizeof line,
+        "gas volume from front to rear sensor %g l, gas temperature %g C, sensor lags %g s front "
+        "and %g s rear, humidity %g kg/kg, air flow within %g %%",
+        p->path_volume_l, p->exhaust_c, p->front_tau_s, p->rear_tau_s, p->humidity_ratio,
+        100 * p->air_err);
+    if (air_estimated(s) && oxl_known(p->displacement_l) && at < sizeof line)
+        snprintf(line + at, sizeof line - at,
+                 "; air flow by speed density with displacement %g l and volumetric efficiency %g "
+                 "within %g %%",
+                 p->displacement_l, p->volumetric_eff, 100 * p->volumetric_eff_err);
+    oxl_page_field(out, "Assumed", line);
+}
+
+void oxl_page_basis(struct oxl_buf *out, const struct oxl_story *s)
+{
+    char trim[64] = "not known";
+    if (oxl_known(s->baseline_trim_pct))
+        snprintf(trim, sizeof trim, "%.1f %% total trim before the last run", s->baseline_trim_pct);
+    oxl_page_heading(out, "Limits, method, assumptions");
+    limits(out, s);
+    oxl_page_field(out, "Baseline", trim);
+    oxl_page_field(out, "Method", oxl_method_words);
+    assumptions(out, s);
+}
+
+static void recording(struct oxl_buf *out, const struct oxl_story *s)
+{
+    oxl_page_heading(out, "Record");
+    oxl_page_field(out, "Program", s->header.program[0] ? s->header.program : "not known");
+    oxl_page_field(out, "Recording", s->recording_name[0] ? s->recording_name : "none");
+    if (s->sha256[0])
+        oxl_page_text(out, "SHA-256    ", s->sha256); /* 64 digits, unbroken */
+    if (s->torn)
+        oxl_page_field(out, "Torn", "the recording's last line was cut off and is left out");
+}
+
+void oxl_page_ending(struct oxl_buf *out, const struct oxl_story *s)
+{
+    recording(out, s);
+    oxl_page_heading(out, "Cautions");
+    for (size_t i = 0; i < oxl_cautions_count(); i++) {
+        char label[24];
+        snprintf(label, sizeof label, "%2zu. ", i + 1);
+        oxl_page_text(out, label, oxl_caution(i));
+    }
+    oxl_buf_add(out, "\n");
+    oxl_page_text(out, "", oxl_verify_words);
+    oxl_buf_add(out, "\n\n%-40s%s\n%-40s%s\n", "______________________________",
+                "______________________________", "Technician, date", "Customer, date");
+}

@@ -1,0 +1,19 @@
+#include "oxylag/ui.h"
+
+enum oxl_bell oxl_bell_for(const struct oxl_event *ev)
+{
+    if (ev->kind != OXL_EV_ADVICE)
+        return OXL_BELL_NONE;
+    switch (ev->u.advice.advice) {
+    case OXL_ADV_HOLD:
+        return OXL_BELL_HOLD;
+    case OXL_ADV_CUT:
+    case OXL_ADV_CUT_HEAT:
+        return OXL_BELL_CUT;
+    case OXL_ADV_REAR_LEAN:
+    case OXL_ADV_REAR_HELD: /* the timing is over as well */
+        return OXL_BELL_REAR_LEAN;
+    default:
+        return OXL_BELL_NONE;
+    }
+}

@@ -1,0 +1,316 @@
+#include "oxylag/ui.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "headline.h"
+#include "model.h"
+
+/* Older sensor values are not "current". Trims come every few rounds only during a timing. */
+enum { SENSOR_AGE_US = 2000000, TRIM_AGE_US = 5000000 };
+
+static void copy_text(char *out, size_t n, const char *text)
+{
+    snprintf(out, n, "%s", text);
+}
+
+/* Until the session speaks nothing is known; all zero would be values. */
+static struct oxl_live unknown_live(void)
+{
+    struct oxl_live l = {.total_trim_pct = NAN,
+                         .baseline_pct = NAN,
+                         .shift_pct = NAN,
+                         .target_pct = NAN,
+                         .accept_low_pct = NAN,
+                         .accept_high_pct = NAN,
+                         .back_off_pct = NAN,
+                         .slow_pct = NAN,
+                         .hold_left_s = NAN,
+                         .heat_left_s = NAN,
+                         .baseline_left_s = NAN,
+                         .timing_s = NAN,
+                         .front_hz = NAN,
+                         .rear_hz = NAN};
+    return l;
+}
+
+struct oxl_model *oxl_model_new(const struct oxl_model_config *config)
+{
+    struct oxl_model *m = calloc(1, sizeof *m);
+    if (!m)
+        return NULL;
+    m->config = *config;
+    m->config.title[sizeof m->config.title - 1] = '\0';
+    m->page = OXL_PAGE_TEST;
+    m->live = unknown_live();
+    m->around.valve = NAN;
+    const struct oxl_reading none = {NAN, 0};
+    m->stft = m->ltft = m->front_v = m->front_ma = m->rear_v = m->rear_ma = none;
+    m->rpm = m->air = none;
+    m->baseline_pct = NAN;
+    oxl_history_clear(&m->front);
+    oxl_history_clear(&m->rear);
+    oxl_history_clear(&m->trim);
+    return m;
+}
+
+void oxl_model_free(struct oxl_model *m)
+{
+    free(m);
+}
+
+void oxl_model_page(struct oxl_model *m, enum oxl_page page)
+{
+    m->page = page;
+    m->screenful = 0;
+}
+
+enum oxl_page oxl_model_current_page(const struct oxl_model *m)
+{
+    return m->page;
+}
+
+void oxl_model_cautions(struct oxl_model *m, const char *const *lines, size_t n)
+{
+    m->cautions = lines;
+    m->cautions_n = n;
+}
+
+void oxl_model_turn(struct oxl_model *m, int screenfuls)
+{
+    m->screenful += screenfuls;
+}
+
+static void set_state(struct oxl_model *m, enum oxl_state state, int run)
+{
+    if (state == OXL_STATE_STOPPED && m->state != OXL_STATE_STOPPED)
+        m->stopped_in = m->state;
+    if (state != m->state)
+        m->screenful = 0;
+    m->state = state;
+    m->run = run;
+}
+
+static void add_mark(struct oxl_model *m, int64_t t_us, char letter)
+{
+    struct oxl_axis_mark mark = {t_us, letter};
+    m->marks[m->marks_n++ % OXL_UI_MARKS] = mark;
+}
+
+static void set_note(struct oxl_model *m, int64_t t_us, int seconds, bool caution, const char *text,
+                     const char *detail)
+{
+    m->has_note = true;
+    m->note_us = t_us;
+    m->note_s = seconds;
+    m->note_is_caution = caution;
+    snprintf(m->note, sizeof m->note, "%s%s%s", text, detail[0] ? " " : "", detail);
+}
+
+static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
+{
+    enum oxl_advice a = ev->u.advice.advice;
+    if ((unsigned)a >= OXL_ADV_COUNT)
+        return;
+    if (a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT)
+        add_mark(m, ev->t_us, 'C');
+    else if (a == OXL_ADV_FRONT_LEAN)
+        add_mark(m, ev->t_us, 'F');
+    else if (a == OXL_ADV_REAR_LEAN)
+        add_mark(m, ev->t_us, 'R');
+    if (a == OXL_ADV_LINK_TROUBLE || a == OXL_ADV_LINK_BACK)
+        m->no_data = a == OXL_ADV_LINK_TROUBLE;
+    if (oxl_headline_is_note(a)) {
+        set_note(m, ev->t_us, a == OXL_ADV_PROVE_REAR ? 20 : 8, oxl_advice_is_caution(a),
+                 oxl_advice_text(a), ev->u.advice.detail);
+    } else if (a != OXL_ADV_LINK_TROUBLE) {
+        m->has_action = true;
+        m->action = a;
+        m->has_note = false;
+        copy_text(m->action_detail, sizeof m->action_detail, ev->u.advice.detail);
+    }
+}
+
+static void take_check(struct oxl_model *m, const struct oxl_check *check)
+{
+    int i = 0;
+    while (i < m->checks_n && strncmp(m->checks[i].id, check->id, sizeof check->id) != 0)
+        i++;
+    if (i == OXL_UI_CHECKS)
+        return;
+    m->checks[i] = *check;
+    if (i == m->checks_n)
+        m->checks_n++;
+}
+
+static void take_run(struct oxl_model *m, const struct oxl_run_result *run)
+{
+    if (m->runs_n == OXL_UI_RUNS) {
+        memmove(m->runs, m->runs + 1, (OXL_UI_RUNS - 1) * sizeof m->runs[0]);
+        m->runs_n--;
+    }
+    m->runs[m->runs_n++] = *run;
+}
+
+static void take_trim(struct oxl_model *m, const struct oxl_sample *s)
+{
+    struct oxl_reading *to = s->channel.quantity == OXL_Q_STFT_PCT ? &m->stft : &m->ltft;
+    to->value = s->value;
+    to->t_us = s->recv_us;
+    double total = m->stft.value + m->ltft.value;
+    /* No long-term trim was ever seen, yet the core knows a total: the vehicle has none. */
+    if (!oxl_known(m->ltft.value) && m->has_live && oxl_known(m->live.total_trim_pct))
+        total = m->stft.value;
+    oxl_history_push(&m->trim, s->recv_us, total);
+}
+
+static void take_reading(struct oxl_reading *to, const struct oxl_sample *s)
+{
+    to->value = s->value;
+    to->t_us = s->recv_us;
+}
+
+/* Volts or current that belong to a wide-range sensor of the watched pair. */
+static void take_wide(struct oxl_model *m, const struct oxl_sample *s)
+{
+    struct oxl_channel of = s->channel;
+    bool volts = of.quantity == OXL_Q_WIDE_V;
+    of.quantity = OXL_Q_LAMBDA;
+    if (oxl_channel_same(of, m->live.pair.front))
+        take_reading(volts ? &m->front_v : &m->front_ma, s);
+    else if (oxl_channel_same(of, m->live.pair.rear))
+        take_reading(volts ? &m->rear_v : &m->rear_ma, s);
+}
+
+static void take_sample(struct oxl_model *m, const struct oxl_sample *s)
+{
+    unsigned bank = m->has_live && m->live.bank ? m->live.bank : 1;
+    switch (s->channel.quantity) {
+    case OXL_Q_STFT_PCT:
+    case OXL_Q_LTFT_PCT:
+        if (s->channel.bank == bank)
+            take_trim(m, s);
+        return;
+    case OXL_Q_WIDE_V:
+    case OXL_Q_WIDE_MA:
+        if (m->has_live)
+            take_wide(m, s);
+        return;
+    case OXL_Q_RPM:
+        take_reading(&m->rpm, s);
+        return;
+    case OXL_Q_AIR_G_S:
+        take_reading(&m->air, s);
+        return;
+    default:
+        break;
+    }
+    if (!m->has_live || s->channel.quantity == OXL_Q_NONE)
+        return;
+    if (oxl_channel_same(s->channel, m->live.pair.front))
+        oxl_history_push(&m->front, s->recv_us, s->value);
+    else if (oxl_channel_same(s->channel, m->live.pair.rear))
+        oxl_history_push(&m->rear, s->recv_us, s->value);
+}
+
+static void take_about(struct oxl_model *m, const struct oxl_event *ev)
+{
+    if (ev->kind == OXL_EV_LINK) {
+        m->link = m->link_text_of = ev->u.link.state;
+        copy_text(m->link_text, sizeof m->link_text, ev->u.link.text);
+    } else if (ev->kind == OXL_EV_VEHICLE && ev->u.vehicle) {
+        copy_text(m->vin, sizeof m->vin, ev->u.vehicle->vin);
+    } else if (ev->kind == OXL_EV_PROFILE) {
+        copy_text(m->profile_name, sizeof m->profile_name, ev->u.profile.name);
+        copy_text(m->profile_why, sizeof m->profile_why, ev->u.profile.why);
+    }
+}
+
+void oxl_model_event(struct oxl_model *m, const struct oxl_event *ev)
+{
+    switch (ev->kind) {
+    case OXL_EV_STATE:
+        if ((unsigned)ev->u.state.state < OXL_STATE_COUNT)
+            set_state(m, ev->u.state.state, ev->u.state.run);
+        break;
+    case OXL_EV_SAMPLE:
+        take_sample(m, &ev->u.sample);
+        break;
+    case OXL_EV_ADVICE:
+        take_advice(m, ev);
+        break;
+    case OXL_EV_CHECK:
+        take_check(m, &ev->u.check);
+        break;
+    case OXL_EV_RUN:
+        take_run(m, &ev->u.run);
+        break;
+    case OXL_EV_RESULT:
+        m->has_result = true;
+        m->result = ev->u.result;
+        break;
+    case OXL_EV_LINK:
+    case OXL_EV_VEHICLE:
+    case OXL_EV_PROFILE:
+        take_about(m, ev);
+        break;
+    case OXL_EV_BASELINE:
+        m->baseline_pct = ev->u.baseline.trim_pct;
+        break;
+    case OXL_EV_MARK:
+        add_mark(m, ev->t_us, 'M');
+        set_note(m, ev->t_us, 8, false, "Mark:", ev->u.mark.text);
+        break;
+    }
+}
+
+void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
+                    const struct oxl_surroundings *around)
+{
+    if (m->has_live && !oxl_channel_same(m->live.pair.front, live->pair.front))
+        oxl_history_clear(&m->front);
+    if (m->has_live && !oxl_channel_same(m->live.pair.rear, live->pair.rear))
+        oxl_history_clear(&m->rear);
+    if (m->has_live && m->live.bank != live->bank) {
+        oxl_history_clear(&m->trim);
+        m->stft.value = m->ltft.value = NAN;
+    }
+    m->live = *live;
+    m->has_live = true;
+    m->has_profile = live->profile != NULL;
+    if (live->profile)
+        m->profile = *live->profile; /* the session may be gone before the last drawing */
+    m->live.profile = NULL;
+    if ((unsigned)live->state < OXL_STATE_COUNT)
+        set_state(m, live->state, live->run);
+    m->link = live->link;
+    if (m->link != m->link_text_of)
+        m->link_text[0] = '\0';
+    m->around = *around;
+    if (around->recording_trouble)
+        copy_text(m->trouble, sizeof m->trouble, around->recording_trouble);
+    m->around.recording_trouble = around->recording_trouble ? m->trouble : NULL;
+}
+
+double oxl_reading_now(const struct oxl_model *m, struct oxl_reading r, int64_t max_age_us)
+{
+    return m->around.now_us - r.t_us > max_age_us ? (double)NAN : r.value;
+}
+
+double oxl_model_front(const struct oxl_model *m)
+{
+    return oxl_history_latest(&m->front, m->around.now_us, SENSOR_AGE_US);
+}
+
+double oxl_model_rear(const struct oxl_model *m)
+{
+    return oxl_history_latest(&m->rear, m->around.now_us, SENSOR_AGE_US);
+}
+
+double oxl_model_trim(const struct oxl_model *m)
+{
+    if (m->has_live && oxl_known(m->live.total_trim_pct))
+        return m->live.total_trim_pct;
+    return oxl_history_latest(&m->trim, m->around.now_us, TRIM_AGE_US);
+}

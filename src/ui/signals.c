@@ -1,0 +1,106 @@
+#include "view.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "format.h"
+
+enum { WIDE_AGE_US = 2000000 };
+
+static double or_nan(bool known, double v)
+{
+    return known ? v : (double)NAN;
+}
+
+/* Widens low..high to the data, in whole steps so that the scale does not tremble. */
+static void widen(struct oxl_signal *s, int64_t from_us, int64_t to_us, double step)
+{
+    double min, max;
+    if (oxl_history_range(s->history, from_us, to_us, &min, &max)) {
+        s->low = fmin(s->low, step * floor(min / step));
+        s->high = fmax(s->high, step * ceil(max / step));
+    }
+}
+
+static void balance_text(const struct oxl_model *m, struct oxl_reading volts,
+                         struct oxl_reading current, struct oxl_signal *s)
+{
+    double v = oxl_reading_now(m, volts, WIDE_AGE_US),
+           ma = oxl_reading_now(m, current, WIDE_AGE_US);
+    if (oxl_known(v)) {
+        snprintf(s->small[0], sizeof s->small[0], "%.8s V", oxl_num(v, 2).text);
+        snprintf(s->small[1], sizeof s->small[1], "bal %.8s",
+                 oxl_num(or_nan(m->has_profile, m->profile.balance_v), 2).text);
+    } else if (oxl_known(ma)) {
+        snprintf(s->small[0], sizeof s->small[0], "%.8s mA", oxl_num_signed(ma, 2).text);
+        snprintf(s->small[1], sizeof s->small[1], "bal %.8s",
+                 oxl_num(or_nan(m->has_profile, m->profile.balance_ma), 2).text);
+    }
+}
+
+static void sensor(const struct oxl_model *m, bool front, int64_t from_us, int64_t to_us,
+                   struct oxl_signal *s)
+{
+    const struct oxl_live *l = &m->live;
+    enum oxl_sensor_kind kind = front ? l->pair.front_kind : l->pair.rear_kind;
+    bool rich = front ? l->front_rich : l->rear_rich, lean = front ? l->front_lean : l->rear_lean;
+    s->name = front ? "front" : "rear";
+    s->ink = front ? OXL_INK_FRONT : OXL_INK_REAR;
+    s->history = front ? &m->front : &m->rear;
+    s->value = front ? oxl_model_front(m) : oxl_model_rear(m);
+    s->word = !oxl_known(s->value) || rich == lean ? "" : rich ? "RICH" : "LEAN";
+    if (m->has_live && kind == OXL_SENSOR_WIDE) {
+        s->unit = "lambda";
+        s->decimals = 3;
+        s->low = 0.95;
+        s->high = 1.05;
+        widen(s, from_us, to_us, 0.05);
+        double balance = or_nan(m->has_profile, m->profile.lambda_balance);
+        s->levels[0] = balance;
+        s->levels[1] = balance + or_nan(m->has_profile, m->profile.lambda_step);
+        balance_text(m, front ? m->front_v : m->rear_v, front ? m->front_ma : m->rear_ma, s);
+    } else {
+        s->unit = "V";
+        s->decimals = 2;
+        s->low = 0;
+        s->high = 1;
+        widen(s, from_us, to_us, 0.3);
+        s->levels[0] = or_nan(m->has_profile, m->profile.switch_v);
+    }
+}
+
+static void trim(const struct oxl_model *m, int64_t from_us, int64_t to_us, struct oxl_signal *s)
+{
+    s->name = "trim";
+    s->unit = "%";
+    s->ink = OXL_INK_TRIM;
+    s->history = &m->trim;
+    s->value = oxl_model_trim(m);
+    s->decimals = 1;
+    s->with_sign = true;
+    s->low = -10;
+    s->high = 10;
+    double baseline = or_nan(m->has_live, m->live.baseline_pct);
+    if (!oxl_known(baseline))
+        baseline = m->baseline_pct;
+    s->levels[0] = baseline;
+    s->levels[1] = baseline + or_nan(m->has_live, m->live.target_pct);
+    if (oxl_known(s->levels[1]))
+        s->low = fmin(s->low, 10 * floor((s->levels[1] - 2) / 10));
+    if (oxl_known(baseline))
+        snprintf(s->small[0], sizeof s->small[0], "base %.6s", oxl_num_signed(baseline, 1).text);
+    if (oxl_known(s->levels[1]))
+        snprintf(s->small[1], sizeof s->small[1], "aim %.6s", oxl_num_signed(s->levels[1], 1).text);
+    widen(s, from_us, to_us, 10);
+}
+
+void oxl_signal_get(const struct oxl_model *m, enum oxl_signal_kind kind, int64_t from_us,
+                    int64_t to_us, struct oxl_signal *out)
+{
+    const struct oxl_signal none = {.word = "", .levels = {NAN, NAN, NAN}};
+    *out = none;
+    if (kind == OXL_SIGNAL_TRIM)
+        trim(m, from_us, to_us, out);
+    else
+        sensor(m, kind == OXL_SIGNAL_FRONT, from_us, to_us, out);
+}

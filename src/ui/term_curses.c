@@ -1,0 +1,183 @@
+/* The only file that knows curses. */
+#include "oxylag/ui.h"
+
+#include <locale.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#define NCURSES_WIDECHAR 1
+#include <curses.h>
+
+#include "ink.h"
+
+enum { BELL_STEP_US = 180000, ESCAPE_DELAY_MS = 25 };
+
+struct oxl_term {
+    SCREEN *screen;
+    attr_t attrs[OXL_INK_COUNT];
+    short pairs[OXL_INK_COUNT];
+    struct oxl_canvas *shown; /* what the terminal has */
+    bool all_stale;
+    int bells_left;
+    int64_t next_bell_us;
+};
+
+static attr_t curses_attrs(unsigned look)
+{
+    attr_t a = A_NORMAL;
+    a |= look & OXL_LOOK_BOLD ? A_BOLD : 0;
+    a |= look & OXL_LOOK_DIM ? A_DIM : 0;
+    a |= look & OXL_LOOK_REVERSE ? A_REVERSE : 0;
+    a |= look & OXL_LOOK_UNDERLINE ? A_UNDERLINE : 0;
+    return a;
+}
+
+static void set_inks(struct oxl_term *t, enum oxl_theme theme)
+{
+    if (theme == OXL_THEME_AUTO) {
+        const char *no_color = getenv("NO_COLOR");
+        if (no_color && no_color[0])
+            theme = OXL_THEME_MONO;
+    }
+    bool colour = theme != OXL_THEME_MONO && has_colors() && start_color() == OK;
+    if (colour && theme == OXL_THEME_AUTO && use_default_colors() != OK)
+        theme = OXL_THEME_DARK;
+    for (int i = 0; i < OXL_INK_COUNT; i++) {
+        struct oxl_paint p =
+            oxl_ink_paint((enum oxl_ink)i, colour ? theme : OXL_THEME_MONO, COLORS);
+        t->attrs[i] = curses_attrs(p.look);
+        t->pairs[i] = 0;
+        if (colour && init_pair((short)(i + 1), p.fg, p.bg) == OK)
+            t->pairs[i] = (short)(i + 1);
+    }
+    if (colour)
+        bkgd((chtype)COLOR_PAIR(t->pairs[OXL_INK_TEXT]) | ' ');
+}
+
+struct oxl_term *oxl_term_open(enum oxl_theme theme)
+{
+    if (!isatty(STDOUT_FILENO) || !isatty(STDIN_FILENO))
+        return NULL;
+    struct oxl_term *t = calloc(1, sizeof *t);
+    if (!t)
+        return NULL;
+    setlocale(LC_CTYPE, "");
+    t->shown = oxl_canvas_new(1, 1);
+    /* newterm, as initscr would end the program on a terminal that it does not know */
+    t->screen = t->shown ? newterm(NULL, stdout, stdin) : NULL;
+    if (!t->screen) {
+        oxl_canvas_free(t->shown);
+        free(t);
+        return NULL;
+    }
+    cbreak();
+    noecho();
+    nonl();
+    intrflush(stdscr, FALSE);
+    keypad(stdscr, TRUE);
+    nodelay(stdscr, TRUE);
+    scrollok(stdscr, FALSE);
+    set_escdelay(ESCAPE_DELAY_MS);
+    curs_set(0);
+    set_inks(t, theme);
+    t->all_stale = true;
+    return t;
+}
+
+void oxl_term_close(struct oxl_term *t)
+{
+    if (!t)
+        return;
+    endwin();
+    delscreen(t->screen);
+    oxl_canvas_free(t->shown);
+    free(t);
+}
+
+void oxl_term_size(struct oxl_term *t, int *rows, int *cols)
+{
+    (void)t;
+    getmaxyx(stdscr, *rows, *cols);
+}
+
+static void draw_cell(struct oxl_term *t, int row, int col, struct oxl_cell cell)
+{
+    wchar_t text[2] = {(wchar_t)cell.ch, L'\0'};
+    cchar_t cc;
+    unsigned ink = cell.ink < OXL_INK_COUNT ? cell.ink : (unsigned)OXL_INK_TEXT;
+    if (setcchar(&cc, text, t->attrs[ink], t->pairs[ink], NULL) == OK)
+        mvadd_wch(row, col, &cc); /* ERR in the last corner is no error: the cell is drawn */
+}
+
+void oxl_term_show(struct oxl_term *t, const struct oxl_canvas *c)
+{
+    int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    bool all =
+        t->all_stale || rows != oxl_canvas_rows(t->shown) || cols != oxl_canvas_cols(t->shown);
+    if (all) {
+        if (!oxl_canvas_resize(t->shown, rows, cols))
+            return;
+        erase();
+        clearok(stdscr, TRUE);
+    }
+    bool changed = all;
+    for (int row = 0; row < rows; row++)
+        for (int col = 0; col < cols; col++) {
+            struct oxl_cell now = oxl_canvas_at(c, row, col);
+            struct oxl_cell old = oxl_canvas_at(t->shown, row, col);
+            if (!all && now.ch == old.ch && now.ink == old.ink)
+                continue;
+            draw_cell(t, row, col, now);
+            oxl_canvas_put(t->shown, row, col, now.ch, (enum oxl_ink)now.ink);
+            changed = true;
+        }
+    t->all_stale = false;
+    if (changed)
+        refresh();
+}
+
+void oxl_term_bell(struct oxl_term *t, enum oxl_bell bell, int64_t now_us)
+{
+    static const int strokes[] = {
+        [OXL_BELL_NONE] = 0, [OXL_BELL_HOLD] = 1, [OXL_BELL_REAR_LEAN] = 2, [OXL_BELL_CUT] = 3};
+    if ((unsigned)bell > OXL_BELL_REAR_LEAN || bell == OXL_BELL_NONE)
+        return;
+    t->bells_left = strokes[bell];
+    t->next_bell_us = now_us;
+    oxl_term_tick(t, now_us);
+}
+
+void oxl_term_tick(struct oxl_term *t, int64_t now_us)
+{
+    if (t->bells_left <= 0 || now_us < t->next_bell_us)
+        return;
+    beep();
+    t->bells_left--;
+    t->next_bell_us = now_us + BELL_STEP_US;
+}
+
+int oxl_term_key(struct oxl_term *t)
+{
+    int key = getch();
+    switch (key) {
+    case ERR:
+        return OXL_TERM_NONE;
+    case KEY_RESIZE:
+        t->all_stale = true;
+        return OXL_TERM_RESIZED;
+    case KEY_LEFT:
+        return OXL_TERM_LEFT;
+    case KEY_RIGHT:
+        return OXL_TERM_RIGHT;
+    case KEY_UP:
+        return OXL_TERM_UP;
+    case KEY_DOWN:
+        return OXL_TERM_DOWN;
+    case KEY_ENTER:
+    case '\r':
+        return '\n';
+    default:
+        return key >= 0 && key <= 0xFF ? key : OXL_TERM_NONE;
+    }
+}

@@ -1,0 +1,63 @@
+/* The parts of a drawing. Every part clips itself to its area; none keeps state. */
+#ifndef OXYLAG_UI_VIEW_H
+#define OXYLAG_UI_VIEW_H
+
+#include "flow.h"
+#include "model.h"
+#include "plot.h"
+
+/* printf to the canvas, cut at max_cols; returns the columns written. */
+int oxl_view_print(struct oxl_canvas *c, int row, int col, int max_cols, enum oxl_ink ink,
+                   const char *format, ...) __attribute__((format(printf, 6, 7)));
+
+/* view_frame.c: what surrounds every state of the test */
+void oxl_view_band(const struct oxl_model *m, struct oxl_canvas *c, int rows);
+void oxl_view_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row, int rows);
+void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row);
+/* A filled band with large letters where they fit. */
+void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const char *words,
+                     bool ascii);
+
+/* view_status.c */
+void oxl_view_status(const struct oxl_model *m, struct oxl_canvas *c, int row);
+void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row);
+
+/* signals.c: the three lines of the test as they are shown */
+enum { OXL_SIGNAL_LEVELS = 3 };
+struct oxl_signal {
+    const char *name, *unit;
+    enum oxl_ink ink;
+    const struct oxl_history *history;
+    double value;
+    int decimals;
+    bool with_sign;
+    const char *word;                 /* "rich", "lean"; "" when neither is known */
+    char small[2][16];                /* what the vehicle reports besides, and its balance value */
+    double levels[OXL_SIGNAL_LEVELS]; /* NAN: none */
+    double low, high;                 /* of the plot */
+};
+enum oxl_signal_kind { OXL_SIGNAL_FRONT, OXL_SIGNAL_REAR, OXL_SIGNAL_TRIM, OXL_SIGNAL_KINDS };
+void oxl_signal_get(const struct oxl_model *m, enum oxl_signal_kind kind, int64_t from_us,
+                    int64_t to_us, struct oxl_signal *out);
+
+/* view_*.c: areas of the middle */
+void oxl_view_traces(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_values(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale);
+/* Large number shown by the timer: running seconds, or what the last run took; "--.-". */
+void oxl_view_timer_text(const struct oxl_model *m, char *out, size_t n);
+void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_stopped(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_test(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+
+/* whole pages */
+void oxl_view_cautions(const struct oxl_model *m, struct oxl_canvas *c);
+void oxl_view_help(const struct oxl_model *m, struct oxl_canvas *c);
+void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c);
+void oxl_view_tiny(const struct oxl_model *m, struct oxl_canvas *c);
+
+#endif

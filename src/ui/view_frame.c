@@ -1,0 +1,151 @@
+#include "view.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "format.h"
+#include "headline.h"
+#include "large.h"
+
+static void fill(struct oxl_canvas *c, int row, int rows, enum oxl_ink ink)
+{
+    for (int r = row; r < row + rows; r++)
+        for (int x = 0; x < oxl_canvas_cols(c); x++)
+            oxl_canvas_put(c, r, x, ' ', ink);
+}
+
+/* Capitals with a space between them, or closer when there is no room. */
+static void draw_spaced(struct oxl_canvas *c, int row, enum oxl_ink ink, const char *words)
+{
+    int cols = oxl_canvas_cols(c), len = (int)strlen(words);
+    int step = 2 * len - 1 <= cols - 2 ? 2 : 1;
+    int col = (cols - (step * len - step + 1)) / 2;
+    col = col < 0 ? 0 : col;
+    for (int i = 0; i < len; i++)
+        oxl_canvas_put(c, row, col + i * step, (unsigned char)words[i], ink);
+}
+
+/* The second sign of the band's colour, at both ends. */
+static const char *sign_for(enum oxl_ink ink)
+{
+    return ink == OXL_INK_BAND_STOP      ? "!!"
+           : ink == OXL_INK_BAND_CAUTION ? "!"
+           : ink == OXL_INK_BAND_GOOD    ? "+"
+                                         : "";
+}
+
+void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const char *words,
+                     bool ascii)
+{
+    int cols = oxl_canvas_cols(c);
+    fill(c, 0, rows, ink);
+    int scale = 2;
+    while (scale > 0 && (!oxl_large_can(words, scale, ascii) || oxl_large_rows(scale) > rows ||
+                         oxl_large_cols(words, scale) > cols - 2))
+        scale--;
+    int row = rows / 2;
+    if (scale > 0) {
+        int col = (cols - oxl_large_cols(words, scale)) / 2;
+        oxl_large_draw(c, (rows - oxl_large_rows(scale)) / 2, col, words, scale, ink, ascii);
+    } else {
+        draw_spaced(c, row, ink, words);
+    }
+    const char *sign = sign_for(ink);
+    int len = (int)strlen(sign);
+    if (oxl_canvas_at(c, row, len).ch == ' ' && oxl_canvas_at(c, row, cols - 1 - len).ch == ' ') {
+        oxl_canvas_text(c, row, 0, len, ink, sign);
+        oxl_canvas_text(c, row, cols - len, len, ink, sign);
+    }
+}
+
+void oxl_view_band(const struct oxl_model *m, struct oxl_canvas *c, int rows)
+{
+    struct oxl_headline h;
+    oxl_headline(m, &h);
+    oxl_view_banner(c, rows, h.band, h.words, m->config.ascii);
+}
+
+/* "hold 1.3 s   gas 42 s left", only what is known. */
+static void countdown(const struct oxl_model *m, char *out, size_t n)
+{
+    out[0] = '\0';
+    if (m->state != OXL_STATE_ENRICHMENT || !m->has_live || oxl_headline_link_is_down(m))
+        return;
+    size_t used = 0;
+    if (oxl_known(m->live.hold_left_s))
+        used = (size_t)snprintf(out, n, "hold %s s", oxl_num(m->live.hold_left_s, 1).text);
+    if (oxl_known(m->live.heat_left_s) && used < n)
+        snprintf(out + used, n - used, "%sgas limit in %s s", used ? "   " : "",
+                 oxl_num(m->live.heat_left_s, 0).text);
+}
+
+void oxl_view_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row, int rows)
+{
+    struct oxl_headline h;
+    char left[80];
+    oxl_headline(m, &h);
+    countdown(m, left, sizeof left);
+    int cols = oxl_canvas_cols(c), len = (int)strlen(left);
+    if (rows > 1 && len) {
+        oxl_canvas_text(c, row + 1, 1, cols - 2, OXL_INK_TITLE, left);
+        rows = 1;
+        len = 0;
+    }
+    struct oxl_area a = {row, 1, rows, cols - 2 - (len ? len + 2 : 0)};
+    struct oxl_flow f = {c, a, 0, 0};
+    oxl_flow_text(&f, h.sentence_ink, "", 0, h.sentence_ink, h.sentence);
+    oxl_canvas_text(c, row, cols - 1 - len, len, OXL_INK_TITLE, left);
+}
+
+static int draw_step(struct oxl_canvas *c, int row, int col, const struct oxl_model *m,
+                     enum oxl_state s)
+{
+    enum oxl_state at = m->state == OXL_STATE_STOPPED ? m->stopped_in : m->state;
+    char text[32];
+    snprintf(text, sizeof text, s == at ? "[%s]" : "%s", oxl_state_name(s));
+    for (char *p = text; s == at && *p; p++)
+        if (*p >= 'a' && *p <= 'z')
+            *p = (char)(*p - 'a' + 'A');
+    enum oxl_ink now = m->state == OXL_STATE_STOPPED ? OXL_INK_BAND_STOP : OXL_INK_ACTION;
+    return oxl_canvas_text(c, row, col, 32,
+                           s == at  ? now
+                           : s < at ? OXL_INK_TEXT
+                                    : OXL_INK_DIM,
+                           text);
+}
+
+static void run_text(const struct oxl_model *m, char *out, size_t n)
+{
+    int runs = m->has_live ? m->live.runs : 0;
+    if (m->state == OXL_STATE_DONE)
+        snprintf(out, n, "DONE");
+    else if (m->state == OXL_STATE_STOPPED)
+        snprintf(out, n, "STOPPED");
+    else if (m->run < 1)
+        snprintf(out, n, "run --");
+    else if (runs > 0)
+        snprintf(out, n, "run %d of %d", m->run, runs);
+    else
+        snprintf(out, n, "run %d", m->run);
+}
+
+void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row)
+{
+    int cols = oxl_canvas_cols(c);
+    char run[40];
+    run_text(m, run, sizeof run);
+    int len = (int)strlen(run);
+    oxl_canvas_text(c, row, cols - 1 - len, len, OXL_INK_TITLE, run);
+    if (cols >= 78) {
+        int col = 1;
+        for (int s = OXL_STATE_PRECHECK; s <= OXL_STATE_RECOVERY; s++) {
+            if (s)
+                col += oxl_canvas_text(c, row, col, 3, OXL_INK_DIM, " > ");
+            col += draw_step(c, row, col, m, (enum oxl_state)s);
+        }
+    } else if (m->state <= OXL_STATE_RECOVERY) {
+        int col = 1 + oxl_view_print(c, row, 1, 20, OXL_INK_DIM, "step %d of %d: ", m->state + 1,
+                                     OXL_STATE_RECOVERY + 1);
+        draw_step(c, row, col, m, m->state);
+    }
+}

@@ -1,0 +1,110 @@
+/* Cautions and help: pages of text. */
+#include "view.h"
+
+#include <string.h>
+
+static void write_cautions(struct oxl_flow *f, const void *ctx)
+{
+    const struct oxl_model *m = ctx;
+    if (m->cautions_n == 0)
+        oxl_flow_text(f, OXL_INK_CAUTION, "!", 3, OXL_INK_TEXT, "--");
+    for (size_t i = 0; i < m->cautions_n; i++)
+        oxl_flow_text(f, OXL_INK_CAUTION, "!", 3, OXL_INK_TEXT, m->cautions[i]);
+}
+
+/* The last row or two: what to press. */
+static int draw_acknowledge(struct oxl_canvas *c)
+{
+    int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    static const char text[] = "Enter to acknowledge, a to leave";
+    int len = (int)sizeof text - 1;
+    for (int x = 0; x < cols; x++)
+        oxl_canvas_put(c, rows - 1, x, ' ', OXL_INK_ACTION);
+    if (len <= cols)
+        oxl_canvas_text(c, rows - 1, (cols - len) / 2, len, OXL_INK_ACTION, text);
+    else
+        oxl_canvas_text(c, rows - 1, 0, cols, OXL_INK_ACTION, "Enter / a");
+    return rows - 1;
+}
+
+void oxl_view_cautions(const struct oxl_model *m, struct oxl_canvas *c)
+{
+    int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    int band = rows >= 20 && cols >= 60 ? 3 : rows >= 6 ? 1 : 0;
+    if (band)
+        oxl_view_banner(c, band, OXL_INK_BAND_CAUTION, "CAUTIONS", m->config.ascii);
+    int end = draw_acknowledge(c);
+    struct oxl_area a = {band, 1, end - band, cols - 2};
+    if (a.rows >= 12) { /* air around the text */
+        a.row++;
+        a.rows -= 2;
+    }
+    oxl_flow_pages(c, a, m->screenful, write_cautions, m);
+}
+
+struct help_line {
+    const char *lead, *text; /* lead NULL: a heading; text NULL: the end */
+};
+
+static const struct help_line help_live[] = {
+    {NULL, "Keys (the data lead the test on; keys only help)"},
+    {"space", "now: cut, front-lean by eye, or pass a gate on purpose (it is recorded)"},
+    {"r", "restart this run"},
+    {"m", "mark this moment in the recording"},
+    {"a", "abort the test"},
+    {"left right", "gas valve, when it is worked by hand"},
+    {"up down", "turn a text that does not fit"},
+    {"?", "this page; ? again goes back"},
+    {0}};
+
+static const struct help_line help_replay[] = {{NULL, "Keys of a replay"},
+                                               {"p", "pause and go on"},
+                                               {".", "one step while paused"},
+                                               {"+ -", "faster, slower"},
+                                               {"n", "to the next event"},
+                                               {"q", "quit"},
+                                               {"?", "this page; ? again goes back"},
+                                               {0}};
+
+static const struct help_line help_test[] = {
+    {NULL, "The test"},
+    {"baseline", "trims and speed steady; hose in place, valve shut"},
+    {"enrichment", "gas slowly until the trims have shifted to the target; hold"},
+    {"release", "cut at once when told; pull the hose clear"},
+    {"timing", "from front sensor lean to rear sensor lean"},
+    {"recovery", "trims back to the baseline, then the next run"},
+    {NULL, "Signs"},
+    {"C F R M", "on the time axis: cut, front-lean, rear-lean, mark"},
+    {"--", "not known (never a zero)"},
+    {"< >", "this flaw makes the delay shorter, longer than it is"},
+    {0}};
+
+static void write_help_lines(struct oxl_flow *f, const struct help_line *l)
+{
+    for (; l->text; l++) {
+        if (!l->lead && f->count)
+            oxl_flow_blank(f);
+        if (l->lead)
+            oxl_flow_text(f, OXL_INK_KEY, l->lead, 12, OXL_INK_TEXT, l->text);
+        else
+            oxl_flow_text(f, OXL_INK_TITLE, "", 0, OXL_INK_TITLE, l->text);
+    }
+}
+
+static void write_help(struct oxl_flow *f, const void *ctx)
+{
+    const struct oxl_model *m = ctx;
+    write_help_lines(f, m->config.mode == OXL_UI_REPLAY ? help_replay : help_live);
+    write_help_lines(f, help_test);
+}
+
+void oxl_view_help(const struct oxl_model *m, struct oxl_canvas *c)
+{
+    struct oxl_area a = {0, 1, oxl_canvas_rows(c), oxl_canvas_cols(c) - 2};
+    if (a.rows >= 20) {
+        oxl_canvas_text(c, 0, 1, a.cols, OXL_INK_TITLE, "oxylag help");
+        a.row = 1;
+        a.rows--;
+    }
+    oxl_flow_pages(c, a, m->screenful, write_help, m);
+}

@@ -1,0 +1,79 @@
+#include "view.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "format.h"
+
+enum {
+    COL_DELAY = 4,
+    COL_OXYGEN = 28,
+    COL_SHIFT = 48,
+    COL_RPM = 57,
+    COL_AIR = 62,
+    COL_NOTE = 68,
+    WIDE_COLS = 76
+};
+
+/* "counts" or "void", and the codes of the reasons as far as whole ones fit; "+2" for the rest. */
+static void note_text(const struct oxl_run_result *r, int cols, char *out, size_t n)
+{
+    size_t used = (size_t)snprintf(out, n, "%s", r->valid ? "counts" : "void");
+    int left_out = 0;
+    for (unsigned i = 0; i < OXL_R_COUNT; i++) {
+        if (!oxl_reasons_has(r->reasons, (enum oxl_reason)i))
+            continue;
+        const char *code = oxl_reason_code((enum oxl_reason)i);
+        size_t need = used + strlen(code) + 1;
+        if (left_out || need + 3 > (size_t)cols || need >= n)
+            left_out++;
+        else
+            used += (size_t)snprintf(out + used, n - used, " %s", code);
+    }
+    if (left_out)
+        snprintf(out + used, n - used, " +%d", left_out);
+}
+
+static void draw_run(struct oxl_canvas *c, struct oxl_area a, const struct oxl_run_result *r)
+{
+    enum oxl_ink ink = r->valid ? OXL_INK_TEXT : OXL_INK_DIM;
+    char text[160];
+    bool wide = a.cols >= WIDE_COLS;
+    oxl_view_print(c, a.row, a.col, COL_DELAY, ink, "%d", r->run);
+    oxl_span_text(r->delay_s, 2, text, sizeof text);
+    oxl_canvas_text(c, a.row, a.col + COL_DELAY, COL_OXYGEN - COL_DELAY - 1, ink, text);
+    oxl_span_text(r->o2_mg, 0, text, sizeof text);
+    oxl_canvas_text(c, a.row, a.col + COL_OXYGEN, COL_SHIFT - COL_OXYGEN - 1, ink, text);
+    /* Why a run is void matters more than its depth: it gets that room where room is short. */
+    bool depth = wide && (r->valid || a.cols >= 100);
+    if (depth) {
+        oxl_view_print(c, a.row, a.col + COL_SHIFT, 8, ink, "%7s",
+                       oxl_num_signed(r->shift_pct, 1).text);
+        oxl_view_print(c, a.row, a.col + COL_RPM, 4, ink, "%4s", oxl_num(r->rpm, 0).text);
+        oxl_view_print(c, a.row, a.col + COL_AIR, 5, ink, "%5s", oxl_num(r->air_g_s, 1).text);
+    }
+    int note = depth ? COL_NOTE : COL_SHIFT;
+    note_text(r, a.cols - note, text, sizeof text);
+    oxl_canvas_text(c, a.row, a.col + note, a.cols - note, r->valid ? ink : OXL_INK_CAUTION, text);
+}
+
+void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    bool wide = a.cols >= WIDE_COLS;
+    if (a.rows < 2)
+        return;
+    oxl_canvas_text(c, a.row, a.col, a.cols, OXL_INK_FRAME, "run delay, s");
+    oxl_canvas_text(c, a.row, a.col + COL_OXYGEN, 20, OXL_INK_FRAME, "oxygen, mg");
+    if (wide) {
+        oxl_canvas_text(c, a.row, a.col + COL_SHIFT, 20, OXL_INK_FRAME, "shift, %");
+        oxl_canvas_text(c, a.row, a.col + COL_RPM + 1, 4, OXL_INK_FRAME, "rpm");
+        oxl_canvas_text(c, a.row, a.col + COL_AIR + 2, 5, OXL_INK_FRAME, "g/s");
+    }
+    if (m->runs_n == 0)
+        oxl_canvas_text(c, a.row + 1, a.col, a.cols, OXL_INK_DIM, "-- no run yet");
+    int room = a.rows - 1, first = m->runs_n > room ? m->runs_n - room : 0;
+    for (int i = first; i < m->runs_n; i++) {
+        struct oxl_area one = {a.row + 1 + i - first, a.col, 1, a.cols};
+        draw_run(c, one, &m->runs[i]);
+    }
+}

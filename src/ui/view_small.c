@@ -1,0 +1,104 @@
+/* Screens that are too small for the whole: what to do, and the one thing that matters now. */
+#include "view.h"
+
+#include <string.h>
+
+#include "format.h"
+#include "gauge.h"
+#include "headline.h"
+#include "large.h"
+
+static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    struct oxl_num shift = oxl_num_signed(m->live.shift_pct, 1);
+    int cols = oxl_large_draw(c, a.row, a.col, shift.text, 1, OXL_INK_TITLE, m->config.ascii);
+    struct oxl_area line = {a.row + 3, a.col, 1, a.cols};
+    struct oxl_area values = {a.row + 4, a.col, 1, a.cols};
+    oxl_view_print(c, a.row, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "%% trim shift");
+    oxl_view_print(c, a.row + 1, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "target %s %%",
+                   oxl_num(m->live.target_pct, 0).text);
+    oxl_view_print(c, a.row + 2, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TITLE, "%s",
+                   oxl_gauge_word(&m->live));
+    oxl_gauge_line(c, line, &m->live);
+    if (a.rows >= 8)
+        values.rows = 3;
+    if (a.rows >= 5)
+        oxl_view_values(m, c, values);
+}
+
+static void draw_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    const struct oxl_result *r = &m->result;
+    char interval[64];
+    oxl_span_interval(r->delay_s, 2, interval, sizeof interval);
+    oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE, "delay  %s s (%s)",
+                   oxl_span_value(r->delay_s, 2).text, interval);
+    oxl_span_interval(r->o2_mg, 0, interval, sizeof interval);
+    oxl_view_print(c, a.row + 1, a.col, a.cols, OXL_INK_TITLE, "oxygen %s mg (%s)",
+                   oxl_span_value(r->o2_mg, 0).text, interval);
+    oxl_view_print(c, a.row + 2, a.col, a.cols, OXL_INK_TEXT, "%d of %d runs count", r->valid_runs,
+                   r->runs);
+    struct oxl_flow f = {c, {a.row + 3, a.col, a.rows - 3, a.cols}, 0, 0};
+    for (unsigned i = 0; i < OXL_R_COUNT; i++)
+        if (oxl_reasons_has(r->reasons, (enum oxl_reason)i))
+            oxl_flow_text(&f, OXL_INK_DIM, "-", 2, OXL_INK_TEXT,
+                          oxl_reason_sentence((enum oxl_reason)i));
+}
+
+static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    switch (m->state) {
+    case OXL_STATE_PRECHECK:
+        oxl_view_checks(m, c, a);
+        break;
+    case OXL_STATE_ENRICHMENT:
+        draw_shift(m, c, a);
+        break;
+    case OXL_STATE_RELEASE:
+    case OXL_STATE_TIMING:
+    case OXL_STATE_RECOVERY:
+        oxl_view_timer(m, c, a, a.rows >= oxl_large_rows(3) + 1 ? 3 : 2);
+        break;
+    case OXL_STATE_STOPPED:
+        oxl_view_stopped(m, c, a);
+        break;
+    case OXL_STATE_DONE:
+        if (m->has_result) {
+            draw_result(m, c, a);
+            break;
+        }
+        oxl_view_result(m, c, a);
+        break;
+    default:
+        oxl_view_values(m, c, a);
+        if (m->has_live && a.rows >= 5)
+            oxl_view_print(c, a.row + 4, a.col, a.cols, OXL_INK_TEXT, "seconds left %s",
+                           oxl_num(m->live.baseline_left_s, 1).text);
+        break;
+    }
+}
+
+void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c)
+{
+    int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    int band = rows >= 16 ? 3 : 1, sentence = cols < 60 ? 2 : 1;
+    int top = band + sentence + 1;
+    struct oxl_area middle = {top, 1, rows - top - 1, cols - 2};
+    oxl_view_band(m, c, band);
+    oxl_view_sentence(m, c, band, sentence);
+    oxl_view_path(m, c, top - 1);
+    draw_middle(m, c, middle);
+    oxl_view_status(m, c, rows - 1);
+}
+
+void oxl_view_tiny(const struct oxl_model *m, struct oxl_canvas *c)
+{
+    struct oxl_headline h;
+    oxl_headline(m, &h);
+    int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    for (int r = 0; r < rows; r++)
+        for (int x = 0; x < cols; x++)
+            oxl_canvas_put(c, r, x, ' ', h.band);
+    struct oxl_flow f = {c, {0, 0, rows, cols}, 0, 0};
+    oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
+}

@@ -1,0 +1,124 @@
+#include "view.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "format.h"
+
+static int bar_between(struct oxl_canvas *c, int row, int col)
+{
+    return col + oxl_canvas_text(c, row, col, 3, OXL_INK_DIM, " | ");
+}
+
+static int draw_rates(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
+{
+    double front = m->has_live ? m->live.front_hz : NAN, rear = m->has_live ? m->live.rear_hz : NAN;
+    return col + oxl_view_print(c, row, col, 60, OXL_INK_TEXT, "front %s/s  rear %s/s",
+                                oxl_num(front, 1).text, oxl_num(rear, 1).text);
+}
+
+static int draw_link(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
+{
+    bool good = m->link == OXL_LINK_READY;
+    bool bad = m->link >= OXL_LINK_STALLED || m->link == OXL_LINK_CLOSED;
+    return col + oxl_view_print(c, row, col, 40,
+                                good  ? OXL_INK_GOOD
+                                : bad ? OXL_INK_BAD
+                                      : OXL_INK_CAUTION,
+                                "%slink %s", bad ? "! " : "", oxl_link_state_name(m->link));
+}
+
+static int draw_recording(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
+{
+    const struct oxl_surroundings *s = &m->around;
+    if (s->recording_trouble)
+        return col + oxl_view_print(c, row, col, 60, OXL_INK_BAD, "! not recording: %s",
+                                    s->recording_trouble);
+    if (m->config.mode == OXL_UI_REPLAY)
+        return col + oxl_canvas_text(c, row, col, 20, OXL_INK_DIM, "recorded");
+    if (!s->recording)
+        return col + oxl_canvas_text(c, row, col, 20, OXL_INK_CAUTION, "not recording");
+    double kb = (double)s->recorded_bytes / 1000;
+    if (kb < 1000)
+        return col + oxl_view_print(c, row, col, 30, OXL_INK_GOOD, "recording %.0f kB", kb);
+    return col + oxl_view_print(c, row, col, 30, OXL_INK_GOOD, "recording %.1f MB", kb / 1000);
+}
+
+static void source_text(const struct oxl_model *m, char *out, size_t n)
+{
+    static const char *const modes[] = {"vehicle", "demo", "replay"};
+    const char *silent = m->around.sound ? "" : "silent ";
+    if (m->config.mode == OXL_UI_REPLAY)
+        snprintf(out, n, "%s%s %s s x%s%s", silent, modes[m->config.mode],
+                 oxl_num((double)m->around.now_us / 1e6, 1).text,
+                 oxl_num(m->around.replay_rate, 2).text, m->around.paused ? " PAUSED" : "");
+    else
+        snprintf(out, n, "%s%s %s", silent, modes[m->config.mode], m->config.title);
+}
+
+void oxl_view_status(const struct oxl_model *m, struct oxl_canvas *c, int row)
+{
+    int cols = oxl_canvas_cols(c);
+    int col = 1;
+    /* Trouble with the recording needs the room more than the rates do. */
+    if (!m->around.recording_trouble && cols >= 60)
+        col = bar_between(c, row, draw_rates(m, c, row, col));
+    col = draw_link(m, c, row, col);
+    col = draw_recording(m, c, row, bar_between(c, row, col));
+    char source[120];
+    source_text(m, source, sizeof source);
+    int room = cols - 1 - col - 2, len = (int)strlen(source);
+    if (len > room && m->config.mode != OXL_UI_REPLAY) { /* the name matters more than the mode */
+        snprintf(source, sizeof source, "%s%s", m->around.sound ? "" : "silent ", m->config.title);
+        len = (int)strlen(source);
+    }
+    if (room >= len || room >= 12)
+        oxl_canvas_text(c, row, len < room ? cols - 1 - len : col + 2, room, OXL_INK_DIM, source);
+}
+
+struct key_word {
+    const char *key, *word;
+};
+
+static const struct key_word live_keys[] = {{"space", "now"}, {"r", "restart"}, {"m", "mark"},
+                                            {"a", "abort"},   {"?", "help"},    {NULL, NULL}};
+static const struct key_word replay_keys[] = {{"p", "pause"},      {".", "step"}, {"+/-", "rate"},
+                                              {"n", "next event"}, {"q", "quit"}, {"?", "help"},
+                                              {NULL, NULL}};
+static const struct key_word over_keys[] = {
+    {"q", "quit"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
+
+static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
+{
+    enum { CELLS = 10 };
+    int room = oxl_canvas_cols(c) - col - 1;
+    double v = fmin(fmax(m->around.valve, 0), 1);
+    if (room < 16)
+        return;
+    col += oxl_view_print(c, row, col, room, OXL_INK_KEY, "left/right");
+    col += oxl_view_print(c, row, col, 20, OXL_INK_TEXT, " valve %.0f %% ", 100 * v);
+    if (room < 36)
+        return;
+    for (int i = 0; i < CELLS; i++)
+        oxl_canvas_put(c, row, col + i, i < (int)lround(v * CELLS) ? 0x2588 : 0x2500,
+                       OXL_INK_ACTION);
+}
+
+void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row)
+{
+    bool over = m->state == OXL_STATE_DONE || m->state == OXL_STATE_STOPPED;
+    const struct key_word *k = m->config.mode == OXL_UI_REPLAY ? replay_keys
+                               : over                          ? over_keys
+                                                               : live_keys;
+    int cols = oxl_canvas_cols(c), col = 1;
+    for (; k->key; k++) {
+        if (col + (int)(strlen(k->key) + strlen(k->word)) + 1 > cols - 1)
+            return;
+        col += oxl_canvas_text(c, row, col, 20, OXL_INK_KEY, k->key);
+        col += oxl_view_print(c, row, col, 20, OXL_INK_TEXT, " %s", k->word);
+        col += 2;
+    }
+    if (!over && oxl_known(m->around.valve))
+        draw_valve(m, c, row, col + 1);
+}

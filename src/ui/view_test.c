@@ -1,0 +1,153 @@
+/* The middle of the screen from baseline to recovery. */
+#include "view.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "format.h"
+#include "gauge.h"
+#include "large.h"
+
+enum { NUMBER_COLS = 20 };
+
+void oxl_view_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    double shift = m->has_live ? m->live.shift_pct : NAN;
+    struct oxl_area right = {a.row, a.col + NUMBER_COLS, a.rows, a.cols - NUMBER_COLS};
+    oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "trim shift, %");
+    oxl_large_draw(c, a.row + 1, a.col, oxl_num_signed(shift, 1).text, 1, OXL_INK_TITLE,
+                   m->config.ascii);
+    oxl_gauge_draw(c, right, &m->live);
+}
+
+static void progress(struct oxl_canvas *c, struct oxl_area a, double done)
+{
+    for (int i = 0; i < a.cols; i++)
+        oxl_canvas_put(c, a.row, a.col + i, i < (int)lround(done * a.cols) ? 0x2588 : 0x2500,
+                       OXL_INK_GOOD);
+}
+
+void oxl_view_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    double left = m->has_live ? m->live.baseline_left_s : NAN;
+    double window = m->has_profile ? m->profile.window_s : NAN;
+    struct oxl_area right = {a.row + 1, a.col + NUMBER_COLS, 1, a.cols - NUMBER_COLS};
+    oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "seconds left");
+    oxl_large_draw(c, a.row + 1, a.col, oxl_num(left, 1).text, 1, OXL_INK_TITLE, m->config.ascii);
+    oxl_canvas_text(c, a.row, right.col, right.cols, OXL_INK_TEXT, "steady so far");
+    progress(c, right, oxl_known(left) && window > 0 ? fmin(fmax(1 - left / window, 0), 1) : 0);
+    oxl_view_print(c, a.row + 2, right.col, right.cols, OXL_INK_TEXT,
+                   "trim band allowed %s %%   engine %s rpm   air %s g/s",
+                   oxl_num(m->has_profile ? m->profile.band_pct : NAN, 0).text,
+                   oxl_num(oxl_reading_now(m, m->rpm, 5000000), 0).text,
+                   oxl_num(oxl_reading_now(m, m->air, 5000000), 1).text);
+}
+
+void oxl_view_timer_text(const struct oxl_model *m, char *out, size_t n)
+{
+    const struct oxl_run_result *last = m->runs_n ? &m->runs[m->runs_n - 1] : NULL;
+    if (m->state == OXL_STATE_TIMING && m->has_live && oxl_known(m->live.timing_s))
+        snprintf(out, n, "%.1f", m->live.timing_s);
+    else if (m->state == OXL_STATE_RECOVERY && last && oxl_known(last->delay_s.value))
+        snprintf(out, n, "%.1f", last->delay_s.value);
+    else if (m->state == OXL_STATE_RECOVERY && last && oxl_known(last->delay_s.low))
+        snprintf(out, n, ">%.1f", last->delay_s.low);
+    else
+        snprintf(out, n, "--.-");
+}
+
+static void run_line(struct oxl_canvas *c, struct oxl_area a, const struct oxl_run_result *r)
+{
+    char delay[64];
+    oxl_span_text(r->delay_s, 2, delay, sizeof delay);
+    oxl_view_print(c, a.row, a.col, a.cols, r->valid ? OXL_INK_TEXT : OXL_INK_DIM, "run %d  %s%s s",
+                   r->run, r->valid ? "" : "void ", delay);
+}
+
+static const char *timer_meaning(const struct oxl_model *m)
+{
+    const struct oxl_run_result *last = m->runs_n ? &m->runs[m->runs_n - 1] : NULL;
+    if (m->state == OXL_STATE_TIMING)
+        return "seconds since front-lean";
+    if (m->state == OXL_STATE_RELEASE)
+        return "waiting for front-lean";
+    if (last && !last->valid)
+        return "that run does not count";
+    return last && !last->dropped ? "seconds at least: rear held" : "seconds, front to rear lean";
+}
+
+/* What the large seconds mean, the limits, and the runs so far. */
+static void timer_side(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    char text[64];
+    struct oxl_area one = {a.row, a.col, 1, a.cols};
+    oxl_canvas_text(c, one.row++, a.col, a.cols, OXL_INK_TITLE, timer_meaning(m));
+    if (m->has_profile)
+        oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_DIM, "bad < %s s   good > %s s",
+                       oxl_num(m->profile.bad_s, 1).text, oxl_num(m->profile.good_s, 1).text);
+    if (m->state == OXL_STATE_RECOVERY && m->runs_n) {
+        oxl_span_text(m->runs[m->runs_n - 1].o2_mg, 0, text, sizeof text);
+        oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_TEXT, "oxygen %s mg", text);
+    }
+    if (m->state == OXL_STATE_RECOVERY && m->has_live)
+        oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_TEXT, "trim shift now %s %%",
+                       oxl_num_signed(m->live.shift_pct, 1).text);
+    int room = a.row + a.rows - one.row;
+    for (int i = m->runs_n > room ? m->runs_n - room : 0; i < m->runs_n; i++, one.row++)
+        run_line(c, one, &m->runs[i]);
+}
+
+void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale)
+{
+    char text[24];
+    oxl_view_timer_text(m, text, sizeof text);
+    while (scale > 1 && oxl_large_cols(text, scale) > a.cols)
+        scale--;
+    enum oxl_ink ink = m->state == OXL_STATE_TIMING ? OXL_INK_TITLE : OXL_INK_TEXT;
+    int side = oxl_large_cols("88.8", scale), cols = oxl_large_cols(text, scale);
+    side = (cols > side ? cols : side) + 3;
+    oxl_large_draw(c, a.row, a.col + (cols < side - 3 ? side - 3 - cols : 0), text, scale, ink,
+                   m->config.ascii);
+    struct oxl_area right = {a.row, a.col + side, oxl_large_rows(scale), a.cols - side};
+    if (right.cols >= 16)
+        timer_side(m, c, right);
+}
+
+static int timer_scale(int rows)
+{
+    return rows >= 28 ? 4 : rows >= 17 ? 3 : 2;
+}
+
+static int runs_rows(const struct oxl_model *m, int rows)
+{
+    if (rows < 24)
+        return 0;
+    int runs = m->has_live && m->live.runs > m->runs_n ? m->live.runs : m->runs_n;
+    runs = runs < 3 ? 3 : runs > 6 ? 6 : runs;
+    return runs + 2;
+}
+
+void oxl_view_test(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    bool timed = m->state >= OXL_STATE_RELEASE && m->state <= OXL_STATE_RECOVERY;
+    int runs = runs_rows(m, a.rows);
+    int gauge = !timed ? OXL_GAUGE_ROWS : a.rows >= 26 ? OXL_GAUGE_ROWS + 1 : 0;
+    struct oxl_area part = {a.row, a.col, a.rows - runs - gauge, a.cols};
+    if (timed) {
+        int scale = timer_scale(a.rows), rows = oxl_large_rows(scale);
+        oxl_view_timer(m, c, part, scale);
+        part.row += rows;
+        part.rows -= rows;
+    }
+    oxl_view_traces(m, c, part);
+    part.row += part.rows;
+    part.rows = gauge;
+    if (m->state == OXL_STATE_BASELINE)
+        oxl_view_baseline(m, c, part);
+    else if (gauge)
+        oxl_view_shift(m, c, part);
+    struct oxl_area table = {a.row + a.rows - runs + 1, a.col, runs - 1, a.cols};
+    if (runs)
+        oxl_view_runs(m, c, table);
+}

@@ -1,0 +1,167 @@
+/* docs/events.md and docs/recording.md name every member that is written, and no other. */
+#include "oxylag/record.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+#include <jansson.h>
+
+#include "help_events.h"
+
+static char *load(const char *name)
+{
+    char path[512];
+    snprintf(path, sizeof path, "%s/docs/%s", OXL_SOURCE_DIR, name);
+    FILE *f = fopen(path, "rb");
+    if (!f)
+        fail_msg("%s is missing", path);
+    static char buffer[65536];
+    size_t n = fread(buffer, 1, sizeof buffer - 1, f);
+    fclose(f);
+    buffer[n] = '\0';
+    return buffer;
+}
+
+/* The text under a heading, up to the next one of its level. */
+static void section(const char *doc, const char *heading, char *out, size_t n)
+{
+    char line[80];
+    snprintf(line, sizeof line, "\n## %s\n", heading);
+    const char *from = strstr(doc, line);
+    if (!from)
+        fail_msg("no section \"%s\"", heading);
+    from += strlen(line);
+    const char *to = strstr(from, "\n## ");
+    size_t len = to ? (size_t)(to - from) : strlen(from);
+    assert_true(len < n);
+    memcpy(out, from, len);
+    out[len] = '\0';
+}
+
+static bool has_row(const char *doc, const char *member)
+{
+    char row[80];
+    snprintf(row, sizeof row, "\n| `%s` |", member);
+    return strstr(doc, row) != NULL;
+}
+
+/* Every row's member is in one of the two objects (the second may be NULL). */
+static void rows_exist(const char *doc, const json_t *a, const json_t *b)
+{
+    for (const char *p = doc; (p = strstr(p, "\n| `")) != NULL;) {
+        char name[80];
+        p += 4;
+        size_t n = strcspn(p, "`");
+        assert_true(n < sizeof name);
+        memcpy(name, p, n);
+        name[n] = '\0';
+        if (!json_object_get(a, name) && !(b && json_object_get(b, name)))
+            fail_msg("\"%s\" is documented but never written", name);
+    }
+}
+
+static void members_documented(const char *doc, json_t *object, const char *where)
+{
+    const char *name;
+    json_t *value;
+    json_object_foreach(object, name, value) if (!has_row(doc, name))
+        fail_msg("%s: \"%s\" is not documented", where, name);
+}
+
+static void every_event_is_documented(void **state)
+{
+    (void)state;
+    const char *doc = load("events.md");
+    static char part[16384], text[OXL_RECORD_LINE_MAX];
+    for (unsigned i = 0; i < EXAMPLE_EVENTS; i++) {
+        struct oxl_event ev = example_event(i, true);
+        assert_true(oxl_event_json(&ev, false, text, sizeof text) > 0);
+        json_t *root = json_loads(text, 0, NULL);
+        assert_non_null(root);
+        const char *kind = json_string_value(json_object_get(root, "event"));
+        section(doc, kind, part, sizeof part);
+        members_documented(part, root, kind);
+        json_t *readiness = json_object_get(root, "readiness");
+        if (readiness)
+            members_documented(part, readiness, "readiness");
+        rows_exist(part, root, readiness);
+        json_decref(root);
+    }
+}
+
+/* Full and unknown events have the same members: a reader need not ask whether one is there. */
+static void unknown_changes_no_member(void **state)
+{
+    (void)state;
+    static char text[OXL_RECORD_LINE_MAX];
+    for (unsigned i = 0; i < EXAMPLE_EVENTS; i++) {
+        json_t *root[2], *value;
+        const char *name;
+        for (int full = 0; full < 2; full++) {
+            struct oxl_event ev = example_event(i, full);
+            assert_true(oxl_event_json(&ev, false, text, sizeof text) > 0);
+            root[full] = json_loads(text, 0, NULL);
+        }
+        assert_int_equal(json_object_size(root[0]), json_object_size(root[1]));
+        json_object_foreach(root[0], name, value) assert_non_null(json_object_get(root[1], name));
+        json_decref(root[0]);
+        json_decref(root[1]);
+    }
+}
+
+static void header_is_documented(void **state)
+{
+    (void)state;
+    const char *doc = load("recording.md");
+    static char part[16384], text[OXL_RECORD_LINE_MAX];
+    struct oxl_record_header h = {.version = OXL_RECORD_VERSION};
+    oxl_profile_defaults(&h.profile);
+    assert_true(oxl_record_encode_header(&h, text, sizeof text) > 0);
+    json_t *root = json_loads(text, 0, NULL);
+    assert_non_null(root);
+    section(doc, "First line: the header", part, sizeof part);
+    members_documented(part, root, "header");
+    rows_exist(part, root, NULL);
+    json_decref(root);
+}
+
+/* The example in the document is read, line by line, and covers most kinds. */
+static void documented_example_is_read(void **state)
+{
+    (void)state;
+    char *at = strstr(load("recording.md"), "```json\n");
+    assert_non_null(at);
+    at += strlen("```json\n");
+    unsigned seen = 0, lineno = 1;
+    while (strncmp(at, "```", 3) != 0) {
+        char scratch[1024];
+        struct oxl_line line;
+        struct oxl_error err = {0};
+        size_t n = strcspn(at, "\n");
+        assert_true(n < sizeof scratch);
+        if (oxl_record_decode(at, n, scratch, &line, "example", ++lineno, &err) != OXL_OK)
+            fail_msg("%s", err.text);
+        seen |= 1u << line.kind;
+        at += n + 1;
+    }
+    assert_int_equal(lineno, 11);
+    for (unsigned kind = OXL_LINE_RX; kind <= OXL_LINE_END; kind++)
+        if (kind != OXL_LINE_SPEED)
+            assert_true(seen >> kind & 1);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(every_event_is_documented),
+        cmocka_unit_test(unknown_changes_no_member),
+        cmocka_unit_test(header_is_documented),
+        cmocka_unit_test(documented_example_is_read),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,203 @@
+/* The first line of a recording. */
+#include "oxylag/record.h"
+
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+#include <jansson.h>
+
+static struct oxl_record_header example(void)
+{
+    struct oxl_record_header h = {
+        .version = OXL_RECORD_VERSION,
+        .program = "0.1.0",
+        .started = "2024-06-11T14:03:27+02:00",
+        .port = "sim:good",
+        .simulated = true,
+        .scenario = "good",
+        .seed = UINT64_MAX,
+        .order = "R.O. 4711 \"loaner\"",
+        .inlet = "after the air meter",
+        .note = "line one\nline two \xc2\xb5",
+        .technician = "bay 3",
+        .mask_vin = true,
+        .bank = 2,
+        .runs = 5,
+        .speed_baud = 38400,
+        .has_speed = true,
+        .profile_given = true,
+    };
+    oxl_profile_defaults(&h.profile);
+    /* Values that do not survive a careless print. */
+    h.profile.band_pct = 8.1 + 0.2;
+    h.profile.displacement_l = 10.0 / 3.0;
+    h.profile.good_g_per_g_s = 0.137000000000000012;
+    h.profile.runs = 4;
+    return h;
+}
+
+static void header_survives(void **state)
+{
+    (void)state;
+    char text[OXL_RECORD_LINE_MAX], first[8192], second[8192];
+    struct oxl_record_header in = example(), out;
+    struct oxl_error err = {0};
+    memset(&out, 0xa5, sizeof out);
+    size_t n = oxl_record_encode_header(&in, text, sizeof text);
+    assert_true(n > 0);
+    assert_int_equal(text[n - 1], '\n');
+    assert_null(memchr(text, '\n', n - 1));
+    if (oxl_record_decode_header(text, n - 1, &out, "f", &err) != OXL_OK)
+        fail_msg("%s", err.text);
+    assert_int_equal(out.version, in.version);
+    assert_string_equal(out.program, in.program);
+    assert_string_equal(out.started, in.started);
+    assert_string_equal(out.port, in.port);
+    assert_string_equal(out.scenario, in.scenario);
+    assert_string_equal(out.order, in.order);
+    assert_string_equal(out.inlet, in.inlet);
+    assert_string_equal(out.note, in.note);
+    assert_string_equal(out.technician, in.technician);
+    assert_true(out.simulated && out.mask_vin && out.has_speed && out.profile_given);
+    assert_true(out.seed == UINT64_MAX);
+    assert_int_equal(out.bank, 2);
+    assert_int_equal(out.runs, 5);
+    assert_int_equal(out.speed_baud, 38400);
+    assert_true(out.profile.band_pct == in.profile.band_pct);
+    assert_true(out.profile.displacement_l == in.profile.displacement_l);
+    assert_true(out.profile.good_g_per_g_s == in.profile.good_g_per_g_s);
+    assert_int_equal(out.profile.runs, 4);
+    assert_true(isnan(out.profile.balance_v) == isnan(in.profile.balance_v));
+    oxl_profile_format(&in.profile, first, sizeof first);
+    oxl_profile_format(&out.profile, second, sizeof second);
+    assert_string_equal(first, second);
+}
+
+static void small_buffer_is_refused(void **state)
+{
+    (void)state;
+    static char text[OXL_RECORD_LINE_MAX];
+    struct oxl_record_header h = example();
+    size_t n = oxl_record_encode_header(&h, text, sizeof text);
+    for (size_t room = 0; room <= n; room += 37) {
+        char *small = malloc(room ? room : 1);
+        assert_non_null(small);
+        assert_int_equal(oxl_record_encode_header(&h, small, room), 0);
+        free(small);
+    }
+}
+
+static json_t *example_json(void)
+{
+    char text[OXL_RECORD_LINE_MAX];
+    struct oxl_record_header h = example();
+    size_t n = oxl_record_encode_header(&h, text, sizeof text);
+    json_t *root = json_loadb(text, n, 0, NULL);
+    assert_non_null(root);
+    return root;
+}
+
+/* Decodes after one member was replaced (or dropped, when value is NULL); says must be said. */
+static void expect_refusal(const char *member, json_t *value, const char *says)
+{
+    struct oxl_record_header out;
+    struct oxl_error err = {0};
+    json_t *root = example_json();
+    if (value)
+        json_object_set_new(root, member, value);
+    else
+        json_object_del(root, member);
+    char *text = json_dumps(root, JSON_COMPACT);
+    json_decref(root);
+    memset(&out, 0x5a, sizeof out);
+    enum oxl_status s = oxl_record_decode_header(text, strlen(text), &out, "x.jsonl", &err);
+    free(text);
+    if (s != OXL_ERR_FORMAT)
+        fail_msg("accepted with wrong %s", member);
+    assert_non_null(strstr(err.text, "x.jsonl"));
+    if (!strstr(err.text, says))
+        fail_msg("%s gave: %s", member, err.text);
+    for (size_t i = 0; i < sizeof out; i++) /* unchanged on error */
+        assert_int_equal(((const unsigned char *)&out)[i], 0x5a);
+}
+
+static void every_member_is_needed(void **state)
+{
+    (void)state;
+    json_t *root = example_json(), *value;
+    const char *name;
+    unsigned members = 0;
+    json_object_foreach(root, name, value)
+    {
+        expect_refusal(name, NULL, name);
+        expect_refusal(name, json_real(1.5), name);
+        members++;
+    }
+    assert_int_equal(members, 19);
+    json_decref(root);
+}
+
+static void wrong_values_are_told(void **state)
+{
+    (void)state;
+    char longer[200];
+    memset(longer, 'y', sizeof longer - 1);
+    longer[sizeof longer - 1] = '\0';
+    expect_refusal("format", json_string("other"), "is not a recording");
+    expect_refusal("version", json_integer(2), "version 2");
+    expect_refusal("bank", json_integer(0), "from 1 to 2");
+    expect_refusal("bank", json_integer(3), "from 1 to 2");
+    expect_refusal("runs", json_integer(-1), "from 0 to 99");
+    expect_refusal("seed", json_string("-1"), "below 2^64");
+    expect_refusal("seed", json_string(""), "below 2^64");
+    expect_refusal("seed", json_string("18446744073709551616"), "below 2^64");
+    expect_refusal("order", json_string(longer), "at most 127 bytes");
+    expect_refusal("port", json_stringn("a\0b", 3), "a text");
+    expect_refusal("profile", json_string("[baseline]\nband_pct = many\n"), "band_pct");
+}
+
+static void what_is_no_recording_is_told(void **state)
+{
+    (void)state;
+    static const char *const texts[] = {
+        "", "t_s,value", "[]", "{}", "{\"format\":1}", "{\"t\":1,\"tick\":true}", "null"};
+    for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++) {
+        struct oxl_record_header out;
+        struct oxl_error err = {0};
+        assert_int_equal(
+            oxl_record_decode_header(texts[i], strlen(texts[i]), &out, "notes.txt", &err),
+            OXL_ERR_FORMAT);
+        assert_non_null(strstr(err.text, "notes.txt is not a recording"));
+    }
+}
+
+static void unknown_members_are_ignored(void **state)
+{
+    (void)state;
+    struct oxl_record_header out;
+    struct oxl_error err = {0};
+    json_t *root = example_json();
+    json_object_set_new(root, "later", json_true());
+    char *text = json_dumps(root, 0);
+    json_decref(root);
+    assert_int_equal(oxl_record_decode_header(text, strlen(text), &out, "f", &err), OXL_OK);
+    free(text);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(header_survives),
+        cmocka_unit_test(small_buffer_is_refused),
+        cmocka_unit_test(every_member_is_needed),
+        cmocka_unit_test(wrong_values_are_told),
+        cmocka_unit_test(what_is_no_recording_is_told),
+        cmocka_unit_test(unknown_members_are_ignored),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

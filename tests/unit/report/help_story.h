@@ -1,0 +1,12 @@
+/* Made-up stories: nothing in them was measured. */
+#ifndef OXYLAG_TEST_HELP_STORY_H
+#define OXYLAG_TEST_HELP_STORY_H
+
+#include "oxylag/report.h"
+
+/* Static storage, made anew by each call. */
+struct oxl_story *story_low(void);     /* three runs, verdict bad, everything known */
+struct oxl_story *story_held(void);    /* simulated, rear held, no air flow, verdict inconclusive */
+struct oxl_story *story_stopped(void); /* nothing but a reason */
+
+#endif

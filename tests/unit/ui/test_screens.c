@@ -1,0 +1,204 @@
+/* Pictures of the screen, compared with tests/screen/NAME-COLSxROWS.txt.
+ *
+ * When a view was changed on purpose: run this program with OXL_ACCEPT=1, look at the changed
+ * files (they are plain text) and commit them.
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "help_scene.h"
+
+struct size {
+    int rows, cols;
+};
+static const struct size sizes[] = {{24, 80}, {40, 120}, {20, 60}, {10, 40}, {5, 20}};
+
+static char *read_file(const char *path)
+{
+    FILE *f = fopen(path, "rb");
+    if (!f)
+        return NULL;
+    char *text = calloc(1, 1 << 20);
+    size_t n = fread(text, 1, (1 << 20) - 1, f);
+    text[n] = '\0';
+    fclose(f);
+    return text;
+}
+
+static void print_difference(const char *name, const char *want, const char *got)
+{
+    print_error("%s differs; - is the file, + is now\n", name);
+    while (*want || *got) {
+        size_t w = strcspn(want, "\n"), g = strcspn(got, "\n");
+        if (w != g || strncmp(want, got, w) != 0)
+            print_error("-%.*s\n+%.*s\n", (int)w, want, (int)g, got);
+        want += w + (want[w] == '\n');
+        got += g + (got[g] == '\n');
+    }
+}
+
+static char *draw(const struct oxl_model *m, struct size s)
+{
+    struct oxl_canvas *c = oxl_canvas_new(s.rows, s.cols);
+    oxl_view_draw(m, c);
+    size_t n = oxl_canvas_dump(c, NULL, 0) + 1;
+    char *text = malloc(n);
+    assert_int_equal(oxl_canvas_dump(c, text, n), n - 1);
+    oxl_canvas_free(c);
+    return text;
+}
+
+static void compare(const struct oxl_model *m, const char *name, struct size s)
+{
+    char path[512];
+    snprintf(path, sizeof path, "%s/%s-%dx%d.txt", OXL_TEST_SCREEN, name, s.cols, s.rows);
+    char *got = draw(m, s);
+    if (getenv("OXL_ACCEPT")) {
+        FILE *f = fopen(path, "wb");
+        assert_non_null(f);
+        fputs(got, f);
+        fclose(f);
+    }
+    char *want = read_file(path);
+    if (!want)
+        fail_msg("%s is missing: run with OXL_ACCEPT=1", path);
+    if (strcmp(want, got) != 0) {
+        print_difference(path, want, got);
+        fail();
+    }
+    free(want);
+    free(got);
+}
+
+static void compare_all(struct oxl_model *m, const char *name)
+{
+    for (size_t i = 0; i < sizeof sizes / sizeof sizes[0]; i++)
+        compare(m, name, sizes[i]);
+    oxl_model_free(m);
+}
+
+static void compare_one(struct oxl_model *m, const char *name)
+{
+    compare(m, name, sizes[0]);
+    oxl_model_free(m);
+}
+
+static struct oxl_model *play(double until_s)
+{
+    struct scene_options o = {.until_s = until_s};
+    return scene_play(&o);
+}
+
+static void states(void **state)
+{
+    (void)state;
+    compare_all(play(1.5), "connecting");
+    compare_all(play(8), "precheck");
+    compare_all(play(15), "baseline");
+    compare_all(play(28), "enrichment");
+    compare_all(play(31), "hold");
+    compare_all(play(32.8), "release");
+    compare_all(play(37.9), "timing");
+    compare_all(play(43), "recovery");
+    compare_all(play(70.5), "second-timing");
+}
+
+static void ends(void **state)
+{
+    (void)state;
+    struct oxl_model *m = play(116);
+    scene_finish(m, OXL_VERDICT_QUESTIONABLE, false);
+    compare_all(m, "done-questionable");
+    struct scene_options o = {.until_s = 116, .held = true};
+    m = scene_play(&o);
+    scene_finish(m, OXL_VERDICT_GOOD, true);
+    compare_one(m, "done-held");
+    m = play(28);
+    scene_finish(m, OXL_VERDICT_INCONCLUSIVE, false);
+    compare_one(m, "done-inconclusive");
+    m = play(60);
+    struct oxl_event ev = {.kind = OXL_EV_STATE, .t_us = 60000000};
+    ev.u.state.state = OXL_STATE_STOPPED;
+    ev.u.state.run = 2;
+    oxl_model_event(m, &ev);
+    scene_advice(m, 60, OXL_ADV_ABORTED, "");
+    compare_all(m, "stopped");
+}
+
+static void troubles(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 37, .gap_from_s = 29, .gap_to_s = 33};
+    compare_one(scene_play(&o), "gap");
+    struct scene_options now = {.until_s = 31, .gap_from_s = 26, .gap_to_s = 99};
+    struct oxl_model *m = scene_play(&now);
+    struct oxl_surroundings around = scene_around(31);
+    around.recording_trouble = "no space left on the disk";
+    scene_surroundings(m, &now, &around);
+    compare_one(m, "no-data");
+    m = play(29);
+    struct scene_options at = {.until_s = 29};
+    scene_advice(m, 29, OXL_ADV_TOO_MUCH, "");
+    scene_advice(m, 29, OXL_ADV_OVERRIDE, "");
+    scene_surroundings(m, &at, &(struct oxl_surroundings){.now_us = 29000000, .valve = 0.35});
+    compare_one(m, "by-hand");
+}
+
+static void modes(void **state)
+{
+    (void)state;
+    struct scene_options ascii = {.until_s = 37.9, .ascii = true};
+    compare_all(scene_play(&ascii), "ascii-timing");
+    ascii.until_s = 30.5;
+    compare_one(scene_play(&ascii), "ascii-hold");
+    struct scene_options two = {.until_s = 28, .switching_front = true};
+    compare_all(scene_play(&two), "switching");
+    struct scene_options replay = {.until_s = 41, .mode = OXL_UI_REPLAY};
+    struct oxl_model *m = scene_play(&replay);
+    struct oxl_surroundings around = scene_around(41);
+    around.replay_rate = 2;
+    around.paused = true;
+    scene_surroundings(m, &replay, &around);
+    compare_one(m, "replay");
+}
+
+static void pages(void **state)
+{
+    (void)state;
+    static const char *const lines[] = {
+        "Propane burns and is heavier than air: no pit, no flame, no smoking, no sparks near it.",
+        "Run the exhaust outdoors: carbon monoxide kills without a smell.",
+        "Converter, shields and manifold are hot: gloves, no rags, no dry grass below.",
+        "Fans start by themselves: keep sleeves, hair, hose and cable away from belts and fans.",
+        "Park, brake, chocks, neutral; nobody in front of the vehicle. Wear eye protection.",
+        "Keep a fire extinguisher for gas and fuel within reach.",
+        "Do not test a vehicle with a fuel leak or a flashing misfire lamp.",
+        "At the end shut the cylinder first, pull the hose, refit every port.",
+        "The vehicle's service information and local rules come before this program.",
+    };
+    struct oxl_model *m = play(0.5);
+    oxl_model_cautions(m, lines, sizeof lines / sizeof lines[0]);
+    oxl_model_page(m, OXL_PAGE_CAUTIONS);
+    compare_all(m, "cautions");
+    m = play(0.5);
+    oxl_model_page(m, OXL_PAGE_HELP);
+    compare_all(m, "help");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(states), cmocka_unit_test(ends),  cmocka_unit_test(troubles),
+        cmocka_unit_test(modes),  cmocka_unit_test(pages),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
