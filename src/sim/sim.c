@@ -49,6 +49,9 @@ static void advance(struct oxl_sim *s, int64_t t_us)
     if (t_us <= s->now_us)
         return;
     s->now_us = t_us;
+    /* The adapter first: it asks for the plant as it was at each moment on the way. */
+    if (s->plugged)
+        oxl_adapter_read(s->adapter, NULL, 0, t_us);
     run_plant(s, t_us);
     plan_unplugging(s);
     if (s->plugged && t_us >= s->unplug_us && t_us < s->replug_us)

@@ -12,13 +12,13 @@
     }
 
 const struct oxl_setting oxl_tech_setting_table[] = {
-    D(reaction_min_s, 0, 5),    D(reaction_max_s, 0, 10),  D(usual_opening, 0.01, 1),
-    D(opening_sd_pct, 0, 50),   D(open_per_s, 0.001, 10),  D(creep_per_s, 0, 1),
-    D(shut_s, 0, 20),           D(depth_pct, 2, 60),       D(settle_s, 0, 600),
-    D(hold_s, 0, 120),          D(max_hold_s, 1, 300),     D(rest_s, 0, 600),
-    D(dribble_pct, 0, 90),      D(dribble_tau_s, 0.1, 60), B(forgets_valve),
-    D(forgotten_opening, 0, 1), B(snap_throttle),          D(snap_pct, 1, 80),
-    D(snap_s, 0.1, 5),          D(raised_pct, 0, 20),
+    D(reaction_min_s, 0, 5),  D(reaction_max_s, 0, 10),   D(usual_opening, 0.01, 1),
+    D(opening_sd_pct, 0, 50), D(open_per_s, 0.001, 10),   D(creep_per_s, 0, 1),
+    D(shut_s, 0, 20),         D(depth_pct, 2, 60),        D(settle_s, 0, 600),
+    D(hold_s, 0, 120),        D(max_hold_s, 1, 300),      D(rest_s, 0, 600),
+    D(dribble_pct, 0, 90),    D(dribble_tau_s, 0.1, 60),  B(heeds_too_much),
+    B(forgets_valve),         D(forgotten_opening, 0, 1), B(snap_throttle),
+    D(snap_pct, 1, 80),       D(snap_s, 0.1, 5),          D(raised_pct, 0, 20),
 };
 const size_t oxl_tech_setting_count =
     sizeof oxl_tech_setting_table / sizeof oxl_tech_setting_table[0];
@@ -39,6 +39,7 @@ void oxl_tech_defaults(struct oxl_tech_settings *s)
         .max_hold_s = 55,
         .rest_s = 15,
         .dribble_tau_s = 4,
+        .heeds_too_much = true,
         .forgotten_opening = 0.08,
         .snap_throttle = true,
         .snap_pct = 25,
@@ -179,6 +180,12 @@ static void open_up(struct oxl_technician *t)
     t->opening_up = true;
 }
 
+static void less(struct oxl_technician *t, double by)
+{
+    if (t->s.heeds_too_much)
+        aim_at(t, t->opening - by, 2 * t->s.open_per_s);
+}
+
 static void act(struct oxl_technician *t, enum oxl_tech_act what, struct oxl_plant *p, int64_t t_us)
 {
     switch (what) {
@@ -195,10 +202,10 @@ static void act(struct oxl_technician *t, enum oxl_tech_act what, struct oxl_pla
         aim_at(t, t->opening + 0.03, t->s.open_per_s);
         break;
     case OXL_ACT_LESS:
-        aim_at(t, t->opening - 0.04, t->s.open_per_s);
+        less(t, 0.04);
         break;
     case OXL_ACT_MUCH_LESS:
-        aim_at(t, t->opening - 0.10, 2 * t->s.open_per_s);
+        less(t, 0.10);
         break;
     case OXL_ACT_SHUT:
         shut(t);

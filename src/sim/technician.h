@@ -14,6 +14,7 @@ struct oxl_tech_settings {
     double depth_pct; /* alone: the depth he works to */
     double settle_s, hold_s, max_hold_s, rest_s;
     double dribble_pct, dribble_tau_s; /* the valve shuts to this part at first, then drips dry */
+    bool heeds_too_much;               /* no: will not close the valve a little when told to */
     bool forgets_valve;                /* leaves it a crack open between runs */
     double forgotten_opening;
     bool snap_throttle; /* proves the rear sensor when asked to */

@@ -201,7 +201,7 @@ static void watch_end(struct oxl_truth_watch *w, const struct oxl_truth_look *k,
     bool back = fabs(w->trim_slow - w->trim_rest) < 0.015 && k->gas_g_s < 5e-4 && fed;
     w->calm_s = back ? w->calm_s + dt_s : 0;
     double age_s = k->t_s - w->shut_s;
-    if ((w->calm_s > 1 && age_s > 4) || age_s > 90)
+    if ((w->calm_s > 1 && age_s > 4) || age_s > 60)
         end_pulse(w, k);
 }
 

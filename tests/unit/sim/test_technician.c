@@ -128,6 +128,24 @@ static void test_holds_and_nudges(void **state)
     close_shop(&shop);
 }
 
+/* The stubborn one goes on with too much until he is told to cut. */
+static void test_stubborn(void **state)
+{
+    (void)state;
+    struct shop shop = open_shop("over-propane", OXL_TECH_GUIDED, 1);
+    say(&shop, OXL_ADV_ADD_GAS);
+    work(&shop, 7);
+    double held = valve(&shop);
+    say(&shop, OXL_ADV_TOO_MUCH);
+    say(&shop, OXL_ADV_BACK_OFF);
+    work(&shop, 6);
+    assert_true(held > 0.6 && valve(&shop) >= held);
+    say(&shop, OXL_ADV_CUT);
+    work(&shop, 5);
+    assert_true(valve(&shop) == 0);
+    close_shop(&shop);
+}
+
 /* Any of these ends the gas, whatever was said before. */
 static void test_shuts_when_it_must(void **state)
 {
@@ -268,7 +286,11 @@ static void test_alone_waits_for_a_new_tester(void **state)
 {
     (void)state;
     struct shop shop = open_shop("good", OXL_TECH_ALONE, 3);
-    work(&shop, 25);
+    for (int i = 0; i < 20; i++) {
+        oxl_technician_asked(&shop.t, (int64_t)(shop.now_s * 1e6));
+        work(&shop, 0.1);
+    }
+    work(&shop, 21);
     for (int i = 0; i < 230; i++) {
         oxl_technician_asked(&shop.t, (int64_t)(shop.now_s * 1e6));
         work(&shop, 0.1);
@@ -285,6 +307,7 @@ int main(void)
         cmocka_unit_test(test_reaction_time),
         cmocka_unit_test(test_opens_slowly_shuts_quickly),
         cmocka_unit_test(test_holds_and_nudges),
+        cmocka_unit_test(test_stubborn),
         cmocka_unit_test(test_shuts_when_it_must),
         cmocka_unit_test(test_throttle),
         cmocka_unit_test(test_corrects_when_told),
