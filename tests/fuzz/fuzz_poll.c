@@ -70,7 +70,7 @@ static void step(struct run *r, uint8_t op)
                                         "STOPPED\r\r>",
                                         "SEARCHING...",
                                         "A6\r\r>",
-                                        "7E8064100983B8011\r",
+                                        "7E8064100BE3BB802\r",
                                         "7E8037F0178\r",
                                         "7E8037F0121\r\r>",
                                         "BUFFER FULL\r\r>",

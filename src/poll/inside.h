@@ -1,0 +1,270 @@
+/* The inside of the poll room. One exchange with the adapter is under way at any time; a stage
+ * says what is asked and what its end means.
+ *
+ *   PROBE -> WAKE -> SEARCH -> SURVEY -> LIVE
+ *                       `----> VERIFY ---^     (after a loss, with a vehicle that is known)
+ *
+ * Time only ever acts through the stored deadlines below, so a tick that comes before all of
+ * them changes nothing (a recording keeps only the ticks that did something).
+ */
+#ifndef OXYLAG_POLL_INSIDE_H
+#define OXYLAG_POLL_INSIDE_H
+
+#include "oxylag/poll.h"
+
+enum {
+    OXL_POLL_ITEMS = 6,  /* most items in one request, ISO 15031-5 on CAN */
+    OXL_POLL_UNITS = 8,  /* most units that answer a functional request, ISO 15765-4 */
+    OXL_POLL_LIVE = 32,  /* most items that are asked for live */
+    OXL_POLL_RING = 512, /* arrival times kept for the rates */
+    OXL_POLL_LINE = 64   /* longest adapter line kept */
+};
+
+#define OXL_POLL_NEVER  INT64_MAX
+#define OXL_POLL_MS(ms) ((int64_t)(ms)*1000)
+
+enum oxl_poll_stage {
+    OXL_STAGE_OFF, /* no port, waiting for the next attempt, or at a final state */
+    OXL_STAGE_PROBE,
+    OXL_STAGE_WAKE,
+    OXL_STAGE_SEARCH,
+    OXL_STAGE_SURVEY,
+    OXL_STAGE_VERIFY,
+    OXL_STAGE_LIVE,
+    OXL_STAGE_COUNT
+};
+
+enum oxl_poll_phase {
+    OXL_PHASE_IDLE,
+    OXL_PHASE_WAIT,  /* sent; the prompt is awaited */
+    OXL_PHASE_PAUSE, /* something is to be sent at the deadline */
+    OXL_PHASE_NUDGE, /* timed out; a bare CR has been sent to get the prompt back */
+    OXL_PHASE_FLUSH  /* a harmless command is asked: what comes before its OK is late */
+};
+
+/* One command or request, from its sending to the prompt. */
+struct oxl_exchange {
+    enum oxl_poll_phase phase;
+    char text[24]; /* without CR */
+    bool counted;  /* text ends with the expected-reply-count digit */
+    bool needs_text;
+    uint8_t service; /* 0: a command to the adapter itself */
+    uint8_t items[OXL_POLL_ITEMS];
+    unsigned n;
+    unsigned frames; /* expected answer frames of all units; 0 unknown */
+    unsigned timeout_ms;
+    int64_t asked_us; /* first sending of this request */
+    int64_t sent_us;  /* its latest sending */
+    int64_t deadline_us;
+    bool resend; /* PAUSE ends with the same request, not with the next */
+    /* What came. */
+    uint32_t words; /* bit set of enum oxl_word */
+    char line[OXL_POLL_LINE];
+    unsigned answers;
+    int64_t answer_us; /* last byte of the last matching answer */
+    uint8_t negative;  /* response code, 0 none */
+    bool pending, timed_out, silent;
+    bool bare_prompt; /* a prompt came without the text that was needed */
+    bool restarted;   /* the adapter's own banner came in the middle */
+    unsigned tries;   /* of nudging or flushing, of re-asking */
+};
+
+struct oxl_poll_unit {
+    uint32_t id;
+    struct oxl_support support;
+};
+
+enum oxl_poll_role {
+    OXL_ROLE_FRONT,
+    OXL_ROLE_REAR,
+    OXL_ROLE_STFT,
+    OXL_ROLE_LTFT,
+    OXL_ROLE_MID,   /* air (or what stands in for it) and engine speed */
+    OXL_ROLE_STATE, /* fuel system status and vehicle speed: seen at least every 2 s */
+    OXL_ROLE_SLOW,
+    OXL_ROLE_RARE
+};
+
+struct oxl_poll_item {
+    uint8_t item;
+    uint8_t role; /* enum oxl_poll_role */
+    uint8_t misses;
+    bool dropped;
+    uint64_t miss_reply; /* number of replies at its last miss */
+    int64_t asked_us;
+};
+
+struct oxl_poll_schedule {
+    struct oxl_poll_item items[OXL_POLL_LIVE];
+    unsigned n;
+    unsigned max_items; /* in one request */
+    unsigned round, slot, mid;
+    unsigned multi_fails; /* requests for several items in a row without an answer */
+    bool single_try;      /* the next doubtful request asks for one item */
+    bool others_turn;     /* with few items a request: trims and the rest take turns */
+};
+
+struct oxl_poll_ring {
+    int64_t at_us[OXL_POLL_RING];
+    unsigned head, n;
+};
+
+struct oxl_poll {
+    struct oxl_poll_config config;
+    struct oxl_poll_out out;
+    struct oxl_wire *wire;
+    enum oxl_link_state state;
+    char text[160];
+    enum oxl_focus focus;
+    enum oxl_poll_stage stage;
+    struct oxl_exchange ex;
+    bool port_up;
+    bool known;    /* the survey was done once: losses lead to retries, never to an end */
+    bool reviving; /* known, and being found again: the state stays as it is until READY */
+    bool awake;    /* the wake script has gone through since the port came up */
+    bool heard;    /* a byte came since the last attempt */
+    int64_t last_rx_us;
+
+    /* Deadlines besides the exchange's own. */
+    int64_t stall_us, lost_us, give_up_us, retry_us;
+    unsigned attempt; /* of back-off */
+
+    /* speed.c */
+    unsigned speed_at, speed_pass, speed_step;
+    unsigned baud; /* the speed that works; 0 unknown */
+    bool bytes_seen;
+
+    /* wake.c */
+    unsigned wake_row, wake_tries, wake_silent;
+    char banner[OXL_POLL_LINE];
+
+    /* search.c */
+    unsigned search_at, search_step;
+    enum oxl_word search_word; /* the adapter's last reason */
+    bool hung;                 /* the adapter fell silent in its search */
+    bool search_named;         /* the protocol's name has been asked for */
+    bool search_headless;      /* an answer came without a header once */
+    bool search_found;         /* item 00 was answered */
+    bool same;                 /* the unit that is known answered as it did before */
+
+    /* survey.c, probe.c */
+    unsigned step, step_tries, silent_steps;
+    uint8_t mask_item;
+    int64_t plain_gap_us;   /* last answer to prompt, without a reply count */
+    bool count_multi_frame; /* the digit may be used for answers of several frames */
+    bool all_there;         /* every item asked for was in the answer */
+    unsigned most_items;    /* in one request, as verified */
+    unsigned vin_parts;
+    char vin[18];
+    struct oxl_poll_unit units[OXL_POLL_UNITS];
+    unsigned units_n;
+
+    /* live */
+    struct oxl_vehicle vehicle;
+    struct oxl_pair pair;
+    struct oxl_poll_schedule schedule;
+    unsigned cuts, refusals; /* in a row: counted answers cut off, counted requests refused */
+
+    /* stats.c */
+    struct oxl_poll_stats stats;
+    struct oxl_poll_ring front, rear;
+};
+
+/* What a stage does. Any may be NULL. */
+struct oxl_poll_stage_ops {
+    /* A positive answer that matches the outstanding request. */
+    void (*answer)(struct oxl_poll *p, const struct oxl_message *m);
+    /* The prompt came, or the exchange was given up (ex.timed_out). */
+    void (*finished)(struct oxl_poll *p, int64_t t_us);
+    /* A pause is over. */
+    void (*next)(struct oxl_poll *p, int64_t t_us);
+};
+
+/* poll.c: the one place that changes the state. */
+void oxl_poll_set_state(struct oxl_poll *p, enum oxl_link_state s, const char *text);
+void oxl_poll_end(struct oxl_poll *p, enum oxl_link_state s, const char *text);
+const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p);
+
+/* exchange.c */
+void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);
+/* digit: the expected-reply-count digit, 0 none. */
+void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
+                      unsigned digit, unsigned timeout_ms, int64_t t_us);
+void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us); /* without the digit */
+void oxl_poll_pause(struct oxl_poll *p, unsigned ms, bool resend, int64_t t_us);
+void oxl_poll_cancel(struct oxl_poll *p);
+void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_said(const struct oxl_poll *p, enum oxl_word w);
+/* hear.c: the wire's callbacks. */
+struct oxl_wire_out oxl_poll_ears(struct oxl_poll *p);
+void oxl_poll_ex_prompt(struct oxl_poll *p, int64_t t_us); /* exchange.c */
+
+/* speed.c, wake.c, search.c */
+void oxl_poll_probe_start(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_probe_next_speed(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_adapter_hung(struct oxl_poll *p);
+void oxl_poll_probe_finished(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_wake_start(struct oxl_poll *p, bool reset, int64_t t_us);
+void oxl_poll_wake_finished(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_search_start(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m);
+void oxl_poll_search_finished(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_search_next(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_search_give_up(struct oxl_poll *p);
+/* Reads "A6" or "6"; UNKNOWN when it is neither. */
+enum oxl_protocol oxl_poll_protocol_number(const char *line);
+/* The protocol as the adapter names it, checked against the shape of the answering unit. */
+enum oxl_protocol oxl_poll_protocol_checked(enum oxl_protocol named, uint32_t unit);
+
+/* units.c */
+struct oxl_poll_unit *oxl_poll_unit_of(struct oxl_poll *p, uint32_t id, bool add);
+void oxl_poll_unit_mask(struct oxl_poll *p, const struct oxl_message *m, uint8_t mask_item);
+bool oxl_poll_any_unit_supports(const struct oxl_poll *p, uint8_t item);
+void oxl_poll_choose_unit(struct oxl_poll *p);
+/* How many frames all units together send to a service 01 request; 0 when it cannot be told. */
+unsigned oxl_poll_expected_frames(const struct oxl_poll *p, const uint8_t *items, unsigned n);
+/* How many the unit that is listened to sends; 0 when it cannot be told. */
+unsigned oxl_poll_own_frames(const struct oxl_poll *p, const uint8_t *items, unsigned n);
+unsigned oxl_poll_digit(const struct oxl_poll *p, unsigned frames);
+
+/* survey.c, probe.c */
+void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m);
+void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_survey_next(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_count_begin(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_count_finish(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_several_begin(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_several_answer(struct oxl_poll *p, const struct oxl_message *m);
+bool oxl_poll_several_finish(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_full_begin(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_full_finish(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_verify_start(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_verify_answer(struct oxl_poll *p, const struct oxl_message *m);
+void oxl_poll_verify_finished(struct oxl_poll *p, int64_t t_us);
+
+/* live.c, schedule.c */
+void oxl_poll_live_start(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m);
+void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_schedule_build(struct oxl_poll *p);
+unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t items[OXL_POLL_ITEMS]);
+void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t item);
+void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t item);
+void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t item);
+void oxl_poll_schedule_shrink(struct oxl_poll *p);
+
+/* lost.c */
+void oxl_poll_alive(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_stalled(struct oxl_poll *p);
+void oxl_poll_fell_silent(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_lost(struct oxl_poll *p, const char *text, int64_t t_us);
+void oxl_poll_revive_failed(struct oxl_poll *p, const char *text, int64_t t_us);
+void oxl_poll_attempt(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_restarted(struct oxl_poll *p, int64_t t_us);
+
+/* stats.c */
+void oxl_poll_note_sample(struct oxl_poll *p, const struct oxl_sample *s);
+
+#endif

@@ -1,0 +1,168 @@
+/* Live data: ask, pass the samples on, ask again in the same breath. */
+#include "inside.h"
+
+enum {
+    LIVE_MS = 1200,
+    MOST_SAMPLES = 24,
+    REASKS = 10,
+    BUSY_MS = 50,   /* ISO 15031-5 / ISO 14230-4: busy, repeat */
+    ERROR_MS = 100, /* do not hammer a bus that is in trouble */
+    DOUBTS = 3      /* failures in a row before an ability is doubted */
+};
+
+/* Negative response codes, ISO 15031-5. */
+enum { CODE_NO_SERVICE = 0x11, CODE_NO_SUCH = 0x12, CODE_BUSY = 0x21 };
+
+void oxl_poll_live_start(struct oxl_poll *p, int64_t t_us)
+{
+    bool again = p->reviving;
+    p->stage = OXL_STAGE_LIVE;
+    p->reviving = false;
+    p->pair = oxl_vehicle_pair(&p->vehicle, p->config.bank);
+    oxl_poll_schedule_build(p);
+    p->cuts = p->refusals = 0;
+    oxl_poll_alive(p, t_us);
+    oxl_poll_set_state(p, OXL_LINK_READY, again ? "Data again." : "Live data.");
+    oxl_poll_live_next(p, t_us);
+}
+
+void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    uint8_t items[OXL_POLL_ITEMS];
+    unsigned n = oxl_poll_schedule_next(p, t_us, items);
+    /* Is it the number of items that is not answered? One of them alone will tell. */
+    if (n > 1 && s->multi_fails >= DOUBTS) {
+        s->single_try = !s->single_try;
+        if (s->single_try)
+            n = 1;
+    }
+    unsigned frames = oxl_poll_expected_frames(p, items, n);
+    oxl_poll_request(p, 1, items, n, oxl_poll_digit(p, frames), LIVE_MS, t_us);
+    p->ex.frames = frames;
+}
+
+static void mark_items(struct oxl_poll *p, const struct oxl_message *m)
+{
+    for (unsigned i = 0; i < p->ex.n; i++) {
+        size_t len;
+        if (oxl_find_item(m, &p->vehicle.decoding, p->ex.items[i], &len))
+            oxl_poll_schedule_hit(p, p->ex.items[i]);
+        else
+            oxl_poll_schedule_miss(p, p->ex.items[i]);
+    }
+}
+
+static void judge_request(struct oxl_poll *p)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    if (p->ex.n == 1 && s->multi_fails >= DOUBTS)
+        oxl_poll_schedule_shrink(p);
+    s->multi_fails = 0;
+    if (p->ex.counted)
+        p->refusals = 0;
+    if (p->ex.counted && p->ex.frames > 1)
+        p->cuts = 0;
+}
+
+void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    struct oxl_sample samples[MOST_SAMPLES];
+    bool clean;
+    if (p->ex.answers > 1) { /* one of them is not the answer to this request */
+        p->stats.late++;
+        return;
+    }
+    size_t n =
+        oxl_decode_live(m, &p->vehicle.decoding, p->ex.asked_us, samples, MOST_SAMPLES, &clean);
+    oxl_poll_alive(p, m->last_byte_us);
+    judge_request(p);
+    mark_items(p, m);
+    if (p->state != OXL_LINK_READY)
+        oxl_poll_set_state(p, OXL_LINK_READY, "Data again.");
+    for (size_t i = 0; i < n; i++) {
+        oxl_poll_note_sample(p, &samples[i]);
+        p->out.sample(p->out.ctx, &samples[i]);
+    }
+}
+
+static void miss_all(struct oxl_poll *p)
+{
+    if (p->ex.n > 1) {
+        p->schedule.multi_fails++;
+        return;
+    }
+    oxl_poll_schedule_miss(p, p->ex.items[0]);
+}
+
+static bool take_negative(struct oxl_poll *p, int64_t t_us)
+{
+    struct oxl_exchange *ex = &p->ex;
+    if (ex->negative == CODE_BUSY && ex->tries < REASKS) {
+        ex->tries++;
+        oxl_poll_pause(p, BUSY_MS, true, t_us);
+        return true;
+    }
+    bool never = ex->negative == CODE_NO_SERVICE || ex->negative == CODE_NO_SUCH;
+    if (never && ex->n == 1)
+        oxl_poll_schedule_drop(p, ex->items[0]);
+    else if (never)
+        oxl_poll_schedule_shrink(p);
+    else
+        miss_all(p);
+    return false;
+}
+
+static bool bus_trouble(const struct oxl_poll *p)
+{
+    const uint32_t words = 1u << OXL_WORD_UNABLE | 1u << OXL_WORD_BUS_INIT_ERROR |
+                           1u << OXL_WORD_CAN_ERROR | 1u << OXL_WORD_BUS_BUSY |
+                           1u << OXL_WORD_BUS_ERROR | 1u << OXL_WORD_FB_ERROR |
+                           1u << OXL_WORD_INTERNAL_ERROR;
+    return p->ex.words & words;
+}
+
+/* Once is an accident, several times in a row are a habit. */
+static void doubt_digit(unsigned *times, bool *works)
+{
+    if (++*times >= DOUBTS)
+        *works = false;
+}
+
+/* The request was not answered. True when something is already under way. */
+static bool unanswered(struct oxl_poll *p, int64_t t_us)
+{
+    struct oxl_exchange *ex = &p->ex;
+    if (ex->negative)
+        return take_negative(p, t_us);
+    if (ex->pending && ex->tries < REASKS) {
+        /* The digit took "pending" for the answer. */
+        oxl_poll_request_again(p, t_us);
+        return true;
+    }
+    if (bus_trouble(p)) {
+        oxl_poll_pause(p, ERROR_MS, false, t_us);
+        return true;
+    }
+    if (oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) && ex->counted)
+        doubt_digit(&p->refusals, &p->vehicle.reply_count);
+    else if (oxl_poll_said(p, OXL_WORD_NO_DATA) || oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND))
+        miss_all(p);
+    else if (ex->words == 0 && ex->counted && ex->frames > 1)
+        doubt_digit(&p->cuts, &p->count_multi_frame); /* cut off, or a line was spoilt */
+    return false;
+}
+
+void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
+{
+    struct oxl_exchange *ex = &p->ex;
+    if (ex->silent) {
+        oxl_poll_fell_silent(p, t_us);
+        return;
+    }
+    if (!ex->timed_out && oxl_poll_said(p, OXL_WORD_BUFFER_FULL))
+        oxl_poll_schedule_shrink(p);
+    else if (!ex->timed_out && !ex->answers && unanswered(p, t_us))
+        return;
+    oxl_poll_live_next(p, t_us);
+}

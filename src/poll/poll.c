@@ -1,0 +1,169 @@
+#include "oxylag/poll.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "inside.h"
+
+static const struct oxl_poll_stage_ops stages[OXL_STAGE_COUNT] = {
+    [OXL_STAGE_OFF] = {NULL, NULL, NULL},
+    [OXL_STAGE_PROBE] = {NULL, oxl_poll_probe_finished, NULL},
+    [OXL_STAGE_WAKE] = {NULL, oxl_poll_wake_finished, NULL},
+    [OXL_STAGE_SEARCH] = {oxl_poll_search_answer, oxl_poll_search_finished, oxl_poll_search_next},
+    [OXL_STAGE_SURVEY] = {oxl_poll_survey_answer, oxl_poll_survey_finished, oxl_poll_survey_next},
+    [OXL_STAGE_VERIFY] = {oxl_poll_verify_answer, oxl_poll_verify_finished, NULL},
+    [OXL_STAGE_LIVE] = {oxl_poll_live_answer, oxl_poll_live_finished, oxl_poll_live_next},
+};
+
+const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p)
+{
+    return &stages[p->stage];
+}
+
+struct oxl_poll *oxl_poll_new(const struct oxl_poll_config *config, const struct oxl_poll_out *out)
+{
+    struct oxl_poll *p = calloc(1, sizeof *p);
+    if (!p)
+        return NULL;
+    p->config = *config;
+    if (p->config.bank != 2)
+        p->config.bank = 1;
+    p->out = *out;
+    struct oxl_wire_out ears = oxl_poll_ears(p);
+    p->wire = oxl_wire_new(&ears);
+    if (!p->wire) {
+        free(p);
+        return NULL;
+    }
+    p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
+    oxl_poll_cancel(p);
+    return p;
+}
+
+void oxl_poll_free(struct oxl_poll *p)
+{
+    if (!p)
+        return;
+    oxl_wire_free(p->wire);
+    free(p);
+}
+
+void oxl_poll_set_state(struct oxl_poll *p, enum oxl_link_state s, const char *text)
+{
+    if (p->state == s && strcmp(p->text, text) == 0)
+        return;
+    p->state = s;
+    snprintf(p->text, sizeof p->text, "%s", text);
+    p->out.link(p->out.ctx, s, p->text);
+}
+
+void oxl_poll_end(struct oxl_poll *p, enum oxl_link_state s, const char *text)
+{
+    oxl_poll_cancel(p);
+    p->stage = OXL_STAGE_OFF;
+    p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
+    oxl_poll_set_state(p, s, text);
+}
+
+static bool is_final(enum oxl_link_state s)
+{
+    return s == OXL_LINK_NO_ADAPTER || s == OXL_LINK_NO_VEHICLE;
+}
+
+static void link_up(struct oxl_poll *p, int64_t t_us)
+{
+    if (p->port_up && p->stage != OXL_STAGE_OFF)
+        return;
+    p->port_up = true;
+    p->reviving = p->known;
+    p->heard = false;
+    p->search_at = 0;
+    p->search_headless = p->hung = false;
+    p->search_word = OXL_WORD_NONE;
+    p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
+    oxl_wire_reset(p->wire);
+    oxl_poll_probe_start(p, t_us);
+}
+
+static void link_down(struct oxl_poll *p, int64_t t_us)
+{
+    if (!p->port_up)
+        return;
+    p->port_up = false;
+    oxl_wire_reset(p->wire);
+    if (is_final(p->state))
+        oxl_poll_end(p, OXL_LINK_CLOSED, "");
+    else if (p->state == OXL_LINK_LOST && p->stage == OXL_STAGE_OFF)
+        return; /* as was to be expected; the next attempt is set */
+    else
+        oxl_poll_lost(p, "The port went away: is the adapter plugged in?", t_us);
+}
+
+void oxl_poll_link(struct oxl_poll *p, bool up, int64_t t_us)
+{
+    if (up)
+        link_up(p, t_us);
+    else
+        link_down(p, t_us);
+}
+
+void oxl_poll_rx(struct oxl_poll *p, const void *bytes, size_t n, int64_t t_us)
+{
+    if (n == 0)
+        return;
+    p->heard = p->bytes_seen = true;
+    p->last_rx_us = t_us;
+    oxl_wire_feed(p->wire, bytes, n, t_us);
+}
+
+void oxl_poll_tick(struct oxl_poll *p, int64_t t_us)
+{
+    if (t_us >= p->give_up_us)
+        oxl_poll_search_give_up(p);
+    if (t_us >= p->lost_us)
+        oxl_poll_fell_silent(p, t_us);
+    if (t_us >= p->stall_us)
+        oxl_poll_stalled(p);
+    if (t_us >= p->retry_us)
+        oxl_poll_attempt(p, t_us);
+    if (t_us >= p->ex.deadline_us)
+        oxl_poll_ex_deadline(p, t_us);
+}
+
+void oxl_poll_focus(struct oxl_poll *p, enum oxl_focus focus)
+{
+    p->focus = focus;
+}
+
+static int64_t earlier(int64_t a, int64_t b)
+{
+    return a < b ? a : b;
+}
+
+int64_t oxl_poll_due_us(const struct oxl_poll *p)
+{
+    int64_t due = earlier(p->ex.deadline_us, p->retry_us);
+    due = earlier(due, earlier(p->stall_us, p->lost_us));
+    return earlier(due, p->give_up_us);
+}
+
+enum oxl_link_state oxl_poll_state(const struct oxl_poll *p)
+{
+    return p->state;
+}
+
+const struct oxl_vehicle *oxl_poll_vehicle(const struct oxl_poll *p)
+{
+    return &p->vehicle;
+}
+
+struct oxl_pair oxl_poll_pair(const struct oxl_poll *p)
+{
+    return p->pair;
+}
+
+const struct oxl_wire_stats *oxl_poll_wire_stats(const struct oxl_poll *p)
+{
+    return oxl_wire_stats(p->wire);
+}

@@ -1,0 +1,325 @@
+/* What to ask next, by focus.
+ *
+ * With several items a request, front and rear are in every request, so that they share their
+ * moment; the others ride along. With single items a pattern of letters is walked through:
+ * F front, R rear, s short-term trim, l long-term trim, m the next of air and engine speed,
+ * x the most overdue of the slow items.
+ */
+#include "inside.h"
+
+#include <string.h>
+
+enum { DROP_AFTER = 3, RIDERS = 2 };
+
+/* ---- the list ---- */
+
+static void add(struct oxl_poll *p, uint8_t item, enum oxl_poll_role role)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    bool sensor = role == OXL_ROLE_FRONT || role == OXL_ROLE_REAR;
+    if (item == 0 || s->n >= OXL_POLL_LIVE || (!sensor && !oxl_supports(&p->vehicle.support, item)))
+        return;
+    /* An item of unknown length would hide what stands behind it. */
+    if (oxl_item_length(item, &p->vehicle.decoding, 0) == 0)
+        return;
+    s->items[s->n++] = (struct oxl_poll_item){.item = item, .role = (uint8_t)role, .asked_us = -1};
+}
+
+/* Air by the meter; where there is none, what speed density needs. */
+static void add_air(struct oxl_poll *p)
+{
+    uint8_t meter = oxl_supports(&p->vehicle.support, 0x10) ? 0x10 : 0x66;
+    bool metered = oxl_supports(&p->vehicle.support, meter);
+    add(p, meter, OXL_ROLE_MID);
+    add(p, 0x0C, OXL_ROLE_MID);
+    add(p, 0x0B, metered ? OXL_ROLE_SLOW : OXL_ROLE_MID);
+}
+
+void oxl_poll_schedule_build(struct oxl_poll *p)
+{
+    static const uint8_t trims[2][4] = {{0x06, 0x07, 0x55, 0x56}, {0x08, 0x09, 0x57, 0x58}};
+    static const uint8_t cats[2][2] = {{0x3C, 0x3E}, {0x3D, 0x3F}};
+    static const uint8_t slow[] = {0x05, 0x1F, 0x0F, 0x11, 0x12};
+    static const uint8_t rare[] = {0x04, 0x44, 0x51, 0x5E};
+    unsigned b = p->config.bank == 2;
+    memset(&p->schedule, 0, sizeof p->schedule);
+    p->schedule.max_items = p->vehicle.multi_item ? p->most_items : 1;
+    add(p, p->pair.front_item, OXL_ROLE_FRONT);
+    add(p, p->pair.rear_item, OXL_ROLE_REAR);
+    add(p, trims[b][0], OXL_ROLE_STFT);
+    add(p, trims[b][1], OXL_ROLE_LTFT);
+    add(p, 0x03, OXL_ROLE_STATE);
+    add(p, 0x0D, OXL_ROLE_STATE);
+    add_air(p);
+    for (unsigned i = 0; i < sizeof slow; i++)
+        add(p, slow[i], OXL_ROLE_SLOW);
+    for (unsigned i = 0; i < 2; i++)
+        add(p, cats[b][i], OXL_ROLE_SLOW);
+    for (unsigned i = 0; i < sizeof rare; i++)
+        add(p, rare[i], OXL_ROLE_RARE);
+    add(p, trims[b][2], OXL_ROLE_RARE);
+    add(p, trims[b][3], OXL_ROLE_RARE);
+}
+
+/* ---- hits and misses ---- */
+
+static struct oxl_poll_item *find(struct oxl_poll *p, uint8_t item)
+{
+    for (unsigned i = 0; i < p->schedule.n; i++)
+        if (p->schedule.items[i].item == item)
+            return &p->schedule.items[i];
+    return NULL;
+}
+
+void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t item)
+{
+    struct oxl_poll_item *it = find(p, item);
+    if (it)
+        it->misses = 0;
+}
+
+/* A miss counts only when something else was answered since the last one: a vehicle that is
+ * being switched off misses everything, and its items are not to be forgotten for that. */
+void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t item)
+{
+    struct oxl_poll_item *it = find(p, item);
+    if (!it || (it->misses && it->miss_reply == p->stats.replies))
+        return;
+    it->miss_reply = p->stats.replies;
+    if (++it->misses >= DROP_AFTER && it->role != OXL_ROLE_FRONT && it->role != OXL_ROLE_REAR)
+        it->dropped = true;
+}
+
+void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t item)
+{
+    struct oxl_poll_item *it = find(p, item);
+    if (it)
+        it->dropped = true;
+}
+
+void oxl_poll_schedule_shrink(struct oxl_poll *p)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    s->max_items = s->max_items > 2 ? s->max_items - 2 : 1;
+}
+
+/* ---- choosing ---- */
+
+static const struct oxl_poll_item *by_role(const struct oxl_poll *p, enum oxl_poll_role role)
+{
+    for (unsigned i = 0; i < p->schedule.n; i++)
+        if (p->schedule.items[i].role == role && !p->schedule.items[i].dropped)
+            return &p->schedule.items[i];
+    return NULL;
+}
+
+static int64_t period_us(const struct oxl_poll *p, uint8_t role)
+{
+    bool single = p->schedule.max_items == 1;
+    int64_t slower = p->focus == OXL_FOCUS_ALL ? 1 : 2;
+    switch (role) {
+    case OXL_ROLE_MID:
+        return OXL_POLL_MS(200);
+    case OXL_ROLE_STATE:
+        return OXL_POLL_MS(single ? 1000 : 1300);
+    case OXL_ROLE_SLOW:
+        return OXL_POLL_MS(single ? 6000 : 2500) * slower;
+    default:
+        return OXL_POLL_MS(10000) * slower;
+    }
+}
+
+static int64_t waited_us(const struct oxl_poll_item *it, int64_t t_us)
+{
+    const int64_t longest = OXL_POLL_MS(10000000);
+    if (it->asked_us < 0 || t_us - it->asked_us > longest)
+        return longest;
+    return t_us - it->asked_us;
+}
+
+struct list {
+    uint8_t items[OXL_POLL_ITEMS];
+    unsigned n, max;
+};
+
+static bool listed(const struct list *l, uint8_t item)
+{
+    return l->n && memchr(l->items, item, l->n);
+}
+
+static void put(struct list *l, const struct oxl_poll_item *it)
+{
+    if (it && l->n < l->max && !listed(l, it->item))
+        l->items[l->n++] = it->item;
+}
+
+/* The item that has waited longest, measured by its own period; NULL when none is due. */
+static const struct oxl_poll_item *most_overdue(const struct oxl_poll *p, const struct list *l,
+                                                enum oxl_poll_role from, int64_t t_us)
+{
+    const struct oxl_poll_item *best = NULL;
+    int64_t best_waited = 0, best_period = 1;
+    for (unsigned i = 0; i < p->schedule.n; i++) {
+        const struct oxl_poll_item *it = &p->schedule.items[i];
+        if (it->dropped || it->role < from || listed(l, it->item))
+            continue;
+        int64_t waited = waited_us(it, t_us), period = period_us(p, it->role);
+        if (waited < period || (best && waited * best_period <= best_waited * period))
+            continue;
+        best = it;
+        best_waited = waited;
+        best_period = period;
+    }
+    return best;
+}
+
+static unsigned put_overdue(const struct oxl_poll *p, struct list *l, enum oxl_poll_role from,
+                            unsigned most, int64_t t_us)
+{
+    unsigned before = l->n;
+    while (l->n - before < most) {
+        const struct oxl_poll_item *it = most_overdue(p, l, from, t_us);
+        unsigned n = l->n;
+        put(l, it);
+        if (l->n == n)
+            break;
+    }
+    return l->n - before;
+}
+
+static void put_role(const struct oxl_poll *p, struct list *l, enum oxl_poll_role role)
+{
+    for (unsigned i = 0; i < p->schedule.n; i++)
+        if (p->schedule.items[i].role == role && !p->schedule.items[i].dropped)
+            put(l, &p->schedule.items[i]);
+}
+
+static void put_trims(const struct oxl_poll *p, struct list *l)
+{
+    put_role(p, l, OXL_ROLE_STFT);
+    put_role(p, l, OXL_ROLE_LTFT);
+}
+
+/* ---- several items a request ---- */
+
+/* Trims cost nothing when they fit into frames that are sent anyway. */
+static bool trims_are_free(const struct oxl_poll *p, const struct list *pair)
+{
+    struct list with = *pair;
+    if (pair->n == 0)
+        return false;
+    put_trims(p, &with);
+    unsigned frames = oxl_poll_own_frames(p, pair->items, pair->n);
+    return frames && frames == oxl_poll_own_frames(p, with.items, with.n);
+}
+
+static void timing_extras(const struct oxl_poll *p, const struct list *pair, struct list *l,
+                          int64_t t_us)
+{
+    enum { TRIMS = 4, MIDS = 12, SLOW = 24 };
+    unsigned round = p->schedule.round;
+    if (round % MIDS == 5)
+        put_role(p, l, OXL_ROLE_MID);
+    else if (round % SLOW == 18)
+        put_overdue(p, l, OXL_ROLE_STATE, 1, t_us);
+    else if (round % TRIMS == 3 || (p->schedule.max_items > 2 && trims_are_free(p, pair)))
+        put_trims(p, l);
+}
+
+/* Trims every round and others as they fall due; where there is no room for both, in turns. */
+static void full_extras(struct oxl_poll *p, struct list *l, int64_t t_us)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    bool tight = s->max_items < OXL_POLL_ITEMS;
+    if (tight && s->others_turn && put_overdue(p, l, OXL_ROLE_MID, RIDERS, t_us)) {
+        s->others_turn = false;
+        return;
+    }
+    put_trims(p, l);
+    s->others_turn = true;
+    if (!tight)
+        put_overdue(p, l, OXL_ROLE_MID, RIDERS, t_us);
+}
+
+static void choose_several(struct oxl_poll *p, struct list *l, int64_t t_us)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    struct list extras = {.max = s->max_items > 2 ? s->max_items - 2 : s->max_items};
+    put(l, by_role(p, OXL_ROLE_FRONT));
+    put(l, by_role(p, OXL_ROLE_REAR));
+    s->round++;
+    /* With two items a request the others need rounds of their own. */
+    bool own_round = s->max_items <= 2;
+    if (p->focus == OXL_FOCUS_TIMING)
+        timing_extras(p, l, &extras, t_us);
+    else if (!own_round || s->round % 2)
+        full_extras(p, &extras, t_us);
+    if (own_round && extras.n)
+        l->n = 0;
+    for (unsigned i = 0; i < extras.n && l->n < l->max; i++)
+        l->items[l->n++] = extras.items[i];
+}
+
+/* ---- single items ---- */
+
+static const struct oxl_poll_item *next_mid(struct oxl_poll *p)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    for (unsigned i = 0; i < s->n; i++) {
+        const struct oxl_poll_item *it = &s->items[++s->mid % s->n];
+        if (it->role == OXL_ROLE_MID && !it->dropped)
+            return it;
+    }
+    return NULL;
+}
+
+static const struct oxl_poll_item *by_letter(struct oxl_poll *p, char letter, int64_t t_us)
+{
+    static const struct list none = {.n = 0};
+    switch (letter) {
+    case 'F':
+        return by_role(p, OXL_ROLE_FRONT);
+    case 'R':
+        return by_role(p, OXL_ROLE_REAR);
+    case 's':
+        return by_role(p, OXL_ROLE_STFT);
+    case 'l':
+        return by_role(p, OXL_ROLE_LTFT);
+    case 'm':
+        return next_mid(p);
+    default:
+        return most_overdue(p, &none, OXL_ROLE_STATE, t_us);
+    }
+}
+
+static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
+{
+    static const char *const patterns[] = {
+        [OXL_FOCUS_ALL] = "FRslmx",
+        [OXL_FOCUS_TRIMS] = "FRslmFRslmFRslmFRslx",
+        [OXL_FOCUS_TIMING] = "FRFRsFRFRmFRFRlFRFRm",
+    };
+    const char *pattern = patterns[p->focus];
+    size_t len = strlen(pattern);
+    for (size_t i = 0; i < len && l->n == 0; i++)
+        put(l, by_letter(p, pattern[p->schedule.slot++ % len], t_us));
+}
+
+unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t items[OXL_POLL_ITEMS])
+{
+    struct list l = {.max = p->schedule.max_items};
+    if (p->schedule.max_items > 1)
+        choose_several(p, &l, t_us);
+    if (l.n == 0)
+        choose_single(p, &l, t_us);
+    /* Nothing is supported: item 00 at least shows that the vehicle is there. */
+    if (l.n == 0)
+        l.items[l.n++] = 0x00;
+    for (unsigned i = 0; i < l.n; i++) {
+        struct oxl_poll_item *it = find(p, l.items[i]);
+        if (it)
+            it->asked_us = t_us;
+    }
+    memcpy(items, l.items, l.n);
+    return l.n;
+}

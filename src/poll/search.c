@@ -1,0 +1,234 @@
+/* Looking for the vehicle: choose a protocol, ask for item 00, ask what the protocol is. */
+#include "inside.h"
+
+#include <stdio.h>
+#include <string.h>
+
+enum { STEP_CHOOSE, STEP_HEADERS, STEP_FIRST, STEP_NAME };
+
+enum {
+    COMMAND_MS = 1500,
+    FIRST_MS = 6000, /* extended when the adapter says that it is searching */
+    AGAIN_MS = 300,
+    GIVE_UP_MS = 20000
+};
+
+static const uint8_t item_00 = 0x00;
+
+/* 0 is the adapter's own search; some adapters have none that works, so the common protocols are
+ * also tried by name. */
+static const uint8_t protocols[] = {0, 6, 0, 5, 0, 3, 8, 7, 9, 4, 2, 1};
+
+static unsigned protocol_to_try(const struct oxl_poll *p)
+{
+    if (p->reviving && p->vehicle.protocol && p->search_at % 3 != 2)
+        return p->vehicle.protocol;
+    if (p->reviving)
+        return 0;
+    unsigned protocol = protocols[p->search_at % sizeof protocols];
+    return p->hung && protocol == 0 ? OXL_PROTO_CAN11_500 : protocol;
+}
+
+static void choose_protocol(struct oxl_poll *p, int64_t t_us)
+{
+    char command[16];
+    snprintf(command, sizeof command, "ATSP%u", protocol_to_try(p));
+    p->search_step = STEP_CHOOSE;
+    oxl_poll_ask(p, command, COMMAND_MS, t_us);
+}
+
+static void ask_first(struct oxl_poll *p, int64_t t_us)
+{
+    p->search_step = STEP_FIRST;
+    oxl_poll_request(p, 1, &item_00, 1, 0, FIRST_MS, t_us);
+}
+
+static void forget_vehicle(struct oxl_poll *p)
+{
+    char adapter[sizeof p->vehicle.adapter];
+    memcpy(adapter, p->vehicle.adapter, sizeof adapter);
+    memset(&p->vehicle, 0, sizeof p->vehicle);
+    memcpy(p->vehicle.adapter, adapter, sizeof adapter);
+    p->units_n = 0;
+}
+
+void oxl_poll_search_start(struct oxl_poll *p, int64_t t_us)
+{
+    p->stage = OXL_STAGE_SEARCH;
+    p->search_named = false;
+    p->same = true;
+    if (!p->known) {
+        forget_vehicle(p);
+        if (p->give_up_us == OXL_POLL_NEVER)
+            p->give_up_us =
+                t_us + OXL_POLL_MS(p->config.give_up_ms ? p->config.give_up_ms : GIVE_UP_MS);
+        oxl_poll_set_state(p, OXL_LINK_SEARCHING, "The adapter is ready; looking for the vehicle.");
+    }
+    choose_protocol(p, t_us);
+}
+
+void oxl_poll_search_next(struct oxl_poll *p, int64_t t_us)
+{
+    choose_protocol(p, t_us);
+}
+
+/* A vehicle that is known shows itself by the unit and by the same mask. */
+void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    struct oxl_support seen = {{0}};
+    if (!p->known) {
+        oxl_poll_unit_mask(p, m, item_00);
+        return;
+    }
+    if (m->len < 6)
+        return;
+    oxl_support_add(&seen, item_00, m->data + 2);
+    for (unsigned item = 1; item <= 0x20; item++)
+        if (oxl_supports(&seen, (uint8_t)item) != oxl_supports(&p->vehicle.support, (uint8_t)item))
+            p->same = false;
+}
+
+enum oxl_protocol oxl_poll_protocol_number(const char *line)
+{
+    if (*line == 'A' || *line == 'a')
+        line++;
+    if (line[0] < '1' || line[0] > '9' || line[1] != '\0')
+        return OXL_PROTO_UNKNOWN;
+    return (enum oxl_protocol)(line[0] - '0');
+}
+
+enum oxl_protocol oxl_poll_protocol_checked(enum oxl_protocol named, uint32_t unit)
+{
+    if (unit > 0x7FF)
+        return oxl_protocol_is_can29(named) ? named : OXL_PROTO_CAN29_500;
+    if (unit > 0xFF)
+        return oxl_protocol_is_can(named) && !oxl_protocol_is_can29(named) ? named
+                                                                           : OXL_PROTO_CAN11_500;
+    return unit && oxl_protocol_is_can(named) ? OXL_PROTO_UNKNOWN : named;
+}
+
+static const char *advice(const struct oxl_poll *p)
+{
+    return p->search_word == OXL_WORD_NONE ? "it does not say why" : oxl_word_text(p->search_word);
+}
+
+void oxl_poll_search_give_up(struct oxl_poll *p)
+{
+    char text[160];
+    if (p->hung && p->stage != OXL_STAGE_SEARCH) {
+        oxl_poll_adapter_hung(p);
+        return;
+    }
+    snprintf(text, sizeof text,
+             "The adapter answers, the vehicle does not (%s): ignition on? plug fully seated?",
+             advice(p));
+    oxl_poll_end(p, OXL_LINK_NO_VEHICLE, text);
+}
+
+static void failed(struct oxl_poll *p, int64_t t_us)
+{
+    p->search_at++;
+    if (p->reviving && p->ex.silent)
+        oxl_poll_revive_failed(p, "The adapter fell silent: is it plugged in and powered?", t_us);
+    else if (p->reviving)
+        oxl_poll_revive_failed(p, "The adapter answers, the vehicle does not: is the ignition on?",
+                               t_us);
+    else if (p->ex.silent) {
+        p->hung = true;
+        oxl_poll_probe_start(p, t_us);
+    } else
+        oxl_poll_pause(p, AGAIN_MS, false, t_us);
+}
+
+static bool note_reason(struct oxl_poll *p)
+{
+    bool any = false;
+    static const enum oxl_word reasons[] = {
+        OXL_WORD_NO_DATA,   OXL_WORD_UNABLE,     OXL_WORD_BUS_INIT_ERROR,
+        OXL_WORD_CAN_ERROR, OXL_WORD_BUS_BUSY,   OXL_WORD_BUS_ERROR,
+        OXL_WORD_FB_ERROR,  OXL_WORD_DATA_ERROR, OXL_WORD_BUFFER_FULL};
+    for (size_t i = 0; i < sizeof reasons / sizeof *reasons; i++)
+        if (oxl_poll_said(p, reasons[i])) {
+            p->search_word = reasons[i];
+            any = true;
+        }
+    return any;
+}
+
+/* An answer to item 00 that begins with its own service byte: the adapter hides the headers. */
+static bool headless(const struct oxl_poll *p)
+{
+    return strncmp(p->ex.line, "4100", 4) == 0 || strncmp(p->ex.line, "41 00", 5) == 0;
+}
+
+static void show_headers(struct oxl_poll *p, int64_t t_us)
+{
+    if (p->search_headless) {
+        oxl_poll_end(p, OXL_LINK_NO_ADAPTER,
+                     "This adapter does not follow the command set (it hides which unit speaks): "
+                     "use another one.");
+        return;
+    }
+    p->search_headless = true;
+    p->search_step = STEP_HEADERS;
+    oxl_poll_ask(p, "ATH1", COMMAND_MS, t_us);
+}
+
+static void take_first(struct oxl_poll *p, int64_t t_us)
+{
+    bool refused = note_reason(p);
+    p->search_found = p->known ? p->ex.answers > 0 : p->units_n > 0;
+    if (p->search_found) {
+        p->plain_gap_us = t_us - p->ex.answer_us;
+    } else if (p->ex.timed_out || refused || p->search_named) {
+        failed(p, t_us);
+        return;
+    } else if (headless(p)) {
+        show_headers(p, t_us);
+        return;
+    }
+    p->search_named = true;
+    p->search_step = STEP_NAME;
+    oxl_poll_ask(p, "ATDPN", COMMAND_MS, t_us);
+}
+
+static void take_protocol(struct oxl_poll *p)
+{
+    uint32_t unit = p->known ? p->vehicle.unit : p->units_n ? p->units[0].id : 0;
+    enum oxl_protocol named = oxl_poll_protocol_number(p->ex.line);
+    if (named == OXL_PROTO_UNKNOWN)
+        named = p->vehicle.protocol;
+    p->vehicle.protocol = oxl_poll_protocol_checked(named, unit);
+    oxl_wire_set_protocol(p->wire, p->vehicle.protocol);
+}
+
+static void take_name(struct oxl_poll *p, int64_t t_us)
+{
+    take_protocol(p);
+    if (!p->search_found) {
+        ask_first(p, t_us);
+    } else if (!p->known) {
+        oxl_poll_survey_start(p, t_us);
+    } else if (p->same) {
+        oxl_poll_verify_start(p, t_us);
+    } else {
+        p->known = p->reviving = false; /* another vehicle */
+        oxl_poll_search_start(p, t_us);
+    }
+}
+
+void oxl_poll_search_finished(struct oxl_poll *p, int64_t t_us)
+{
+    switch (p->search_step) {
+    case STEP_CHOOSE:
+    case STEP_HEADERS:
+        ask_first(p, t_us);
+        return;
+    case STEP_FIRST:
+        take_first(p, t_us);
+        return;
+    default:
+        take_name(p, t_us);
+        return;
+    }
+}

@@ -1,0 +1,318 @@
+/* The survey: once a vehicle, what it is and what it can tell. A table of steps; each asks, hears
+ * and is over. A step that is not answered leaves its matter unknown. */
+#include "inside.h"
+
+#include <string.h>
+
+enum { STEP_MS = 2000, SILENT_STEPS = 3, REASKS = 10, BUSY_MS = 50, CODE_BUSY = 0x21 };
+
+struct step {
+    /* False: nothing to ask. */
+    bool (*begin)(struct oxl_poll *p, int64_t t_us);
+    void (*answer)(struct oxl_poll *p, const struct oxl_message *m);
+    /* False: begin once more. NULL: over. */
+    bool (*finish)(struct oxl_poll *p, int64_t t_us);
+    bool own_retry;
+};
+
+static bool ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us)
+{
+    unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, &item, 1));
+    oxl_poll_request(p, 1, &item, 1, digit, STEP_MS, t_us);
+    return true;
+}
+
+static bool ask_supported(struct oxl_poll *p, uint8_t item, int64_t t_us)
+{
+    return oxl_supports(&p->vehicle.support, item) && ask_item(p, item, t_us);
+}
+
+/* ---- masks 20, 40, ..: from every unit, until no unit has a next one ---- */
+
+static bool masks_begin(struct oxl_poll *p, int64_t t_us)
+{
+    while (p->mask_item < 0xE0) {
+        p->mask_item = (uint8_t)(p->mask_item + 0x20);
+        if (oxl_poll_any_unit_supports(p, p->mask_item))
+            return ask_item(p, p->mask_item, t_us);
+    }
+    oxl_poll_choose_unit(p);
+    p->out.vehicle(p->out.ctx);
+    return false;
+}
+
+static void masks_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    oxl_poll_unit_mask(p, m, p->mask_item);
+}
+
+static bool masks_finish(struct oxl_poll *p, int64_t t_us)
+{
+    (void)t_us;
+    p->step_tries = 0;
+    return false; /* the next mask */
+}
+
+/* ---- single items ---- */
+
+static const uint8_t *item_data(const struct oxl_poll *p, const struct oxl_message *m, size_t len)
+{
+    size_t have = 0;
+    const uint8_t *data = oxl_find_item(m, &p->vehicle.decoding, p->ex.items[0], &have);
+    return data && have >= len ? data : NULL;
+}
+
+static bool layout_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return ask_supported(p, 0x13, t_us) || ask_supported(p, 0x1D, t_us);
+}
+
+static void layout_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    const uint8_t *data = item_data(p, m, 1);
+    if (!data)
+        return;
+    p->vehicle.decoding.layout = p->ex.items[0] == 0x13 ? OXL_LAYOUT_13 : OXL_LAYOUT_1D;
+    p->vehicle.decoding.sensors = data[0];
+}
+
+static bool scale_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return ask_supported(p, 0x4F, t_us);
+}
+
+/* Items 4F and 50, SAE J1979 / ISO 15031-5: full scales; 0 keeps the published step. */
+static void scale_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    struct oxl_scaling *s = &p->vehicle.decoding.scaling;
+    const uint8_t *data = item_data(p, m, 4);
+    if (!data)
+        return;
+    s->lambda_max = data[0];
+    s->o2_max_v = data[1];
+    s->o2_max_ma = data[2];
+    s->map_max_10kpa = data[3];
+}
+
+static bool air_scale_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return ask_supported(p, 0x50, t_us);
+}
+
+static void air_scale_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    const uint8_t *data = item_data(p, m, 4);
+    if (data)
+        p->vehicle.decoding.scaling.air_max_10g_s = data[0];
+}
+
+static bool readiness_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return ask_supported(p, 0x01, t_us);
+}
+
+static void readiness_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    const uint8_t *data = item_data(p, m, 4);
+    if (data)
+        (void)oxl_decode_readiness(data, &p->vehicle.readiness);
+}
+
+/* ---- codes ---- */
+
+static bool ask_codes(struct oxl_poll *p, uint8_t service, int64_t t_us)
+{
+    oxl_poll_request(p, service, NULL, 0, 0, STEP_MS, t_us);
+    return true;
+}
+
+static void take_codes(struct oxl_poll *p, const struct oxl_message *m, uint16_t *list, size_t *n,
+                       bool *known)
+{
+    if (oxl_decode_codes(m, oxl_protocol_is_can(p->vehicle.protocol), list, n, OXL_MAX_CODES))
+        *known = true;
+}
+
+static bool stored_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return ask_codes(p, 0x03, t_us);
+}
+
+static void stored_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    take_codes(p, m, p->vehicle.stored, &p->vehicle.stored_n, &p->vehicle.stored_known);
+}
+
+static bool pending_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return ask_codes(p, 0x07, t_us);
+}
+
+static void pending_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    take_codes(p, m, p->vehicle.pending, &p->vehicle.pending_n, &p->vehicle.pending_known);
+}
+
+/* Permanent codes came with CAN (about 2010). */
+static bool permanent_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return oxl_protocol_is_can(p->vehicle.protocol) && ask_codes(p, 0x0A, t_us);
+}
+
+static void permanent_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    take_codes(p, m, p->vehicle.permanent, &p->vehicle.permanent_n, &p->vehicle.permanent_known);
+}
+
+/* ---- the vehicle's number ---- */
+
+/* 20 bytes on CAN are three frames; on K-line and J1850 it takes five messages. */
+static bool ask_vin(struct oxl_poll *p, int64_t t_us)
+{
+    static const uint8_t item = 0x02;
+    unsigned frames = oxl_protocol_is_can(p->vehicle.protocol) ? 3 : 5;
+    p->vin_parts = 0;
+    p->vin[0] = '\0';
+    bool counted = p->units_n == 1 && p->count_multi_frame;
+    oxl_poll_request(p, 0x09, &item, 1, counted ? oxl_poll_digit(p, frames) : 0, STEP_MS, t_us);
+    return true;
+}
+
+static void hear_vin(struct oxl_poll *p, const struct oxl_message *m)
+{
+    (void)oxl_decode_vin(m, oxl_protocol_is_can(p->vehicle.protocol), p->vin, &p->vin_parts);
+}
+
+static bool keep_vin(struct oxl_poll *p, int64_t t_us)
+{
+    enum { WHOLE = 17 };
+    (void)t_us;
+    if (strlen(p->vin) == WHOLE)
+        memcpy(p->vehicle.vin, p->vin, sizeof p->vehicle.vin);
+    return true;
+}
+
+/* ---- the table ---- */
+
+static const struct step steps[] = {
+    {oxl_poll_count_begin, NULL, oxl_poll_count_finish, true},
+    {masks_begin, masks_answer, masks_finish, false},
+    {layout_begin, layout_answer, NULL, false},
+    {scale_begin, scale_answer, NULL, false},
+    {air_scale_begin, air_scale_answer, NULL, false},
+    {oxl_poll_several_begin, oxl_poll_several_answer, oxl_poll_several_finish, true},
+    {oxl_poll_full_begin, oxl_poll_several_answer, oxl_poll_full_finish, true},
+    {readiness_begin, readiness_answer, NULL, false},
+    {stored_begin, stored_answer, NULL, false},
+    {pending_begin, pending_answer, NULL, false},
+    {permanent_begin, permanent_answer, NULL, false},
+    {ask_vin, hear_vin, keep_vin, false},
+};
+
+enum { STEPS = sizeof steps / sizeof *steps };
+
+static void run(struct oxl_poll *p, int64_t t_us)
+{
+    for (; p->step < STEPS; p->step++, p->step_tries = 0)
+        if (steps[p->step].begin(p, t_us))
+            return;
+    p->vehicle.survey_done = true;
+    p->known = true;
+    p->out.vehicle(p->out.ctx);
+    oxl_poll_live_start(p, t_us);
+}
+
+void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
+{
+    p->stage = OXL_STAGE_SURVEY;
+    p->give_up_us = OXL_POLL_NEVER;
+    p->step = p->step_tries = p->silent_steps = 0;
+    p->mask_item = 0;
+    p->count_multi_frame = true;
+    p->most_items = OXL_POLL_ITEMS;
+    oxl_poll_set_state(p, OXL_LINK_SURVEY, "The vehicle answers; asking what it is.");
+    run(p, t_us);
+}
+
+void oxl_poll_survey_next(struct oxl_poll *p, int64_t t_us)
+{
+    run(p, t_us);
+}
+
+void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    if (steps[p->step].answer)
+        steps[p->step].answer(p, m);
+}
+
+/* True when the same request is on its way again. */
+static bool ask_again(struct oxl_poll *p, int64_t t_us)
+{
+    const struct oxl_exchange *ex = &p->ex;
+    bool interrupted = oxl_poll_said(p, OXL_WORD_STOPPED) || ex->timed_out;
+    if (ex->answers)
+        return false;
+    if (ex->negative == CODE_BUSY && p->step_tries < REASKS) {
+        p->step_tries++;
+        oxl_poll_pause(p, BUSY_MS, true, t_us);
+        return true;
+    }
+    if (ex->negative)
+        return false;
+    if (ex->pending && ex->tries < REASKS) {
+        oxl_poll_request_again(p, t_us);
+        return true;
+    }
+    /* A digit that does not fit cuts the answer off. */
+    if (!steps[p->step].own_retry && p->step_tries == 0 && (interrupted || ex->counted)) {
+        p->step_tries++;
+        oxl_poll_request_again(p, t_us);
+        return true;
+    }
+    return false;
+}
+
+void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us)
+{
+    p->silent_steps = p->ex.timed_out ? p->silent_steps + 1 : 0;
+    if (p->ex.silent || p->silent_steps >= SILENT_STEPS) {
+        oxl_poll_lost(p, "The answers stopped during the survey: check plug and ignition.", t_us);
+        return;
+    }
+    if (ask_again(p, t_us))
+        return;
+    if (!steps[p->step].finish || steps[p->step].finish(p, t_us)) {
+        p->step++;
+        p->step_tries = 0;
+    }
+    run(p, t_us);
+}
+
+/* ---- after a loss: is it the same vehicle? ---- */
+
+void oxl_poll_verify_start(struct oxl_poll *p, int64_t t_us)
+{
+    p->stage = OXL_STAGE_VERIFY;
+    if (p->vehicle.vin[0])
+        ask_vin(p, t_us);
+    else
+        oxl_poll_live_start(p, t_us);
+}
+
+void oxl_poll_verify_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    hear_vin(p, m);
+}
+
+/* Only a different number says that it is another vehicle; none says nothing. */
+void oxl_poll_verify_finished(struct oxl_poll *p, int64_t t_us)
+{
+    if (p->ex.silent) {
+        oxl_poll_revive_failed(p, "The adapter fell silent: is it plugged in and powered?", t_us);
+    } else if (p->vin[0] && strcmp(p->vin, p->vehicle.vin) != 0) {
+        p->known = p->reviving = false;
+        oxl_poll_search_start(p, t_us);
+    } else {
+        oxl_poll_live_start(p, t_us);
+    }
+}

@@ -1,0 +1,92 @@
+/* A scripted adapter with a vehicle behind it, for the poll room's tests only: text in, text out,
+ * in virtual time. It keeps the habits of such adapters as common practice knows them: echo until
+ * told otherwise, STOPPED when a byte comes while it is busy, an empty line repeats the last
+ * request, the expected-reply-count digit. */
+#ifndef HELP_ADAPTER_H
+#define HELP_ADAPTER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+enum { FAKE_QUEUE = 256, FAKE_UNITS = 2, FAKE_LOG = 4096 };
+
+struct fake_chunk {
+    int64_t t_us;
+    char bytes[80];
+    size_t n;
+};
+
+struct fake_unit {
+    const char *id;    /* "7E8", "18DAF110", or a K-line address "10" */
+    const char *items; /* supported service 01 items: "01 03 05 .." */
+    const char *vin;   /* NULL: none */
+};
+
+struct fake {
+    /* Set before use. */
+    unsigned baud; /* what it speaks; 0: any */
+    int protocol;  /* 3, 5, 6, 7 */
+    struct fake_unit units[FAKE_UNITS];
+    unsigned units_n;
+    unsigned latency_us; /* from the request's CR to the first frame */
+    unsigned wait_us;    /* for more answers, when it does not know their number */
+    unsigned reset_us, search_us;
+    bool stuck_echo, stuck_spaces, stuck_linefeeds, stuck_headers_off;
+    bool count_refused, count_ignored, count_cuts; /* cuts: two frames at most */
+    bool first_item_only;
+    unsigned most_items; /* more are met by BUFFER FULL; 0: no limit */
+    const char *unknown; /* commands that it answers with ?, "ATAT1 ATDPN" */
+    const char *no_data; /* supported items that nevertheless are never answered */
+    bool silent, garbage, hangs_in_search; /* in its own search, not in a named protocol */
+    unsigned hang_us;                      /* 0: until it is powered off */
+    bool vehicle_off;                      /* as if the ignition were off */
+    bool pull_down_dpn;                    /* says A0 */
+    /* One-shots for the next data request. */
+    bool spoil; /* a byte of its first line */
+    bool lose_prompt, self_reset, answer_pending, answer_busy, can_error, stop_word;
+    unsigned late_us;    /* the answer comes this much later; what the tester sends meanwhile waits
+                            in a buffer and is worked off then */
+    bool queues;         /* never interrupted: what comes while it is busy is worked off later */
+    uint8_t refuse_item; /* 7F 01 12 for this item, always; 0 none */
+
+    /* Its state. */
+    bool echo, linefeeds, spaces, headers, searched, named;
+    char command[64], last[64];
+    size_t command_n;
+    struct fake_chunk queue[FAKE_QUEUE];
+    unsigned head, n;
+    int64_t busy_until_us, prompt_us, deaf_until_us;
+    bool late;
+    char held[64];
+    size_t held_n;
+    unsigned line_baud; /* what the tester uses */
+    unsigned counter;   /* of sensor readings: each has a value of its own, modulo 200 */
+    int64_t taken_us[200], taking_us; /* when the reading of that value was taken */
+
+    /* What the tests look at. */
+    unsigned interrupts;
+    int64_t idle_us; /* between its prompts and the next request, data requests only */
+    char log[FAKE_LOG][24];
+    int64_t log_us[FAKE_LOG];
+    unsigned log_n;
+};
+
+void fake_car(struct fake *f);   /* CAN 11/500, one engine unit, switching sensors */
+void fake_kline(struct fake *f); /* ISO 9141-2, about 8 requests a second */
+void fake_write(struct fake *f, const char *bytes, size_t n, int64_t t_us);
+int64_t fake_due_us(const struct fake *f);
+/* Takes the oldest chunk; false when none is due at t_us. */
+bool fake_read(struct fake *f, struct fake_chunk *out, int64_t t_us);
+void fake_power(struct fake *f); /* off and on: settings and queue are gone */
+void fake_say(struct fake *f, const char *text, int64_t t_us);
+/* How many logged commands since `from` are exactly `text`. */
+unsigned fake_count(const struct fake *f, const char *text, unsigned from);
+
+/* Between help_adapter.c and help_vehicle.c. */
+int64_t fake_line(struct fake *f, const char *text, int64_t t_us);
+int64_t fake_message(struct fake *f, const struct fake_unit *u, const uint8_t *d, size_t n,
+                     unsigned *left, int64_t t_us);
+int64_t fake_answers(struct fake *f, const uint8_t *req, size_t n, unsigned *left, int64_t t_us);
+
+#endif

@@ -1,0 +1,239 @@
+/* What the survey learns, whom it listens to, and what is found out by behaviour. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "help_rig.h"
+
+static int setup(void **state)
+{
+    *state = rig_new();
+    return 0;
+}
+
+static int teardown(void **state)
+{
+    struct rig *r = *state;
+    assert_int_equal(r->dishonest, 0);
+    rig_free(r);
+    return 0;
+}
+
+static const struct oxl_vehicle *surveyed(struct rig *r)
+{
+    rig_start(r, NULL);
+    assert_true(rig_until(r, OXL_LINK_READY, 20));
+    const struct oxl_vehicle *v = oxl_poll_vehicle(r->poll);
+    assert_true(v->survey_done);
+    return v;
+}
+
+static void test_identity(void **state)
+{
+    const struct oxl_vehicle *v = surveyed(*state);
+    assert_int_equal(v->protocol, OXL_PROTO_CAN11_500);
+    assert_int_equal(v->unit, 0x7E8);
+    assert_int_equal(v->units_seen, 1);
+    assert_string_equal(v->vin, "1A9BB0CD0EF123456");
+    assert_int_equal(v->decoding.layout, OXL_LAYOUT_13);
+    assert_int_equal(v->decoding.sensors, 0x03);
+    assert_true(oxl_supports(&v->support, 0x3C));
+    assert_true(oxl_supports(&v->support, 0x4F));
+    assert_false(oxl_supports(&v->support, 0x66));
+    /* 01 01 81 07 65 04: lamp on, one code (bit table of SAE J1979 item 01). */
+    assert_true(v->readiness.known && v->readiness.mil_on);
+    assert_int_equal(v->readiness.stored_codes, 1);
+    assert_true(v->stored_known && v->pending_known && v->permanent_known);
+    assert_int_equal(v->stored_n, 1);
+    assert_int_equal(v->stored[0], 0x0420); /* P0420, SAE J2012 coding */
+    assert_int_equal(v->pending_n, 0);
+    assert_true(v->reply_count && v->multi_item);
+    struct oxl_pair pair = oxl_poll_pair(((struct rig *)*state)->poll);
+    assert_int_equal(pair.front_item, 0x14);
+    assert_int_equal(pair.rear_item, 0x15);
+    assert_int_equal(((struct rig *)*state)->vehicles, 2);
+}
+
+static void test_kline_identity(void **state)
+{
+    struct rig *r = *state;
+    fake_kline(&r->fake);
+    const struct oxl_vehicle *v = surveyed(r);
+    assert_string_equal(v->vin, "1A9BB0CD0EF123456");
+    assert_true(v->stored_known);
+    assert_int_equal(v->stored_n, 0);
+    assert_false(v->permanent_known); /* not asked for on K-line */
+    assert_int_equal(fake_count(&r->fake, "0A", 0), 0);
+    assert_false(v->multi_item); /* one item a request, ISO 15031-5 */
+    assert_true(v->reply_count);
+}
+
+/* The gearbox answers first and has no sensors; the engine unit is listened to, nobody else. */
+static void test_two_units(void **state)
+{
+    struct rig *r = *state;
+    r->fake.units[1] = r->fake.units[0];
+    r->fake.units[1].id = "7EA";
+    r->fake.units[0] = (struct fake_unit){"7E8", "01 05 0C 0D 1F", NULL};
+    r->fake.units_n = 2;
+    const struct oxl_vehicle *v = surveyed(r);
+    assert_int_equal(v->unit, 0x7EA);
+    assert_int_equal(v->units_seen, 2);
+    assert_false(oxl_supports(&v->support, 0x02));
+    assert_true(oxl_supports(&v->support, 0x14));
+    assert_true(v->reply_count);
+    rig_run(r, 5);
+    for (unsigned i = 0; i < r->samples_n; i++) {
+        assert_int_equal(r->samples[i].unit, 0x7EA);
+        /* The gearbox says 0B B8 = 3000 / 4, the engine unit 0F A0 = 4000 / 4. */
+        if (r->samples[i].channel.quantity == OXL_Q_RPM)
+            assert_true(r->samples[i].value == 1000.0);
+    }
+    assert_true(rig_count(r, oxl_channel(OXL_Q_RPM, 0, 0), 0) > 5);
+    struct oxl_poll_stats s;
+    oxl_poll_stats(r->poll, r->now_us, &s);
+    assert_true(s.other > 5);
+    assert_int_equal(s.late, 0);
+    /* Both units have engine speed and coolant: such a request awaits the gearbox's frame too. */
+    assert_true(fake_count(&r->fake, "0114150607100C4", 0) > 5);
+    /* The digit covers both units' answers, so no answer was cut off and no wait was long. */
+    assert_int_equal(s.timeouts, 0);
+    assert_int_equal(r->fake.interrupts, 0);
+}
+
+static void test_count_refused(void **state)
+{
+    struct rig *r = *state;
+    r->fake.count_refused = true;
+    const struct oxl_vehicle *v = surveyed(r);
+    assert_false(v->reply_count);
+    assert_true(v->multi_item);
+    assert_int_equal(fake_count(&r->fake, "01001", 0), 1);
+    rig_run(r, 2);
+    assert_true(r->samples_n > 40);
+}
+
+/* An adapter that swallows the digit and waits all the same gains nothing by it. */
+static void test_count_ignored(void **state)
+{
+    struct rig *r = *state;
+    r->fake.count_ignored = true;
+    const struct oxl_vehicle *v = surveyed(r);
+    assert_false(v->reply_count);
+}
+
+/* A request is whole bytes of two hex digits; one more is the expected-reply-count digit. */
+static int digit_of(const char *command)
+{
+    size_t n = strlen(command);
+    return n % 2 ? command[n - 1] - '0' : 0;
+}
+
+/* The digit cuts answers of several frames: then it is used for single frames only. */
+static void test_count_cuts(void **state)
+{
+    struct rig *r = *state;
+    r->fake.count_cuts = true;
+    const struct oxl_vehicle *v = surveyed(r);
+    assert_true(v->reply_count && v->multi_item);
+    assert_string_equal(v->vin, "1A9BB0CD0EF123456");
+    unsigned from = r->fake.log_n;
+    rig_run(r, 3);
+    for (unsigned i = from; i < r->fake.log_n; i++)
+        assert_true(digit_of(r->fake.log[i]) <= 1);
+    assert_true(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 1, 0), 0) > 10);
+}
+
+static void test_first_item_only(void **state)
+{
+    struct rig *r = *state;
+    r->fake.first_item_only = true;
+    const struct oxl_vehicle *v = surveyed(r);
+    assert_false(v->multi_item);
+    rig_run(r, 2);
+    unsigned front = rig_count(r, oxl_channel(OXL_Q_O2_V, 1, 1), 0);
+    unsigned rear = rig_count(r, oxl_channel(OXL_Q_O2_V, 1, 2), 0);
+    assert_true(front > 10 && rear + 1 >= front && front + 1 >= rear);
+}
+
+/* A buffer for four items at most. */
+static void test_small_buffer(void **state)
+{
+    struct rig *r = *state;
+    r->fake.most_items = 4;
+    const struct oxl_vehicle *v = surveyed(r);
+    assert_true(v->multi_item);
+    unsigned from = r->samples_n;
+    rig_run(r, 4);
+    assert_true(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 1, 0), from) > 40);
+    assert_true(rig_count(r, oxl_channel(OXL_Q_AIR_G_S, 0, 0), from) > 8);
+    assert_true(rig_count(r, oxl_channel(OXL_Q_FUEL_SYSTEM, 1, 0), from) >= 2);
+}
+
+static void test_survey_survives_mishaps(void **state)
+{
+    struct rig *r = *state;
+    rig_start(r, NULL);
+    assert_true(rig_until(r, OXL_LINK_SURVEY, 10));
+    r->fake.answer_busy = true;
+    rig_run(r, 0.1);
+    r->fake.answer_pending = true;
+    rig_run(r, 0.1);
+    r->fake.stop_word = true;
+    rig_run(r, 0.1);
+    assert_true(rig_until(r, OXL_LINK_READY, 10));
+    const struct oxl_vehicle *v = oxl_poll_vehicle(r->poll);
+    assert_true(v->stored_known && v->pending_known && v->permanent_known && v->readiness.known);
+    assert_string_equal(v->vin, "1A9BB0CD0EF123456");
+}
+
+static void test_bank_2_wide_front(void **state)
+{
+    struct rig *r = *state;
+    const struct oxl_poll_config config = {.bank = 2, .has_speed = true};
+    r->fake.units[0].items = "01 03 05 06 07 08 09 0C 0D 13 14 15 18 19 1F 20 38 66 40 4F 60";
+    rig_start(r, &config);
+    assert_true(rig_until(r, OXL_LINK_READY, 10));
+    struct oxl_pair pair = oxl_poll_pair(r->poll);
+    assert_int_equal(pair.front_kind, OXL_SENSOR_WIDE);
+    assert_int_equal(pair.front_item, 0x38);
+    assert_int_equal(pair.rear_item, 0x19);
+    assert_true(oxl_poll_vehicle(r->poll)->multi_item);
+    rig_run(r, 1);
+    assert_true(rig_count(r, oxl_channel(OXL_Q_LAMBDA, 2, 1), 0) > 10);
+    assert_true(rig_count(r, oxl_channel(OXL_Q_O2_V, 2, 2), 0) > 10);
+    assert_true(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 2, 0), 0) > 10);
+    assert_int_equal(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 1, 0), 0), 0);
+    assert_true(rig_count(r, oxl_channel(OXL_Q_AIR_G_S, 0, 0), 0) >= 2);
+}
+
+/* Service 04 and actuator commands are never sent, whatever happens. */
+static void test_reads_only(void **state)
+{
+    struct rig *r = *state;
+    (void)surveyed(r);
+    rig_run(r, 3);
+    for (unsigned i = 0; i < r->fake.log_n; i++) {
+        const char *c = r->fake.log[i];
+        bool reads = strncmp(c, "AT", 2) == 0 || strncmp(c, "01", 2) == 0 || strcmp(c, "03") == 0 ||
+                     strcmp(c, "07") == 0 || strcmp(c, "0A") == 0 || strncmp(c, "0902", 4) == 0 ||
+                     c[0] == '\0';
+        assert_true(reads);
+    }
+}
+
+int main(void)
+{
+#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+    const struct CMUnitTest tests[] = {
+        T(test_identity),          T(test_kline_identity), T(test_two_units),
+        T(test_count_refused),     T(test_count_ignored),  T(test_count_cuts),
+        T(test_first_item_only),   T(test_small_buffer),   T(test_survey_survives_mishaps),
+        T(test_bank_2_wide_front), T(test_reads_only),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
