@@ -125,6 +125,7 @@ struct oxl_event {
         struct {
             char name[32];
             char why[96];
+            const struct oxl_profile *profile; /* in full; valid only during the call */
         } profile;
         struct {
             double trim_pct, trim_sd_pct, rpm, front_level, rear_level;

@@ -130,6 +130,8 @@ struct oxl_run_input {
     struct oxl_trace front, rear; /* volts or lambda, by pair kinds */
     struct oxl_trace trim;        /* total trim, per cent (oxl_total_trim) */
     struct oxl_trace air, map, intake, rpm, cat_temp;
+    double air_share; /* of the engine's air that this bank breathes: 1, or 0.5 where each of two
+                         banks has its own converter; 0 is taken as 1 */
     /* from the baseline step */
     double baseline_trim_pct, baseline_trim_sd_pct, baseline_rpm;
     double front_level, front_noise; /* resting level and sd */

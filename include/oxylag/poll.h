@@ -38,6 +38,7 @@ struct oxl_poll_config {
     unsigned bank;       /* 1 or 2: whose pair is watched */
     unsigned speed_baud; /* 0: find it (115200, 38400, 9600, 57600, 230400, 500000) */
     bool has_speed;      /* false for links without a line speed (TCP): never change it */
+    bool no_identity;    /* do not ask for the vehicle's number (service 09) at all */
     unsigned give_up_ms; /* how long to look for a vehicle after the adapter answered; 0: 20 s */
 };
 
@@ -58,9 +59,9 @@ struct oxl_poll_out {
 
 struct oxl_poll_stats {
     uint64_t requests, replies, timeouts, negative, late; /* late: replies after their time-out */
-    uint64_t other;          /* messages of units that are not listened to */
-    double front_hz, rear_hz;                             /* over the last 2 s; 0 when none */
-    double round_ms; /* front to next front, mean of the last 2 s; NAN when none */
+    uint64_t other;           /* messages of units that are not listened to */
+    double front_hz, rear_hz; /* over the last 2 s; 0 when none */
+    double round_ms;          /* front to next front, mean of the last 2 s; NAN when none */
 };
 
 struct oxl_poll; /* opaque; no allocation after _new */

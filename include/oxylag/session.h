@@ -46,6 +46,8 @@ struct oxl_session_config {
     unsigned bank;       /* 1 or 2 */
     unsigned runs;       /* 0: the profile's */
     unsigned speed_baud; /* 0: find it */
+    bool no_identity;    /* the vehicle's number is neither asked for nor recorded */
+    bool profile_fixed;  /* `profile` is what was chosen then (a recording): do not choose again */
     bool has_speed;      /* the link has a line speed at all */
 };
 

@@ -326,7 +326,8 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
                                         .bank = h->bank,
                                         .runs = h->runs,
                                         .speed_baud = h->speed_baud,
-                                        .has_speed = h->has_speed};
+                                        .has_speed = h->has_speed,
+                                        .no_identity = h->mask_vin};
     struct oxl_session_out out = hooks(d);
     d->session = oxl_session_new(&config, &out);
     if (!d->session)

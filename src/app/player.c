@@ -1,5 +1,6 @@
 #include "player.h"
 
+#include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -104,6 +105,28 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
     return OXL_OK;
 }
 
+/* The profile that was chosen then, from the recorded event; the program's own may have changed
+ * since. False: the recording ends before the choice. */
+static bool chosen_profile(struct oxl_player *p, struct oxl_profile *out)
+{
+    static const char mark[] = "{\"event\":\"profile\"";
+    const char *said;
+    size_t len;
+    bool found = false;
+    const char *keep = p->said_at;
+    while (!found && next_said(p, &said, &len)) {
+        if (len < sizeof mark || memcmp(said, mark, sizeof mark - 1) != 0)
+            continue;
+        json_t *o = json_loadb(said, len, 0, NULL);
+        const char *ini = json_string_value(json_object_get(o, "ini"));
+        oxl_profile_defaults(out);
+        found = ini && oxl_profile_parse(ini, p->file, out, NULL) == OXL_OK;
+        json_decref(o);
+    }
+    p->said_at = keep;
+    return found;
+}
+
 static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
 {
     const struct oxl_record_header *h = &p->header;
@@ -112,7 +135,13 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
                                         .bank = h->bank,
                                         .runs = h->runs,
                                         .speed_baud = h->speed_baud,
-                                        .has_speed = h->has_speed};
+                                        .has_speed = h->has_speed,
+                                        .no_identity = h->mask_vin};
+    struct oxl_profile chosen;
+    if (!h->profile_given && chosen_profile(p, &chosen)) {
+        config.profile = chosen;
+        config.profile_fixed = true;
+    }
     struct oxl_session_out out = {.ctx = p,
                                   .send = drop_send,
                                   .set_speed = drop_speed,

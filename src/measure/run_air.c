@@ -1,5 +1,26 @@
 #include "parts.h"
 
+static double share_of(const struct oxl_run_input *in)
+{
+    return in->air_share > 0 ? in->air_share : 1.0;
+}
+
+/* The meter measures the engine; a bank of two breathes its share. */
+static struct oxl_trace metered_trace(const struct oxl_run_input *in,
+                                      struct oxl_point points[MAX_AIR])
+{
+    struct oxl_trace t = {points, 0};
+    if (share_of(in) == 1.0)
+        return in->air;
+    struct oxl_trace air = oxl_trace_slice(in->air, in->shift_start_us - 5000000, in->end_us);
+    size_t stride = air.count / MAX_AIR + 1;
+    for (size_t i = 0; i < air.count; i += stride) {
+        points[t.count] = air.points[i];
+        points[t.count++].value *= share_of(in);
+    }
+    return t;
+}
+
 /* Air by speed density at the times of the manifold pressure. */
 static struct oxl_trace speed_density_trace(const struct oxl_run_input *in,
                                             struct oxl_point points[MAX_AIR])
@@ -15,8 +36,8 @@ static struct oxl_trace speed_density_trace(const struct oxl_run_input *in,
         double at = point_mid_s(q);
         points[t.count++] = (struct oxl_point){
             q->sent_us, q->recv_us,
-            oxl_speed_density_g_s(q->value, p->displacement_l, trace_at(in->rpm, at),
-                                  p->volumetric_eff, trace_at(in->intake, at))};
+            share_of(in) * oxl_speed_density_g_s(q->value, p->displacement_l, trace_at(in->rpm, at),
+                                                 p->volumetric_eff, trace_at(in->intake, at))};
     }
     return t;
 }
@@ -25,7 +46,7 @@ void find_air(struct run_work *w, struct oxl_point points[MAX_AIR])
 {
     const struct oxl_run_input *in = w->in;
     double from = w->lean_s - 1, to = fmax(w->stop_s, w->lean_s + 1);
-    w->air = in->air;
+    w->air = metered_trace(in, points);
     w->out->air_source = OXL_AIRSRC_METER;
     w->out->air_g_s = trace_mean(w->air, from, to);
     if (!(w->out->air_g_s > 0)) {

@@ -170,6 +170,8 @@ static void permanent_answer(struct oxl_poll *p, const struct oxl_message *m)
 static bool ask_vin(struct oxl_poll *p, int64_t t_us)
 {
     static const uint8_t item = 0x02;
+    if (p->config.no_identity)
+        return false;
     unsigned frames = oxl_protocol_is_can(p->vehicle.protocol) ? 3 : 5;
     p->vin_parts = 0;
     p->vin[0] = '\0';

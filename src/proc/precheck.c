@@ -101,7 +101,10 @@ static void check_identity(struct oxl_proc *p)
     snprintf(found, sizeof found, "%s, unit %X of %u", oxl_protocol_name(v->protocol),
              (unsigned)v->unit, v->units_seen);
     oxl_proc_check(p, "link", OXL_GRADE_PASS, found, "");
-    if (!v->vin[0])
+    if (p->no_identity)
+        oxl_proc_check(p, "identity", OXL_GRADE_UNKNOWN, "masked: the number was not asked for",
+                       "Write it on the repair order by hand.");
+    else if (!v->vin[0])
         oxl_proc_check(p, "identity", OXL_GRADE_UNKNOWN, "the vehicle gives no number",
                        "Write it on the repair order by hand.");
     else
@@ -175,7 +178,7 @@ static void choose_profile(struct oxl_proc *p)
             p->pair.front_kind == OXL_SENSOR_WIDE ? OXL_WANT_WIDE : OXL_WANT_SWITCHING,
             air_of(p->vehicle),
             oxl_protocol_is_can(p->vehicle->protocol) ? OXL_LINK_CAN : OXL_LINK_KLINE);
-        for (size_t i = 0; i < oxl_profile_builtin_count(); i++)
+        for (size_t i = 0; i < oxl_profile_builtin_count() && !p->profile_fixed; i++)
             if (strcmp(oxl_profile_builtin_name(i), name) == 0) {
                 struct oxl_profile chosen;
                 oxl_profile_defaults(&chosen);
@@ -185,6 +188,7 @@ static void choose_profile(struct oxl_proc *p)
         snprintf(ev.u.profile.why, sizeof ev.u.profile.why, "chosen by what the vehicle supports");
     }
     snprintf(ev.u.profile.name, sizeof ev.u.profile.name, "%s", p->profile.name);
+    ev.u.profile.profile = &p->profile;
     p->emit(p->ctx, &ev);
 }
 

@@ -42,6 +42,8 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     memset(p, 0, sizeof *p);
     p->profile = config->profile;
     p->profile_given = config->profile_given;
+    p->profile_fixed = config->profile_fixed;
+    p->no_identity = config->no_identity;
     p->bank = config->bank ? config->bank : 1;
     p->runs_wanted = config->runs;
     p->ctx = ctx;
@@ -262,6 +264,10 @@ void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t
         return;
     p->surveyed = true;
     p->pair = oxl_vehicle_pair(v, p->bank);
+    /* Two banks with a rear sensor each have a converter each; a shared rear means one. */
+    struct oxl_pair other = oxl_vehicle_pair(v, p->bank == 1 ? 2 : 1);
+    p->air_share =
+        other.front_kind != OXL_SENSOR_NONE && other.rear_kind != OXL_SENSOR_NONE ? 0.5 : 1.0;
     p->has_ltft = oxl_supports(&v->support, p->bank == 1 ? 0x07 : 0x09);
     oxl_precheck_survey(p);
 }

@@ -46,7 +46,7 @@ enum oxl_gate {
 
 struct oxl_proc {
     struct oxl_profile profile;
-    bool profile_given;
+    bool profile_given, profile_fixed, no_identity;
     unsigned bank, runs_wanted;
     void *ctx;
     void (*emit)(void *ctx, const struct oxl_event *ev);
@@ -56,6 +56,7 @@ struct oxl_proc {
     const struct oxl_vehicle *vehicle;
     struct oxl_pair pair;
     bool surveyed, has_ltft;
+    double air_share; /* this bank's of the engine's air */
 
     enum oxl_state state;
     int run; /* attempt, 1.. once the first baseline is taken */

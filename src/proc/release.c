@@ -80,6 +80,7 @@ static void finish(struct oxl_proc *p, bool held)
         .intake = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_INTAKE_C), from_us, p->now_us),
         .rpm = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_RPM), from_us, p->now_us),
         .cat_temp = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_CAT_TEMP_C), from_us, p->now_us),
+        .air_share = p->air_share,
         .baseline_trim_pct = p->base.trim_pct,
         .baseline_trim_sd_pct = p->base.trim_sd_pct,
         .baseline_rpm = p->base.rpm,

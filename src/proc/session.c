@@ -81,7 +81,8 @@ struct oxl_session *oxl_session_new(const struct oxl_session_config *config,
     s->out = *out;
     struct oxl_poll_config pc = {.bank = config->bank ? config->bank : 1,
                                  .speed_baud = config->speed_baud,
-                                 .has_speed = config->has_speed};
+                                 .has_speed = config->has_speed,
+                                 .no_identity = config->no_identity};
     struct oxl_poll_out po = {.ctx = s,
                               .send = on_send,
                               .set_speed = on_speed,

@@ -74,6 +74,17 @@ static void baseline(struct oxl_json *j, const struct oxl_event *ev)
     oxl_json_member_number(j, "rear_level", ev->u.baseline.rear_level);
 }
 
+/* The whole profile as INI text, so that a recording keeps the limits it was judged by. */
+static void profile_text(struct oxl_json *j, const struct oxl_profile *p)
+{
+    char ini[8192];
+    oxl_json_key(j, "ini");
+    if (p && oxl_profile_format(p, ini, sizeof ini) < sizeof ini)
+        oxl_json_text(j, ini);
+    else
+        oxl_json_null(j);
+}
+
 static const char *event_name(const struct oxl_event *ev)
 {
     static const char *const names[] = {
@@ -121,6 +132,7 @@ static void members(struct oxl_json *j, const struct oxl_event *ev, bool mask_vi
     case OXL_EV_PROFILE:
         oxl_json_member_text(j, "name", ev->u.profile.name);
         oxl_json_member_text(j, "why", ev->u.profile.why);
+        profile_text(j, ev->u.profile.profile);
         break;
     case OXL_EV_BASELINE:
         baseline(j, ev);

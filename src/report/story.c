@@ -47,18 +47,11 @@ static void run(struct oxl_story *s, const struct oxl_event *ev)
 }
 
 /* The session says only the name; one that it chose by itself is one of the built-in ones. */
-static void profile(struct oxl_story *s, const char *name, const char *why)
+static void profile(struct oxl_story *s, const struct oxl_event *ev)
 {
-    snprintf(s->profile_why, sizeof s->profile_why, "%s", why);
-    if (s->header.profile_given || strcmp(s->profile.name, name) == 0)
-        return;
-    for (size_t i = 0; i < oxl_profile_builtin_count(); i++) {
-        struct oxl_profile p;
-        oxl_profile_defaults(&p);
-        if (strcmp(oxl_profile_builtin_name(i), name) == 0 &&
-            oxl_profile_parse(oxl_profile_builtin_text(i), name, &p, NULL) == OXL_OK)
-            s->profile = p;
-    }
+    snprintf(s->profile_why, sizeof s->profile_why, "%s", ev->u.profile.why);
+    if (ev->u.profile.profile)
+        s->profile = *ev->u.profile.profile;
 }
 
 static void stopped(struct oxl_story *s, const char *why)
@@ -109,7 +102,7 @@ void oxl_story_event(struct oxl_story *s, const struct oxl_event *ev)
         s->vehicle = *ev->u.vehicle;
         break;
     case OXL_EV_PROFILE:
-        profile(s, ev->u.profile.name, ev->u.profile.why);
+        profile(s, ev);
         break;
     case OXL_EV_BASELINE:
         s->baseline_trim_pct = ev->u.baseline.trim_pct;

@@ -3,8 +3,6 @@
 # nothing that is recorded.
 . "$(dirname "$0")/lib.sh"
 
-sim() { "$oxylag" run --port "sim:$1" --accept-cautions --virtual-time --json --out "$1.rec"; }
-
 # Usage
 refuse 2 'oxylag --help' "$oxylag"
 refuse 2 'unknown command "fly": expected one of run, demo' "$oxylag" fly
@@ -32,9 +30,9 @@ refuse 3 'bad2.ini:2: .*bad_seconds' "$oxylag" demo --profile ./bad2.ini -y
 refuse 3 'missing.ini' "$oxylag" demo --profile ./missing.ini -y
 
 # Ports
-refuse 4 'no such port|does not exist|no such' "$oxylag" run --port /dev/ttyNONE9 -y --plain
+refuse 4 'there is no port /dev/ttyNONE9: ' "$oxylag" run --port /dev/ttyNONE9 -y --plain
 refuse 4 'not a (serial|tty)|is no' "$oxylag" run --port /etc/hostname -y --plain
-refuse 4 'tcp:' "$oxylag" run --port tcp:127.0.0.1:1 -y --plain
+refuse 4 'nothing listens at 127.0.0.1:1: ' "$oxylag" run --port tcp:127.0.0.1:1 -y --plain
 if [ "$(id -u)" = 0 ] && id nobody >/dev/null 2>&1; then
   # A tty that belongs to root, seen by somebody else.
   mkdir pub && chmod 777 pub && cp "$oxylag" pub/oxylag && chmod 755 "$work" pub/oxylag
@@ -43,10 +41,10 @@ if [ "$(id -u)" = 0 ] && id nobody >/dev/null 2>&1; then
   for _ in $(seq 50); do [ -s pty.name ] && break; sleep 0.1; done
   chmod 600 "$(cat pty.name)"
   chown root "$(cat pty.name)"
-  (cd pub && refuse 4 'permission' setpriv --reuid=65534 --regid=65534 --clear-groups \
-    ./oxylag run --port "$(cat ../pty.name)" -y --plain; [ $failures = 0 ]) ||
-    fail "port without permission"
-  checks=$((checks + 1))
+  cd pub || exit 1
+  refuse 4 'permission' setpriv --reuid=65534 --regid=65534 --clear-groups \
+    ./oxylag run --port "$(cat ../pty.name)" -y --plain
+  cd ..
 fi
 
 # Adapter and vehicle
@@ -66,7 +64,7 @@ done
 # Garbage bytes on the line: the test goes through all the same.
 checks=$((checks + 1))
 sim garbage >garbage.events 2>garbage.err || fail "garbage: $(tail -1 garbage.err)"
-jq -e 'select(.event == "result") | .valid_runs >= 1' garbage.events >/dev/null ||
+jq -e -s 'any(.[]; .event == "result" and .valid_runs >= 1)' garbage.events >/dev/null ||
   fail "garbage: no valid run"
 
 # Pulled out in timing and put in again: that run is void, the test goes on, nothing is lost.
@@ -74,7 +72,7 @@ checks=$((checks + 1))
 sim unplugged >unplugged.events 2>unplugged.err || fail "unplugged: $(tail -1 unplugged.err)"
 jq -e -s 'any(.[]; .event == "run" and (.valid | not) and (.reasons | index("link-lost")))' \
   unplugged.events >/dev/null || fail "unplugged: no run was voided by the lost link"
-jq -e 'select(.event == "result") | .valid_runs >= 3' unplugged.events >/dev/null ||
+jq -e -s 'any(.[]; .event == "result" and .valid_runs >= 3)' unplugged.events >/dev/null ||
   fail "unplugged: the test did not go on to three valid runs"
 "$oxylag" replay unplugged.rec --virtual-time --json 2>r.err | cmp -s - unplugged.events ||
   fail "unplugged: replay differs"
@@ -98,7 +96,7 @@ head -c 100000 /dev/urandom >noise.rec
 refuse 3 'noise.rec' "$oxylag" replay noise.rec
 refuse 3 "$work" "$oxylag" replay "$work"
 sed '40s/.*/{"t":12,"rx":5}/' ok.rec >broken.rec
-refuse 3 'broken.rec:40' "$oxylag" replay broken.rec --virtual-time
+refuse 3 'broken.rec line 40: ' "$oxylag" replay broken.rec --virtual-time
 sed '1s/"version": *1/"version": 99/' ok.rec >newer.rec
 refuse 3 'version' "$oxylag" replay newer.rec
 # A torn last line is tolerated and said.
@@ -113,7 +111,7 @@ head -n $(($(wc -l <ok.rec) / 2)) ok.rec >half.rec
 refuse 6 'ends in state' "$oxylag" replay half.rec --virtual-time
 checks=$((checks + 1))
 "$oxylag" report half.rec >half.txt || fail "no report of half a recording"
-grep -qi 'inconclusive\|no result' half.txt || fail "the report of half a recording gives a verdict"
+grep -q 'No verdict' half.txt || fail "the report of half a recording gives a verdict"
 
 # Disk full: a file-size limit stands for it. The test goes through, the file stays whole lines.
 checks=$((checks + 1))

@@ -10,10 +10,10 @@ trap 'tm kill-server 2>/dev/null; finish' EXIT
 # wait_for PATTERN SECONDS: until the screen shows it
 wait_for() {
   local i
-  for i in $(seq $(($2 * 5))); do
+  for i in $(seq $(($2 * 10))); do
     tm capture-pane -p >screen.txt 2>/dev/null
     grep -qiE "$1" screen.txt && return 0
-    sleep 0.2
+    sleep 0.1
   done
   fail "the screen never showed \"$1\":"
   cat screen.txt
@@ -23,19 +23,20 @@ wait_for() {
 for size in 80x24 120x40; do
   cols=${size%x*} rows=${size#*x}
   tm new-session -d -x "$cols" -y "$rows" \
-    "$oxylag demo --scenario aged --rate 12 --runs 1 --out $size.rec; echo exit \$? | tee $size.exit; sleep 30"
+    "$oxylag demo --scenario aged --rate 8 --runs 1 --out $size.rec; echo exit \$? | tee $size.exit; sleep 30"
   checks=$((checks + 1))
   wait_for 'propane' 10 || { tm kill-server; continue; }
   tm send-keys Enter
-  for word in baseline enrichment 'timing|recovery' 'questionable'; do
+  for word in '\[BASELINE\]' '\[ENRICHMENT\]' '\[TIMING\]' 'Supporting evidence'; do
     checks=$((checks + 1))
     wait_for "$word" 60 || break
   done
   # Nothing may be wider than the terminal or torn: every line fits.
-  awk -v c="$cols" 'length($0) > c { bad = 1 } END { exit bad }' screen.txt ||
-    fail "$size: a line is wider than the screen"
+  while IFS= read -r line; do
+    [ ${#line} -le "$cols" ] || fail "$size: a line is wider than the screen: $line"
+  done <screen.txt
   tm resize-window -x 60 -y 20
-  wait_for 'questionable' 5
+  wait_for 'Supporting evidence' 5
   tm send-keys q
   wait_for 'exit 0' 10
   checks=$((checks + 1))

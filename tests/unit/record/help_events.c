@@ -178,6 +178,11 @@ struct oxl_event example_event(unsigned i, bool full)
         ev.kind = OXL_EV_PROFILE;
         strcpy(ev.u.profile.name, "wide-maf");
         strcpy(ev.u.profile.why, full ? "wide-range front, air meter" : "");
+        if (full) {
+            static struct oxl_profile in_full;
+            oxl_profile_defaults(&in_full);
+            ev.u.profile.profile = &in_full;
+        }
         return ev;
     case 10:
         return baseline_event(full);

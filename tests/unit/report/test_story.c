@@ -38,7 +38,7 @@ static void events_are_collected(void **state)
     assert_true(isnan(s->baseline_trim_pct));
 }
 
-/* A profile that the session chose by itself is found by its name, with its own numbers. */
+/* A profile that the session chose by itself comes with its own numbers. */
 static void chosen_profile_is_found(void **state)
 {
     (void)state;
@@ -47,12 +47,19 @@ static void chosen_profile_is_found(void **state)
     oxl_profile_defaults(&h.profile);
     assert_true(oxl_profile_builtin_count() > 0);
     for (size_t i = 0; i < oxl_profile_builtin_count(); i++) {
+        struct oxl_profile p;
+        oxl_profile_defaults(&p);
+        assert_int_equal(oxl_profile_parse(oxl_profile_builtin_text(i), "built-in", &p, NULL),
+                         OXL_OK);
+        p.bad_s += 0.25; /* not what the program has built in */
         struct oxl_event ev = {.kind = OXL_EV_PROFILE};
+        ev.u.profile.profile = &p;
         strcpy(ev.u.profile.name, oxl_profile_builtin_name(i));
         strcpy(ev.u.profile.why, "chosen");
         oxl_story_init(&s, &h);
         oxl_story_event(&s, &ev);
-        assert_string_equal(s.profile.name, oxl_profile_builtin_name(i));
+        assert_string_equal(s.profile.name, p.name);
+        assert_true(s.profile.bad_s == p.bad_s);
     }
 }
 
