@@ -1,6 +1,7 @@
 # Sourced by the end-to-end tests. shellcheck shell=bash
 set -uo pipefail
-oxylag=$1
+oxylag=$(realpath "$1")
+here=$(cd "$(dirname "$0")" && pwd)
 work=$(mktemp -d)
 cleanup_pids=()
 finish() {

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # A full run over a pseudo-terminal, real binary on both sides; the adapter's speed is found.
 . "$(dirname "$0")/lib.sh"
-. "$(dirname "$0")/serve.sh"
+. "$here/serve.sh"
 serve_and_test pty aged 1
 # What libserialport's own path cannot be given here is a device with a sysfs entry: the open path
 # of src/link/link_serial.c is covered up to its refusal of a pty (tests/unit/link).
