@@ -159,7 +159,7 @@ static bool in_mask(unsigned item)
 {
     char request[8];
     uint8_t bytes[8];
-    snprintf(request, sizeof request, "01%02X", (item - 1) / 32 * 32);
+    snprintf(request, sizeof request, "01%02X", (unsigned)(uint8_t)((item - 1) / 32 * 32));
     assert_int_equal(hex_bytes(can(request), bytes, sizeof bytes), 6);
     uint32_t mask =
         (uint32_t)bytes[2] << 24 | (uint32_t)bytes[3] << 16 | (uint32_t)bytes[4] << 8 | bytes[5];
