@@ -1,10 +1,24 @@
 #include "parts.h"
 
+/* The front's resting level is a mean over the baseline; where it stood just before the gas tells
+ * how far it has wandered since. */
+static double level_error(const struct oxl_run_input *in)
+{
+    const double least = 0.001;
+    const int64_t window_us = 3000000;
+    struct oxl_window_stats w =
+        oxl_trace_window(in->front, in->shift_start_us - window_us, in->shift_start_us);
+    if (in->pair.front_kind != OXL_SENSOR_WIDE || w.count < 3 || !oxl_known(in->front_level))
+        return least;
+    return fmax(least, fmin(in->profile->lambda_step, fabs(w.mean - in->front_level)));
+}
+
 static void find_front(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     struct oxl_lean_rule rule =
         oxl_front_rule(in->profile, &in->pair, in->front_level, in->front_noise);
+    rule.level_err = level_error(in);
     w->front = find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
     w->out->front_lean = w->front.moment;
     if (!w->front.found)

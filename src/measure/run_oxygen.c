@@ -154,9 +154,12 @@ void find_part_emptied(struct run_work *w)
     const struct oxl_run_input *in = w->in;
     struct oxl_run_result *r = w->out;
     struct oxl_trace no_air = {NULL, 0};
-    /* Rich gas slips past a store that is not yet empty, so emptying it takes more than what
-     * comes back. */
-    const double slip = 1.5, least_s = 0.03; /* 20 mg at 3 g/s */
+    /* A store lets lean gas through when it is half full (a third to two thirds): as much as it
+     * took up stays unused, and in a sound one at least the good limit. Of a pulse that removes
+     * less than both together only the inlet part gets empty, and the lean gas breaks through
+     * behind it at once. Rich gas slips past, too. */
+    const double slip = 1.2;
+    double sound_s = in->profile->good_g_per_g_s / oxygen_fraction(in->profile->humidity_ratio);
     if (!r->dropped || r->x_source == OXL_XSRC_NONE)
         return;
     double stored = excess_integral(&w->excess, w->lean_s, stored_until(w, &w->excess));
@@ -167,7 +170,7 @@ void find_part_emptied(struct run_work *w)
     else if (in->shift_start_us > 0)
         removed =
             rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s);
-    if (stored > least_s && removed < slip * stored) {
+    if (removed < slip * (stored + fmax(stored, sound_s))) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         r->o2_mg.high = oxl_known(r->o2_mg.high) ? INFINITY : NAN;

@@ -144,7 +144,8 @@ static void make_converter(struct car *c, struct oxl_random *r)
     p->cells = (unsigned)between(r, 14, 26);
     p->fill_k_per_g = between(r, 25, 60);
     p->release_k_per_g = between(r, 15, 40);
-    p->reoxidation_pct_s = between(r, 0, 0.4);
+    /* Steam keeps the outlet a little rich while the store fills (Moeller et al. 2009). */
+    p->reoxidation_pct_s = between(r, 0.1, 0.4);
     p->slip_pct = between(r, 0, 8);
     p->bulk_share_pct = between(r, 15, 35);
     p->bulk_tau_s = between(r, 3, 12);

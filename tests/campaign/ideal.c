@@ -62,7 +62,8 @@ static void constant_excess(const struct oxl_plant *p, struct ideal *out)
     double o2_g_s = oxl_plant_oxygen_share(p) * p->s.idle_air_g_s / p->s.banks;
     oxl_catalyst_init(&c, p->s.cat_idle_c, 0);
     for (int i = 0; i < 300 * 500; i++)
-        if (oxl_catalyst_step(&c, depth * o2_g_s, OXL_STEP_S) > 1e-4 * o2_g_s)
+        if (oxl_nernst_v(&p->rear_curve,
+                         oxl_catalyst_step(&c, depth * o2_g_s, OXL_STEP_S) / o2_g_s) < 0.45)
             break;
     out->constant_mg = 1e3 * oxl_catalyst_stored_g(&c);
 }
