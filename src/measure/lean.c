@@ -264,6 +264,24 @@ static void end_rich(struct halves *h, double at)
     h->lean_at = at;
 }
 
+double dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double at_s)
+{
+    const double look_back_s = 6.0;
+    double last = NAN, period = 0;
+    bool rich = true;
+    for (size_t i = trace_after(t, micros(at_s - look_back_s)); i < t.count; i++) {
+        double v = t.points[i].value, now = point_mid_s(&t.points[i]);
+        if (now > at_s)
+            break;
+        if (v >= p->rich_v && !rich) {
+            period = oxl_known(last) ? now - last : period;
+            last = now;
+        }
+        rich = v >= p->rich_v || (rich && v > p->lean_v);
+    }
+    return period;
+}
+
 double dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, double lean_s)
 {
     const double look_back_s = 8.0;

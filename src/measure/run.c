@@ -4,7 +4,7 @@
  * how far it has wandered since. */
 static double level_error(const struct oxl_run_input *in)
 {
-    const double least = 0.001;
+    const double least = 0.002;
     const int64_t window_us = 3000000;
     struct oxl_window_stats w =
         oxl_trace_window(in->front, in->shift_start_us - window_us, in->shift_start_us);

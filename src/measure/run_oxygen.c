@@ -1,11 +1,32 @@
 #include "parts.h"
 
+/* From injection to the front sensor. The profile's value is for an idle of 750 rpm and 3 g/s: half
+ * of it four strokes, which take 120/N seconds, half of it gas on its way, inverse to the flow. */
+static double engine_delay_s(const struct run_work *w)
+{
+    double rpm = w->out->rpm > 0 ? w->out->rpm : 750,
+           air = w->out->air_g_s > 0 ? w->out->air_g_s : 3;
+    double factor = 0.5 * 750 / rpm + 0.5 * 3 / air;
+    return w->in->profile->engine_delay_s * fmin(2, fmax(0.25, factor));
+}
+
+/* The mean over a second, or over the last whole swing of a front that dithers: the trims swing
+ * with it. */
+static double shift_window_s(const struct run_work *w, double to)
+{
+    const double usual_s = 1.0, most_s = 3.0;
+    double swing = w->in->pair.front_kind == OXL_SENSOR_SWITCHING
+                       ? dither_period_s(w->in->front, w->in->profile, to)
+                       : 0;
+    return swing > 0 && swing < most_s ? fmax(usual_s, swing) : usual_s;
+}
+
 void find_shift(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     /* What the trims say at t reaches the front sensor engine_delay later. */
-    double to = w->front.t_s - in->profile->engine_delay_s;
-    double mean = trace_mean(in->trim, to - 1.0, to);
+    double to = w->front.t_s - engine_delay_s(w);
+    double mean = trace_mean(in->trim, to - shift_window_s(w, to), to);
     w->out->shift_pct = mean - in->baseline_trim_pct;
 }
 
@@ -24,7 +45,7 @@ static struct excess make_excess(const struct run_work *w, enum oxl_x_source sou
         size_t n = trace_after(in->front, in->end_us);
         e.last_s = n > 0 ? fmin(end, point_mid_s(&in->front.points[n - 1])) : end;
     } else {
-        e.lag_s = p->engine_delay_s + p->front_tau_s;
+        e.lag_s = engine_delay_s(w) + p->front_tau_s;
         e.tail_s = p->gas_tail_s;
         e.x0 = fmax(0, -w->out->shift_pct / 100 / (1 + w->base));
         size_t n = trace_after(in->trim, in->end_us);
@@ -113,7 +134,7 @@ void find_oxygen(struct run_work *w)
     if (r->x_source == OXL_XSRC_NONE || !oxl_known(value))
         return;
     r->o2_mg.value = r->dropped ? value : NAN;
-    r->o2_mg.low = fmax(0, value - error);
+    r->o2_mg.low = fmax(0, value - (r->dropped ? error : OXL_BOUND_SIGMAS * error));
     r->o2_mg.high = r->dropped ? fmax(0, value) + error : INFINITY;
     r->o2_is_lower_bound = !r->dropped;
 }
@@ -173,6 +194,9 @@ void find_part_emptied(struct run_work *w)
     if (removed < slip * (stored + fmax(stored, sound_s))) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
+        if (oxl_known(r->o2_mg.value))
+            r->o2_mg.low =
+                fmax(0, r->o2_mg.value - OXL_BOUND_SIGMAS * (r->o2_mg.value - r->o2_mg.low));
         r->o2_mg.high = oxl_known(r->o2_mg.high) ? INFINITY : NAN;
     }
 }

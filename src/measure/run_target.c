@@ -72,7 +72,8 @@ void find_target_delay(struct run_work *w)
     up += flux * flux;
     struct oxl_span *s = &r->delay_at_target_s;
     s->value = at.fills && r->dropped ? at.time_s : NAN;
-    s->low = fmax(0, at.fills ? at.time_s - sqrt(down) - doubt : least);
+    double far = r->o2_is_lower_bound ? OXL_BOUND_SIGMAS : 1;
+    s->low = fmax(0, at.fills ? at.time_s - far * (sqrt(down) + doubt) : least);
     s->high = all_fill && r->dropped ? at.time_s + sqrt(up) + doubt : INFINITY;
     if (r->dropped && r->delay_s.value < 0)
         *s = r->delay_s;

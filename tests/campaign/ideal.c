@@ -13,7 +13,7 @@ static void make_sound(struct oxl_plant_settings *p)
     p->leak_front_pct = p->leak_mid_pct = p->leak_rear_pct = p->misfire_pct = 0;
     p->fuel_noise_pct = p->air_noise_pct = p->air_ripple_pct = 0;
     p->air_meter_error_pct = p->port_air_pct = p->gas_residue_pct = 0;
-    p->gas_mix_s = fmin(p->gas_mix_s, 0.4);
+    p->gas_mix_s = fmin(p->gas_mix_s, 0.6);
     p->gas_bank1_share_pct = 50;
     p->crossed_fronts = false;
     strcpy(p->rear_fault, "none");
@@ -42,14 +42,19 @@ static double trim_now(const struct oxl_plant *p)
 }
 
 /* Opens to a quarter more than needed, so that the gas is still rich when the trims arrive. */
-static void pulse(struct oxl_plant *p, double at_shift)
+static void pulse(struct oxl_plant *p, double at_shift, double shut_s)
 {
     const double most_s = 90;
     double rest = trim_now(p);
     double full = p->s.gas_full_g_s * oxl_afr_propane / p->s.idle_air_g_s;
-    oxl_plant_valve(p, 1.25 * depth / full);
+    double open = 1.25 * depth / full;
+    oxl_plant_valve(p, open);
     for (double s = 0; s < most_s && rest - trim_now(p) < at_shift; s += 0.02)
         run_for(p, 0.02);
+    for (double s = 0; s < shut_s; s += 0.02) {
+        oxl_plant_valve(p, open * (1 - s / shut_s));
+        run_for(p, 0.02);
+    }
     oxl_plant_valve(p, 0);
     size_t have = p->truth.count;
     for (double s = 0; s < 70 && p->truth.count == have; s += 1)
@@ -84,7 +89,7 @@ void ideal_find(const struct car *c, struct ideal *out)
             return;
         constant_excess(p, out);
         run_for(p, 15);
-        pulse(p, at);
+        pulse(p, at, fmin(0.4, c->scenario.technician.shut_s));
         const struct oxl_truth *t = &p->truth.list[0];
         out->known = p->truth.count > 0 && oxl_known(t->front_lean_t_s);
         double miss = 0;
