@@ -163,17 +163,24 @@ static double longest_dither_s(struct oxl_trace t, const struct view *v, size_t 
     return longest;
 }
 
-/* How long a front must stay lean to be released and not just in its dither. */
+/* How long a front must stay lean to be released and not just in its dither. A link about as slow
+ * as the dither sees it always at the same place, so a few samples running prove nothing. */
 static double settle_of(struct oxl_trace t, const struct view *v, const struct oxl_lean_rule *rule,
                         int64_t from_us)
 {
     const int64_t look_back_us = 6000000;
-    const double most_s = 3.0;
+    const double most_s = 4.0, slow_round_s = 0.35, rounds = 5;
     if (rule->kind == OXL_SENSOR_WIDE || !(rule->settle_s > 0))
         return rule->settle_s;
-    double dither_s =
-        longest_dither_s(t, v, trace_after(t, from_us - look_back_us), trace_after(t, from_us));
-    return fmax(rule->settle_s, fmin(most_s, 1.2 * dither_s));
+    size_t first = trace_after(t, from_us - look_back_us), end = trace_after(t, from_us);
+    double settle_s = 1.2 * longest_dither_s(t, v, first, end);
+    if (end > first + 2) {
+        double round_s = (point_mid_s(&t.points[end - 1]) - point_mid_s(&t.points[first])) /
+                         (double)(end - 1 - first);
+        if (round_s > slow_round_s)
+            settle_s = fmax(settle_s, rounds * round_s);
+    }
+    return fmax(rule->settle_s, fmin(most_s, settle_s));
 }
 
 struct crossing find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t from_us,

@@ -41,6 +41,12 @@ static double trim_now(const struct oxl_plant *p)
     return p->front_wide ? oxl_plant_trim(p, 0) : t->integral + t->ltft;
 }
 
+static void empty(struct oxl_plant *p)
+{
+    for (unsigned b = 0; b < p->s.banks; b++)
+        oxl_catalyst_init(&p->bank[b].cat, p->bank[b].cat.temp_c, 0);
+}
+
 /* Opens to a quarter more than needed, so that the gas is still rich when the trims arrive. */
 static void pulse(struct oxl_plant *p, double at_shift, double shut_s)
 {
@@ -51,6 +57,7 @@ static void pulse(struct oxl_plant *p, double at_shift, double shut_s)
     oxl_plant_valve(p, open);
     for (double s = 0; s < most_s && rest - trim_now(p) < at_shift; s += 0.02)
         run_for(p, 0.02);
+    empty(p);
     for (double s = 0; s < shut_s; s += 0.02) {
         oxl_plant_valve(p, open * (1 - s / shut_s));
         run_for(p, 0.02);
@@ -73,6 +80,39 @@ static void constant_excess(const struct oxl_plant *p, struct ideal *out)
     out->constant_mg = 1e3 * oxl_catalyst_stored_g(&c);
 }
 
+/* A relay's swing stands anywhere at the cut, which moves a single delay: the middle of three. */
+static void take_middle(const struct oxl_plant *p, struct ideal *out)
+{
+    const struct oxl_truth *t = p->truth.list;
+    size_t n = p->truth.count, at = 0;
+    for (size_t i = 0; i < n && n == 3; i++) {
+        double v = oxl_known(t[i].delay_s) ? t[i].delay_s : INFINITY;
+        int below = 0, same = 0;
+        for (size_t k = 0; k < n; k++) {
+            double u = oxl_known(t[k].delay_s) ? t[k].delay_s : INFINITY;
+            below += u < v;
+            same += u == v;
+        }
+        if (below <= 1 && below + same >= 2)
+            at = i;
+    }
+    out->known = n > 0 && oxl_known(t[at].front_lean_t_s);
+    if (!out->known)
+        return;
+    out->held = !oxl_known(t[at].rear_lean_t_s);
+    out->delay_s = out->held ? INFINITY : t[at].delay_s;
+    out->stored_mg = t[at].stored_mg;
+    out->air_g_s = t[at].air_g_s;
+}
+
+static double miss_of(const struct oxl_plant *p)
+{
+    double sum = 0;
+    for (size_t i = 0; i < p->truth.count; i++)
+        sum += depth + p->truth.list[i].shift_pct / 100;
+    return p->truth.count ? sum / (double)p->truth.count : 0;
+}
+
 void ideal_find(const struct car *c, struct ideal *out)
 {
     static const struct ideal none;
@@ -89,17 +129,12 @@ void ideal_find(const struct car *c, struct ideal *out)
             return;
         constant_excess(p, out);
         run_for(p, 15);
-        pulse(p, at, fmin(0.4, c->scenario.technician.shut_s));
-        const struct oxl_truth *t = &p->truth.list[0];
-        out->known = p->truth.count > 0 && oxl_known(t->front_lean_t_s);
-        double miss = 0;
-        if (out->known) {
-            out->held = !oxl_known(t->rear_lean_t_s);
-            out->delay_s = out->held ? INFINITY : t->delay_s;
-            out->stored_mg = t->stored_mg;
-            out->air_g_s = t->air_g_s;
-            miss = depth + t->shift_pct / 100;
+        for (int i = 0; i < (p->front_wide ? 1 : 3); i++) {
+            pulse(p, at, fmin(0.4, c->scenario.technician.shut_s));
+            run_for(p, 5 + 0.37 * i);
         }
+        take_middle(p, out);
+        double miss = miss_of(p);
         oxl_plant_free(p);
         if (fabs(miss) < 0.006)
             return;
