@@ -5,9 +5,9 @@
 static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
 {
     const struct oxl_run_input *in = w->in;
-    const int64_t window_us = 3000000;
-    struct oxl_window_stats rest =
-        oxl_trace_window(in->front, in->shift_start_us - window_us, in->shift_start_us);
+    /* Gas reaches the front before it moves the trims: not up to that moment. */
+    const int64_t from_us = in->shift_start_us - 4000000, to_us = in->shift_start_us - 1000000;
+    struct oxl_window_stats rest = oxl_trace_window(in->front, from_us, to_us);
     if (rule.kind != OXL_SENSOR_WIDE || rest.count < 3)
         return;
     rule.level += fmax(-rule.step, fmin(rule.step, rest.mean - rule.level));

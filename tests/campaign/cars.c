@@ -149,7 +149,8 @@ static void make_converter(struct car *c, struct oxl_random *r)
     p->slip_pct = between(r, 0, 8);
     p->bulk_share_pct = between(r, 15, 35);
     p->bulk_tau_s = between(r, 3, 12);
-    p->start_fill_pct = between(r, 20, 90);
+    /* Full when it came in from the road with a fuel cut. */
+    p->start_fill_pct = chance(r, 0.3) ? 100 : between(r, 20, 90);
     p->cat_idle_c = between(r, 420, 560);
     p->cat_start_c = p->cat_idle_c + between(r, -20, 60);
     p->spread_pct = 0; /* the car is drawn here */

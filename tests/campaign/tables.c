@@ -205,7 +205,8 @@ static void bound_table(FILE *out, const struct trial *t, size_t n, struct figur
     for (size_t i = 0; i < n; i++)
         for (int k = 0; k < t[i].runs; k++) {
             const struct trial_run *r = &t[i].run[k];
-            if (!is_fair(&t[i]) || is_void(r) || !r->got.o2_is_lower_bound)
+            if (!is_fair(&t[i]) || is_void(r) || !r->got.o2_is_lower_bound ||
+                r->truth.delay_s < 0) /* what was stored has no beginning then */
                 continue;
             bound_add(r->got.dropped ? &part : &held, &t[i], r);
             bound_add(&both, &t[i], r);
