@@ -189,6 +189,20 @@ void find_supply(struct run_work *w)
     }
 }
 
+/* The rear fell, but only to the middle of its step although clearly lean gas went in: what comes
+ * out is at balance. The outlet end of the store is full, the emptied inlet end still takes the
+ * oxygen. */
+static bool rear_at_balance(const struct run_work *w)
+{
+    const struct oxl_run_input *in = w->in;
+    const double clearly_lean = 0.03;
+    if (in->pair.rear_kind != OXL_SENSOR_SWITCHING)
+        return false;
+    struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, in->end_us);
+    return s.count > 0 && s.min > OXL_REAR_DEEP_V &&
+           excess_at(&w->excess, seconds(in->end_us) - w->path_s) > clearly_lean;
+}
+
 /* In integrals of x, so that it works without an air flow. */
 void find_part_emptied(struct run_work *w)
 {
@@ -210,7 +224,7 @@ void find_part_emptied(struct run_work *w)
             in->pair.front_kind == OXL_SENSOR_WIDE
                 ? rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s)
                 : dose_by_trim(w);
-    if (removed < slip * (stored + fmax(stored, sound_s))) {
+    if (rear_at_balance(w) || removed < slip * (stored + fmax(stored, sound_s))) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))
