@@ -69,11 +69,17 @@ size_t oxl_total_trim(struct oxl_trace stft, struct oxl_trace ltft, bool has_ltf
 struct oxl_lean_rule {
     enum oxl_sensor_kind kind;
     double switch_v, rich_v, lean_v;
-    double level;    /* wide-range: lambda before release, NAN: balance 1.0 */
-    double step;     /* wide-range: 0.01 */
-    double noise;    /* sd of the sensor at rest, in its own unit */
-    double settle_s; /* a front that dithers has gone lean only when it stays lean this long */
+    double level;     /* wide-range: lambda before release, NAN: balance 1.0 */
+    double step;      /* wide-range: 0.01 */
+    double noise;     /* sd of the sensor at rest, in its own unit */
+    double level_err; /* how far the level at rest may have wandered; widens the interval only */
+    double settle_s;  /* a front that dithers has gone lean only when it stays lean this long */
 };
+
+/* A switching rear above this (V) stands in gas at balance, not in lean gas: 135 mV at
+ * lambda 1.001, 91 mV at 1.01 by Nernst's equation at 900 K; at balance itself it is in the middle
+ * of its step. */
+#define OXL_REAR_DEEP_V 0.25
 
 /* The rules of the front and of the rear sensor of a pair under a profile; the procedure and
  * oxl_measure_run use the same ones, so that an event seen live is the event that is measured.

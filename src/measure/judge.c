@@ -148,15 +148,21 @@ static struct claim claim_of(struct oxl_span s)
     return c;
 }
 
+struct combined {
+    struct claim all;
+    bool scatter; /* claims exclude each other */
+    bool above;   /* a lower bound lies above the values: those are of a part-emptied store */
+};
+
 /* All claims at once. Values with two ends count by the medians of their ends, or by their hull
- * when they do not overlap; bounds cut from both sides. *scatter when claims exclude each other. */
-static struct claim combine(const struct claim *c, size_t n, bool *scatter)
+ * when they do not overlap; bounds cut from both sides. */
+static struct combined combine(const struct claim *c, size_t n)
 {
+    struct combined out = {.scatter = false};
     double low[MAX_RUNS], high[MAX_RUNS];
     double least = INFINITY, most = -INFINITY, floor_ = -INFINITY, ceiling = INFINITY;
     double last_low = -INFINITY, first_high = INFINITY;
     size_t two = 0;
-    *scatter = false;
     for (size_t i = 0; i < n; i++) {
         least = fmin(least, c[i].low);
         most = fmax(most, c[i].high);
@@ -174,18 +180,17 @@ static struct claim combine(const struct claim *c, size_t n, bool *scatter)
     if (two > 0) {
         struct claim mid = {median(low, two), median(high, two)};
         if (last_low > first_high) {
-            *scatter = true;
+            out.scatter = true;
             mid.low = low[0];
             mid.high = high[two - 1];
         }
+        out.above = floor_ > mid.high;
         all.low = fmax(all.low, mid.low);
         all.high = fmin(all.high, mid.high);
     }
-    if (all.low > all.high) {
-        *scatter = true;
-        return hull;
-    }
-    return all;
+    out.scatter = out.scatter || all.low > all.high;
+    out.all = all.low > all.high ? hull : all;
+    return out;
 }
 
 struct claims {
@@ -196,11 +201,11 @@ struct claims {
 static struct claims collect(struct panel *p)
 {
     struct claim delay[MAX_RUNS], oxygen[MAX_RUNS];
-    size_t nd = 0, no = 0;
-    bool scatter = false, scatter_o = false;
+    size_t nd = 0, no = 0, part = 0;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         oxl_reasons flaws = r->reasons | p->common;
+        part += oxl_reasons_has(flaws, OXL_R_PART_EMPTIED) != 0;
         /* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. */
         if (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN))
             flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
@@ -210,11 +215,14 @@ static struct claims collect(struct panel *p)
         if (oxl_known(r->o2_mg.low) || oxl_known(r->o2_mg.high))
             oxygen[no++] = open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r));
     }
-    struct claims c = {combine(delay, nd, &scatter), combine(oxygen, no, &scatter_o), nd > 0,
-                       no > 0};
-    if (scatter || scatter_o)
+    struct combined d = combine(delay, nd), o = combine(oxygen, no);
+    /* A store that held more in one run was not empty in the others: their times are too short. And
+     * where most pulses were too small to empty it, the odd one that just was not proves little. */
+    if (d.above || o.above || 2 * part > p->n)
+        d.all.high = o.all.high = INFINITY;
+    if (d.scatter || o.scatter)
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);
-    return c;
+    return (struct claims){d.all, o.all, nd > 0, no > 0};
 }
 
 /* ---- figures to show ---- */
@@ -232,7 +240,6 @@ static struct oxl_span show(const struct panel *p, enum figure f)
     struct claim c[MAX_RUNS];
     size_t n = 0, bounds = 0;
     double bound = -INFINITY;
-    bool scatter;
     for (size_t i = 0; i < p->n; i++) {
         struct oxl_span s = figure_of(p->runs[i], f);
         if (oxl_known(s.value)) {
@@ -245,7 +252,7 @@ static struct oxl_span show(const struct panel *p, enum figure f)
     }
     struct oxl_span out = span_unknown();
     if (n > 0) {
-        struct claim all = combine(c, n, &scatter);
+        struct claim all = combine(c, n).all;
         out.value = median(v, n);
         out.low = fmin(all.low, out.value);
         out.high = fmax(all.high, out.value);
@@ -294,8 +301,10 @@ static oxl_reasons session_reasons(const struct oxl_session_facts *facts,
     /* A rear that dropped in a valid run has been rich and has gone lean. */
     for (size_t i = 0; i < n; i++) {
         dropped = dropped || (runs[i].valid && runs[i].dropped);
-        /* A rear that was lean before the front speaks of a leak, whatever that run is worth. */
-        r |= runs[i].reasons & OXL_REASON_BIT(OXL_R_REAR_LEAN_FIRST);
+        /* A rear that was lean before the front, or rests lean, speaks of a leak, whatever that run
+         * is worth and whichever it was. */
+        r |= runs[i].reasons &
+             (OXL_REASON_BIT(OXL_R_REAR_LEAN_FIRST) | OXL_REASON_BIT(OXL_R_REAR_RESTS_LEAN));
     }
     if (!facts->rear_seen_lean && !dropped)
         r = oxl_reasons_add(r, OXL_R_REAR_NOT_SEEN_LEAN);
