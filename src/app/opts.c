@@ -26,7 +26,7 @@ static const struct option_row {
     {"port", 'p', TEXT, IN(RUN), AT(port), 0, 0, "PORT",
      "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when there is just one"},
     {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, 0, "NAME",
-     "what is simulated (see: oxylag scenarios); good when not given"},
+     "what is simulated: a name (see: oxylag scenarios) or the path of a file; good when not given"},
     {"listen", 'l', TEXT, IN(SIMULATE), AT(listen), 0, 0, "WHERE",
      "tcp:HOST:PORT (port 0: any free one) or pty"},
     {"profile", 'P', TEXT, LIVE, AT(profile), 0, 0, "NAME|FILE",

@@ -260,7 +260,7 @@ enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err
 {
     struct server s = {.opts = o, .listen_fd = -1, .fd = -1, .keep_fd = -1};
     struct oxl_scenario *scenario;
-    enum oxl_status st = oxl_scenario_load(o->scenario ? o->scenario : "good", &scenario, err);
+    enum oxl_status st = oxl_load_scenario(o->scenario ? o->scenario : "good", &scenario, err);
     if (st != OXL_OK)
         return st;
     s.sim = oxl_sim_new(scenario, o->seed, OXL_TECH_ALONE);
