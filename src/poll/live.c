@@ -1,4 +1,10 @@
-/* Live data: ask, pass the samples on, ask again in the same breath. */
+/* Live data: ask, pass the samples on, ask again in the same breath.
+ *
+ * An adapter hands over whatever comes from the bus while it waits: also the late answer to an
+ * earlier request, which is older than it seems, and with the expected-reply count every answer
+ * may then be that of the request before. A unit answers its requests in turn. So as long as an
+ * answer may be owed, item 00 alone is asked, without a count: once that has been answered, all
+ * before it has been answered or never will be. */
 #include "inside.h"
 
 enum {
@@ -7,7 +13,9 @@ enum {
     REASKS = 10,
     BUSY_MS = 50,   /* ISO 15031-5 / ISO 14230-4: busy, repeat */
     ERROR_MS = 100, /* do not hammer a bus that is in trouble */
-    DOUBTS = 3      /* failures in a row before an ability is doubted */
+    DOUBTS = 3,     /* failures in a row before an ability is doubted */
+    REFUSALS = 6,   /* likewise; a damaged request is refused too */
+    HEADLESS = 2    /* answers in a row without a header before the adapter is set up again */
 };
 
 /* Negative response codes, ISO 15031-5. */
@@ -20,15 +28,29 @@ void oxl_poll_live_start(struct oxl_poll *p, int64_t t_us)
     p->reviving = false;
     p->pair = oxl_vehicle_pair(&p->vehicle, p->config.bank);
     oxl_poll_schedule_build(p);
-    p->cuts = p->refusals = 0;
+    p->cuts = p->refusals = p->headless = 0;
+    p->owed = !p->ex.answers;
     oxl_poll_alive(p, t_us);
     oxl_poll_set_state(p, OXL_LINK_READY, again ? "Data again." : "Live data.");
     oxl_poll_live_next(p, t_us);
 }
 
+static void ask_separator(struct oxl_poll *p, int64_t t_us)
+{
+    static const uint8_t item_00 = 0x00;
+    oxl_poll_request(p, 1, &item_00, 1, 0, LIVE_MS, t_us);
+    p->ex.separator = true;
+}
+
 void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
+    if (oxl_poll_tune_undo(p, t_us))
+        return;
+    if (p->owed) {
+        ask_separator(p, t_us);
+        return;
+    }
     uint8_t items[OXL_POLL_ITEMS];
     unsigned n = oxl_poll_schedule_next(p, t_us, items);
     /* Is it the number of items that is not answered? One of them alone will tell. */
@@ -57,7 +79,7 @@ static void judge_request(struct oxl_poll *p)
 {
     struct oxl_poll_schedule *s = &p->schedule;
     if (p->ex.n == 1 && s->multi_fails >= DOUBTS)
-        oxl_poll_schedule_shrink(p);
+        oxl_poll_schedule_shrink(p, false, p->ex.sent_us);
     s->multi_fails = 0;
     if (p->ex.counted)
         p->refusals = 0;
@@ -69,6 +91,8 @@ void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_sample samples[MOST_SAMPLES];
     bool clean;
+    if (p->ex.separator)
+        return;
     if (p->ex.answers > 1) { /* one of them is not the answer to this request */
         p->stats.late++;
         return;
@@ -107,7 +131,7 @@ static bool take_negative(struct oxl_poll *p, int64_t t_us)
     if (never && ex->n == 1)
         oxl_poll_schedule_drop(p, ex->items[0]);
     else if (never)
-        oxl_poll_schedule_shrink(p);
+        oxl_poll_schedule_shrink(p, true, t_us);
     else
         miss_all(p);
     return false;
@@ -123,9 +147,9 @@ static bool bus_trouble(const struct oxl_poll *p)
 }
 
 /* Once is an accident, several times in a row are a habit. */
-static void doubt_digit(unsigned *times, bool *works)
+static void doubt_digit(unsigned *times, unsigned most, bool *works)
 {
-    if (++*times >= DOUBTS)
+    if (++*times >= most)
         *works = false;
 }
 
@@ -145,12 +169,40 @@ static bool unanswered(struct oxl_poll *p, int64_t t_us)
         return true;
     }
     if (oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) && ex->counted)
-        doubt_digit(&p->refusals, &p->vehicle.reply_count);
+        doubt_digit(&p->refusals, REFUSALS, &p->vehicle.reply_count);
     else if (oxl_poll_said(p, OXL_WORD_NO_DATA) || oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND))
         miss_all(p);
-    else if (ex->words == 0 && ex->counted && ex->frames > 1)
-        doubt_digit(&p->cuts, &p->count_multi_frame); /* cut off, or a line was spoilt */
+    else if (ex->words == 0 && ex->counted && ex->frames > 1 && !oxl_poll_spoilt(p))
+        doubt_digit(&p->cuts, DOUBTS, &p->count_multi_frame); /* cut off */
     return false;
+}
+
+/* Of the request that is over: may an answer still come? What was spoilt or refused has come. */
+static bool may_be_owed(const struct oxl_poll *p)
+{
+    const struct oxl_exchange *ex = &p->ex;
+    bool damaged = oxl_poll_spoilt(p) || oxl_poll_said(p, OXL_WORD_BUFFER_FULL) ||
+                   oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) || ex->negative;
+    if (ex->timed_out || ex->answers > 1 || (ex->pending && ex->answers == 0))
+        return true;
+    return ex->answers == 0 && !damaged;
+}
+
+/* Answers without a header: the adapter has lost its settings and says nothing of it. */
+static bool lost_its_settings(struct oxl_poll *p)
+{
+    bool headless = oxl_wire_stats(p->wire)->headless != p->ex.headless_before;
+    p->headless = headless && !p->ex.answers ? p->headless + 1 : 0;
+    return p->headless >= HEADLESS;
+}
+
+static void separated(struct oxl_poll *p, int64_t t_us)
+{
+    p->owed = !p->ex.answers || p->ex.timed_out;
+    if (p->owed && !p->ex.timed_out && bus_trouble(p))
+        oxl_poll_pause(p, ERROR_MS, false, t_us);
+    else
+        oxl_poll_live_next(p, t_us);
 }
 
 void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
@@ -160,8 +212,23 @@ void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
         oxl_poll_fell_silent(p, t_us);
         return;
     }
+    if (lost_its_settings(p)) {
+        oxl_poll_restarted(p, t_us);
+        oxl_poll_wake_start(p, false, t_us);
+        return;
+    }
+    if (!ex->service) { /* a setting was taken back */
+        oxl_poll_live_next(p, t_us);
+        return;
+    }
+    if (ex->separator) {
+        separated(p, t_us);
+        return;
+    }
+    p->owed = p->owed || may_be_owed(p);
+    oxl_poll_tune_judge(p, !ex->timed_out && !ex->answers && oxl_poll_said(p, OXL_WORD_NO_DATA));
     if (!ex->timed_out && oxl_poll_said(p, OXL_WORD_BUFFER_FULL))
-        oxl_poll_schedule_shrink(p);
+        oxl_poll_schedule_shrink(p, true, t_us);
     else if (!ex->timed_out && !ex->answers && unanswered(p, t_us))
         return;
     oxl_poll_live_next(p, t_us);
