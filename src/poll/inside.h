@@ -181,6 +181,7 @@ struct oxl_poll {
     struct oxl_pair pair;
     struct oxl_poll_schedule schedule;
     struct oxl_poll_tune tune;
+    int64_t slowest_us;      /* from asking to the prompt, the longest lately */
     bool owed;               /* an answer to an earlier request may still come: see live.c */
     bool echo_habit;         /* the adapter cannot do without echo */
     bool exact;              /* the vehicle's answers hold the asked items and nothing else */

@@ -8,7 +8,8 @@
 #include "inside.h"
 
 enum {
-    LIVE_MS = 1200,
+    LIVE_MS = 1200, /* at most; less where prompts usually come sooner */
+    PATIENCE_MS = 300,
     MOST_SAMPLES = 24,
     REASKS = 10,
     BUSY_MS = 50,   /* ISO 15031-5 / ISO 14230-4: busy, repeat */
@@ -30,15 +31,36 @@ void oxl_poll_live_start(struct oxl_poll *p, int64_t t_us)
     oxl_poll_schedule_build(p);
     p->cuts = p->refusals = p->headless = 0;
     p->owed = !p->ex.answers;
+    p->slowest_us = OXL_POLL_MS(LIVE_MS);
     oxl_poll_alive(p, t_us);
     oxl_poll_set_state(p, OXL_LINK_READY, again ? "Data again." : "Live data.");
     oxl_poll_live_next(p, t_us);
 }
 
+/* A prompt that is three times later than the latest is lost, or the request was. */
+static unsigned live_ms(const struct oxl_poll *p)
+{
+    int64_t ms = PATIENCE_MS + 3 * p->slowest_us / 1000;
+    return ms < LIVE_MS ? (unsigned)ms : LIVE_MS;
+}
+
+static void note_prompt(struct oxl_poll *p, int64_t t_us)
+{
+    int64_t took_us = t_us - p->ex.sent_us;
+    if (p->ex.timed_out)
+        p->slowest_us += p->slowest_us / 2; /* it may just be slow */
+    else if (took_us > p->slowest_us)
+        p->slowest_us = took_us;
+    else
+        p->slowest_us -= (p->slowest_us - took_us) / 16;
+    if (p->slowest_us > OXL_POLL_MS(LIVE_MS))
+        p->slowest_us = OXL_POLL_MS(LIVE_MS);
+}
+
 static void ask_separator(struct oxl_poll *p, int64_t t_us)
 {
     static const uint8_t item_00 = 0x00;
-    oxl_poll_request(p, 1, &item_00, 1, 0, LIVE_MS, t_us);
+    oxl_poll_request(p, 1, &item_00, 1, 0, live_ms(p), t_us);
     p->ex.separator = true;
 }
 
@@ -60,7 +82,7 @@ void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
             n = 1;
     }
     unsigned frames = oxl_poll_expected_frames(p, items, n);
-    oxl_poll_request(p, 1, items, n, oxl_poll_digit(p, frames), LIVE_MS, t_us);
+    oxl_poll_request(p, 1, items, n, oxl_poll_digit(p, frames), live_ms(p), t_us);
     p->ex.frames = frames;
 }
 
@@ -208,6 +230,7 @@ static void separated(struct oxl_poll *p, int64_t t_us)
 void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
 {
     struct oxl_exchange *ex = &p->ex;
+    note_prompt(p, t_us);
     if (ex->silent) {
         oxl_poll_fell_silent(p, t_us);
         return;

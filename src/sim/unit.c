@@ -1,5 +1,6 @@
 #include "sim/unit.h"
 
+#include <math.h>
 #include <string.h>
 
 #define SETTING(key_name, field, kind_char, low, high)                                             \
@@ -158,12 +159,21 @@ static void second_answer(const struct oxl_unit_case *c, const uint8_t *req, siz
 }
 
 /* What the twin says: nothing that the engine's own unit would say at the same time. */
+static void say_instead(double *value, double other)
+{
+    if (!isnan(*value))
+        *value = other;
+}
+
 static void stranger(struct oxl_readout *r)
 {
     for (int b = 0; b < OXL_SIM_BANKS; b++) {
-        r->stft_pct[b] = r->ltft_pct[b] = 20;
-        r->front_v[b] = r->rear_v[b] = 0.1;
-        r->front_lambda[b] = r->rear_lambda[b] = 1.3;
+        say_instead(&r->stft_pct[b], 20);
+        say_instead(&r->ltft_pct[b], 20);
+        say_instead(&r->front_v[b], 0.1);
+        say_instead(&r->rear_v[b], 0.1);
+        say_instead(&r->front_lambda[b], 1.3);
+        say_instead(&r->rear_lambda[b], 1.3);
     }
     r->rpm = 4000;
     r->air_g_s = 40;

@@ -37,15 +37,15 @@ JQ
 
 printf '| adapter | verdict | runs: counted, void | truth inside | mean width s | front and rear, each /s |\n'
 printf '| --- | --- | --- | --- | --- | --- |\n'
-runs=0 outside=0
+runs=0 outside=0 seed=0
 while IFS='|' read -r name settings want most said; do
   case $name in '#'* | '') continue ;; esac
   name=$(xargs <<<"$name") want=$((want)) most=$((most)) said=$(xargs <<<"$said")
   case $name in *"$only"*) ;; *) continue ;; esac
   write_scenario "$settings"
   rm -f odd.rec
-  checks=$((checks + 1))
-  timeout 120 "$oxylag" demo --scenario ./odd.ini -y --virtual-time --json --out odd.rec --truth odd.truth \
+  checks=$((checks + 1)) seed=$((seed + 1)) # each another car and another technician
+  timeout 120 "$oxylag" demo --scenario ./odd.ini --seed $seed -y --virtual-time --json --out odd.rec --truth odd.truth \
     >odd.events 2>odd.err
   rc=$?
   [ $rc = "$want" ] || fail "$name: exit $rc, expected $want: $(tail -1 odd.err)"
