@@ -11,7 +11,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { NUDGE_MS = 700, NUDGES = 3 };
+enum { NUDGE_MS = 700, NUDGES = 4 };
 
 static void transmit(struct oxl_poll *p, const char *text, int64_t t_us)
 {
@@ -34,7 +34,7 @@ static void forget_answers(struct oxl_exchange *ex)
 static uint64_t spoilt_so_far(const struct oxl_poll *p)
 {
     const struct oxl_wire_stats *s = oxl_wire_stats(p->wire);
-    return s->bad_lines + s->overlong_lines + s->broken_messages + s->cut_frames + s->bad_checksums;
+    return s->bad_lines + s->overlong_lines + s->cut_frames + s->bad_checksums;
 }
 
 bool oxl_poll_spoilt(const struct oxl_poll *p)
@@ -42,9 +42,16 @@ bool oxl_poll_spoilt(const struct oxl_poll *p)
     return spoilt_so_far(p) != p->ex.spoilt_before;
 }
 
+bool oxl_poll_cut_off(const struct oxl_poll *p)
+{
+    return oxl_wire_stats(p->wire)->broken_messages != p->ex.broken_before;
+}
+
 static void note_counters(struct oxl_poll *p)
 {
+    p->ex.late_before = p->stats.late;
     p->ex.spoilt_before = spoilt_so_far(p);
+    p->ex.broken_before = oxl_wire_stats(p->wire)->broken_messages;
     p->ex.echoes_before = oxl_wire_stats(p->wire)->echoes;
     p->ex.headless_before = oxl_wire_stats(p->wire)->headless;
 }
@@ -286,8 +293,10 @@ void oxl_poll_ex_prompt(struct oxl_poll *p, int64_t t_us)
         flush(p, t_us);
         return;
     case OXL_PHASE_FLUSH:
+        /* A prompt without it belongs to something that was waiting before it. */
         if (!flushed(p)) {
-            flush(p, t_us);
+            if (oxl_poll_said(p, OXL_WORD_STOPPED))
+                flush(p, t_us); /* it was taken for an interruption */
             return;
         }
         ex->timed_out = true;

@@ -65,10 +65,11 @@ struct oxl_exchange {
     uint8_t negative;  /* response code, 0 none */
     bool pending, timed_out, silent;
     bool separator; /* asked only to have an answer between the others (owed) */
-    uint64_t spoilt_before, echoes_before, headless_before; /* the wire's counters at the sending */
-    bool bare_prompt; /* a prompt came without the text that was needed */
-    bool restarted;   /* the adapter's own banner came in the middle */
-    unsigned tries;   /* of nudging or flushing, of re-asking */
+    uint64_t late_before, spoilt_before, broken_before, echoes_before,
+        headless_before; /* the wire's counters at the sending */
+    bool bare_prompt;    /* a prompt came without the text that was needed */
+    bool restarted;      /* the adapter's own banner came in the middle */
+    unsigned tries;      /* of nudging or flushing, of re-asking */
 };
 
 struct oxl_poll_unit {
@@ -182,6 +183,7 @@ struct oxl_poll {
     struct oxl_poll_schedule schedule;
     struct oxl_poll_tune tune;
     int64_t slowest_us;      /* from asking to the prompt, the longest lately */
+    unsigned shifted;        /* answers come for the request before: up 2, down 1 */
     bool owed;               /* an answer to an earlier request may still come: see live.c */
     bool echo_habit;         /* the adapter cannot do without echo */
     bool exact;              /* the vehicle's answers hold the asked items and nothing else */
@@ -212,6 +214,8 @@ const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p);
 /* exchange.c */
 /* Something came since the request was sent that could not be read. */
 bool oxl_poll_spoilt(const struct oxl_poll *p);
+/* A message began and did not end. */
+bool oxl_poll_cut_off(const struct oxl_poll *p);
 void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);
 /* digit: the expected-reply-count digit, 0 none. */
 void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,

@@ -16,7 +16,9 @@ enum {
     ERROR_MS = 100, /* do not hammer a bus that is in trouble */
     DOUBTS = 3,     /* failures in a row before an ability is doubted */
     REFUSALS = 6,   /* likewise; a damaged request is refused too */
-    HEADLESS = 2    /* answers in a row without a header before the adapter is set up again */
+    OUT_OF_STEP = 8,
+    CATCH_UP_MS = 400,
+    HEADLESS = 2 /* answers in a row without a header before the adapter is set up again */
 };
 
 /* Negative response codes, ISO 15031-5. */
@@ -203,7 +205,8 @@ static bool unanswered(struct oxl_poll *p, int64_t t_us)
 static bool may_be_owed(const struct oxl_poll *p)
 {
     const struct oxl_exchange *ex = &p->ex;
-    bool damaged = oxl_poll_spoilt(p) || oxl_poll_said(p, OXL_WORD_BUFFER_FULL) ||
+    bool damaged = oxl_poll_spoilt(p) || oxl_poll_cut_off(p) ||
+                   oxl_poll_said(p, OXL_WORD_BUFFER_FULL) ||
                    oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) || ex->negative;
     if (ex->timed_out || ex->answers > 1 || (ex->pending && ex->answers == 0))
         return true;
@@ -216,6 +219,23 @@ static bool lost_its_settings(struct oxl_poll *p)
     bool headless = oxl_wire_stats(p->wire)->headless != p->ex.headless_before;
     p->headless = headless && !p->ex.answers ? p->headless + 1 : 0;
     return p->headless >= HEADLESS;
+}
+
+/* An adapter that buffered our attempts to wake it gives one prompt too many; each request is
+ * then sent while the one before is still being answered. Silence lets it catch up. */
+static bool out_of_step(struct oxl_poll *p, int64_t t_us)
+{
+    bool others = !p->ex.answers && p->stats.late != p->ex.late_before;
+    if (others)
+        p->shifted += 2;
+    else if (p->shifted)
+        p->shifted--;
+    if (p->shifted < OUT_OF_STEP)
+        return false;
+    p->shifted = 0;
+    p->owed = true;
+    oxl_poll_pause(p, CATCH_UP_MS, false, t_us);
+    return true;
 }
 
 static void separated(struct oxl_poll *p, int64_t t_us)
@@ -244,6 +264,8 @@ void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
         oxl_poll_live_next(p, t_us);
         return;
     }
+    if (out_of_step(p, t_us))
+        return;
     if (ex->separator) {
         separated(p, t_us);
         return;

@@ -274,7 +274,8 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
         oxl_poll_request_again(p, t_us);
         return true;
     }
-    bool damaged = oxl_poll_spoilt(p) || oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
+    bool damaged = oxl_poll_spoilt(p) || (oxl_poll_cut_off(p) && !ex->counted) ||
+                   oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
     if (!steps[p->step].own_retry && damaged && p->step_spoilt++ < SPOILT_TRIES) {
         oxl_poll_request_again(p, t_us);
         return true;
