@@ -13,7 +13,7 @@
 
 #include <string.h>
 
-enum { DROP_AFTER = 3, RIDERS = 2, BACK_MS = 20000, LONGEST_BACK = 5 };
+enum { QUICK_MS = 60, DROP_AFTER = 3, RIDERS = 2, BACK_MS = 20000, LONGEST_BACK = 5 };
 
 /* ---- the list ---- */
 
@@ -330,7 +330,10 @@ static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
         [OXL_FOCUS_TRIMS] = "FRslmFRslmFRslmFRslx",
         [OXL_FOCUS_TIMING] = "FRFRsFRFRmFRFRlFRFRm",
     };
-    const char *pattern = patterns[p->focus];
+    /* On a quick link trims come often enough in between more of the two sensors. */
+    static const char quick[] = "FRFRFRsFRFRFRmFRFRFRlFRFRFRm";
+    bool is_quick = p->focus == OXL_FOCUS_TIMING && p->slowest_us < OXL_POLL_MS(QUICK_MS);
+    const char *pattern = is_quick ? quick : patterns[p->focus];
     size_t len = strlen(pattern);
     for (size_t i = 0; i < len && l->n == 0; i++)
         put(l, by_letter(p, pattern[p->schedule.slot++ % len], t_us));

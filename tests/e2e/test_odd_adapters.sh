@@ -60,7 +60,8 @@ while IFS='|' read -r name settings want most said; do
   cmp -s odd.events odd.replay || fail "$name: the replay differs: $(cat odd.err2)"
   [ "$want" = 0 ] || continue
   [ "$(jq -r .verdict odd.cmp)" = questionable ] || fail "$name: verdict $(jq -r .verdict odd.cmp)"
-  [ "$(jq .checked odd.cmp)" -ge 3 ] || fail "$name: fewer than three runs were compared"
+  # A run that was broken off and begun again in the same gas may have no pulse of its own.
+  [ "$(jq .checked odd.cmp)" -ge $((most > 0 ? 2 : 3)) ] || fail "$name: too few runs were compared"
   [ "$(jq .void odd.cmp)" -le "$most" ] || fail "$name: $(jq .void odd.cmp) runs are void"
   [ "$(jq .out odd.cmp)" -le 1 ] || fail "$name: the truth is outside: $(jq -c .cmp odd.cmp)"
   runs=$((runs + $(jq .checked odd.cmp))) outside=$((outside + $(jq .out odd.cmp)))
