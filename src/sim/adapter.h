@@ -22,6 +22,7 @@ enum {
     OXL_AD_TX = 8192,   /* characters waiting for the line */
     OXL_AD_RX = 2048,   /* characters under way to the adapter */
     OXL_AD_UNITS = 2,
+    OXL_AD_ANSWERS = 12,
     OXL_AD_ASKS = 8 /* requests that units have heard and not answered yet */
 };
 
@@ -60,8 +61,12 @@ struct oxl_ad_frame {
 struct oxl_ad_ask {
     bool waiting;
     unsigned unit;
-    int64_t at_us; /* it samples and starts to answer */
-    bool pended;   /* it has said that the answer is pending */
+    int64_t at_us;   /* it samples and starts to answer */
+    bool pended;     /* it has said that the answer is pending */
+    int64_t hold_us; /* the answer is ready then, and kept back for so long */
+    bool ready;
+    struct oxl_unit_answer answer[OXL_AD_ANSWERS];
+    size_t answers;
     uint8_t req[OXL_AD_REQUEST];
     size_t len;
 };

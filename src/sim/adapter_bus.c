@@ -166,10 +166,10 @@ static void ask(struct oxl_adapter *a, unsigned unit, const uint8_t *bytes, size
     }
     if (!slot)
         return;
-    if (oxl_ad_chance(a, a->unit.late_pct))
-        at_us += llround(1000.0 * a->unit.late_ms);
     *slot = (struct oxl_ad_ask){.waiting = true, .unit = unit, .at_us = at_us, .len = len};
     memcpy(slot->req, bytes, len);
+    if (oxl_ad_chance(a, a->unit.late_pct))
+        slot->hold_us = llround(1000.0 * a->unit.late_ms);
 }
 
 int64_t oxl_ad_bus_send(struct oxl_adapter *a, int64_t t_us)
@@ -305,28 +305,44 @@ static void say_pending(struct oxl_adapter *a, struct oxl_ad_ask *k)
     k->at_us = t_us + llround(1000.0 * a->unit.pending_ms);
 }
 
-static void unit_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
+/* What the unit knows now is what it will say, however late. */
+static void take_values(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
-    if (!k->pended && oxl_ad_chance(a, a->unit.pending_pct)) {
-        say_pending(a, k);
-        return;
-    }
-    int64_t t_us = k->at_us;
-    int64_t grid_us = (int64_t)a->unit.calc_ms * 1000;
-    const bool can = oxl_ad_is_can(a->set.protocol);
-    struct oxl_unit_answer ans[12];
+    int64_t t_us = k->at_us, grid_us = (int64_t)a->unit.calc_ms * 1000;
     struct oxl_readout r;
-    k->waiting = false;
     a->hooks.readout(a->hooks.ctx, grid_us > 0 ? t_us / grid_us * grid_us : t_us, &r);
-    size_t n = oxl_unit_answers(&a->unit, &r, can, k->req, k->len, ans, sizeof ans / sizeof ans[0]);
+    k->answers = oxl_unit_answers(&a->unit, &r, oxl_ad_is_can(a->set.protocol), k->req, k->len,
+                                  k->answer, OXL_AD_ANSWERS);
+    k->ready = true;
+}
+
+static void send_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
+{
+    const bool can = oxl_ad_is_can(a->set.protocol);
     const uint32_t address = can ? 0x7E8U + k->unit : unit_address[k->unit];
-    for (size_t i = 0; i < n; i++) {
-        if (ans[i].unit != address)
+    int64_t t_us = k->at_us;
+    k->waiting = false;
+    for (size_t i = 0; i < k->answers; i++) {
+        if (k->answer[i].unit != address)
             continue;
         if (can)
-            answer_can(a, k->unit, &ans[i], t_us);
+            answer_can(a, k->unit, &k->answer[i], t_us);
         else
-            answer_bytes(a, k->unit, &ans[i], &t_us);
+            answer_bytes(a, k->unit, &k->answer[i], &t_us);
+    }
+}
+
+static void unit_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
+{
+    if (!k->ready)
+        take_values(a, k);
+    if (!k->pended && oxl_ad_chance(a, a->unit.pending_pct)) {
+        say_pending(a, k);
+    } else if (k->hold_us > 0) {
+        k->at_us += k->hold_us;
+        k->hold_us = 0;
+    } else {
+        send_answers(a, k);
     }
 }
 

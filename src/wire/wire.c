@@ -220,6 +220,12 @@ static bool take_echo(struct oxl_wire *w)
     return true;
 }
 
+/* "1:41147FFF..": a part of a long message as shown without headers. */
+static bool is_numbered_part(const char *s, size_t len)
+{
+    return len > 2 && oxl_hex_digit(s[0]) >= 0 && s[1] == ':' && oxl_hex_only(s + 2, len - 2);
+}
+
 static void take_line(struct oxl_wire *w)
 {
     w->stats.lines++;
@@ -238,6 +244,7 @@ static void take_line(struct oxl_wire *w)
     size_t len = strlen(s);
     if (len == 0)
         return;
+    w->stats.headless += is_numbered_part(s, len);
     enum oxl_word word = oxl_words_whole(s);
     if (word != OXL_WORD_NONE)
         say_word(w, word, w->line.last_us);

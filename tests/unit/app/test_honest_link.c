@@ -288,9 +288,9 @@ static const struct quirk quirks[] = {
     {"short frames", short_frames, 35, 0.2, 0},
     {"random padding", random_padding, 35, 0.2, 0},
     {"damage", damage, 30, 1.5, 0.0005},
-    {"much damage", much_damage, 8, 6, 0.005},
+    {"much damage", much_damage, 8, 6, 0.002},
     {"much damage, K-line", damage_kline, 0.5, 12, 0},
-    {"everything", everything, 3, 5, 0},
+    {"everything", everything, 3, 8, 0},
 };
 
 static void samples_are_honest(void **state)
