@@ -31,7 +31,8 @@ cat >odd.jq <<'JQ'
    void: ($runs | map(select(.valid | not)) | length), cmp: $cmp,
    width: ($cmp | map(.high - .low) | if length > 0 then add / length else null end),
    verdict: ([$events[] | select(.event == "result") | .verdict] | last // "none"),
-   says: ([$events[] | select(.event == "link" and (.state == "stalled" or .state == "lost" or .state == "no adapter"))
+   says: ([$events[] | select(.event == "link" and (.state == "stalled" or .state == "lost" or .state == "no adapter"
+             or (.text | test("left out"))))
            | .text | sub(" \\(attempt [0-9]+\\)"; "")] | unique | join(" ")),
    round: ([$runs[] | select(.valid) | .sample_round_ms | select(. != null)]
            | if length > 0 then 1000 / (add / length) else null end)}
