@@ -266,9 +266,12 @@ static void test_items_never_answered_are_dropped(void **state)
     r->fake.no_data = "05 0D";
     r->fake.first_item_only = true; /* single requests: NO DATA for these */
     make_ready(r, OXL_FOCUS_ALL);
-    rig_run(r, 30);
+    rig_run(r, 15);
     assert_int_equal(fake_count(&r->fake, "01051", 0), 3);
     assert_int_equal(fake_count(&r->fake, "010D1", 0), 3);
+    rig_run(r, 30); /* tried again once: 20 s later, then 40 s */
+    assert_int_equal(fake_count(&r->fake, "01051", 0), 4);
+    assert_int_equal(fake_count(&r->fake, "010D1", 0), 4);
     assert_true(rig_count(r, RUN_TIME, 0) > 3);
     assert_false(rig_saw_state(r, OXL_LINK_STALLED));
 }
