@@ -1,0 +1,192 @@
+/* Reasons, pre-check, notes; limits, method, assumptions, cautions. */
+#include <stdio.h>
+#include <string.h>
+
+#include "page.h"
+#include "words.h"
+
+static void heading(struct oxl_page *p, struct oxl_list *l, const char *words, const char *name)
+{
+    char text[96];
+    snprintf(text, sizeof text, "%s%s%s", words, name[0] ? ": " : "", name);
+    oxl_list_heading(p, l, text);
+}
+
+static oxl_reasons all_reasons(const struct oxl_story *s)
+{
+    oxl_reasons all = s->has_result ? s->result.reasons : 0;
+    for (size_t i = 0; i < s->runs_n; i++)
+        all |= s->runs[i].reasons;
+    return all;
+}
+
+/* Reasons of the result, then those that only runs have, each with its runs. */
+static void reasons(struct oxl_page *p, const struct oxl_story *s, enum oxl_detail detail)
+{
+    const oxl_reasons of_result = s->has_result ? s->result.reasons : 0;
+    for (int pass = 0; pass < 2; pass++)
+        for (unsigned r = 0; r < OXL_R_COUNT; r++) {
+            const enum oxl_reason reason = (enum oxl_reason)r;
+            char runs[OXL_RUNS_SHOWN] = "", text[sizeof runs + 256];
+            if (!oxl_reasons_has(all_reasons(s), reason) ||
+                oxl_reasons_has(of_result, reason) != (pass == 0))
+                continue;
+            if (pass == 1 && detail == OXL_DETAIL_LEAST)
+                continue;
+            if (pass == 1)
+                oxl_runs_with(s, reason, runs);
+            snprintf(text, sizeof text, "%.250s%.200s", oxl_reason_sentence(reason), runs);
+            oxl_list_point(p, &p->left, "-", text);
+        }
+}
+
+static void next_checks(struct oxl_page *p, oxl_reasons set)
+{
+    unsigned n = 0;
+    for (unsigned r = 0; r < OXL_R_COUNT; r++) {
+        const char *next = oxl_reason_next((enum oxl_reason)r);
+        char label[8];
+        if (!oxl_reasons_has(set, (enum oxl_reason)r) || !next[0])
+            continue;
+        snprintf(label, sizeof label, "%u.", ++n % 100);
+        oxl_list_point(p, &p->left, label, next);
+    }
+    if (n == 0)
+        oxl_list_text(p, &p->left, "Nothing follows from this test.");
+}
+
+void oxl_part_why(struct oxl_page *p, const struct oxl_story *s, const char *name,
+                  enum oxl_detail detail)
+{
+    if (all_reasons(s)) {
+        heading(p, &p->left, "Why", name);
+        reasons(p, s, detail);
+    }
+    if (s->has_result) {
+        heading(p, &p->left, "What to check next", name);
+        next_checks(p, s->result.next);
+    }
+}
+
+/* ---- pre-check ------------------------------------------------------------------------------ */
+
+static void codes(struct oxl_page *p, const struct oxl_vehicle *v)
+{
+    char stored[8 * OXL_MAX_CODES], pending[8 * OXL_MAX_CODES], permanent[8 * OXL_MAX_CODES];
+    char text[sizeof stored * 3 + 64];
+    oxl_codes_shown(v->stored_known, v->stored, v->stored_n, stored, sizeof stored);
+    oxl_codes_shown(v->pending_known, v->pending, v->pending_n, pending, sizeof pending);
+    oxl_codes_shown(v->permanent_known, v->permanent, v->permanent_n, permanent, sizeof permanent);
+    snprintf(text, sizeof text, "stored %s; pending %s; permanent %s; lamp %s", stored, pending,
+             permanent,
+             !v->readiness.known   ? "not known"
+             : v->readiness.mil_on ? "on"
+                                   : "off");
+    oxl_list_field(p, &p->left, "Codes", text);
+}
+
+static void one_check(struct oxl_page *p, const struct oxl_check *c)
+{
+    char text[sizeof c->found + sizeof c->advice + sizeof c->id + 8];
+    snprintf(text, sizeof text, "%s: %s%s%s", c->id, c->found[0] ? c->found : "not known",
+             c->advice[0] ? "; " : "", c->advice);
+    oxl_list_field(p, &p->left, oxl_grade_name(c->grade), text);
+}
+
+/* All that passed in one go: the closer look is kept for what did not. */
+static void passed(struct oxl_page *p, const struct oxl_story *s)
+{
+    char text[1000] = "";
+    size_t at = 0;
+    for (size_t i = 0; i < s->checks_n && at + 110 < sizeof text; i++)
+        if (s->checks[i].grade == OXL_GRADE_PASS)
+            at += (size_t)snprintf(text + at, sizeof text - at, "%s%s", at ? "; " : "",
+                                   s->checks[i].found[0] ? s->checks[i].found : s->checks[i].id);
+    if (at)
+        oxl_list_field(p, &p->left, "pass", text);
+}
+
+void oxl_part_checks(struct oxl_page *p, const struct oxl_story *s, const char *name,
+                     enum oxl_detail detail)
+{
+    heading(p, &p->left, "Pre-check", name);
+    if (s->vehicle.protocol)
+        oxl_list_field(p, &p->left, "Link", oxl_protocol_words(s->vehicle.protocol));
+    codes(p, &s->vehicle);
+    if (s->checks_n == 0)
+        oxl_list_text(p, &p->left, "No check was made.");
+    for (size_t i = 0; i < s->checks_n; i++)
+        if (detail == OXL_DETAIL_FULL || s->checks[i].grade != OXL_GRADE_PASS)
+            one_check(p, &s->checks[i]);
+    if (detail != OXL_DETAIL_FULL)
+        passed(p, s);
+}
+
+void oxl_part_notes(struct oxl_page *p, const struct oxl_story *s, const char *name,
+                    enum oxl_detail detail)
+{
+    const size_t most = detail == OXL_DETAIL_FULL ? 16 : detail == OXL_DETAIL_SHORT ? 6 : 3;
+    char text[160];
+    if (s->notes_n == 0 && !s->header.note[0])
+        return;
+    heading(p, &p->left, "Marks and notes", name);
+    if (s->header.note[0])
+        oxl_list_text(p, &p->left, s->header.note);
+    for (size_t i = 0; i < s->notes_n && i < most; i++) {
+        snprintf(text, sizeof text, "%.1f s: %s", (double)s->notes[i].t_us / 1e6, s->notes[i].text);
+        oxl_list_point(p, &p->left, "-", text);
+    }
+    if (s->notes_n > most)
+        oxl_list_text(p, &p->left, "More of them are in the recording.");
+}
+
+/* ---- what it rests on ----------------------------------------------------------------------- */
+
+static void limits(struct oxl_page *p, const struct oxl_story *s, const char *name)
+{
+    char line[OXL_BASIS];
+    heading(p, &p->right, "Limits used", name);
+    oxl_limits_words(s, line);
+    oxl_list_field(p, &p->right, "Seconds", line);
+    oxl_limits_mg_words(s, line);
+    if (!s->has_result || !oxl_known(s->result.bad_limit_mg))
+        snprintf(line, sizeof line, "not known: no air flow; %g and %g g for each g/s",
+                 s->profile.bad_g_per_g_s, s->profile.good_g_per_g_s);
+    oxl_list_field(p, &p->right, "Milligrams", line);
+    oxl_origin_words(s, line);
+    oxl_list_field(p, &p->right, "Origin", line);
+    oxl_profile_words(s, line);
+    oxl_list_field(p, &p->right, "Profile", line);
+}
+
+static void baseline(struct oxl_page *p, const struct oxl_story *s)
+{
+    char text[64] = "not known";
+    if (oxl_known(s->baseline_trim_pct))
+        snprintf(text, sizeof text, "%.1f %% total trim before the last run", s->baseline_trim_pct);
+    oxl_list_field(p, &p->right, "Baseline", text);
+}
+
+void oxl_part_basis(struct oxl_page *p, const struct oxl_told *tests, size_t n)
+{
+    const struct oxl_story *s = tests[n - 1].story;
+    struct oxl_comparison c = {0};
+    char line[OXL_BASIS];
+    if (n > 1)
+        oxl_compare(tests[0].story, s, &c);
+    if (c.unlikes >> OXL_UNLIKE_LIMITS & 1u)
+        limits(p, tests[0].story, oxl_test_name(tests, n, 0));
+    limits(p, s, n > 1 ? oxl_test_name(tests, n, 1) : "");
+    oxl_list_heading(p, &p->right, "Method and assumptions");
+    oxl_list_text(p, &p->right, oxl_method_words);
+    if (n > 1)
+        oxl_list_text(p, &p->right, oxl_compared_method);
+    oxl_assumed_words(s, line);
+    oxl_list_field(p, &p->right, "Assumed", line);
+    if (n == 1)
+        baseline(p, s);
+    oxl_list_heading(p, &p->right, "Cautions");
+    oxl_list_text(p, &p->right, oxl_cautions_short);
+    oxl_list_heading(p, &p->right, "Verify locally: warranty and documents");
+    oxl_list_text(p, &p->right, oxl_verify_words);
+}

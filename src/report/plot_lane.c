@@ -1,0 +1,126 @@
+#include "plot_lane.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum { LABEL_SIZE = 6, TICK_SIZE = 6 };
+static const double COLUMN = 0.6; /* points of width in which one stroke shows everything */
+
+void oxl_lane_range(struct oxl_lane_view *v, double from_s, double to_s, double step)
+{
+    for (size_t i = 0; i < v->n; i++)
+        if (v->t_s[i] >= from_s && v->t_s[i] <= to_s) {
+            v->low = fmin(v->low, v->value[i]);
+            v->high = fmax(v->high, v->value[i]);
+        }
+    v->low = step * floor(v->low / step + 1e-9);
+    v->high = step * ceil(v->high / step - 1e-9);
+}
+
+double oxl_lane_y(const struct oxl_lane_view *v, double value)
+{
+    const double part = (value - v->low) / (v->high - v->low);
+    return v->y + v->h * (1 - fmin(1, fmax(0, part)));
+}
+
+void oxl_lane_back(struct oxl_drawing *d, const struct oxl_plot_axis *a,
+                   const struct oxl_lane_view *v)
+{
+    if (oxl_known(v->band_low) && oxl_known(v->band_high)) {
+        const double top = oxl_lane_y(v, v->band_high), bottom = oxl_lane_y(v, v->band_low);
+        oxl_draw_rect(d, OXL_INK_BAND, a->x, top, a->w, bottom - top);
+    }
+    for (size_t i = 0; i < 2; i++)
+        if (oxl_known(v->level[i]))
+            oxl_draw_line(d, OXL_INK_LEVEL, a->x, oxl_lane_y(v, v->level[i]), a->x + a->w,
+                          oxl_lane_y(v, v->level[i]));
+    oxl_draw_line(d, OXL_INK_FRAME, a->x, v->y, a->x, v->y + v->h);
+    oxl_draw_line(d, OXL_INK_FRAME, a->x, v->y + v->h, a->x + a->w, v->y + v->h);
+}
+
+/* Within one narrow column of paper only the first, lowest, highest and last sample show. */
+struct column {
+    double x, first, low, high, last;
+    bool any, low_first;
+};
+
+static void flush(struct oxl_drawing *d, const struct oxl_lane_view *v, const struct column *c)
+{
+    if (!c->any)
+        return;
+    oxl_draw_point(d, c->x, oxl_lane_y(v, c->first));
+    if (c->low < c->high) {
+        const double a = c->low_first ? c->low : c->high, b = c->low_first ? c->high : c->low;
+        if (fabs(a - c->first) > 0)
+            oxl_draw_point(d, c->x, oxl_lane_y(v, a));
+        oxl_draw_point(d, c->x, oxl_lane_y(v, b));
+        if (fabs(b - c->last) > 0)
+            oxl_draw_point(d, c->x, oxl_lane_y(v, c->last));
+    }
+}
+
+static void take(struct column *c, double x, double value)
+{
+    if (!c->any)
+        *c = (struct column){x, value, value, value, value, true, true};
+    if (value < c->low) {
+        c->low = value;
+        c->low_first = false;
+    }
+    if (value > c->high) {
+        c->high = value;
+        c->low_first = true;
+    }
+    c->last = value;
+}
+
+static void trace(struct oxl_drawing *d, const struct oxl_plot_axis *a,
+                  const struct oxl_lane_view *v)
+{
+    struct column c = {0};
+    double before_s = NAN;
+    oxl_draw_begin(d, v->ink);
+    for (size_t i = 0; i < v->n; i++) {
+        const double t = v->t_s[i], x = oxl_plot_x(a, t);
+        if (t < a->from_s || t > a->to_s)
+            continue;
+        if (c.any && x - c.x >= COLUMN) {
+            flush(d, v, &c);
+            c.any = false;
+        }
+        if (oxl_known(before_s) && t - before_s > 1.5) { /* no data: no line across */
+            flush(d, v, &c);
+            c.any = false;
+            oxl_draw_begin(d, v->ink);
+        }
+        take(&c, x, v->value[i]);
+        before_s = t;
+    }
+    flush(d, v, &c);
+}
+
+static void labels(struct oxl_drawing *d, const struct oxl_plot_axis *a,
+                   const struct oxl_lane_view *v)
+{
+    for (size_t i = 0; i < 3; i++) {
+        char text[16];
+        if (!oxl_known(v->tick[i]))
+            continue;
+        snprintf(text, sizeof text, "%.*f", v->decimals, v->tick[i]);
+        const double y = oxl_lane_y(v, v->tick[i]);
+        oxl_draw_line(d, OXL_INK_FRAME, a->x - 2, y, a->x, y);
+        oxl_draw_text(d, a->x - 3, fmin(fmax(y + 2, v->y + 4.5), v->y + v->h), TICK_SIZE,
+                      OXL_ANCHOR_END, false, text);
+    }
+    const double wide = 0.58 * LABEL_SIZE * (double)strlen(v->label) + 2;
+    oxl_draw_rect(d, OXL_INK_PAPER, a->x + 1.5, v->y + v->h - 8.5, wide, 7.5);
+    oxl_draw_text(d, a->x + 2.5, v->y + v->h - 2.5, LABEL_SIZE, OXL_ANCHOR_START, false, v->label);
+}
+
+void oxl_lane_front(struct oxl_drawing *d, const struct oxl_plot_axis *a,
+                    const struct oxl_lane_view *v)
+{
+    trace(d, a, v);
+    labels(d, a, v);
+}
