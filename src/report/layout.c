@@ -24,7 +24,7 @@ void oxl_layout_plots(struct oxl_layout *l, const struct oxl_page *p)
     l->plot_rows = rows;
     l->plot_w = (l->w - (double)(l->plots_across - 1) * OXL_PLOT_GAP) / (double)l->plots_across;
     l->plot_h = rows > 1 ? 92 : 118;
-    l->scale_w = 0.4 * l->w;
+    l->scale_w = 0.37 * l->w;
     l->scale_h = p->scales_n && p->scales[0].n > 1 ? 42 : 36;
 }
 

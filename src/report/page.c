@@ -7,7 +7,7 @@
 #include "markup.h"
 #include "words.h"
 
-const double oxl_table_weights[OXL_TABLE_COLUMNS] = {1.5, 1.0, 2.5, 2.5, 2.3, 1.2, 1.2, 1.2};
+const double oxl_table_weights[OXL_TABLE_COLUMNS] = {1.3, 1.1, 2.45, 2.45, 2.4, 1.1, 1.1, 1.7};
 
 const char *oxl_page_str(const struct oxl_page *p, size_t at)
 {
@@ -106,9 +106,10 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_told *tests, size_t n,
     oxl_part_table(p, tests, n);
     for (size_t i = 0; i < n; i++) {
         const char *name = oxl_test_name(tests, n, i);
-        oxl_part_why(p, tests[i].story, name, detail);
-        oxl_part_checks(p, tests[i].story, name, n > 1 ? OXL_DETAIL_LEAST : detail);
-        oxl_part_notes(p, tests[i].story, name, detail);
+        struct oxl_list *l = i ? &p->right : &p->left;
+        oxl_part_why(p, l, tests[i].story, name, detail);
+        oxl_part_checks(p, l, tests[i].story, name, n > 1 ? OXL_DETAIL_LEAST : detail);
+        oxl_part_notes(p, l, tests[i].story, name, detail);
     }
     oxl_part_basis(p, tests, n);
     for (size_t i = 0; i < n; i++)

@@ -48,7 +48,7 @@ struct oxl_page {
     size_t cells[OXL_TABLE_ROWS + 1][OXL_TABLE_COLUMNS]; /* row 0: headings */
     size_t rows_n;
     size_t table_note;
-    struct oxl_list left, right, foot;
+    struct oxl_list left, right, low_left, low_right, foot;
 };
 
 const char *oxl_page_str(const struct oxl_page *p, size_t at);
@@ -68,12 +68,12 @@ void oxl_page_free(struct oxl_page *p);
 void oxl_part_order(struct oxl_page *p, const struct oxl_told *tests, size_t n);
 void oxl_part_plots(struct oxl_page *p, const struct oxl_told *tests, size_t n);
 void oxl_part_table(struct oxl_page *p, const struct oxl_told *tests, size_t n);
-void oxl_part_why(struct oxl_page *p, const struct oxl_story *s, const char *name,
-                  enum oxl_detail detail);
-void oxl_part_checks(struct oxl_page *p, const struct oxl_story *s, const char *name,
-                     enum oxl_detail detail);
-void oxl_part_notes(struct oxl_page *p, const struct oxl_story *s, const char *name,
-                    enum oxl_detail detail);
+void oxl_part_why(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+                  const char *name, enum oxl_detail detail);
+void oxl_part_checks(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+                     const char *name, enum oxl_detail detail);
+void oxl_part_notes(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+                    const char *name, enum oxl_detail detail);
 void oxl_part_basis(struct oxl_page *p, const struct oxl_told *tests, size_t n);
 void oxl_part_record(struct oxl_page *p, const struct oxl_story *s, const char *name);
 void oxl_part_result(struct oxl_page *p, const struct oxl_story *s);
@@ -91,6 +91,14 @@ struct oxl_layout {
     double plot_w, plot_h, scale_w, scale_h;
 };
 enum { OXL_COLUMN_GAP = 14, OXL_PLOT_GAP = 8 };
+/* Width of the names of fields, em. */
+enum {
+    OXL_NAMES_ORDER = 11,
+    OXL_NAMES_FIGURES = 11,
+    OXL_NAMES_LEFT = 6,
+    OXL_NAMES_RIGHT = 7,
+    OXL_NAMES_FOOT = 10
+};
 /* Sizes and places of the pictures. */
 void oxl_layout_plots(struct oxl_layout *l, const struct oxl_page *p);
 /* The largest font (and detail) at which the page fits, leaving `spare` (0..1) of the height free,

@@ -42,7 +42,7 @@ static void figures(struct oxl_page *p, const struct oxl_result *r)
     oxl_list_field(p, &p->figures, "Delay at target", text);
     oxl_say_span(&r->delay_s, 2, "s", text);
     snprintf(line, sizeof line, "%s%s", text, r->held ? ", the rear sensor held" : "");
-    oxl_list_field(p, &p->figures, "Delay as measured", line);
+    oxl_list_field(p, &p->figures, "Delay measured", line);
     oxl_say_span(&r->o2_mg, 0, "mg", text);
     oxl_list_field(p, &p->figures, "Oxygen stored", text);
     oxl_say_number(r->spread_s, 2, "s", text);
@@ -57,8 +57,8 @@ static void figures(struct oxl_page *p, const struct oxl_result *r)
 }
 
 static const char what_it_is[] =
-    "A working converter stores oxygen. Here the store was emptied with a little gas, and the time "
-    "until oxygen came through again was measured. ";
+    "A working converter stores oxygen. The test empties the store with a little gas and measures "
+    "the time until oxygen comes through again. ";
 
 void oxl_part_result(struct oxl_page *p, const struct oxl_story *s)
 {

@@ -59,7 +59,7 @@ static bool choose_axis(const struct oxl_run_result *r, const struct oxl_track *
     a->zero_s = oxl_known(lean) ? lean : oxl_known(cut) ? cut : first;
     const double timing = fmax(2, end - a->zero_s), before = fmin(14, fmax(6, timing));
     a->from_s = fmax(first, fmin(a->zero_s, oxl_known(cut) ? cut : a->zero_s) - before);
-    a->to_s = fmin(last, end + fmax(1.5, timing / 2));
+    a->to_s = r->rear_lean.found ? end + fmax(1, timing / 4) : fmin(last, end);
     if (a->to_s - a->from_s < 1)
         a->to_s = a->from_s + 1;
     a->x = LEFT;
@@ -83,7 +83,8 @@ static struct oxl_lane_view sensor_lane(const struct oxl_track *k, enum oxl_lane
                                                : "rear, V",
                               .low = wide ? 0.9 : 0,
                               .high = wide ? 1.1 : 1,
-                              .decimals = wide ? 1 : 2,
+                              .label_on_top = wide,
+                              .ticks = wide ? OXL_TICK_LAMBDA : OXL_TICK_VOLTS,
                               .level = {wide ? p->lambda_balance : p->switch_v, NAN},
                               .band_low = NAN,
                               .band_high = NAN};
@@ -102,7 +103,9 @@ static struct oxl_lane_view trim_lane(const struct oxl_track *k, const struct ox
                               .value = k->lanes[OXL_LANE_TRIM].value,
                               .n = k->lanes[OXL_LANE_TRIM].n,
                               .ink = OXL_INK_TRIM,
-                              .label = "total trim, %",
+                              .label = a->w > 120 ? "total trim, %" : "trim, %",
+                              .label_on_top = true,
+                              .ticks = OXL_TICK_PER_CENT,
                               .low = at + p->accept_low_pct,
                               .high = at + 1,
                               .level = {base, NAN},
@@ -111,7 +114,7 @@ static struct oxl_lane_view trim_lane(const struct oxl_track *k, const struct ox
     oxl_lane_range(&v, a->from_s, a->to_s, 10);
     v.tick[0] = v.low;
     v.tick[1] = v.low < 0 && v.high > 0 ? 0 : NAN;
-    v.tick[2] = v.high;
+    v.tick[2] = v.high >= 15 ? v.high : NAN; /* else too near to 0 to be read */
     return v;
 }
 

@@ -100,27 +100,51 @@ static void trace(struct oxl_drawing *d, const struct oxl_plot_axis *a,
     flush(d, v, &c);
 }
 
+static void number(const struct oxl_lane_view *v, double value, char out[16])
+{
+    switch (v->ticks) {
+    case OXL_TICK_LAMBDA:
+        snprintf(out, 16, "%.1f", value);
+        break;
+    case OXL_TICK_VOLTS:
+        snprintf(out, 16, "%.3g", value);
+        break;
+    default:
+        snprintf(out, 16, "%.0f", value);
+        break;
+    }
+}
+
 static void labels(struct oxl_drawing *d, const struct oxl_plot_axis *a,
                    const struct oxl_lane_view *v)
 {
     for (size_t i = 0; i < 3; i++) {
         char text[16];
-        if (!oxl_known(v->tick[i]))
-            continue;
-        snprintf(text, sizeof text, "%.*f", v->decimals, v->tick[i]);
+        if (!oxl_known(v->tick[i]) || (i == 1 && v->h < 22 && oxl_known(v->tick[2])))
+            continue; /* in a low lane there is no room between the ends */
+        number(v, v->tick[i], text);
         const double y = oxl_lane_y(v, v->tick[i]);
         oxl_draw_line(d, OXL_INK_FRAME, a->x - 2, y, a->x, y);
         oxl_draw_text(d, a->x - 3, fmin(fmax(y + 2, v->y + 4.5), v->y + v->h), TICK_SIZE,
                       OXL_ANCHOR_END, false, text);
     }
-    const double wide = 0.58 * LABEL_SIZE * (double)strlen(v->label) + 2;
-    oxl_draw_rect(d, OXL_INK_PAPER, a->x + 1.5, v->y + v->h - 8.5, wide, 7.5);
-    oxl_draw_text(d, a->x + 2.5, v->y + v->h - 2.5, LABEL_SIZE, OXL_ANCHOR_START, false, v->label);
+}
+
+/* Under the trace; a level line gives way to it. */
+static void label(struct oxl_drawing *d, const struct oxl_plot_axis *a,
+                  const struct oxl_lane_view *v)
+{
+    const double base = v->label_on_top ? v->y + 6 : v->y + v->h - 2;
+    if (v->label_on_top)
+        oxl_draw_rect(d, OXL_INK_PAPER, a->x + 1.5, v->y + 0.5,
+                      0.55 * LABEL_SIZE * (double)strlen(v->label) + 2, LABEL_SIZE + 1);
+    oxl_draw_text(d, a->x + 2.5, base, LABEL_SIZE, OXL_ANCHOR_START, false, v->label);
 }
 
 void oxl_lane_front(struct oxl_drawing *d, const struct oxl_plot_axis *a,
                     const struct oxl_lane_view *v)
 {
+    label(d, a, v);
     trace(d, a, v);
     labels(d, a, v);
 }

@@ -17,13 +17,13 @@ static const char style[] =
     ".sim{font-size:1.1em;font-weight:bold;background:#ededed;border:.1em solid #000;"
     "padding:.18em .45em;margin:0 0 .36em}"
     ".two{display:grid;grid-template-columns:1fr 1fr;column-gap:1.8em}"
-    ".two>div{min-width:0}"
+    ".two>div{min-width:0}.two{margin-bottom:.5em}"
     "dl{margin:0;display:grid;grid-template-columns:var(--n) 1fr}dt{font-weight:bold;"
-    "padding-right:.4em}dd{margin:0;min-width:0}dd.blank{border-bottom:.06em solid #000;"
-    "margin-bottom:.25em}p{margin:0}"
+    "padding-right:.4em}dd{margin:0;min-width:0}dd.blank{border-bottom:.04em solid #000;"
+    "height:1.165em;margin-bottom:.25em}p{margin:0}"
     "ul{margin:0;padding:0;list-style:none}li{display:grid;grid-template-columns:1.6em 1fr}"
     ".verdict{border:.1em solid #000;padding:.6em;margin:.5em 0;display:flex;column-gap:1.8em}"
-    ".verdict>div:first-child{flex:1;min-width:0}.verdict h2{font-size:1.35em;border:0;"
+    ".verdict>div:first-child{flex:1;min-width:0}.verdict h2{font-size:1.25em;border:0;"
     "margin:0 0 .1em}.verdict p{margin:0 0 .3em}.verdict svg{margin-bottom:.3em}"
     "svg{display:block;overflow:visible}.plots{display:grid;row-gap:.5em}figure{margin:0}"
     ".key{font-size:.88em;margin:.3em 0 .6em}"
@@ -33,7 +33,7 @@ static const char style[] =
     ".foot{font-size:.92em;margin-top:.6em}"
     ".sign{display:grid;grid-template-columns:1fr 1fr;column-gap:5em;margin-top:2.2em}"
     ".sign div{border-top:.07em solid #000}"
-    "@media screen{html{font-size:13px}main{margin:1.5em auto}}";
+    "@media screen{html{font-size:min(13px,calc(96vw/var(--n0)))}main{margin:1.5em auto}}";
 
 static void text(const struct oxl_page *p, size_t at, struct oxl_buf *out)
 {
@@ -88,6 +88,17 @@ static void list(const struct oxl_page *p, const struct oxl_list *l, double name
     }
 }
 
+static void two_columns(const struct oxl_page *p, const struct oxl_list *left,
+                        const struct oxl_list *right, double left_w, double right_w,
+                        struct oxl_buf *out)
+{
+    oxl_buf_add(out, "<div class=\"two\"><div>\n");
+    list(p, left, left_w, out);
+    oxl_buf_add(out, "</div><div>\n");
+    list(p, right, right_w, out);
+    oxl_buf_add(out, "</div></div>\n");
+}
+
 static void top_part(const struct oxl_page *p, struct oxl_buf *out)
 {
     element("h1", p, p->title, out);
@@ -96,11 +107,7 @@ static void top_part(const struct oxl_page *p, struct oxl_buf *out)
         text(p, p->simulated, out);
         oxl_buf_add(out, "</div>\n");
     }
-    oxl_buf_add(out, "<div class=\"two\"><div>\n");
-    list(p, &p->order_left, 10, out);
-    oxl_buf_add(out, "</div><div>\n");
-    list(p, &p->order_right, 10, out);
-    oxl_buf_add(out, "</div></div>\n");
+    two_columns(p, &p->order_left, &p->order_right, OXL_NAMES_ORDER, OXL_NAMES_ORDER, out);
 }
 
 static void verdict(const struct oxl_page *p, const struct oxl_layout *l, struct oxl_drawing *d,
@@ -109,7 +116,7 @@ static void verdict(const struct oxl_page *p, const struct oxl_layout *l, struct
     oxl_buf_add(out, "<section class=\"verdict\"><div>\n");
     element("h2", p, p->headline, out);
     element("p", p, p->sentence, out);
-    list(p, &p->figures, 9.5, out);
+    list(p, &p->figures, OXL_NAMES_FIGURES, out);
     oxl_buf_add(out, "</div><div>\n");
     for (size_t i = 0; i < p->scales_n; i++) {
         oxl_plot_scale(&p->scales[i], l->scale_w, l->scale_h, d);
@@ -173,12 +180,10 @@ static void body(const struct oxl_page *p, const struct oxl_layout *l, struct ox
     verdict(p, l, d, out);
     plots(p, l, d, out);
     table(p, out);
-    oxl_buf_add(out, "<div class=\"two\"><div>\n");
-    list(p, &p->left, 5, out);
-    oxl_buf_add(out, "</div><div>\n");
-    list(p, &p->right, 6, out);
-    oxl_buf_add(out, "</div></div>\n<div class=\"foot\">\n");
-    list(p, &p->foot, 9.5, out);
+    two_columns(p, &p->left, &p->right, OXL_NAMES_LEFT, OXL_NAMES_RIGHT, out);
+    two_columns(p, &p->low_left, &p->low_right, OXL_NAMES_RIGHT, OXL_NAMES_RIGHT, out);
+    oxl_buf_add(out, "<div class=\"foot\">\n");
+    list(p, &p->foot, OXL_NAMES_FOOT, out);
     oxl_buf_add(out, "</div>\n<div class=\"sign\"><div>Technician, date</div><div>Customer, "
                      "date</div></div>\n");
     free(d);
@@ -201,8 +206,9 @@ void oxl_report_html(const struct oxl_told *tests, size_t n, enum oxl_paper pape
     element("title", &p, p.title, out);
     oxl_buf_add(out,
                 "<style>%s\n@page{size:%s;margin:%gpt}@media print{html{font-size:%gpt}}"
-                ":root{--w:%.4fem}</style>\n</head>\n<body>\n<main>\n",
-                style, paper == OXL_PAPER_A4 ? "A4" : "letter", l.margin, l.font, l.w / l.font);
+                ":root{--w:%.4fem;--n0:%.4f}</style>\n</head>\n<body>\n<main>\n",
+                style, paper == OXL_PAPER_A4 ? "A4" : "letter", l.margin, l.font, l.w / l.font,
+                l.w / l.font);
     body(&p, &l, out);
     oxl_buf_add(out, "</main>\n</body>\n</html>\n");
     out->failed = out->failed || p.arena.failed;

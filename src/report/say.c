@@ -33,7 +33,7 @@ void oxl_say_span(const struct oxl_span *s, int decimals, const char *unit, char
     digits(s->high, decimals, high);
     if (isfinite(s->value) && isfinite(s->low) && isfinite(s->high))
         snprintf(out, OXL_SAID, "%s%s%.16s (%s to %s)", value, blank, unit, low, high);
-    else if (isfinite(s->value))
+    else if (isfinite(s->value) && !isfinite(s->low))
         oxl_say_number(s->value, decimals, unit, out);
     else if (isfinite(s->low))
         snprintf(out, OXL_SAID, "at least %s%s%.16s", low, blank, unit);

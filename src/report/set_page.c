@@ -19,9 +19,9 @@ static double top_part(struct oxl_set *s, const struct oxl_page *p, const struct
         oxl_set_text(s, x + 0.5 * f, y + 0.2 * f, l->w - f, 1.1 * f, true, words);
         y += h + 0.4 * f;
     }
-    const double left = oxl_set_list(s, p, &p->order_left, x, y, half, f, 10);
+    const double left = oxl_set_list(s, p, &p->order_left, x, y, half, f, OXL_NAMES_ORDER);
     const double right =
-        oxl_set_list(s, p, &p->order_right, x + half + OXL_COLUMN_GAP, y, half, f, 10);
+        oxl_set_list(s, p, &p->order_right, x + half + OXL_COLUMN_GAP, y, half, f, OXL_NAMES_ORDER);
     return y + fmax(left, right) + 0.5 * f;
 }
 
@@ -29,9 +29,9 @@ static double verdict_text(struct oxl_set *s, const struct oxl_page *p, const st
                            double x, double y, double w)
 {
     const double top = y, f = l->font;
-    y += oxl_set_text(s, x, y, w, 1.35 * f, true, oxl_page_str(p, p->headline)) + 0.15 * f;
+    y += oxl_set_text(s, x, y, w, 1.25 * f, true, oxl_page_str(p, p->headline)) + 0.15 * f;
     y += oxl_set_text(s, x, y, w, f, false, oxl_page_str(p, p->sentence)) + 0.3 * f;
-    y += oxl_set_list(s, p, &p->figures, x, y, w, f, 9.5);
+    y += oxl_set_list(s, p, &p->figures, x, y, w, f, OXL_NAMES_FIGURES);
     return y - top;
 }
 
@@ -105,6 +105,17 @@ static double table(struct oxl_set *s, const struct oxl_page *p, const struct ox
     return y + 0.6 * l->font;
 }
 
+static double two_columns(struct oxl_set *s, const struct oxl_page *p, const struct oxl_layout *l,
+                          const struct oxl_list *left, const struct oxl_list *right, double left_w,
+                          double y)
+{
+    const double half = (l->w - OXL_COLUMN_GAP) / 2, f = l->font;
+    const double a = oxl_set_list(s, p, left, l->margin, y, half, f, left_w);
+    const double b =
+        oxl_set_list(s, p, right, l->margin + half + OXL_COLUMN_GAP, y, half, f, OXL_NAMES_RIGHT);
+    return y + fmax(a, b) + 0.5 * f;
+}
+
 static double signatures(struct oxl_set *s, const struct oxl_layout *l, double y)
 {
     static const char *const who[] = {"Technician, date", "Customer, date"};
@@ -126,16 +137,13 @@ double oxl_set_page(struct oxl_set *s, const struct oxl_page *p, const struct ox
         s->failed = true;
         return 0;
     }
-    const double half = (l->w - OXL_COLUMN_GAP) / 2, f = l->font;
     double y = top_part(s, p, l, l->margin);
     y = verdict(s, p, l, y, d);
     y = plots(s, p, l, y, d);
     y = table(s, p, l, y);
-    const double left = oxl_set_list(s, p, &p->left, l->margin, y, half, f, 5);
-    const double right =
-        oxl_set_list(s, p, &p->right, l->margin + half + OXL_COLUMN_GAP, y, half, f, 6);
-    y += fmax(left, right) + 0.6 * f;
-    y += oxl_set_list(s, p, &p->foot, l->margin, y, l->w, 0.92 * f, 9.5);
+    y = two_columns(s, p, l, &p->left, &p->right, OXL_NAMES_LEFT, y);
+    y = two_columns(s, p, l, &p->low_left, &p->low_right, OXL_NAMES_RIGHT, y) + 0.1 * l->font;
+    y += oxl_set_list(s, p, &p->foot, l->margin, y, l->w, 0.92 * l->font, OXL_NAMES_FOOT);
     y = signatures(s, l, y);
     free(d);
     return y;
