@@ -23,7 +23,7 @@ void oxl_layout_plots(struct oxl_layout *l, const struct oxl_page *p)
     const size_t rows = of[1] && of[0] ? 2 : (n + l->plots_across - 1) / l->plots_across;
     l->plot_rows = rows;
     l->plot_w = (l->w - (double)(l->plots_across - 1) * OXL_PLOT_GAP) / (double)l->plots_across;
-    l->plot_h = rows > 1 ? 92 : 118;
+    l->plot_h = (rows > 1 ? 92 : 118) * fmin(1, l->font / 7.5);
     l->scale_w = 0.37 * l->w;
     l->scale_h = p->scales_n && p->scales[0].n > 1 ? 42 : 36;
 }
@@ -48,7 +48,7 @@ static void use_the_rest(struct oxl_layout *l, double rest)
 bool oxl_layout_fit(const struct oxl_told *tests, size_t n, enum oxl_paper paper, double spare,
                     struct oxl_layout *out)
 {
-    static const double smallest[OXL_DETAIL_COUNT] = {6.9, 6.4, 5.2};
+    static const double smallest[OXL_DETAIL_COUNT] = {6.9, 6.4, 5.8, 4.6};
     struct oxl_layout l = {.paper_w = papers[paper].w, .paper_h = papers[paper].h, .margin = 30};
     const double room = (l.paper_h - 2 * l.margin) * (1 - spare);
     l.w = l.paper_w - 2 * l.margin;
@@ -56,8 +56,8 @@ bool oxl_layout_fit(const struct oxl_told *tests, size_t n, enum oxl_paper paper
         struct oxl_page p;
         l.detail = (enum oxl_detail)detail;
         oxl_page_make(&p, tests, n, l.detail);
-        oxl_layout_plots(&l, &p);
         for (l.font = 8; l.font > smallest[detail] - 1e-9; l.font -= 0.2) {
+            oxl_layout_plots(&l, &p);
             const double h = height(&p, &l);
             if (h <= room) {
                 use_the_rest(&l, room - h);

@@ -45,16 +45,28 @@ void oxl_list_text(struct oxl_page *p, struct oxl_list *l, const char *text)
     item(l, OXL_ITEM_TEXT, 0, oxl_page_keep(p, "%s", text));
 }
 
+/* The whole text, or its beginning where over-long ones are cut. Never cut within a character. */
+static size_t keep_some(struct oxl_page *p, const char *text)
+{
+    const size_t most = 90;
+    if (p->detail != OXL_DETAIL_CLIPPED || strlen(text) <= most)
+        return oxl_page_keep(p, "%s", text);
+    size_t n = most;
+    while (n > 0 && ((unsigned char)text[n] & 0xc0) == 0x80)
+        n--;
+    return oxl_page_keep(p, "%.*s...", (int)n, text);
+}
+
 void oxl_list_field(struct oxl_page *p, struct oxl_list *l, const char *name, const char *value)
 {
     const size_t n = oxl_page_keep(p, "%s", name);
-    item(l, OXL_ITEM_FIELD, n, oxl_page_keep(p, "%s", value));
+    item(l, OXL_ITEM_FIELD, n, keep_some(p, value));
 }
 
 void oxl_list_point(struct oxl_page *p, struct oxl_list *l, const char *label, const char *text)
 {
     const size_t n = oxl_page_keep(p, "%s", label);
-    item(l, OXL_ITEM_POINT, n, oxl_page_keep(p, "%s", text));
+    item(l, OXL_ITEM_POINT, n, keep_some(p, text));
 }
 
 const char *oxl_test_name(const struct oxl_told *tests, size_t n, size_t i)
@@ -90,6 +102,7 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_told *tests, size_t n,
                    enum oxl_detail detail)
 {
     memset(p, 0, sizeof *p);
+    p->detail = detail;
     oxl_buf_put(&p->arena, "", 1);
     const char *first = oxl_test_name(tests, n, 0);
     p->title = oxl_page_keep(p, "Catalytic converter: oxygen storage test with propane%s",
@@ -108,7 +121,8 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_told *tests, size_t n,
         const char *name = oxl_test_name(tests, n, i);
         struct oxl_list *l = i ? &p->right : &p->left;
         oxl_part_why(p, l, tests[i].story, name, detail);
-        oxl_part_checks(p, l, tests[i].story, name, n > 1 ? OXL_DETAIL_LEAST : detail);
+        oxl_part_checks(p, l, tests[i].story, name,
+                        n > 1 && detail < OXL_DETAIL_LEAST ? OXL_DETAIL_LEAST : detail);
         oxl_part_notes(p, l, tests[i].story, name, detail);
     }
     oxl_part_basis(p, tests, n);

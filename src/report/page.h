@@ -24,12 +24,19 @@ struct oxl_list {
 };
 
 /* How much is left out so that all fits one page. */
-enum oxl_detail { OXL_DETAIL_FULL, OXL_DETAIL_SHORT, OXL_DETAIL_LEAST, OXL_DETAIL_COUNT };
+enum oxl_detail {
+    OXL_DETAIL_FULL,
+    OXL_DETAIL_SHORT,
+    OXL_DETAIL_LEAST,
+    OXL_DETAIL_CLIPPED, /* over-long texts are cut too: only absurd ones come to this */
+    OXL_DETAIL_COUNT
+};
 
 enum { OXL_TABLE_COLUMNS = 8, OXL_TABLE_ROWS = 16, OXL_PAGE_PLOTS = 12, OXL_PAGE_SCALES = 2 };
 
 struct oxl_page {
     struct oxl_buf arena;
+    enum oxl_detail detail;
     size_t title, simulated; /* simulated: offset of "" when it was a vehicle */
     struct oxl_list order_left, order_right;
     size_t headline, sentence;

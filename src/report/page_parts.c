@@ -1,4 +1,5 @@
 /* Reasons, pre-check, notes; limits, method, assumptions, cautions. */
+#include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -20,11 +21,27 @@ static oxl_reasons all_reasons(const struct oxl_story *s)
     return all;
 }
 
+/* How many points of one kind a page has room for. */
+static size_t most(enum oxl_detail detail, size_t least)
+{
+    return detail == OXL_DETAIL_CLIPPED ? least / 2 : detail == OXL_DETAIL_LEAST ? least : SIZE_MAX;
+}
+
+static void more(struct oxl_page *p, struct oxl_list *l, size_t n, size_t shown)
+{
+    char text[64];
+    if (n <= shown)
+        return;
+    snprintf(text, sizeof text, "%zu more are in the report as text.", n - shown);
+    oxl_list_text(p, l, text);
+}
+
 /* Reasons of the result, then those that only runs have, each with its runs. */
 static void reasons(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
                     enum oxl_detail detail)
 {
     const oxl_reasons of_result = s->has_result ? s->result.reasons : 0;
+    size_t n = 0;
     for (int pass = 0; pass < 2; pass++)
         for (unsigned r = 0; r < OXL_R_COUNT; r++) {
             const enum oxl_reason reason = (enum oxl_reason)r;
@@ -32,28 +49,33 @@ static void reasons(struct oxl_page *p, struct oxl_list *l, const struct oxl_sto
             if (!oxl_reasons_has(all_reasons(s), reason) ||
                 oxl_reasons_has(of_result, reason) != (pass == 0))
                 continue;
-            if (pass == 1 && detail == OXL_DETAIL_LEAST)
+            if (n++ >= most(detail, 7))
                 continue;
             if (pass == 1)
                 oxl_runs_with(s, reason, runs);
             snprintf(text, sizeof text, "%.250s%.200s", oxl_reason_sentence(reason), runs);
             oxl_list_point(p, l, "-", text);
         }
+    more(p, l, n, most(detail, 7));
 }
 
-static void next_checks(struct oxl_page *p, struct oxl_list *l, oxl_reasons set)
+static void next_checks(struct oxl_page *p, struct oxl_list *l, oxl_reasons set,
+                        enum oxl_detail detail)
 {
-    unsigned n = 0;
+    size_t n = 0;
     for (unsigned r = 0; r < OXL_R_COUNT; r++) {
         const char *next = oxl_reason_next((enum oxl_reason)r);
         char label[8];
         if (!oxl_reasons_has(set, (enum oxl_reason)r) || !next[0])
             continue;
-        snprintf(label, sizeof label, "%u.", ++n % 100);
+        if (n++ >= most(detail, 5))
+            continue;
+        snprintf(label, sizeof label, "%zu.", n % 100);
         oxl_list_point(p, l, label, next);
     }
     if (n == 0)
         oxl_list_text(p, l, "No further check follows from this test.");
+    more(p, l, n, most(detail, 5));
 }
 
 void oxl_part_why(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
@@ -65,7 +87,7 @@ void oxl_part_why(struct oxl_page *p, struct oxl_list *l, const struct oxl_story
     }
     if (s->has_result) {
         heading(p, l, "What to check next", name);
-        next_checks(p, l, s->result.next);
+        next_checks(p, l, s->result.next, detail);
     }
 }
 
@@ -134,10 +156,13 @@ void oxl_part_checks(struct oxl_page *p, struct oxl_list *l, const struct oxl_st
     codes(p, l, &s->vehicle);
     if (s->checks_n == 0)
         oxl_list_text(p, l, "No check was made.");
+    size_t n = 0;
     for (size_t i = 0; i < s->checks_n; i++)
         if (!said_already(&s->checks[i]) &&
-            (detail == OXL_DETAIL_FULL || s->checks[i].grade != OXL_GRADE_PASS))
+            (detail == OXL_DETAIL_FULL || s->checks[i].grade != OXL_GRADE_PASS) &&
+            n++ < most(detail, 7))
             one_check(p, l, &s->checks[i]);
+    more(p, l, n, most(detail, 7));
     if (detail != OXL_DETAIL_FULL)
         passed(p, l, s);
 }
@@ -145,18 +170,18 @@ void oxl_part_checks(struct oxl_page *p, struct oxl_list *l, const struct oxl_st
 void oxl_part_notes(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
                     const char *name, enum oxl_detail detail)
 {
-    const size_t most = detail == OXL_DETAIL_FULL ? 16 : detail == OXL_DETAIL_SHORT ? 6 : 3;
+    const size_t shown = detail == OXL_DETAIL_FULL ? 16 : detail == OXL_DETAIL_SHORT ? 6 : 2;
     char text[160];
     if (s->notes_n == 0 && !s->header.note[0])
         return;
     heading(p, l, "Marks and notes", name);
     if (s->header.note[0])
-        oxl_list_text(p, l, s->header.note);
-    for (size_t i = 0; i < s->notes_n && i < most; i++) {
+        oxl_list_point(p, l, "-", s->header.note);
+    for (size_t i = 0; i < s->notes_n && i < shown; i++) {
         snprintf(text, sizeof text, "%.1f s: %s", (double)s->notes[i].t_us / 1e6, s->notes[i].text);
         oxl_list_point(p, l, "-", text);
     }
-    if (s->notes_n > most)
+    if (s->notes_n > shown)
         oxl_list_text(p, l, "More of them are in the recording.");
 }
 

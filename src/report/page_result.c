@@ -177,10 +177,11 @@ static size_t add_plots(struct oxl_page *p, const struct oxl_told *t, size_t tes
 
 void oxl_part_plots(struct oxl_page *p, const struct oxl_told *tests, size_t n)
 {
+    const size_t most = n > 1 ? 3 : p->detail == OXL_DETAIL_CLIPPED ? 6 : OXL_PAGE_PLOTS;
     size_t shown = 0, all = 0;
     char more[64] = "";
     for (size_t i = 0; i < n; i++) {
-        shown += add_plots(p, &tests[i], i, oxl_test_name(tests, n, i), n > 1 ? 3 : OXL_PAGE_PLOTS);
+        shown += add_plots(p, &tests[i], i, oxl_test_name(tests, n, i), most);
         all += tests[i].story->runs_n;
     }
     if (shown < all)
@@ -232,7 +233,8 @@ void oxl_part_table(struct oxl_page *p, const struct oxl_told *tests, size_t n)
     static const char *const heads[OXL_TABLE_COLUMNS] = {
         "Run",      "Counted",  "Delay, s",    "Delay at target, s", "Oxygen stored, mg",
         "Shift, %", "Air, g/s", "Speed, 1/min"};
-    const size_t most = n > 1 ? OXL_TABLE_ROWS / 2 : OXL_TABLE_ROWS;
+    const size_t rows = p->detail == OXL_DETAIL_CLIPPED ? OXL_TABLE_ROWS / 2 : OXL_TABLE_ROWS;
+    const size_t most = n > 1 ? rows / 2 : rows;
     size_t left_out = 0;
     for (size_t c = 0; c < OXL_TABLE_COLUMNS; c++)
         p->cells[0][c] = oxl_page_keep(p, "%s", heads[c]);

@@ -8,7 +8,7 @@
 
 static void side(struct oxl_buf *out, const char *name, const struct oxl_story *s)
 {
-    char target[OXL_SAID] = "not known", o2[OXL_SAID] = "not known", line[512];
+    char target[OXL_SAID] = "not known", o2[OXL_SAID] = "not known", line[768];
     if (s->has_result) {
         oxl_say_span(&s->result.delay_at_target_s, 2, "s", target);
         oxl_say_span(&s->result.o2_mg, 0, "mg", o2);
