@@ -241,16 +241,25 @@ static void values_stand_at_their_height(void **state)
     near_to(drawing.y[shape(OXL_SHAPE_LINE, OXL_INK_LEVEL, 0)->first], 26 + 26 * (1 - 0.45));
 }
 
+static void both_peaks_are_drawn(void)
+{
+    const struct oxl_shape *rear = shape(OXL_SHAPE_LINE, OXL_INK_REAR, 0);
+    double top = INFINITY, bottom = -INFINITY;
+    assert_false(drawing.full);
+    for (size_t i = 0; i < rear->n; i++) {
+        top = fmin(top, drawing.y[rear->first + i]);
+        bottom = fmax(bottom, drawing.y[rear->first + i]);
+    }
+    near_to(top, 55 + 26 * (1 - 0.95));
+    near_to(bottom, 55 + 26 * (1 - 0.05));
+    assert_true(rear->n < 1400); /* thinned to what 200 points of width can show */
+}
+
 /* A spike of one sample among many must not vanish, and no gap is bridged. */
 static void peaks_and_gaps_stay(void **state)
 {
     (void)state;
     made_up_run();
-    for (size_t i = 0; i < OXL_TRACK_POINTS; i++) {
-        track.lanes[OXL_LANE_REAR].t_s[i] = 13 + (double)i * 12 / OXL_TRACK_POINTS;
-        track.lanes[OXL_LANE_REAR].value[i] = i == 777 ? 0.95 : i == 901 ? 0.05 : 0.5;
-    }
-    track.lanes[OXL_LANE_REAR].n = OXL_TRACK_POINTS;
     /* No front samples from 15 to 18 s. */
     size_t kept = 0;
     for (size_t i = 0; i <= 400; i++)
@@ -259,23 +268,21 @@ static void peaks_and_gaps_stay(void **state)
             track.lanes[OXL_LANE_FRONT].value[kept++] = 0.5;
         }
     track.lanes[OXL_LANE_FRONT].n = kept;
-    oxl_plot_run(&run, &track, &profile, "Run 1", 225, 120, &drawing);
-    assert_false(drawing.full);
-    const struct oxl_shape *rear = shape(OXL_SHAPE_LINE, OXL_INK_REAR, 0);
-    double top = INFINITY, bottom = -INFINITY;
-    for (size_t i = 0; i < rear->n; i++) {
-        top = fmin(top, drawing.y[rear->first + i]);
-        bottom = fmax(bottom, drawing.y[rear->first + i]);
+    /* Two peaks, in turn at every place within a column of the paper. */
+    for (size_t at = 700; at < 720; at++) {
+        for (size_t i = 0; i < OXL_TRACK_POINTS; i++) {
+            track.lanes[OXL_LANE_REAR].t_s[i] = 13 + (double)i * 12 / OXL_TRACK_POINTS;
+            track.lanes[OXL_LANE_REAR].value[i] = i == at ? 0.95 : i == at + 200 ? 0.05 : 0.5;
+        }
+        track.lanes[OXL_LANE_REAR].n = OXL_TRACK_POINTS;
+        oxl_plot_run(&run, &track, &profile, "Run 1", 225, 120, &drawing);
+        both_peaks_are_drawn();
     }
-    near_to(top, 55 + 26 * (1 - 0.95));
-    near_to(bottom, 55 + 26 * (1 - 0.05));
-    assert_true(rear->n < 1400); /* thinned to what 200 points of width can show */
     const struct oxl_shape *one = shape(OXL_SHAPE_LINE, OXL_INK_FRONT, 0);
     const struct oxl_shape *two = shape(OXL_SHAPE_LINE, OXL_INK_FRONT, 1);
     near_to(drawing.x[one->first + one->n - 1], hand_x(15));
     near_to(drawing.x[two->first], hand_x(18));
 }
-
 static void nothing_kept_is_said(void **state)
 {
     (void)state;
