@@ -221,7 +221,8 @@ void oxl_part_basis(struct oxl_page *p, const struct oxl_told *tests, size_t n)
     if (n > 1)
         oxl_compare(tests[0].story, s, &c);
     struct oxl_list *l = n > 1 ? &p->low_left : &p->right;
-    const bool both = c.unlikes >> OXL_UNLIKE_LIMITS & 1u;
+    const bool both = c.unlikes >> OXL_UNLIKE_LIMITS & 1u ||
+                      (n > 1 && strcmp(tests[0].story->profile.name, s->profile.name) != 0);
     if (both)
         limits(p, l, tests[0].story, oxl_test_name(tests, n, 0));
     limits(p, l, s, both ? oxl_test_name(tests, n, 1) : "");

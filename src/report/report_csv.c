@@ -23,7 +23,8 @@ static void text_field(struct oxl_buf *out, const char *text)
 }
 
 /* No member but the recording's name can hold a comma, a quotation mark or a line end. An unknown
- * value is an empty field. */
+ * value is an empty field. The address has its 0x because a spreadsheet takes a bare 7E8 for a
+ * number, 7 times 10 to the 8th. */
 void oxl_report_csv_sample(const struct oxl_sample *sample, enum oxl_state state, int run,
                            const char *recording, struct oxl_buf *out)
 {
@@ -33,7 +34,7 @@ void oxl_report_csv_sample(const struct oxl_sample *sample, enum oxl_state state
     oxl_channel_name(sample->channel, name, sizeof name);
     if (oxl_known(sample->value))
         oxl_number_text(sample->value, value);
-    oxl_buf_add(out, "%s,%s,%s,%s,%X,%s,%d,", recv, sent, name, value, (unsigned)sample->unit,
+    oxl_buf_add(out, "%s,%s,%s,%s,0x%X,%s,%d,", recv, sent, name, value, (unsigned)sample->unit,
                 oxl_state_name(state), run);
     text_field(out, recording);
     oxl_buf_add(out, "\n");

@@ -108,6 +108,13 @@ for r in rows:
     assert float(r["sent_s"]) <= float(r["recv_s"])
     assert r["value"] == "" or float(r["value"]) == float(r["value"])
     assert None not in r and int(r["run"]) >= 0
+    # No text that a spreadsheet would take for a number: 7E8 is one.
+    for text in (r["unit_address"], r["channel"], r["state"]):
+        try:
+            float(text)
+        except ValueError:
+            continue
+        assert False, text
 assert sum(r["channel"] == "o2_b1s2_v" for r in rows) > 1000
 PY
 check "python reads the csv" python3 read.py

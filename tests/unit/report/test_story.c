@@ -215,8 +215,8 @@ static void csv_has_a_row_a_sample(void **state)
     oxl_report_csv_sample(&s, OXL_STATE_PRECHECK, 0, "a,\"b\".jsonl", &b);
     assert_string_equal(b.data,
                         "recv_s,sent_s,channel,value,unit_address,state,run,recording\n"
-                        "1.034567,1.000000,lambda_b1s1,0.30000000000000004,7E8,timing,2,a.jsonl\n"
-                        "1.034567,1.000000,stft_b1_pct,,7E8,precheck,0,"
+                        "1.034567,1.000000,lambda_b1s1,0.30000000000000004,0x7E8,timing,2,a.jsonl\n"
+                        "1.034567,1.000000,stft_b1_pct,,0x7E8,precheck,0,"
                         "\"a,\"\"b\"\".jsonl\"\n");
     oxl_buf_free(&b);
 }
