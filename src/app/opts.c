@@ -318,6 +318,6 @@ void oxl_help_command(enum oxl_command c, struct oxl_buf *out)
         }
         snprintf(left, sizeof left, "%s--%s%s%s", letter, rows[i].name, rows[i].value ? " " : "",
                  rows[i].value ? rows[i].value : "");
-        oxl_buf_add(out, "  %-32s %s\n", left, rows[i].help);
+        oxl_buf_add(out, "  %-36s %s\n", left, rows[i].help);
     }
 }
