@@ -39,7 +39,7 @@ enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
 {
     if (!strchr(name, '/') && !strchr(name, '.'))
         return oxl_scenario_load(name, out, err);
-    char *text;
+    char *text = NULL;
     enum oxl_status st = oxl_read_text(name, 1 << 20, &text, err);
     if (st != OXL_OK)
         return st;

@@ -149,7 +149,8 @@ static bool forbidden(const struct oxl_story *a, const struct oxl_story *b, enum
     case OXL_UNLIKE_SIMULATED:
         return a->header.simulated != b->header.simulated;
     case OXL_UNLIKE_VEHICLE:
-        return a->vehicle.vin[0] && b->vehicle.vin[0] && strcmp(a->vehicle.vin, b->vehicle.vin);
+        return a->vehicle.vin[0] && b->vehicle.vin[0] &&
+               strcmp(a->vehicle.vin, b->vehicle.vin) != 0;
     case OXL_UNLIKE_BANK:
         return a->header.bank != b->header.bank;
     case OXL_UNLIKE_SENSORS:
