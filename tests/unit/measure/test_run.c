@@ -212,8 +212,8 @@ static void test_part_emptied(void **state)
     b.rate = 0.15;
     r = measured(&b);
     assert_false(has(&r, OXL_R_PART_EMPTIED));
-    /* A loop so fast that a pulse takes out less than a sound store leaves unused: however short the
-     * time, the store may be large and full behind an emptied inlet. */
+    /* A loop so fast that a pulse takes out less than a sound store leaves unused: however short
+     * the time, the store may be large and full behind an emptied inlet. */
     b.rate = 0.6;
     b.store_g = 0.02;
     r = measured(&b);
