@@ -69,10 +69,11 @@ size_t oxl_total_trim(struct oxl_trace stft, struct oxl_trace ltft, bool has_ltf
 struct oxl_lean_rule {
     enum oxl_sensor_kind kind;
     double switch_v, rich_v, lean_v;
-    double level;    /* wide-range: lambda before release, NAN: balance 1.0 */
-    double step;     /* wide-range: 0.01 */
-    double noise;    /* sd of the sensor at rest, in its own unit */
-    double settle_s; /* a front that dithers has gone lean only when it stays lean this long */
+    double level;     /* wide-range: lambda before release, NAN: balance 1.0 */
+    double step;      /* wide-range: 0.01 */
+    double noise;     /* sd of the sensor at rest, in its own unit */
+    double level_err; /* how far the level at rest may have wandered; widens the interval only */
+    double settle_s;  /* a front that dithers has gone lean only when it stays lean this long */
 };
 
 /* The rules of the front and of the rear sensor of a pair under a profile; the procedure and

@@ -148,15 +148,21 @@ static struct claim claim_of(struct oxl_span s)
     return c;
 }
 
+struct combined {
+    struct claim all;
+    bool scatter; /* claims exclude each other */
+    bool above;   /* a lower bound lies above the values: those are of a part-emptied store */
+};
+
 /* All claims at once. Values with two ends count by the medians of their ends, or by their hull
- * when they do not overlap; bounds cut from both sides. *scatter when claims exclude each other. */
-static struct claim combine(const struct claim *c, size_t n, bool *scatter)
+ * when they do not overlap; bounds cut from both sides. */
+static struct combined combine(const struct claim *c, size_t n)
 {
+    struct combined out = {.scatter = false};
     double low[MAX_RUNS], high[MAX_RUNS];
     double least = INFINITY, most = -INFINITY, floor_ = -INFINITY, ceiling = INFINITY;
     double last_low = -INFINITY, first_high = INFINITY;
     size_t two = 0;
-    *scatter = false;
     for (size_t i = 0; i < n; i++) {
         least = fmin(least, c[i].low);
         most = fmax(most, c[i].high);
@@ -174,18 +180,17 @@ static struct claim combine(const struct claim *c, size_t n, bool *scatter)
     if (two > 0) {
         struct claim mid = {median(low, two), median(high, two)};
         if (last_low > first_high) {
-            *scatter = true;
+            out.scatter = true;
             mid.low = low[0];
             mid.high = high[two - 1];
         }
+        out.above = floor_ > mid.high;
         all.low = fmax(all.low, mid.low);
         all.high = fmin(all.high, mid.high);
     }
-    if (all.low > all.high) {
-        *scatter = true;
-        return hull;
-    }
-    return all;
+    out.scatter = out.scatter || all.low > all.high;
+    out.all = all.low > all.high ? hull : all;
+    return out;
 }
 
 struct claims {
@@ -197,7 +202,6 @@ static struct claims collect(struct panel *p)
 {
     struct claim delay[MAX_RUNS], oxygen[MAX_RUNS];
     size_t nd = 0, no = 0;
-    bool scatter = false, scatter_o = false;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         oxl_reasons flaws = r->reasons | p->common;
@@ -210,11 +214,13 @@ static struct claims collect(struct panel *p)
         if (oxl_known(r->o2_mg.low) || oxl_known(r->o2_mg.high))
             oxygen[no++] = open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r));
     }
-    struct claims c = {combine(delay, nd, &scatter), combine(oxygen, no, &scatter_o), nd > 0,
-                       no > 0};
-    if (scatter || scatter_o)
+    struct combined d = combine(delay, nd), o = combine(oxygen, no);
+    /* A store that held more in one run was not empty in the others: their times are too short. */
+    if (d.above || o.above)
+        d.all.high = o.all.high = INFINITY;
+    if (d.scatter || o.scatter)
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);
-    return c;
+    return (struct claims){d.all, o.all, nd > 0, no > 0};
 }
 
 /* ---- figures to show ---- */
@@ -232,7 +238,6 @@ static struct oxl_span show(const struct panel *p, enum figure f)
     struct claim c[MAX_RUNS];
     size_t n = 0, bounds = 0;
     double bound = -INFINITY;
-    bool scatter;
     for (size_t i = 0; i < p->n; i++) {
         struct oxl_span s = figure_of(p->runs[i], f);
         if (oxl_known(s.value)) {
@@ -245,7 +250,7 @@ static struct oxl_span show(const struct panel *p, enum figure f)
     }
     struct oxl_span out = span_unknown();
     if (n > 0) {
-        struct claim all = combine(c, n, &scatter);
+        struct claim all = combine(c, n).all;
         out.value = median(v, n);
         out.low = fmin(all.low, out.value);
         out.high = fmax(all.high, out.value);

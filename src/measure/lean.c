@@ -8,6 +8,7 @@ struct view {
     double sure;  /* at or above on two samples running: lean beyond doubt */
     double calm;  /* at or above after settle_s: lean */
     double noise; /* of a single sample near the crossing */
+    double level_err;
     bool at_once; /* `sure` decides without waiting for settle_s */
 };
 
@@ -18,7 +19,7 @@ static const double min_noise_v = 0.0015, min_noise_lambda = 0.00001;
 
 static struct view view_of(const struct oxl_lean_rule *r)
 {
-    struct view v;
+    struct view v = {.level_err = r->kind == OXL_SENSOR_WIDE ? r->level_err : 0.0};
     double noise = oxl_known(r->noise) ? r->noise : 0.0;
     if (r->kind == OXL_SENSOR_WIDE) {
         double base = oxl_known(r->level) ? r->level : 1.0;
@@ -137,11 +138,49 @@ static struct crossing make_crossing(struct oxl_trace t, const struct view *v,
     double slope = fmin(slope_at(t, v, s->first), slope_at(t, v, s->last));
     double bracket = c.after_s - c.before_s;
     c.noise_s = slope > 0 ? fmin(2 * v->noise / slope, bracket) : bracket;
+    if (slope > 0)
+        c.noise_s += v->level_err / slope;
     c.moment.found = true;
     c.moment.t_us = micros(c.t_s);
     c.moment.low_us = a->sent_us - micros(c.noise_s);
     c.moment.high_us = b->recv_us + micros(c.noise_s);
     return c;
+}
+
+/* The longest time that a dithering front has lately been lean at rest: from its last rich sample
+ * before to the first one after. Slow links and slow loops make it longer than usual. */
+static double longest_dither_s(struct oxl_trace t, const struct view *v, size_t first, size_t end)
+{
+    double longest = 0;
+    size_t rich = end;
+    for (size_t i = first; i < end; i++) {
+        if (up(t, v, i) >= v->cross)
+            continue;
+        if (rich < end && i > rich + 1)
+            longest = fmax(longest, point_mid_s(&t.points[i]) - point_mid_s(&t.points[rich]));
+        rich = i;
+    }
+    return longest;
+}
+
+/* How long a front must stay lean to be released and not just in its dither. A link about as slow
+ * as the dither sees it always at the same place, so a few samples running prove nothing. */
+static double settle_of(struct oxl_trace t, const struct view *v, const struct oxl_lean_rule *rule,
+                        int64_t from_us)
+{
+    const int64_t look_back_us = 6000000;
+    const double most_s = 4.0, slow_round_s = 0.35, rounds = 5;
+    if (rule->kind == OXL_SENSOR_WIDE || !(rule->settle_s > 0))
+        return rule->settle_s;
+    size_t first = trace_after(t, from_us - look_back_us), end = trace_after(t, from_us);
+    double settle_s = 1.2 * longest_dither_s(t, v, first, end);
+    if (end > first + 2) {
+        double round_s = (point_mid_s(&t.points[end - 1]) - point_mid_s(&t.points[first])) /
+                         (double)(end - 1 - first);
+        if (round_s > slow_round_s)
+            settle_s = fmax(settle_s, rounds * round_s);
+    }
+    return fmax(rule->settle_s, fmin(most_s, settle_s));
 }
 
 struct crossing find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t from_us,
@@ -159,8 +198,9 @@ struct crossing find_crossing(struct oxl_trace t, const struct oxl_lean_rule *ru
     /* Already past the level at the start: the crossing lies before from_us. */
     if (up(t, &v, i - 1) >= v.cross)
         s.armed = false;
+    double settle_s = settle_of(t, &v, rule, from_us);
     for (; i < end; i++)
-        if (search_step(&s, t, &v, rule->settle_s, i)) {
+        if (search_step(&s, t, &v, settle_s, i)) {
             t.count = i + 1; /* what comes later must not matter */
             return make_crossing(t, &v, &s, rule->settle_s > 0);
         }
@@ -229,6 +269,24 @@ static void end_rich(struct halves *h, double at)
     h->last_rich = at - h->rich_at;
     h->rich_at = NAN;
     h->lean_at = at;
+}
+
+double dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double at_s)
+{
+    const double look_back_s = 6.0;
+    double last = NAN, period = 0;
+    bool rich = true;
+    for (size_t i = trace_after(t, micros(at_s - look_back_s)); i < t.count; i++) {
+        double v = t.points[i].value, now = point_mid_s(&t.points[i]);
+        if (now > at_s)
+            break;
+        if (v >= p->rich_v && !rich) {
+            period = oxl_known(last) ? now - last : period;
+            last = now;
+        }
+        rich = v >= p->rich_v || (rich && v > p->lean_v);
+    }
+    return period;
 }
 
 double dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, double lean_s)

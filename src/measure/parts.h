@@ -9,6 +9,10 @@
  * composition table). */
 #define OXL_AIR_O2 0.2314
 
+/* An interval holds the truth in 95 of 100 runs; a lower bound is to hold in 99 and more, so it
+ * stands this much farther out. */
+#define OXL_BOUND_SIGMAS 1.5
+
 static inline double seconds(int64_t us)
 {
     return (double)us * 1e-6;
@@ -57,6 +61,8 @@ struct crossing {
 };
 struct crossing find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t from_us,
                               int64_t to_us);
+/* Time between the last two crossings to rich before at_s; 0 when there were not two in 6 s. */
+double dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double at_s);
 /* A dithering switching front can be released in its lean half; then the last crossing is one of
  * the dither and the gas went lean up to that half later. How long that half is; 0 when the
  * front did not dither, or when the last rich half was cut short, which is the release's own

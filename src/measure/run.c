@@ -1,14 +1,37 @@
 #include "parts.h"
 
+/* The front's resting level is a mean over the baseline and may have wandered since: where it stood
+ * just before the gas gives another crossing, and the truth lies between the two. */
+static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
+{
+    const struct oxl_run_input *in = w->in;
+    /* Gas reaches the front before it moves the trims: not up to that moment. */
+    const int64_t from_us = in->shift_start_us - 4000000, to_us = in->shift_start_us - 1000000;
+    struct oxl_window_stats rest = oxl_trace_window(in->front, from_us, to_us);
+    if (rule.kind != OXL_SENSOR_WIDE || rest.count < 3)
+        return;
+    rule.level += fmax(-rule.step, fmin(rule.step, rest.mean - rule.level));
+    struct crossing other =
+        find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
+    double apart_s = fabs(other.t_s - w->front.t_s);
+    if (!other.found || apart_s > 1)
+        return;
+    w->front.noise_s += apart_s;
+    w->front.moment.low_us -= micros(apart_s);
+    w->front.moment.high_us += micros(apart_s);
+}
+
 static void find_front(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     struct oxl_lean_rule rule =
         oxl_front_rule(in->profile, &in->pair, in->front_level, in->front_noise);
+    rule.level_err = 0.002; /* a tenth of a per cent either way is rest, too */
     w->front = find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
     w->out->front_lean = w->front.moment;
     if (!w->front.found)
         return;
+    widen_by_level(w, rule);
     w->lean_s = w->front.t_s;
     /* The crossing is what the delay is defined by; for the gas it may lie too early. */
     if (rule.kind == OXL_SENSOR_SWITCHING) {

@@ -70,8 +70,13 @@ static void flag_sensors(struct run_work *w)
     if (in->pair.front_kind == OXL_SENSOR_WIDE)
         add(w, oxl_known(ramp) && ramp > fmax(slow_ramp_s, 2.5 * in->profile->gas_tail_s),
             OXL_R_SLOW_RELEASE);
-    else
+    else {
         add(w, oxl_known(ramp) && ramp > slow_front_s, OXL_R_FRONT_SLOW);
+        /* Lean before the gas was cut: a hand that took gas away by and by. The excess was small at
+         * first, and a switching front does not show how small. */
+        add(w, in->cut_us > 0 && w->front.t_s + w->doubt_s < seconds(in->cut_us),
+            OXL_R_SLOW_RELEASE);
+    }
     if (in->rear.count == 0 ||
         oxl_trace_slice(in->rear, in->front.points[w->front.before].sent_us, in->end_us).count == 0)
         add(w, true, OXL_R_REAR_MISSING);

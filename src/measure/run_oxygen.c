@@ -1,11 +1,32 @@
 #include "parts.h"
 
+/* From injection to the front sensor. The profile's value is for an idle of 750 rpm and 3 g/s: half
+ * of it four strokes, which take 120/N seconds, half of it gas on its way, inverse to the flow. */
+static double engine_delay_s(const struct run_work *w)
+{
+    double rpm = w->out->rpm > 0 ? w->out->rpm : 750,
+           air = w->out->air_g_s > 0 ? w->out->air_g_s : 3;
+    double factor = 0.5 * 750 / rpm + 0.5 * 3 / air;
+    return w->in->profile->engine_delay_s * fmin(2, fmax(0.25, factor));
+}
+
+/* The mean over a second, or over the last whole swing of a front that dithers: the trims swing
+ * with it. */
+static double shift_window_s(const struct run_work *w, double to)
+{
+    const double usual_s = 1.0, most_s = 3.0;
+    double swing = w->in->pair.front_kind == OXL_SENSOR_SWITCHING
+                       ? dither_period_s(w->in->front, w->in->profile, to)
+                       : 0;
+    return swing > 0 && swing < most_s ? fmax(usual_s, swing) : usual_s;
+}
+
 void find_shift(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     /* What the trims say at t reaches the front sensor engine_delay later. */
-    double to = w->front.t_s - in->profile->engine_delay_s;
-    double mean = trace_mean(in->trim, to - 1.0, to);
+    double to = w->front.t_s - engine_delay_s(w);
+    double mean = trace_mean(in->trim, to - shift_window_s(w, to), to);
     w->out->shift_pct = mean - in->baseline_trim_pct;
 }
 
@@ -24,7 +45,7 @@ static struct excess make_excess(const struct run_work *w, enum oxl_x_source sou
         size_t n = trace_after(in->front, in->end_us);
         e.last_s = n > 0 ? fmin(end, point_mid_s(&in->front.points[n - 1])) : end;
     } else {
-        e.lag_s = p->engine_delay_s + p->front_tau_s;
+        e.lag_s = engine_delay_s(w) + p->front_tau_s;
         e.tail_s = p->gas_tail_s;
         e.x0 = fmax(0, -w->out->shift_pct / 100 / (1 + w->base));
         size_t n = trace_after(in->trim, in->end_us);
@@ -63,8 +84,15 @@ static double oxygen_error_mg(const struct run_work *w, const struct excess *e, 
     const double humidity = 0.012; /* 0.0038 to 0.0327 kg/kg instead of the assumed 0.008 */
     double x_stop = w->out->dropped ? fmax(0, excess_at(e, stop)) : 0;
     double doubt = 0;
-    double part[5] = {value_mg * hypot(air, humidity), grams_a_second * x_stop * w->path_err_s,
-                      grams_a_second * x_stop * stop_half_s, 0, 0};
+    /* Steam fills sites, too (Moeller et al. 2009): about 0.3 % of them a second, assumed, of a
+     * store twice as large as what was fed. */
+    const double steam_per_s = 0.003;
+    double part[6] = {value_mg * hypot(air, humidity),
+                      grams_a_second * x_stop * w->path_err_s,
+                      grams_a_second * x_stop * stop_half_s,
+                      0,
+                      0,
+                      2 * steam_per_s * span * value_mg};
     if (e->source == OXL_XSRC_LAMBDA) {
         /* d(1 - 1/lambda) = d lambda / lambda^2 = (1 - x)^2 d lambda. Balance is known from the
          * sensor's own rest, so the error grows from there to its full size at x = 0.05. */
@@ -78,7 +106,7 @@ static double oxygen_error_mg(const struct run_work *w, const struct excess *e, 
         part[2] = grams_a_second * fmax(x_stop, e->x0) * stop_half_s;
     }
     double sum = 0;
-    for (int i = 0; i < 5; i++)
+    for (int i = 0; i < 6; i++)
         sum += square(part[i]);
     /* The dither's doubt is as likely at its ends as in its middle: it adds in full. */
     return sqrt(sum) + doubt;
@@ -113,7 +141,7 @@ void find_oxygen(struct run_work *w)
     if (r->x_source == OXL_XSRC_NONE || !oxl_known(value))
         return;
     r->o2_mg.value = r->dropped ? value : NAN;
-    r->o2_mg.low = fmax(0, value - error);
+    r->o2_mg.low = fmax(0, value - (r->dropped ? error : OXL_BOUND_SIGMAS * error));
     r->o2_mg.high = r->dropped ? fmax(0, value) + error : INFINITY;
     r->o2_is_lower_bound = !r->dropped;
 }
@@ -122,6 +150,20 @@ void find_oxygen(struct run_work *w)
 static double rich_from_s(const struct oxl_run_input *in)
 {
     return seconds(in->shift_start_us) - 3.0;
+}
+
+/* A switching front shows no rich dose, but the trims show by how much they were still behind: what
+ * they had yet to take away, at each moment, was too much fuel. The hand may have opened as slowly
+ * as they came, so half of it is counted. In integrals of x. */
+static double dose_by_trim(const struct run_work *w)
+{
+    const struct oxl_run_input *in = w->in;
+    const double share = 0.5, step_s = 0.05;
+    double end = w->front.t_s - engine_delay_s(w), sum = 0;
+    double last = in->baseline_trim_pct + w->out->shift_pct;
+    for (double t = seconds(in->shift_start_us); t < end; t += step_s)
+        sum += step_s * fmax(0, trace_at(in->trim, t) - last) / 100;
+    return share * sum / (1 + w->base);
 }
 
 void find_supply(struct run_work *w)
@@ -142,9 +184,8 @@ void find_supply(struct run_work *w)
     if (in->pair.front_kind == OXL_SENSOR_WIDE && in->shift_start_us > 0) {
         r->o2_removed_mg = scale * rich_air_integral(in->front, w->excess.rest_x, w->air,
                                                      rich_from_s(in), w->lean_s);
-    } else if (in->pair.front_kind != OXL_SENSOR_WIDE) {
-        /* An integrating loop takes out about as much before as it feeds afterwards. */
-        r->o2_removed_mg = r->o2_supply_mg;
+    } else if (in->pair.front_kind != OXL_SENSOR_WIDE && in->shift_start_us > 0) {
+        r->o2_removed_mg = scale * r->air_g_s * dose_by_trim(w);
     }
 }
 
@@ -154,22 +195,27 @@ void find_part_emptied(struct run_work *w)
     const struct oxl_run_input *in = w->in;
     struct oxl_run_result *r = w->out;
     struct oxl_trace no_air = {NULL, 0};
-    /* Rich gas slips past a store that is not yet empty, so emptying it takes more than what
-     * comes back. */
-    const double slip = 1.5, least_s = 0.03; /* 20 mg at 3 g/s */
+    /* A store lets lean gas through when it is half full (a third to two thirds): as much as it
+     * took up stays unused, and in a sound one at least the good limit. Of a pulse that removes
+     * less than both together only the inlet part gets empty, and the lean gas breaks through
+     * behind it at once. Rich gas slips past, too. */
+    const double slip = 1.2;
+    double sound_s = in->profile->good_g_per_g_s / oxygen_fraction(in->profile->humidity_ratio);
     if (!r->dropped || r->x_source == OXL_XSRC_NONE)
         return;
     double stored = excess_integral(&w->excess, w->lean_s, stored_until(w, &w->excess));
     double removed = INFINITY;
-    if (in->pair.front_kind != OXL_SENSOR_WIDE)
-        removed = excess_integral(&w->excess, w->lean_s, w->excess.last_s) +
-                  excess_to_come(&w->excess, w->excess.last_s);
-    else if (in->shift_start_us > 0)
+    if (in->shift_start_us > 0)
         removed =
-            rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s);
-    if (stored > least_s && removed < slip * stored) {
+            in->pair.front_kind == OXL_SENSOR_WIDE
+                ? rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s)
+                : dose_by_trim(w);
+    if (removed < slip * (stored + fmax(stored, sound_s))) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
+        if (oxl_known(r->o2_mg.value))
+            r->o2_mg.low =
+                fmax(0, r->o2_mg.value - OXL_BOUND_SIGMAS * (r->o2_mg.value - r->o2_mg.low));
         r->o2_mg.high = oxl_known(r->o2_mg.high) ? INFINITY : NAN;
     }
 }

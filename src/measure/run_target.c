@@ -67,12 +67,17 @@ void find_target_delay(struct run_work *w)
     }
     /* Less is stored at a higher flux; the arithmetic does not know that. */
     double flux = 0.4 * fabs(log(base.ratio)) * fmax(0, at.time_s - base.path_s);
+    /* Another release may be steeper or slower by a part of the time in which the gas leaves. */
+    double release = 0.25 * p->gas_tail_s;
+    down += release * release;
+    up += release * release;
     double doubt = 0.5 * w->doubt_s * fmax(1, 1 / base.ratio);
     down += flux * flux;
     up += flux * flux;
     struct oxl_span *s = &r->delay_at_target_s;
     s->value = at.fills && r->dropped ? at.time_s : NAN;
-    s->low = fmax(0, at.fills ? at.time_s - sqrt(down) - doubt : least);
+    double far = r->o2_is_lower_bound ? OXL_BOUND_SIGMAS : 1;
+    s->low = fmax(0, at.fills ? at.time_s - far * (sqrt(down) + doubt) : least);
     s->high = all_fill && r->dropped ? at.time_s + sqrt(up) + doubt : INFINITY;
     if (r->dropped && r->delay_s.value < 0)
         *s = r->delay_s;

@@ -208,6 +208,7 @@ static void watch(struct oxl_plant *p)
         .rear_v = b->rear_v,
         .inlet_x = 1 - b->phi_inlet,
         .outlet_x = 1 - b->phi_outlet,
+        .outlet_v = oxl_nernst_v(&p->rear_curve, 1 - b->phi_outlet),
         .stored_g = oxl_catalyst_stored_g(&b->cat),
         .capacity_g = oxl_catalyst_capacity_g(&b->cat),
         .air_g_s = (p->engine.air_g_s + oxl_engine_port_g_s(p)) / p->s.banks,

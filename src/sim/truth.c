@@ -7,9 +7,6 @@
 static const double wide_step = 0.01; /* lambda above its level is lean */
 static const double switch_v = 0.45;  /* of a switching sensor */
 static const double gas_lean = 0.002; /* oxygen excess at the converter's inlet */
-/* A switching rear passes 450 mV within a few 1e-5 of balance (Nernst), so that is where its
- * breakthrough is. */
-static const double outlet_lean = 1e-4;
 static const double open_enough = 0.01; /* valve opening that counts as open */
 
 void oxl_truth_init(struct oxl_truth_watch *w, double trim)
@@ -63,7 +60,9 @@ static void watch_lean(struct oxl_truth_watch *w, const struct oxl_truth_look *k
     lean_step(&w->front, front, k, cut, dt_s);
     lean_step(&w->rear, rear && k->rear_works, k, cut, dt_s);
     lean_step(&w->inlet, k->inlet_x > fmax(inlet_level, 0) + gas_lean, k, cut, dt_s);
-    lean_step(&w->outlet, k->outlet_x > (k->rear_wide ? wide_step : outlet_lean), k, cut, dt_s);
+    /* Breakthrough is what the rear sensor calls lean, without its lag and its pipe. */
+    bool outlet = k->rear_wide ? k->outlet_x > wide_step : k->outlet_v < switch_v;
+    lean_step(&w->outlet, outlet, k, cut, dt_s);
 }
 
 static void forget_lean(struct oxl_truth_watch *w)

@@ -76,9 +76,9 @@ static void grams_many(bool switching, double relative, double absolute_mg)
         for (size_t k = 0; k < run.n_air; k++)
             run.air[k].value *= meter;
         oxl_measure_run(&in, &r);
-        if (!r.dropped || r.o2_is_lower_bound)
+        if (!r.dropped)
             continue;
-        dropped++;
+        dropped++; /* a part-emptied one has a value, too, of what was stored in it */
         double true_mg = 1e3 * run.stored_g;
         near += fabs(r.o2_mg.value - true_mg) <= relative * true_mg + absolute_mg;
         inside += true_mg >= r.o2_mg.low && true_mg <= r.o2_mg.high;
@@ -209,8 +209,15 @@ static void test_part_emptied(void **state)
     b.on_s = 2;
     b.off_s = 25;
     b.store_g = 0.2;
+    b.rate = 0.15;
     r = measured(&b);
     assert_false(has(&r, OXL_R_PART_EMPTIED));
+    /* A loop so fast that a pulse takes out less than a sound store leaves unused: however short the
+     * time, the store may be large and full behind an emptied inlet. */
+    b.rate = 0.6;
+    b.store_g = 0.02;
+    r = measured(&b);
+    assert_true(r.dropped && has(&r, OXL_R_PART_EMPTIED) && isinf(r.o2_mg.high));
 }
 
 /* ---- reasons: each is there when it should be, and not in the plain run ---- */
@@ -240,6 +247,8 @@ static void test_plain_run_has_no_flaw(void **state)
     (void)state;
     struct bench b = bench_usual();
     struct prepared w;
+    b.rate = 0.15; /* slow enough to empty a store of this size for certain */
+    b.off_s += 10;
     prepare(&w, &b);
     assert_true(w.r.valid && w.r.dropped);
     assert_int_equal(w.r.reasons, 0);
@@ -247,7 +256,7 @@ static void test_plain_run_has_no_flaw(void **state)
     assert_near(w.r.shift_pct, -20, 0.6);
     assert_near(w.r.sample_round_ms, 100, 10);
     assert_near(w.r.path_s, 0.25, 0.01);
-    assert_true(w.r.trim_recovery_tau_s > 3 && w.r.trim_recovery_tau_s < 6);
+    assert_true(w.r.trim_recovery_tau_s > 5 && w.r.trim_recovery_tau_s < 9);
     assert_true(isnan(w.r.trim_recovery_pct_s));
 }
 

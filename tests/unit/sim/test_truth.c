@@ -116,7 +116,6 @@ static void check_stored(double cut_s, double least_mg, double left_mg)
 {
     struct oxl_scenario *s = help_scenario("aged");
     help_quiet(&s->plant);
-    s->plant.reoxidation_pct_s = 0;
     s->plant.start_fill_pct = 90;
     struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
     help_pulse(p, 5, 0.5, cut_s, cut_s + 0.2);
@@ -126,7 +125,8 @@ static void check_stored(double cut_s, double least_mg, double left_mg)
         const struct oxl_bank *b = &p->bank[0];
         if (isnan(lean_mg) && b->phi_inlet < 1 - 0.002)
             lean_mg = sum_mg;
-        if (isnan(through_mg) && b->phi_outlet < 1 - 1e-4)
+        if (isnan(through_mg) && !isnan(lean_mg) &&
+            oxl_nernst_v(&p->rear_curve, 1 - b->phi_outlet) < 0.45)
             through_mg = sum_mg;
         sum_mg += 231.4 * p->engine.air_g_s * (b->phi_outlet - b->phi_inlet) * 0.002;
     }

@@ -1,0 +1,131 @@
+/* The campaign: thousands of seeded whole tests against simulated vehicles, with every figure held
+ * against the plant's own truth. docs/validation.md says what it prints.
+ */
+#ifndef OXL_CAMPAIGN_H
+#define OXL_CAMPAIGN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+
+#include "oxylag/measure.h"
+#include "oxylag/sim.h"
+#include "oxylag/status.h"
+#include "sim/scenario.h"
+
+/* What is special about a car or its technician. X(id, name, share of the campaign in per mille) */
+#define CAMPAIGN_FAMILIES(X)                                                                       \
+    X(PLAIN, "plain", 300)                                                                         \
+    X(CLUMSY, "clumsy", 180)                                                                       \
+    X(BUILTIN, "built-in", 150)                                                                    \
+    X(LEAK_MID, "leak-mid", 40)                                                                    \
+    X(LEAK_REAR, "leak-rear", 25)                                                                  \
+    X(LEAK_FRONT, "leak-front", 15)                                                                \
+    X(SLOW_REAR, "slow-rear", 35)                                                                  \
+    X(DEAD_REAR, "dead-rear", 35)                                                                  \
+    X(LAZY_FRONT, "lazy-front", 35)                                                                \
+    X(COLD, "cold", 20)                                                                            \
+    X(COOL, "cool-converter", 30)                                                                  \
+    X(MISFIRE, "misfire", 20)                                                                      \
+    X(OPENED_PORT, "opened-port", 20)                                                              \
+    X(RESIDUAL, "residual-gas", 30)                                                                \
+    X(AIR_BOX, "air-box-gas", 15)                                                                  \
+    X(TWO_BANKS, "two-banks", 15)                                                                  \
+    X(SPEED_DENSITY, "speed-density", 15)                                                          \
+    X(WRONG_METER, "wrong-meter", 10)                                                              \
+    X(BAD_LINK, "bad-link", 10)
+
+enum family {
+#define X(id, name, share) FAMILY_##id,
+    CAMPAIGN_FAMILIES(X)
+#undef X
+        FAMILY_COUNT
+};
+const char *family_name(enum family f);
+
+enum link_kind { LINK_CAN_MULTI, LINK_CAN_SINGLE, LINK_KLINE, LINK_J1850 };
+const char *link_name(enum link_kind k);
+
+/* One vehicle with its technician, made from a seed. */
+struct car {
+    uint64_t seed;
+    enum family family;
+    enum link_kind link;
+    char name[40];
+    struct oxl_scenario scenario;
+    double displacement_l; /* what the technician types into the profile; NAN */
+    double early_pct;      /* a hand that cuts by itself at this shift; NAN */
+};
+void car_make(struct car *c, uint64_t seed);
+
+/* What the converter of that car can do, told by the plant: everything sound but the converter,
+ * hot, a perfect pulse of -20 %. */
+struct ideal {
+    bool known, held;
+    double delay_s, stored_mg; /* of that pulse; held: until the end of the lean gas */
+    double constant_mg;        /* filled from empty by a constant excess of 0.20 */
+    double air_g_s;
+};
+void ideal_find(const struct car *c, struct ideal *out);
+
+enum { TRIAL_RUNS = 8 };
+struct trial_run {
+    struct oxl_run_result got;
+    bool has_truth;
+    struct oxl_truth truth;
+};
+struct trial {
+    uint64_t seed;
+    enum family family;
+    enum link_kind link;
+    char name[40];
+    bool wide, two_site;
+    double air_g_s, capacity_mg, recovery_s;
+    struct ideal ideal;
+    enum oxl_status outcome;
+    bool has_result;
+    struct oxl_result result;
+    int runs;
+    struct trial_run run[TRIAL_RUNS];
+};
+/* One whole test in virtual time. */
+bool trial_go(const struct car *c, struct trial *out);
+
+/* Against the limits in seconds and in grams. */
+enum truth_class { TRUTH_DEAD, TRUTH_MIDDLE, TRUTH_SOUND, TRUTH_UNKNOWN };
+enum truth_class trial_class(const struct trial *t);
+
+/* ---- statistics ---- */
+struct sampling {
+    double *v;
+    size_t n, room;
+};
+void sampling_add(struct sampling *s, double v); /* NAN is left out */
+double sampling_quantile(struct sampling *s, double share);
+double sampling_share_within(const struct sampling *s, double low, double high);
+void sampling_free(struct sampling *s);
+
+/* ---- tables ---- */
+/* The figures that specification and docs/validation.md promise. */
+struct figures {
+    size_t tests, runs;
+    double delay_median_10hz_s, delay_p95_10hz_s;
+    double coverage[2][2];    /* of the delay interval: [wide][slow link] */
+    double coverage_least;    /* the least of any row with 100 runs at least */
+    double o2_within[2];      /* share within 10 % + 20 mg wide, 20 % + 30 mg switching */
+    double o2_covered[2];     /* share inside the interval */
+    double bound_o2_held;     /* share of bounds not above the truth */
+    double bound_target_held; /* likewise of delay at target */
+    double target_within;     /* share of delays at target within 20 % */
+    double target_covered;
+    size_t sound_called_bad, dead_called_good;
+    size_t sound_decided, sound, dead_decided, dead;
+};
+void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
+void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
+void rows_print(FILE *out, const struct trial *t, size_t n);
+/* Names each figure that is not reached; true when all are. */
+bool figures_reached(FILE *out, const struct figures *f);
+
+#endif

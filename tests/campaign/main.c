@@ -1,0 +1,148 @@
+/* oxylag's campaign: see docs/validation.md. */
+#define _GNU_SOURCE 1 /* getopt_long */
+#include <getopt.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "campaign.h"
+
+struct options {
+    size_t runs; /* stop when so many runs are together */
+    size_t tests;
+    uint64_t seed;
+    unsigned jobs;
+    const char *rows;
+    bool check;
+};
+
+static const char usage[] =
+    "usage: campaign [--tests N] [--seed N] [--jobs N] [--rows FILE] [--check]\n"
+    "  --tests N   whole tests of three runs and more (3000)\n"
+    "  --seed N    of the first test; the others follow (1)\n"
+    "  --jobs N    processes at once (all processors)\n"
+    "  --rows FILE one line a run, tab-separated\n"
+    "  --check     exit 1 when a figure of docs/validation.md is not reached\n";
+
+static bool number(const char *text, uint64_t least, uint64_t *out)
+{
+    char *end;
+    unsigned long long v = strtoull(text, &end, 10);
+    *out = v;
+    return end != text && !*end && *text != '-' && v >= least;
+}
+
+static bool parse(int argc, char **argv, struct options *o)
+{
+    static const struct option longs[] = {
+        {"tests", required_argument, NULL, 'n'}, {"seed", required_argument, NULL, 's'},
+        {"jobs", required_argument, NULL, 'j'},  {"rows", required_argument, NULL, 'r'},
+        {"check", no_argument, NULL, 'c'},       {NULL, 0, NULL, 0}};
+    uint64_t v = 0;
+    long cpus = sysconf(_SC_NPROCESSORS_ONLN);
+    *o = (struct options){.tests = 3000, .seed = 1, .jobs = cpus > 0 ? (unsigned)cpus : 1};
+    for (int c; (c = getopt_long(argc, argv, "", longs, NULL)) != -1;) {
+        if (c == 'n' && number(optarg, 1, &v) && v <= 1000000)
+            o->tests = v;
+        else if (c == 's' && number(optarg, 0, &v))
+            o->seed = v;
+        else if (c == 'j' && number(optarg, 1, &v) && v <= 256)
+            o->jobs = (unsigned)v;
+        else if (c == 'r')
+            o->rows = optarg;
+        else if (c == 'c')
+            o->check = true;
+        else
+            return false;
+    }
+    return optind == argc;
+}
+
+/* A child: every jobs-th test, into a file of its own. */
+static int work(const struct options *o, unsigned job, FILE *out)
+{
+    static struct trial t; /* large */
+    for (size_t i = job; i < o->tests; i += o->jobs) {
+        struct car c;
+        car_make(&c, o->seed + i);
+        if (!trial_go(&c, &t) || fwrite(&t, sizeof t, 1, out) != 1)
+            return 1;
+    }
+    return fflush(out) == 0 ? 0 : 1;
+}
+
+static bool start(const struct options *o, FILE **files, pid_t *pids)
+{
+    for (unsigned j = 0; j < o->jobs; j++) {
+        files[j] = tmpfile();
+        if (!files[j])
+            return false;
+        fflush(NULL);
+        pids[j] = fork();
+        if (pids[j] < 0)
+            return false;
+        if (pids[j] == 0)
+            _exit(work(o, j, files[j]));
+    }
+    return true;
+}
+
+static bool gather(const struct options *o, FILE **files, const pid_t *pids, struct trial *all)
+{
+    bool ok = true;
+    for (unsigned j = 0; j < o->jobs; j++) {
+        int status = 0;
+        ok = waitpid(pids[j], &status, 0) == pids[j] && WIFEXITED(status) &&
+             WEXITSTATUS(status) == 0 && ok;
+        rewind(files[j]);
+        for (size_t i = j; i < o->tests; i += o->jobs)
+            ok = fread(&all[i], sizeof all[i], 1, files[j]) == 1 && ok;
+        fclose(files[j]);
+    }
+    return ok;
+}
+
+static bool write_rows(const struct options *o, const struct trial *all)
+{
+    if (!o->rows)
+        return true;
+    FILE *f = fopen(o->rows, "w");
+    if (!f)
+        return false;
+    rows_print(f, all, o->tests);
+    return fclose(f) == 0;
+}
+
+int main(int argc, char **argv)
+{
+    struct options o;
+    if (!parse(argc, argv, &o)) {
+        fputs(usage, stderr);
+        return 2;
+    }
+    FILE **files = calloc(o.jobs, sizeof(FILE *));
+    pid_t *pids = calloc(o.jobs, sizeof *pids);
+    struct trial *all = calloc(o.tests, sizeof *all);
+    if (!files || !pids || !all || !start(&o, files, pids) || !gather(&o, files, pids, all)) {
+        fputs("campaign: a test could not be run\n", stderr);
+        return 70;
+    }
+    struct figures f = {0};
+    tables_print(stdout, all, o.tests, &f);
+    verdicts_print(stdout, all, o.tests, &f);
+    printf("\n%zu tests, %zu runs, seeds %llu to %llu\n", f.tests, f.runs,
+           (unsigned long long)o.seed, (unsigned long long)(o.seed + o.tests - 1));
+    bool reached = figures_reached(stdout, &f);
+    bool written = write_rows(&o, all);
+    free(all);
+    free(files);
+    free(pids);
+    if (!written) {
+        fprintf(stderr, "campaign: %s could not be written\n", o.rows);
+        return 70;
+    }
+    return o.check && !reached ? 1 : 0;
+}

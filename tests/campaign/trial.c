@@ -1,0 +1,215 @@
+/* One whole test: the session on the simulator in virtual time, as src/app/drive.c does it. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "campaign.h"
+#include "oxylag/link.h"
+#include "oxylag/session.h"
+
+struct drive {
+    const struct car *car;
+    struct trial *trial;
+    struct oxl_sim *sim;
+    struct oxl_session *session;
+    struct oxl_link *link;
+    int64_t now_us, reopen_us;
+    enum oxl_state state;
+    int early_run;    /* the run in which the hand has cut by itself */
+    int64_t early_us; /* when it presses the key; INT64_MAX never */
+};
+
+static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
+{
+    struct drive *d = ctx;
+    (void)t_us;
+    if (d->link)
+        d->link->ops->write(d->link, bytes, n, d->now_us);
+}
+
+static void on_speed(void *ctx, unsigned baud, int64_t t_us)
+{
+    struct drive *d = ctx;
+    (void)t_us;
+    if (d->link)
+        d->link->ops->set_speed(d->link, baud);
+}
+
+static void on_reopen(void *ctx, int64_t t_us)
+{
+    struct drive *d = ctx;
+    if (d->reopen_us == INT64_MAX)
+        d->reopen_us = t_us;
+}
+
+static void on_event(void *ctx, const struct oxl_event *ev)
+{
+    struct drive *d = ctx;
+    struct trial *t = d->trial;
+    if (ev->kind == OXL_EV_RUN && t->runs < TRIAL_RUNS)
+        t->run[t->runs++].got = ev->u.run;
+    if (ev->kind == OXL_EV_RESULT) {
+        t->has_result = true;
+        t->result = ev->u.result;
+    }
+    if (ev->kind == OXL_EV_STATE)
+        d->state = ev->u.state.state;
+    oxl_sim_hear(d->sim, ev);
+}
+
+static void feed(struct drive *d, struct oxl_input in)
+{
+    in.t_us = d->now_us;
+    oxl_session_step(d->session, &in);
+}
+
+static void link_down(struct drive *d)
+{
+    if (d->link)
+        d->link->ops->close(d->link);
+    d->link = NULL;
+    d->reopen_us = d->now_us + 500000;
+    feed(d, (struct oxl_input){.kind = OXL_IN_LINK_DOWN});
+}
+
+static void try_reopen(struct drive *d)
+{
+    if (d->now_us < d->reopen_us)
+        return;
+    if (d->link)
+        link_down(d);
+    if (oxl_sim_plugged(d->sim, d->now_us))
+        d->link = oxl_link_sim(d->sim);
+    if (!d->link) {
+        d->reopen_us = d->now_us + 1000000;
+        return;
+    }
+    d->reopen_us = INT64_MAX;
+    feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP});
+}
+
+static void read_link(struct drive *d)
+{
+    char buf[1024];
+    while (d->link && !oxl_session_over(d->session)) {
+        ssize_t n = d->link->ops->read(d->link, buf, sizeof buf, d->now_us);
+        if (n < 0)
+            link_down(d);
+        if (n <= 0)
+            return;
+        feed(d, (struct oxl_input){.kind = OXL_IN_RX, .bytes = buf, .n = (size_t)n});
+    }
+}
+
+/* The clumsy hand that does not wait for the call: it says so with the space bar. */
+static void cut_early(struct drive *d)
+{
+    if (!oxl_known(d->car->early_pct) || d->state != OXL_STATE_ENRICHMENT)
+        return;
+    struct oxl_live live;
+    oxl_session_live(d->session, d->now_us, &live);
+    if (live.shift_pct <= d->car->early_pct && d->early_run != live.run) {
+        d->early_run = live.run;
+        feed(d, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_NOW});
+    }
+}
+
+static int64_t next_due(const struct drive *d)
+{
+    int64_t due = oxl_session_due_us(d->session);
+    if (d->reopen_us < due)
+        due = d->reopen_us;
+    if (d->link && d->link->ops->next_due_us(d->link) < due)
+        due = d->link->ops->next_due_us(d->link);
+    return due == INT64_MAX ? d->now_us + 1000000 : due > d->now_us ? due : d->now_us;
+}
+
+static void go(struct drive *d)
+{
+    const int64_t patience_us = 3600 * (int64_t)1000000;
+    feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP});
+    while (!oxl_session_over(d->session) && d->now_us < patience_us) {
+        d->now_us = next_due(d);
+        read_link(d);
+        feed(d, (struct oxl_input){.kind = OXL_IN_TICK});
+        try_reopen(d);
+        cut_early(d);
+    }
+    d->trial->outcome =
+        oxl_session_over(d->session) ? oxl_session_outcome(d->session, NULL) : OXL_ERR_INTERNAL;
+}
+
+static bool find_truth(struct oxl_sim *sim, const struct oxl_run_result *r, struct oxl_truth *out)
+{
+    double best = 6.0, at = 1e-6 * (double)r->front_lean.t_us;
+    bool found = false;
+    for (size_t i = 0; i < oxl_sim_truth_count(sim); i++) {
+        struct oxl_truth t;
+        if (!oxl_sim_truth(sim, i, &t))
+            continue;
+        double off = fabs((oxl_known(t.front_lean_t_s) ? t.front_lean_t_s : t.cut_t_s + 1) - at);
+        if (off < best) {
+            best = off;
+            *out = t;
+            found = true;
+        }
+    }
+    return found;
+}
+
+/* The truth of the last pulse is complete some time after the test. */
+static void add_truth(struct drive *d)
+{
+    struct trial *t = d->trial;
+    for (int wait = 0; wait < 8 && t->runs; wait++) {
+        struct oxl_truth last;
+        if (find_truth(d->sim, &t->run[t->runs - 1].got, &last))
+            break;
+        d->now_us += 10000000;
+        oxl_sim_run(d->sim, d->now_us);
+    }
+    for (int i = 0; i < t->runs; i++)
+        if (t->run[i].got.front_lean.found)
+            t->run[i].has_truth = find_truth(d->sim, &t->run[i].got, &t->run[i].truth);
+}
+
+static void describe(const struct car *c, struct trial *t)
+{
+    static const struct trial none;
+    const struct oxl_plant_settings *p = &c->scenario.plant;
+    *t = none;
+    t->seed = c->seed;
+    t->family = c->family;
+    t->link = c->link;
+    snprintf(t->name, sizeof t->name, "%s", c->name);
+    t->wide = strncmp(c->scenario.unit.front, "wide", 4) == 0;
+    t->two_site = strcmp(p->catalyst_model, "two-site") == 0;
+    t->air_g_s = p->idle_air_g_s / p->banks;
+    t->capacity_mg = p->capacity_mg;
+    t->recovery_s = t->wide ? (1 + p->trim_kp) / p->trim_ki_per_s : 20 / p->relay_ramp_pct_s;
+}
+
+bool trial_go(const struct car *c, struct trial *out)
+{
+    describe(c, out);
+    ideal_find(c, &out->ideal);
+    struct drive d = {.car = c, .trial = out, .reopen_us = INT64_MAX};
+    struct oxl_session_config config = {.bank = 1, .has_speed = true};
+    struct oxl_session_out hooks = {
+        .ctx = &d, .send = on_send, .set_speed = on_speed, .reopen = on_reopen, .event = on_event};
+    oxl_profile_defaults(&config.profile);
+    config.profile.displacement_l = c->displacement_l;
+    d.sim = oxl_sim_new(&c->scenario, c->seed, OXL_TECH_GUIDED);
+    d.session = oxl_session_new(&config, &hooks);
+    d.link = d.sim ? oxl_link_sim(d.sim) : NULL;
+    bool ok = d.sim && d.session && d.link;
+    if (ok) {
+        go(&d);
+        add_truth(&d);
+    }
+    if (d.link)
+        d.link->ops->close(d.link);
+    oxl_session_free(d.session);
+    oxl_sim_free(d.sim);
+    return ok;
+}

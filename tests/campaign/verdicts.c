@@ -1,0 +1,111 @@
+/* The verdicts against what each converter really is. */
+#include <math.h>
+#include <string.h>
+
+#include "campaign.h"
+
+static int zone(double v, double bad, double good)
+{
+    return v < bad ? 0 : v > good ? 2 : 1;
+}
+
+/* Dead and sound only when the limits in seconds and those in grams say the same. */
+enum truth_class trial_class(const struct trial *t)
+{
+    struct oxl_profile p;
+    oxl_profile_defaults(&p);
+    if (!t->ideal.known)
+        return TRUTH_UNKNOWN;
+    double mg = t->ideal.held ? fmax(t->ideal.stored_mg, t->ideal.constant_mg) : t->ideal.stored_mg;
+    double each = mg / 1000 / t->air_g_s;
+    int s = zone(t->ideal.delay_s, p.bad_s, p.good_s);
+    int g = zone(each, p.bad_g_per_g_s, p.good_g_per_g_s);
+    if (s == 0 && g == 0)
+        return TRUTH_DEAD;
+    return s == 2 && g == 2 ? TRUTH_SOUND : TRUTH_MIDDLE;
+}
+
+enum { ANSWERS = 5 }; /* four verdicts, and no result at all */
+struct matrix {
+    size_t count[TRUTH_UNKNOWN + 1][ANSWERS];
+};
+
+static int answer_of(const struct trial *t)
+{
+    return t->has_result ? (int)t->result.verdict : ANSWERS - 1;
+}
+
+static void matrix_line(FILE *out, const char *name, const struct matrix *m)
+{
+    fprintf(out, "  %-17s", name);
+    for (int c = 0; c <= TRUTH_SOUND; c++) {
+        const size_t *n = m->count[c];
+        fprintf(out, " %5zu %4zu %4zu %5zu %4zu |", n[OXL_VERDICT_BAD], n[OXL_VERDICT_QUESTIONABLE],
+                n[OXL_VERDICT_GOOD], n[OXL_VERDICT_INCONCLUSIVE], n[ANSWERS - 1]);
+    }
+    fputc('\n', out);
+}
+
+/* A verdict on a converter between the limits: by how much it was over. */
+static void near_misses(FILE *out, const struct trial *t, size_t n)
+{
+    struct sampling bad = {0}, good = {0};
+    for (size_t i = 0; i < n; i++) {
+        if (trial_class(&t[i]) != TRUTH_MIDDLE || !t[i].has_result)
+            continue;
+        if (t[i].result.verdict == OXL_VERDICT_BAD)
+            sampling_add(&bad, t[i].ideal.delay_s);
+        if (t[i].result.verdict == OXL_VERDICT_GOOD)
+            sampling_add(&good, t[i].ideal.delay_s);
+    }
+    fprintf(out, "  between the limits but called bad: %zu, longest true delay at target %.1f s\n",
+            bad.n, sampling_quantile(&bad, 1));
+    fprintf(out,
+            "  between the limits but called good: %zu, shortest true delay at target %.1f s\n",
+            good.n, sampling_quantile(&good, 0));
+    sampling_free(&bad);
+    sampling_free(&good);
+}
+
+static void wrong_print(FILE *out, const struct trial *t)
+{
+    fprintf(out, "  WRONG: seed %llu (%s), %s, true delay at target %.1f s, stored %.0f mg: %s\n",
+            (unsigned long long)t->seed, t->name, trial_class(t) == TRUTH_SOUND ? "sound" : "dead",
+            t->ideal.delay_s, t->ideal.stored_mg, oxl_verdict_name(t->result.verdict));
+}
+
+void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *f)
+{
+    static const struct matrix none;
+    struct matrix family[FAMILY_COUNT], all = none;
+    for (int i = 0; i < FAMILY_COUNT; i++)
+        family[i] = none;
+    fprintf(out,
+            "\nVerdicts by what the converter is: bad, questionable, good, inconclusive, none\n"
+            "  %-17s %-28s| %-28s| %s\n",
+            "family", "dead", "between", "sound");
+    for (size_t i = 0; i < n; i++) {
+        enum truth_class c = trial_class(&t[i]);
+        int a = answer_of(&t[i]);
+        family[t[i].family].count[c][a]++;
+        all.count[c][a]++;
+    }
+    for (int i = 0; i < FAMILY_COUNT; i++)
+        matrix_line(out, family_name((enum family)i), &family[i]);
+    matrix_line(out, "all", &all);
+    near_misses(out, t, n);
+    f->sound_called_bad = all.count[TRUTH_SOUND][OXL_VERDICT_BAD];
+    f->dead_called_good = all.count[TRUTH_DEAD][OXL_VERDICT_GOOD];
+    for (int a = 0; a < ANSWERS; a++) {
+        f->sound += all.count[TRUTH_SOUND][a];
+        f->dead += all.count[TRUTH_DEAD][a];
+    }
+    f->sound_decided = all.count[TRUTH_SOUND][OXL_VERDICT_GOOD];
+    f->dead_decided = all.count[TRUTH_DEAD][OXL_VERDICT_BAD];
+    for (size_t i = 0; i < n; i++) {
+        enum truth_class c = trial_class(&t[i]);
+        if (t[i].has_result && ((c == TRUTH_SOUND && t[i].result.verdict == OXL_VERDICT_BAD) ||
+                                (c == TRUTH_DEAD && t[i].result.verdict == OXL_VERDICT_GOOD)))
+            wrong_print(out, &t[i]);
+    }
+}
