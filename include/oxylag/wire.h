@@ -96,6 +96,9 @@ struct oxl_wire_stats {
     uint64_t bad_checksums;
     uint64_t
         broken_messages; /* wrong consecutive number, first frame replaced, impossible length */
+    uint64_t echoes;     /* lines that were the expected echo */
+    uint64_t headless;   /* lines that look like an answer without its header */
+    uint64_t cut_frames; /* shorter than this unit's padded frames always are; dropped */
 };
 
 struct oxl_wire; /* opaque; no allocation after _new */

@@ -5,6 +5,7 @@
 #include "opts.h"
 #include "oxylag/link.h"
 #include "oxylag/report.h"
+#include "oxylag/sim.h"
 #include "oxylag/status.h"
 #include "show.h"
 
@@ -19,6 +20,9 @@ enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err
 /* A profile by built-in name or file. NULL name: the defaults. */
 enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out,
                                  struct oxl_error *err) OXL_MUST_CHECK;
+/* A scenario by built-in name or file. */
+enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
+                                  struct oxl_error *err) OXL_MUST_CHECK;
 /* A whole small text file; owned by the caller (free). */
 enum oxl_status oxl_read_text(const char *path, size_t max, char **out,
                               struct oxl_error *err) OXL_MUST_CHECK;

@@ -34,6 +34,20 @@ enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct o
     return OXL_OK;
 }
 
+enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
+                                  struct oxl_error *err)
+{
+    if (!strchr(name, '/') && !strchr(name, '.'))
+        return oxl_scenario_load(name, out, err);
+    char *text;
+    enum oxl_status st = oxl_read_text(name, 1 << 20, &text, err);
+    if (st != OXL_OK)
+        return st;
+    st = oxl_scenario_parse(text, name, out, err);
+    free(text);
+    return st;
+}
+
 static void list_profiles(char *out, size_t n)
 {
     size_t len = 0;

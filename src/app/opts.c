@@ -26,9 +26,12 @@ static const struct option_row {
     {"port", 'p', TEXT, IN(RUN), AT(port), 0, 0, "PORT",
      "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when there is just one"},
     {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, 0, "NAME",
-     "what is simulated (see: oxylag scenarios); good when not given"},
+     "what is simulated: a name (see: oxylag scenarios) or the path of a file; good when not "
+     "given"},
     {"listen", 'l', TEXT, IN(SIMULATE), AT(listen), 0, 0, "WHERE",
      "tcp:HOST:PORT (port 0: any free one) or pty"},
+    {"symlink", 0, TEXT, IN(SIMULATE), AT(symlink), 0, 0, "PATH",
+     "with pty: a name that stays when the terminal is unplugged and plugged in again"},
     {"profile", 'P', TEXT, LIVE, AT(profile), 0, 0, "NAME|FILE",
      "limits and settings; chosen by what the vehicle supports when not given"},
     {"bank", 'b', COUNT, LIVE, AT(bank), 1, 2, "1|2", "which bank is tested; 1 when not given"},

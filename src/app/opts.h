@@ -29,7 +29,7 @@ enum { OXL_MAX_FILES = 16 };
 struct oxl_opts {
     enum oxl_command command;
     bool help;
-    const char *port, *profile, *out, *truth, *scenario, *listen;
+    const char *port, *profile, *out, *truth, *scenario, *listen, *symlink;
     const char *order, *inlet, *note, *technician;
     unsigned bank, runs, speed_baud;
     uint64_t seed;

@@ -8,6 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -21,7 +22,7 @@ struct server {
     int listen_fd; /* TCP only */
     int fd;        /* the client, or the pty's master */
     int keep_fd;   /* pty: our own slave, so that the master does not hang up between clients */
-    bool pty;
+    bool pty, unplugged;
     int64_t start_us;
     FILE *truth;
     size_t truths;
@@ -32,6 +33,20 @@ struct server {
 static int64_t now_us(const struct server *s)
 {
     return oxl_wall_us() - s->start_us;
+}
+
+static void close_fd(int fd)
+{
+    if (fd >= 0)
+        close(fd);
+}
+
+/* Only what is a symbolic link is ever taken away. */
+static void drop_name(const char *path)
+{
+    struct stat about;
+    if (path && lstat(path, &about) == 0 && S_ISLNK(about.st_mode))
+        unlink(path);
 }
 
 /* ---- opening --------------------------------------------------------------------------------- */
@@ -120,6 +135,10 @@ static enum oxl_status open_pty(struct server *s, struct oxl_error *err)
         cfmakeraw(&t);
         tcsetattr(s->keep_fd, TCSANOW, &t);
     }
+    drop_name(s->opts->symlink);
+    if (s->opts->symlink && symlink(name, s->opts->symlink) != 0)
+        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be made (%s)", s->opts->symlink,
+                        strerror(errno));
     printf("%s\n", name);
     fflush(stdout);
     return OXL_OK;
@@ -133,6 +152,29 @@ static void drop_client(struct server *s)
         s->fd = -1;
     }
     s->out_n = 0;
+}
+
+/* The plug is pulled: a socket is reset, a terminal is gone. */
+static void hang_up(struct server *s)
+{
+    struct linger at_once = {.l_onoff = 1, .l_linger = 0};
+    s->unplugged = true;
+    s->out_n = 0;
+    if (s->fd >= 0 && !s->pty)
+        setsockopt(s->fd, SOL_SOCKET, SO_LINGER, &at_once, sizeof at_once);
+    close_fd(s->fd);
+    close_fd(s->keep_fd);
+    s->fd = s->keep_fd = -1;
+    if (s->pty)
+        drop_name(s->opts->symlink);
+}
+
+/* Back again; a terminal has another name then, as real ones may. */
+static void plug_in(struct server *s)
+{
+    s->unplugged = false;
+    if (s->pty && open_pty(s, NULL) != OXL_OK)
+        s->unplugged = true; /* tried again in the next round */
 }
 
 static void take_client(struct server *s)
@@ -214,12 +256,15 @@ static void one_round(struct server *s)
     int64_t until_us = oxl_wall_us() + 50000;
     if (due_us != INT64_MAX && s->start_us + due_us + 1 < until_us)
         until_us = s->start_us + due_us + 1;
-    oxl_wait(s->fd >= 0 ? s->fd : s->listen_fd, s->fd >= 0 && s->out_n > 0, -1, until_us);
-    if (s->fd < 0)
+    int listen_fd = s->unplugged ? -1 : s->listen_fd;
+    oxl_wait(s->fd >= 0 ? s->fd : listen_fd, s->fd >= 0 && s->out_n > 0, -1, until_us);
+    bool plugged = oxl_sim_plugged(s->sim, now_us(s));
+    if (!plugged && !s->unplugged)
+        hang_up(s);
+    if (plugged && s->unplugged)
+        plug_in(s);
+    if (plugged && s->fd < 0)
         take_client(s);
-    oxl_sim_run(s->sim, now_us(s));
-    if (s->fd >= 0 && !oxl_sim_plugged(s->sim, now_us(s)))
-        drop_client(s);
     read_client(s);
     write_client(s);
     write_truth(s);
@@ -249,17 +294,11 @@ static enum oxl_status open_where(struct server *s, struct oxl_error *err)
                     s->opts->listen);
 }
 
-static void close_fd(int fd)
-{
-    if (fd >= 0)
-        close(fd);
-}
-
 enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err)
 {
     struct server s = {.opts = o, .listen_fd = -1, .fd = -1, .keep_fd = -1};
     struct oxl_scenario *scenario;
-    enum oxl_status st = oxl_scenario_load(o->scenario ? o->scenario : "good", &scenario, err);
+    enum oxl_status st = oxl_load_scenario(o->scenario ? o->scenario : "good", &scenario, err);
     if (st != OXL_OK)
         return st;
     s.sim = oxl_sim_new(scenario, o->seed, OXL_TECH_ALONE);
@@ -279,6 +318,8 @@ enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err
     close_fd(s.fd);
     close_fd(s.listen_fd);
     close_fd(s.keep_fd);
+    if (s.pty)
+        drop_name(o->symlink);
     oxl_sim_free(s.sim);
     return st;
 }

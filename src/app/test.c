@@ -79,7 +79,7 @@ static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
 {
     const struct oxl_opts *o = d->opts;
     struct oxl_scenario *scenario;
-    enum oxl_status st = oxl_scenario_load(d->port + 4, &scenario, err);
+    enum oxl_status st = oxl_load_scenario(d->port + 4, &scenario, err);
     if (st != OXL_OK)
         return st;
     d->sim = oxl_sim_new(scenario, o->seed, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED);

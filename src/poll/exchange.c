@@ -11,7 +11,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { NUDGE_MS = 700, NUDGES = 3 };
+enum { NUDGE_MS = 700, NUDGES = 4 };
 
 static void transmit(struct oxl_poll *p, const char *text, int64_t t_us)
 {
@@ -31,6 +31,31 @@ static void forget_answers(struct oxl_exchange *ex)
     ex->pending = ex->timed_out = ex->silent = ex->restarted = ex->bare_prompt = false;
 }
 
+static uint64_t spoilt_so_far(const struct oxl_poll *p)
+{
+    const struct oxl_wire_stats *s = oxl_wire_stats(p->wire);
+    return s->bad_lines + s->overlong_lines + s->cut_frames + s->bad_checksums;
+}
+
+bool oxl_poll_spoilt(const struct oxl_poll *p)
+{
+    return spoilt_so_far(p) != p->ex.spoilt_before;
+}
+
+bool oxl_poll_cut_off(const struct oxl_poll *p)
+{
+    return oxl_wire_stats(p->wire)->broken_messages != p->ex.broken_before;
+}
+
+static void note_counters(struct oxl_poll *p)
+{
+    p->ex.late_before = p->stats.late;
+    p->ex.spoilt_before = spoilt_so_far(p);
+    p->ex.broken_before = oxl_wire_stats(p->wire)->broken_messages;
+    p->ex.echoes_before = oxl_wire_stats(p->wire)->echoes;
+    p->ex.headless_before = oxl_wire_stats(p->wire)->headless;
+}
+
 static void send_text(struct oxl_poll *p, int64_t t_us)
 {
     struct oxl_exchange *ex = &p->ex;
@@ -39,6 +64,7 @@ static void send_text(struct oxl_poll *p, int64_t t_us)
     ex->deadline_us = t_us + OXL_POLL_MS(ex->timeout_ms);
     if (ex->service)
         p->stats.requests++;
+    note_counters(p);
     transmit(p, ex->text, t_us);
 }
 
@@ -56,7 +82,7 @@ void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, 
     send_text(p, t_us);
 }
 
-static void compose(struct oxl_exchange *ex, unsigned digit)
+static void write_text(struct oxl_exchange *ex, unsigned digit)
 {
     int at = snprintf(ex->text, sizeof ex->text, "%02X", ex->service);
     for (unsigned i = 0; i < ex->n; i++)
@@ -64,6 +90,44 @@ static void compose(struct oxl_exchange *ex, unsigned digit)
     if (digit)
         snprintf(ex->text + at, sizeof ex->text - (size_t)at, "%u", digit);
     ex->counted = digit != 0;
+}
+
+/* A line may lose its first characters (an adapter that wakes up, a byte too early). What is left
+ * must not read as the request to clear codes, which begins with the two digits looked for. */
+static bool is_harmless(const char *text)
+{
+    for (const char *c = text + 1; c[0] && c[1]; c++)
+        if (c[0] == '0' && c[1] == '4')
+            return false;
+    return true;
+}
+
+static void rotate(struct oxl_exchange *ex)
+{
+    uint8_t first = ex->items[0];
+    memmove(ex->items, ex->items + 1, ex->n - 1);
+    ex->items[ex->n - 1] = first;
+}
+
+/* Another order of the items, then no digit, then fewer items: one of them is harmless, for item
+ * 04 itself is never asked (schedule.c). */
+static void compose(struct oxl_exchange *ex, unsigned digit)
+{
+    for (;;) {
+        for (unsigned i = 0; i < ex->n || i == 0; i++) {
+            write_text(ex, digit);
+            if (is_harmless(ex->text))
+                return;
+            if (ex->n > 1)
+                rotate(ex);
+        }
+        if (digit)
+            digit = 0;
+        else if (ex->n > 1)
+            ex->n--;
+        else
+            return;
+    }
 }
 
 void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
@@ -105,9 +169,19 @@ bool oxl_poll_said(const struct oxl_poll *p, enum oxl_word w)
     return (p->ex.words >> w) & 1;
 }
 
+/* Echo from an adapter that had been told to be without: it has lost its settings. */
+static bool echoes_again(const struct oxl_poll *p)
+{
+    bool talking =
+        p->stage == OXL_STAGE_SURVEY || p->stage == OXL_STAGE_VERIFY || p->stage == OXL_STAGE_LIVE;
+    return talking && !p->echo_habit && oxl_wire_stats(p->wire)->echoes != p->ex.echoes_before;
+}
+
 static void finish(struct oxl_poll *p, int64_t t_us)
 {
     oxl_poll_cancel(p);
+    if (!p->ex.restarted && echoes_again(p))
+        oxl_poll_restarted(p, t_us);
     if (p->ex.restarted) {
         oxl_poll_wake_start(p, false, t_us);
         return;
@@ -219,8 +293,10 @@ void oxl_poll_ex_prompt(struct oxl_poll *p, int64_t t_us)
         flush(p, t_us);
         return;
     case OXL_PHASE_FLUSH:
+        /* A prompt without it belongs to something that was waiting before it. */
         if (!flushed(p)) {
-            flush(p, t_us);
+            if (oxl_poll_said(p, OXL_WORD_STOPPED))
+                flush(p, t_us); /* it was taken for an interruption */
             return;
         }
         ex->timed_out = true;

@@ -5,9 +5,12 @@
 #include <string.h>
 
 enum {
-    PENDING_MS = 5000,  /* P2*CAN, ISO 15765-4 */
-    SEARCH_MS = 12000,  /* common practice, no source: a search may try ten protocols */
-    NEGATIVE = 0x7F,    /* ISO 15031-5, negative response */
+    PENDING_MS = 5000, /* P2*CAN, ISO 15765-4 */
+    SEARCH_MS = 12000, /* common practice, no source: a search may try ten protocols */
+    NEGATIVE = 0x7F,   /* ISO 15031-5, negative response */
+    PROMPT_MS = 300,   /* behind a complete answer, when the adapter knows that it is complete */
+    LONG_PROMPT_MS = 700,
+    ODD_HABIT = 5,      /* inexact answers in a row that are a habit of the vehicle, not damage */
     CODE_PENDING = 0x78 /* request received, response pending */
 };
 
@@ -71,6 +74,41 @@ static bool asked_for(const struct oxl_exchange *ex, const struct oxl_message *m
     return false;
 }
 
+bool oxl_poll_is_exact(const struct oxl_poll *p, const struct oxl_message *m)
+{
+    size_t expected = 1, len;
+    for (unsigned i = 0; i < p->ex.n; i++)
+        if (oxl_find_item(m, &p->vehicle.decoding, p->ex.items[i], &len))
+            expected += 1 + len;
+    return m->len == expected;
+}
+
+/* Items that were not asked for, or bytes that belong to none, mean another request's answer or
+ * characters that were lost or doubled on the line. Unless the vehicle is like that. */
+static bool is_sound(struct oxl_poll *p, const struct oxl_message *m)
+{
+    if (p->ex.service != 1 || !p->ex.n)
+        return true;
+    if (oxl_poll_is_exact(p, m)) {
+        p->exact = true;
+        p->inexact = 0;
+        return true;
+    }
+    if (p->exact && ++p->inexact >= ODD_HABIT)
+        p->exact = false;
+    return !p->exact;
+}
+
+/* A prompt that is missing is missed early: no second is waited for it. */
+static void expect_prompt(struct oxl_poll *p, int64_t t_us)
+{
+    int64_t wait_us = OXL_POLL_MS(p->ex.counted ? PROMPT_MS : LONG_PROMPT_MS);
+    if (!p->ex.counted && wait_us < 2 * p->plain_gap_us)
+        wait_us = 2 * p->plain_gap_us;
+    if (p->stage == OXL_STAGE_LIVE && t_us + wait_us < p->ex.deadline_us)
+        p->ex.deadline_us = t_us + wait_us;
+}
+
 /* The code is the last byte: the third in the short form, and behind the repeated request bytes
  * in the long form of ISO 9141-2 and SAE J1850. */
 static void take_negative(struct oxl_poll *p, const struct oxl_message *m)
@@ -100,13 +138,14 @@ static void on_message(void *ctx, const struct oxl_message *m)
         take_negative(p, m);
         return;
     }
-    if (!current || !asked_for(ex, m)) {
+    if (!current || !asked_for(ex, m) || !is_sound(p, m)) {
         p->stats.late++;
         return;
     }
     p->stats.replies++;
     ex->answers++;
     ex->answer_us = m->last_byte_us;
+    expect_prompt(p, m->last_byte_us);
     const struct oxl_poll_stage_ops *ops = oxl_poll_stage_ops(p);
     if (ops->answer)
         ops->answer(p, m);

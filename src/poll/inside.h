@@ -64,9 +64,12 @@ struct oxl_exchange {
     int64_t answer_us; /* last byte of the last matching answer */
     uint8_t negative;  /* response code, 0 none */
     bool pending, timed_out, silent;
-    bool bare_prompt; /* a prompt came without the text that was needed */
-    bool restarted;   /* the adapter's own banner came in the middle */
-    unsigned tries;   /* of nudging or flushing, of re-asking */
+    bool separator; /* asked only to have an answer between the others (owed) */
+    uint64_t late_before, spoilt_before, broken_before, echoes_before,
+        headless_before; /* the wire's counters at the sending */
+    bool bare_prompt;    /* a prompt came without the text that was needed */
+    bool restarted;      /* the adapter's own banner came in the middle */
+    unsigned tries;      /* of nudging or flushing, of re-asking */
 };
 
 struct oxl_poll_unit {
@@ -90,6 +93,8 @@ struct oxl_poll_item {
     uint8_t role; /* enum oxl_poll_role */
     uint8_t misses;
     bool dropped;
+    int64_t back_us;     /* when it is tried again */
+    unsigned drops;      /* each waits twice as long */
     uint64_t miss_reply; /* number of replies at its last miss */
     int64_t asked_us;
 };
@@ -101,12 +106,25 @@ struct oxl_poll_schedule {
     unsigned round, slot, mid;
     unsigned multi_fails; /* requests for several items in a row without an answer */
     bool single_try;      /* the next doubtful request asks for one item */
+    int64_t grow_us;      /* when more items a request are tried again; NEVER */
+    unsigned shrinks;     /* each waits twice as long */
     bool others_turn;     /* with few items a request: trims and the rest take turns */
 };
 
 struct oxl_poll_ring {
     int64_t at_us[OXL_POLL_RING];
     unsigned head, n;
+};
+
+/* Shortening the adapter's wait by its own settings (tune.c). */
+struct oxl_poll_tune {
+    unsigned stage, asked, answered;
+    int64_t gap_us, usual_gap_us; /* from the last answer to the prompt: sum; mean before */
+    int64_t longest_us;           /* from asking to answer */
+    bool aggressive;              /* ATAT2 is on */
+    unsigned timeout;             /* count of ATST that is on; 0: the adapter's own */
+    unsigned losses, good;        /* in live data, since it was tuned */
+    unsigned undo;                /* commands still to be sent */
 };
 
 struct oxl_poll {
@@ -143,12 +161,12 @@ struct oxl_poll {
     enum oxl_word search_word; /* the adapter's last reason */
     bool hung;                 /* the adapter fell silent in its search */
     bool search_named;         /* the protocol's name has been asked for */
-    bool search_headless;      /* an answer came without a header once */
+    unsigned search_headless;  /* answers that came without a header */
     bool search_found;         /* item 00 was answered */
     bool same;                 /* the unit that is known answered as it did before */
 
     /* survey.c, probe.c */
-    unsigned step, step_tries, silent_steps;
+    unsigned step, step_tries, silent_steps, step_spoilt;
     uint8_t mask_item;
     int64_t plain_gap_us;   /* last answer to prompt, without a reply count */
     bool count_multi_frame; /* the digit may be used for answers of several frames */
@@ -163,6 +181,14 @@ struct oxl_poll {
     struct oxl_vehicle vehicle;
     struct oxl_pair pair;
     struct oxl_poll_schedule schedule;
+    struct oxl_poll_tune tune;
+    int64_t slowest_us;      /* from asking to the prompt, the longest lately */
+    unsigned shifted;        /* answers come for the request before: up 2, down 1 */
+    bool owed;               /* an answer to an earlier request may still come: see live.c */
+    bool echo_habit;         /* the adapter cannot do without echo */
+    bool exact;              /* the vehicle's answers hold the asked items and nothing else */
+    unsigned inexact;        /* in a row that did not */
+    unsigned headless;       /* in a row: unanswered, and a line without its header came */
     unsigned cuts, refusals; /* in a row: counted answers cut off, counted requests refused */
 
     /* stats.c */
@@ -186,6 +212,10 @@ void oxl_poll_end(struct oxl_poll *p, enum oxl_link_state s, const char *text);
 const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p);
 
 /* exchange.c */
+/* Something came since the request was sent that could not be read. */
+bool oxl_poll_spoilt(const struct oxl_poll *p);
+/* A message began and did not end. */
+bool oxl_poll_cut_off(const struct oxl_poll *p);
 void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);
 /* digit: the expected-reply-count digit, 0 none. */
 void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
@@ -239,6 +269,12 @@ void oxl_poll_several_answer(struct oxl_poll *p, const struct oxl_message *m);
 bool oxl_poll_several_finish(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_full_begin(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_full_finish(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_tune_begin(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_tune_finish(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_tune_judge(struct oxl_poll *p, bool lost);
+bool oxl_poll_tune_undo(struct oxl_poll *p, int64_t t_us);
+/* In the answer to service 01: the asked items and nothing else? */
+bool oxl_poll_is_exact(const struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_verify_start(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_verify_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_verify_finished(struct oxl_poll *p, int64_t t_us);
@@ -253,7 +289,8 @@ unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t items[
 void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t item);
 void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t item);
 void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t item);
-void oxl_poll_schedule_shrink(struct oxl_poll *p);
+/* for_good: it will not be tried again. */
+void oxl_poll_schedule_shrink(struct oxl_poll *p, bool for_good, int64_t t_us);
 
 /* lost.c */
 void oxl_poll_alive(struct oxl_poll *p, int64_t t_us);

@@ -1,13 +1,24 @@
-/* Live data: ask, pass the samples on, ask again in the same breath. */
+/* Live data: ask, pass the samples on, ask again in the same breath.
+ *
+ * An adapter hands over whatever comes from the bus while it waits: also the late answer to an
+ * earlier request, which is older than it seems, and with the expected-reply count every answer
+ * may then be that of the request before. A unit answers its requests in turn. So as long as an
+ * answer may be owed, item 00 alone is asked, without a count: once that has been answered, all
+ * before it has been answered or never will be. */
 #include "inside.h"
 
 enum {
-    LIVE_MS = 1200,
+    LIVE_MS = 1200, /* at most; less where prompts usually come sooner */
+    PATIENCE_MS = 300,
     MOST_SAMPLES = 24,
     REASKS = 10,
     BUSY_MS = 50,   /* ISO 15031-5 / ISO 14230-4: busy, repeat */
     ERROR_MS = 100, /* do not hammer a bus that is in trouble */
-    DOUBTS = 3      /* failures in a row before an ability is doubted */
+    DOUBTS = 3,     /* failures in a row before an ability is doubted */
+    REFUSALS = 6,   /* likewise; a damaged request is refused too */
+    OUT_OF_STEP = 8,
+    CATCH_UP_MS = 400,
+    HEADLESS = 2 /* answers in a row without a header before the adapter is set up again */
 };
 
 /* Negative response codes, ISO 15031-5. */
@@ -20,15 +31,50 @@ void oxl_poll_live_start(struct oxl_poll *p, int64_t t_us)
     p->reviving = false;
     p->pair = oxl_vehicle_pair(&p->vehicle, p->config.bank);
     oxl_poll_schedule_build(p);
-    p->cuts = p->refusals = 0;
+    p->cuts = p->refusals = p->headless = 0;
+    p->owed = !p->ex.answers;
+    p->slowest_us = OXL_POLL_MS(LIVE_MS);
     oxl_poll_alive(p, t_us);
     oxl_poll_set_state(p, OXL_LINK_READY, again ? "Data again." : "Live data.");
     oxl_poll_live_next(p, t_us);
 }
 
+/* A prompt that is three times later than the latest is lost, or the request was. */
+static unsigned live_ms(const struct oxl_poll *p)
+{
+    int64_t ms = PATIENCE_MS + 3 * p->slowest_us / 1000;
+    return ms < LIVE_MS ? (unsigned)ms : LIVE_MS;
+}
+
+static void note_prompt(struct oxl_poll *p, int64_t t_us)
+{
+    int64_t took_us = t_us - p->ex.sent_us;
+    if (p->ex.timed_out)
+        p->slowest_us += p->slowest_us / 2; /* it may just be slow */
+    else if (took_us > p->slowest_us)
+        p->slowest_us = took_us;
+    else
+        p->slowest_us -= (p->slowest_us - took_us) / 16;
+    if (p->slowest_us > OXL_POLL_MS(LIVE_MS))
+        p->slowest_us = OXL_POLL_MS(LIVE_MS);
+}
+
+static void ask_separator(struct oxl_poll *p, int64_t t_us)
+{
+    static const uint8_t item_00 = 0x00;
+    oxl_poll_request(p, 1, &item_00, 1, 0, live_ms(p), t_us);
+    p->ex.separator = true;
+}
+
 void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
+    if (oxl_poll_tune_undo(p, t_us))
+        return;
+    if (p->owed) {
+        ask_separator(p, t_us);
+        return;
+    }
     uint8_t items[OXL_POLL_ITEMS];
     unsigned n = oxl_poll_schedule_next(p, t_us, items);
     /* Is it the number of items that is not answered? One of them alone will tell. */
@@ -38,7 +84,7 @@ void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
             n = 1;
     }
     unsigned frames = oxl_poll_expected_frames(p, items, n);
-    oxl_poll_request(p, 1, items, n, oxl_poll_digit(p, frames), LIVE_MS, t_us);
+    oxl_poll_request(p, 1, items, n, oxl_poll_digit(p, frames), live_ms(p), t_us);
     p->ex.frames = frames;
 }
 
@@ -57,7 +103,7 @@ static void judge_request(struct oxl_poll *p)
 {
     struct oxl_poll_schedule *s = &p->schedule;
     if (p->ex.n == 1 && s->multi_fails >= DOUBTS)
-        oxl_poll_schedule_shrink(p);
+        oxl_poll_schedule_shrink(p, false, p->ex.sent_us);
     s->multi_fails = 0;
     if (p->ex.counted)
         p->refusals = 0;
@@ -69,6 +115,8 @@ void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_sample samples[MOST_SAMPLES];
     bool clean;
+    if (p->ex.separator)
+        return;
     if (p->ex.answers > 1) { /* one of them is not the answer to this request */
         p->stats.late++;
         return;
@@ -107,7 +155,7 @@ static bool take_negative(struct oxl_poll *p, int64_t t_us)
     if (never && ex->n == 1)
         oxl_poll_schedule_drop(p, ex->items[0]);
     else if (never)
-        oxl_poll_schedule_shrink(p);
+        oxl_poll_schedule_shrink(p, true, t_us);
     else
         miss_all(p);
     return false;
@@ -123,9 +171,9 @@ static bool bus_trouble(const struct oxl_poll *p)
 }
 
 /* Once is an accident, several times in a row are a habit. */
-static void doubt_digit(unsigned *times, bool *works)
+static void doubt_digit(unsigned *times, unsigned most, bool *works)
 {
-    if (++*times >= DOUBTS)
+    if (++*times >= most)
         *works = false;
 }
 
@@ -145,23 +193,87 @@ static bool unanswered(struct oxl_poll *p, int64_t t_us)
         return true;
     }
     if (oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) && ex->counted)
-        doubt_digit(&p->refusals, &p->vehicle.reply_count);
+        doubt_digit(&p->refusals, REFUSALS, &p->vehicle.reply_count);
     else if (oxl_poll_said(p, OXL_WORD_NO_DATA) || oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND))
         miss_all(p);
-    else if (ex->words == 0 && ex->counted && ex->frames > 1)
-        doubt_digit(&p->cuts, &p->count_multi_frame); /* cut off, or a line was spoilt */
+    else if (ex->words == 0 && ex->counted && ex->frames > 1 && !oxl_poll_spoilt(p))
+        doubt_digit(&p->cuts, DOUBTS, &p->count_multi_frame); /* cut off */
     return false;
+}
+
+/* Of the request that is over: may an answer still come? What was spoilt or refused has come. */
+static bool may_be_owed(const struct oxl_poll *p)
+{
+    const struct oxl_exchange *ex = &p->ex;
+    bool damaged = oxl_poll_spoilt(p) || oxl_poll_cut_off(p) ||
+                   oxl_poll_said(p, OXL_WORD_BUFFER_FULL) ||
+                   oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) || ex->negative;
+    if (ex->timed_out || ex->answers > 1 || (ex->pending && ex->answers == 0))
+        return true;
+    return ex->answers == 0 && !damaged;
+}
+
+/* Answers without a header: the adapter has lost its settings and says nothing of it. */
+static bool lost_its_settings(struct oxl_poll *p)
+{
+    bool headless = oxl_wire_stats(p->wire)->headless != p->ex.headless_before;
+    p->headless = headless && !p->ex.answers ? p->headless + 1 : 0;
+    return p->headless >= HEADLESS;
+}
+
+/* An adapter that buffered our attempts to wake it gives one prompt too many; each request is
+ * then sent while the one before is still being answered. Silence lets it catch up. */
+static bool out_of_step(struct oxl_poll *p, int64_t t_us)
+{
+    bool others = !p->ex.answers && p->stats.late != p->ex.late_before;
+    if (others)
+        p->shifted += 2;
+    else if (p->shifted)
+        p->shifted--;
+    if (p->shifted < OUT_OF_STEP)
+        return false;
+    p->shifted = 0;
+    p->owed = true;
+    oxl_poll_pause(p, CATCH_UP_MS, false, t_us);
+    return true;
+}
+
+static void separated(struct oxl_poll *p, int64_t t_us)
+{
+    p->owed = !p->ex.answers || p->ex.timed_out;
+    if (p->owed && !p->ex.timed_out && bus_trouble(p))
+        oxl_poll_pause(p, ERROR_MS, false, t_us);
+    else
+        oxl_poll_live_next(p, t_us);
 }
 
 void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
 {
     struct oxl_exchange *ex = &p->ex;
+    note_prompt(p, t_us);
     if (ex->silent) {
         oxl_poll_fell_silent(p, t_us);
         return;
     }
+    if (lost_its_settings(p)) {
+        oxl_poll_restarted(p, t_us);
+        oxl_poll_wake_start(p, false, t_us);
+        return;
+    }
+    if (!ex->service) { /* a setting was taken back */
+        oxl_poll_live_next(p, t_us);
+        return;
+    }
+    if (out_of_step(p, t_us))
+        return;
+    if (ex->separator) {
+        separated(p, t_us);
+        return;
+    }
+    p->owed = p->owed || may_be_owed(p);
+    oxl_poll_tune_judge(p, !ex->timed_out && !ex->answers && oxl_poll_said(p, OXL_WORD_NO_DATA));
     if (!ex->timed_out && oxl_poll_said(p, OXL_WORD_BUFFER_FULL))
-        oxl_poll_schedule_shrink(p);
+        oxl_poll_schedule_shrink(p, true, t_us);
     else if (!ex->timed_out && !ex->answers && unanswered(p, t_us))
         return;
     oxl_poll_live_next(p, t_us);

@@ -79,7 +79,8 @@ static void link_up(struct oxl_poll *p, int64_t t_us)
     p->reviving = p->known;
     p->heard = false;
     p->search_at = 0;
-    p->search_headless = p->hung = false;
+    p->search_headless = 0;
+    p->hung = false;
     p->search_word = OXL_WORD_NONE;
     p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
     oxl_wire_reset(p->wire);

@@ -8,8 +8,14 @@ enum {
     PROBE_MS = 1500,
     PROMPT_GAP_MS = 15, /* a prompt this soon behind the answer has not waited for more */
     COUNT_TRIES = 2,
-    COUNTED_TRIES = 2 /* with the digit, before it is tried without */
+    COUNTED_TRIES = 2, /* with the digit, before it is tried without */
+    SPOILT_TRIES = 8   /* what the line spoilt proves nothing */
 };
+
+static bool only_spoilt(struct oxl_poll *p)
+{
+    return oxl_poll_spoilt(p) && p->step_spoilt++ < SPOILT_TRIES;
+}
 
 /* ---- the digit: the same answers, and the prompt clearly sooner than without it ---- */
 
@@ -32,6 +38,8 @@ bool oxl_poll_count_finish(struct oxl_poll *p, int64_t t_us)
         p->vehicle.reply_count = true;
         return true;
     }
+    if (only_spoilt(p))
+        return false;
     return ++p->step_tries >= COUNT_TRIES;
 }
 
@@ -39,7 +47,7 @@ bool oxl_poll_count_finish(struct oxl_poll *p, int64_t t_us)
 
 static unsigned two_items(const struct oxl_poll *p, uint8_t out[2])
 {
-    static const uint8_t common[] = {0x0C, 0x05, 0x0F, 0x0D, 0x11, 0x04};
+    static const uint8_t common[] = {0x0C, 0x05, 0x0F, 0x0D, 0x11, 0x03};
     unsigned n = 0;
     if (p->pair.front_item && p->pair.rear_item) {
         out[0] = p->pair.front_item;
@@ -91,7 +99,7 @@ bool oxl_poll_several_finish(struct oxl_poll *p, int64_t t_us)
             p->count_multi_frame = false;
         return true;
     }
-    return ++p->step_tries > COUNTED_TRIES;
+    return !only_spoilt(p) && ++p->step_tries > COUNTED_TRIES;
 }
 
 /* ---- as many items as a round may ask for ---- */
@@ -129,7 +137,7 @@ bool oxl_poll_full_finish(struct oxl_poll *p, int64_t t_us)
             p->count_multi_frame = false;
         return true;
     }
-    if (++p->step_tries <= COUNTED_TRIES)
+    if (only_spoilt(p) || ++p->step_tries <= COUNTED_TRIES)
         return false;
     p->step_tries = 0;
     p->most_items -= 2;

@@ -4,12 +4,16 @@
  * moment; the others ride along. With single items a pattern of letters is walked through:
  * F front, R rear, s short-term trim, l long-term trim, m the next of air and engine speed,
  * x the most overdue of the slow items.
+ *
+ * What fails is left out, and tried again later: on a bad line everything fails at times. Item 04
+ * (load) is never asked: a line that loses its first two characters would make it the request to
+ * clear codes.
  */
 #include "inside.h"
 
 #include <string.h>
 
-enum { DROP_AFTER = 3, RIDERS = 2 };
+enum { QUICK_MS = 60, DROP_AFTER = 3, RIDERS = 2, BACK_MS = 20000, LONGEST_BACK = 5 };
 
 /* ---- the list ---- */
 
@@ -40,10 +44,11 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
     static const uint8_t trims[2][4] = {{0x06, 0x07, 0x55, 0x56}, {0x08, 0x09, 0x57, 0x58}};
     static const uint8_t cats[2][2] = {{0x3C, 0x3E}, {0x3D, 0x3F}};
     static const uint8_t slow[] = {0x05, 0x1F, 0x0F, 0x11, 0x12};
-    static const uint8_t rare[] = {0x04, 0x44, 0x51, 0x5E};
+    static const uint8_t rare[] = {0x44, 0x51, 0x5E};
     unsigned b = p->config.bank == 2;
     memset(&p->schedule, 0, sizeof p->schedule);
     p->schedule.max_items = p->vehicle.multi_item ? p->most_items : 1;
+    p->schedule.grow_us = OXL_POLL_NEVER;
     add(p, p->pair.front_item, OXL_ROLE_FRONT);
     add(p, p->pair.rear_item, OXL_ROLE_REAR);
     add(p, trims[b][0], OXL_ROLE_STFT);
@@ -71,6 +76,11 @@ static struct oxl_poll_item *find(struct oxl_poll *p, uint8_t item)
     return NULL;
 }
 
+static int64_t back_off_us(unsigned times)
+{
+    return OXL_POLL_MS(BACK_MS) << (times < LONGEST_BACK ? times : LONGEST_BACK);
+}
+
 void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t item)
 {
     struct oxl_poll_item *it = find(p, item);
@@ -86,21 +96,42 @@ void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t item)
     if (!it || (it->misses && it->miss_reply == p->stats.replies))
         return;
     it->miss_reply = p->stats.replies;
-    if (++it->misses >= DROP_AFTER && it->role != OXL_ROLE_FRONT && it->role != OXL_ROLE_REAR)
-        it->dropped = true;
+    if (++it->misses < DROP_AFTER || it->role == OXL_ROLE_FRONT || it->role == OXL_ROLE_REAR)
+        return;
+    it->dropped = true;
+    it->back_us = p->ex.sent_us + back_off_us(it->drops++);
 }
 
 void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t item)
 {
     struct oxl_poll_item *it = find(p, item);
-    if (it)
-        it->dropped = true;
+    if (!it)
+        return;
+    it->dropped = true;
+    it->back_us = OXL_POLL_NEVER;
 }
 
-void oxl_poll_schedule_shrink(struct oxl_poll *p)
+void oxl_poll_schedule_shrink(struct oxl_poll *p, bool for_good, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
     s->max_items = s->max_items > 2 ? s->max_items - 2 : 1;
+    s->grow_us = for_good ? OXL_POLL_NEVER : t_us + back_off_us(s->shrinks++);
+    if (for_good)
+        p->most_items = s->max_items;
+}
+
+static void try_again(struct oxl_poll *p, int64_t t_us)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    for (unsigned i = 0; i < s->n; i++)
+        if (s->items[i].dropped && t_us >= s->items[i].back_us) {
+            s->items[i].dropped = false;
+            s->items[i].misses = DROP_AFTER - 1;
+        }
+    if (t_us < s->grow_us)
+        return;
+    s->max_items = s->max_items + 2 < p->most_items ? s->max_items + 2 : p->most_items;
+    s->grow_us = s->max_items < p->most_items ? t_us + back_off_us(s->shrinks) : OXL_POLL_NEVER;
 }
 
 /* ---- choosing ---- */
@@ -299,7 +330,10 @@ static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
         [OXL_FOCUS_TRIMS] = "FRslmFRslmFRslmFRslx",
         [OXL_FOCUS_TIMING] = "FRFRsFRFRmFRFRlFRFRm",
     };
-    const char *pattern = patterns[p->focus];
+    /* On a quick link trims come often enough in between more of the two sensors. */
+    static const char quick[] = "FRFRFRsFRFRFRmFRFRFRlFRFRFRm";
+    bool is_quick = p->focus == OXL_FOCUS_TIMING && p->slowest_us < OXL_POLL_MS(QUICK_MS);
+    const char *pattern = is_quick ? quick : patterns[p->focus];
     size_t len = strlen(pattern);
     for (size_t i = 0; i < len && l->n == 0; i++)
         put(l, by_letter(p, pattern[p->schedule.slot++ % len], t_us));
@@ -307,6 +341,7 @@ static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
 
 unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t items[OXL_POLL_ITEMS])
 {
+    try_again(p, t_us);
     struct list l = {.max = p->schedule.max_items};
     if (p->schedule.max_items > 1)
         choose_several(p, &l, t_us);

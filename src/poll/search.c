@@ -10,6 +10,7 @@ enum {
     COMMAND_MS = 1500,
     FIRST_MS = 6000, /* extended when the adapter says that it is searching */
     AGAIN_MS = 300,
+    HEADLESS_TRIES = 3,
     GIVE_UP_MS = 20000
 };
 
@@ -50,6 +51,8 @@ static void forget_vehicle(struct oxl_poll *p)
     memset(&p->vehicle, 0, sizeof p->vehicle);
     memcpy(p->vehicle.adapter, adapter, sizeof adapter);
     p->units_n = 0;
+    p->exact = false;
+    p->inexact = 0;
 }
 
 void oxl_poll_search_start(struct oxl_poll *p, int64_t t_us)
@@ -57,6 +60,8 @@ void oxl_poll_search_start(struct oxl_poll *p, int64_t t_us)
     p->stage = OXL_STAGE_SEARCH;
     p->search_named = false;
     p->same = true;
+    /* An answer without its header is seen as such only by its own shape. */
+    oxl_wire_set_protocol(p->wire, OXL_PROTO_UNKNOWN);
     if (!p->known) {
         forget_vehicle(p);
         if (p->give_up_us == OXL_POLL_NEVER)
@@ -163,13 +168,16 @@ static bool headless(const struct oxl_poll *p)
 
 static void show_headers(struct oxl_poll *p, int64_t t_us)
 {
-    if (p->search_headless) {
+    if (p->reviving) { /* it has lost its settings */
+        oxl_poll_wake_start(p, false, t_us);
+        return;
+    }
+    if (p->search_headless++ >= HEADLESS_TRIES) {
         oxl_poll_end(p, OXL_LINK_NO_ADAPTER,
                      "This adapter does not follow the command set (it hides which unit speaks): "
                      "use another one.");
         return;
     }
-    p->search_headless = true;
     p->search_step = STEP_HEADERS;
     oxl_poll_ask(p, "ATH1", COMMAND_MS, t_us);
 }

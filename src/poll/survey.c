@@ -4,7 +4,14 @@
 
 #include <string.h>
 
-enum { STEP_MS = 2000, SILENT_STEPS = 3, REASKS = 10, BUSY_MS = 50, CODE_BUSY = 0x21 };
+enum {
+    STEP_MS = 2000,
+    SILENT_STEPS = 3,
+    REASKS = 10,
+    SPOILT_TRIES = 8,
+    BUSY_MS = 50,
+    CODE_BUSY = 0x21
+};
 
 struct step {
     /* False: nothing to ask. */
@@ -204,6 +211,7 @@ static const struct step steps[] = {
     {air_scale_begin, air_scale_answer, NULL, false},
     {oxl_poll_several_begin, oxl_poll_several_answer, oxl_poll_several_finish, true},
     {oxl_poll_full_begin, oxl_poll_several_answer, oxl_poll_full_finish, true},
+    {oxl_poll_tune_begin, NULL, oxl_poll_tune_finish, true},
     {readiness_begin, readiness_answer, NULL, false},
     {stored_begin, stored_answer, NULL, false},
     {pending_begin, pending_answer, NULL, false},
@@ -215,7 +223,7 @@ enum { STEPS = sizeof steps / sizeof *steps };
 
 static void run(struct oxl_poll *p, int64_t t_us)
 {
-    for (; p->step < STEPS; p->step++, p->step_tries = 0)
+    for (; p->step < STEPS; p->step++, p->step_tries = p->step_spoilt = 0)
         if (steps[p->step].begin(p, t_us))
             return;
     p->vehicle.survey_done = true;
@@ -228,7 +236,8 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
 {
     p->stage = OXL_STAGE_SURVEY;
     p->give_up_us = OXL_POLL_NEVER;
-    p->step = p->step_tries = p->silent_steps = 0;
+    p->step = p->step_tries = p->silent_steps = p->step_spoilt = 0;
+    memset(&p->tune, 0, sizeof p->tune);
     p->mask_item = 0;
     p->count_multi_frame = true;
     p->most_items = OXL_POLL_ITEMS;
@@ -265,6 +274,12 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
         oxl_poll_request_again(p, t_us);
         return true;
     }
+    bool damaged = oxl_poll_spoilt(p) || (oxl_poll_cut_off(p) && !ex->counted) ||
+                   oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
+    if (!steps[p->step].own_retry && damaged && p->step_spoilt++ < SPOILT_TRIES) {
+        oxl_poll_request_again(p, t_us);
+        return true;
+    }
     /* A digit that does not fit cuts the answer off. */
     if (!steps[p->step].own_retry && p->step_tries == 0 && (interrupted || ex->counted)) {
         p->step_tries++;
@@ -285,7 +300,7 @@ void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us)
         return;
     if (!steps[p->step].finish || steps[p->step].finish(p, t_us)) {
         p->step++;
-        p->step_tries = 0;
+        p->step_tries = p->step_spoilt = 0;
     }
     run(p, t_us);
 }

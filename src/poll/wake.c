@@ -19,14 +19,22 @@ static const struct {
     {"ATS0", 800, false},
     {"ATH1", 800, false},
     {"ATAT1", 800, false},
+    {"ATST", 800, false}, /* only where it had been tuned (tune.c) */
     {"ATI", 800, true},
 };
 
+enum { ROW_ADAPTIVE = 5, ROW_TIMEOUT = 6 };
 enum { ROWS = sizeof rows / sizeof *rows, TRIES = 2, SILENT_ROWS = 2 };
 
 static void ask_row(struct oxl_poll *p, int64_t t_us)
 {
-    oxl_poll_ask(p, rows[p->wake_row].command, rows[p->wake_row].timeout_ms, t_us);
+    char command[16];
+    snprintf(command, sizeof command, "%s", rows[p->wake_row].command);
+    if (p->wake_row == ROW_ADAPTIVE && p->tune.aggressive)
+        snprintf(command, sizeof command, "ATAT2");
+    if (p->wake_row == ROW_TIMEOUT)
+        snprintf(command, sizeof command, "ATST%02X", p->tune.timeout);
+    oxl_poll_ask(p, command, rows[p->wake_row].timeout_ms, t_us);
     p->ex.needs_text = rows[p->wake_row].text;
 }
 
@@ -71,17 +79,24 @@ static void next_row(struct oxl_poll *p, int64_t t_us)
 {
     learn(p);
     p->wake_tries = 0;
-    if (++p->wake_row < ROWS) {
+    if (++p->wake_row == ROW_TIMEOUT && !p->tune.timeout)
+        p->wake_row++;
+    if (p->wake_row < ROWS) {
         ask_row(p, t_us);
         return;
     }
     p->awake = true;
+    p->echo_habit = oxl_wire_stats(p->wire)->echoes != p->ex.echoes_before;
     oxl_poll_search_start(p, t_us);
 }
 
 void oxl_poll_wake_finished(struct oxl_poll *p, int64_t t_us)
 {
-    if (answered(p)) {
+    /* A command that is not known may have been damaged on its way: once more. */
+    if (oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) && !p->wake_tries) {
+        p->wake_tries++;
+        ask_row(p, t_us);
+    } else if (answered(p)) {
         p->wake_silent = 0;
         next_row(p, t_us);
     } else if (++p->wake_tries < TRIES) {

@@ -64,6 +64,7 @@ struct oxl_adapter *oxl_adapter_new(const struct oxl_adapter_settings *set,
     oxl_random_seed(&a->noise, seed ^ 0x6E6F697365);
     a->bus.quiet_from_us = -1000000;
     oxl_ad_defaults(a);
+    oxl_ad_quirk_start(a);
     return a;
 }
 
@@ -134,7 +135,8 @@ static int64_t min64(int64_t x, int64_t y)
 
 static int64_t event_next_us(const struct oxl_adapter *a)
 {
-    return min64(oxl_ad_bus_next_us(a), min64(job_next_us(a), rx_next_us(a)));
+    int64_t job = min64(job_next_us(a), oxl_ad_quirk_next_us(a));
+    return min64(oxl_ad_bus_next_us(a), min64(job, rx_next_us(a)));
 }
 
 /* At the same moment the bus comes before the timer and both before the line. */
@@ -145,6 +147,8 @@ static void step(struct oxl_adapter *a, int64_t t_us)
         oxl_ad_bus_step(a);
     else if (job_next_us(a) == t_us)
         oxl_ad_phase_over(a, t_us);
+    else if (oxl_ad_quirk_next_us(a) == t_us)
+        oxl_ad_quirk_step(a, t_us);
     else if (oxl_ad_take(&a->rx, &c))
         char_in(a, c.byte, t_us);
 }
@@ -169,12 +173,14 @@ void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsig
     int64_t ns = a->now_us * 1000;
     if (a->rx_free_ns > ns)
         ns = a->rx_free_ns;
-    for (size_t i = 0; i < n && q->count < q->size; i++) {
+    for (size_t i = 0; i < n; i++) {
         /* At another speed the bits fall apart: framing errors, never a sound character. */
         uint8_t c = a->garbled ? (uint8_t)(0x80 + 127 * oxl_random_unit(&a->noise)) : b[i];
         ns += oxl_ad_char_ns(a);
-        q->at[(q->head + q->count) % q->size] = (struct oxl_ad_char){(ns + 999) / 1000, c};
-        q->count++;
+        for (int k = oxl_ad_copies(a); k > 0 && q->count < q->size; k--) {
+            q->at[(q->head + q->count) % q->size] = (struct oxl_ad_char){(ns + 999) / 1000, c};
+            q->count++;
+        }
     }
     a->rx_free_ns = ns;
 }
@@ -209,7 +215,16 @@ void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us)
     memset(&a->bus, 0, sizeof a->bus);
     a->bus.quiet_from_us = t_us;
     oxl_ad_defaults(a);
+    a->now_us = t_us;
+    oxl_ad_quirk_start(a);
     a->job = (struct oxl_ad_job){.phase = OXL_AD_RESET, .due_us = t_us + BOOT_US};
     if (a->set.silent)
         a->job.phase = OXL_AD_IDLE;
+}
+
+/* A K-line session is over with the unit that held it. */
+void oxl_adapter_ignition(struct oxl_adapter *a, bool on)
+{
+    a->unit.answers = on;
+    a->dialect.bus_ready = a->dialect.bus_ready && on;
 }

@@ -5,6 +5,7 @@
  *   adapter_request.c  a hex request from its first to its last state
  *   adapter_bus.c      the vehicle's bus: when units answer, frames, checksums
  *   adapter_text.c     what is said, character by character, noise included
+ *   adapter_quirk.c    habits and faults that a scenario switches on
  *
  * The dialect is common practice from memory (docs/adapter-dialect.md); no standard governs it.
  */
@@ -21,6 +22,7 @@ enum {
     OXL_AD_TX = 8192,   /* characters waiting for the line */
     OXL_AD_RX = 2048,   /* characters under way to the adapter */
     OXL_AD_UNITS = 2,
+    OXL_AD_ANSWERS = 12,
     OXL_AD_ASKS = 8 /* requests that units have heard and not answered yet */
 };
 
@@ -59,7 +61,12 @@ struct oxl_ad_frame {
 struct oxl_ad_ask {
     bool waiting;
     unsigned unit;
-    int64_t at_us; /* it samples and starts to answer */
+    int64_t at_us;   /* it samples and starts to answer */
+    bool pended;     /* it has said that the answer is pending */
+    int64_t hold_us; /* the answer is ready then, and kept back for so long */
+    bool ready;
+    struct oxl_unit_answer answer[OXL_AD_ANSWERS];
+    size_t answers;
     uint8_t req[OXL_AD_REQUEST];
     size_t len;
 };
@@ -122,7 +129,8 @@ struct oxl_adapter {
     uint8_t last[OXL_AD_REQUEST]; /* last request, repeated by an empty command */
     size_t last_len;
     unsigned last_count;
-    double learned_ms; /* about the longest answer lately; 0 = none yet */
+    int64_t next_reset_us, next_banner_us; /* by itself; INT64_MAX never */
+    double learned_ms;                     /* about the longest answer lately; 0 = none yet */
     struct oxl_ad_bus bus;
 };
 
@@ -141,6 +149,17 @@ void oxl_ad_line(struct oxl_adapter *a, int64_t t_us, const char *text);
 void oxl_ad_prompt(struct oxl_adapter *a, int64_t t_us);
 void oxl_ad_frame_line(struct oxl_adapter *a, int64_t t_us, const struct oxl_ad_frame *f);
 void oxl_ad_drop_unsent(struct oxl_adapter *a, int64_t t_us);
+
+/* ---- adapter_quirk.c ---- */
+void oxl_ad_quirk_start(struct oxl_adapter *a);
+bool oxl_ad_named(const char *names, const char *command);
+/* How often a character goes over the line: 0 lost, 1, 2 doubled. */
+int oxl_ad_copies(struct oxl_adapter *a);
+bool oxl_ad_chance(struct oxl_adapter *a, double pct);
+unsigned oxl_ad_count_meant(const struct oxl_adapter *a, unsigned digit);
+void oxl_ad_pad(struct oxl_adapter *a, struct oxl_ad_frame *f, size_t used);
+int64_t oxl_ad_quirk_next_us(const struct oxl_adapter *a);
+void oxl_ad_quirk_step(struct oxl_adapter *a, int64_t t_us);
 
 /* ---- adapter_command.c ---- */
 /* text: upper case without spaces. Carries out an AT command; the answer goes to job. */

@@ -127,7 +127,7 @@ static bool hears_bytes(uint32_t header, unsigned unit)
 static bool hears(const struct oxl_adapter *a, unsigned unit)
 {
     const struct oxl_ad_dialect *d = &a->dialect;
-    if (unit > 0 && !a->unit.second_unit)
+    if (unit > 0 && !a->unit.second_unit && !a->unit.twin_unit)
         return false;
     if (d->header_digits == 0)
         return true;
@@ -168,6 +168,8 @@ static void ask(struct oxl_adapter *a, unsigned unit, const uint8_t *bytes, size
         return;
     *slot = (struct oxl_ad_ask){.waiting = true, .unit = unit, .at_us = at_us, .len = len};
     memcpy(slot->req, bytes, len);
+    if (oxl_ad_chance(a, a->unit.late_pct))
+        slot->hold_us = llround(1000.0 * a->unit.late_ms);
 }
 
 int64_t oxl_ad_bus_send(struct oxl_adapter *a, int64_t t_us)
@@ -202,10 +204,8 @@ static void queue_frame(struct oxl_ad_bus *b, const struct oxl_ad_frame *f)
 
 static struct oxl_ad_frame can_frame(const struct oxl_adapter *a, unsigned unit, int64_t end_us)
 {
-    static const uint8_t padding[OXL_AD_UNITS] = {0xAA, 0x55};
     struct oxl_ad_frame f = {.end_us = end_us, .unit = unit, .len = 8};
     f.id = oxl_ad_is_can29(a->set.protocol) ? 0x18DAF100U | unit_address[unit] : 0x7E8U + unit;
-    memset(f.data, padding[unit], 8);
     return f;
 }
 
@@ -218,6 +218,7 @@ static void answer_can(struct oxl_adapter *a, unsigned unit, const struct oxl_un
     if (ans->len <= 7) {
         f.data[0] = (uint8_t)ans->len;
         memcpy(f.data + 1, ans->data, ans->len);
+        oxl_ad_pad(a, &f, 1 + ans->len);
     } else {
         f.first_of_many = true;
         f.data[0] = (uint8_t)(0x10U | ans->len >> 8);
@@ -240,6 +241,7 @@ void oxl_ad_flow_control(struct oxl_adapter *a, const struct oxl_ad_frame *first
         struct oxl_ad_frame f = can_frame(a, first->unit, t_us);
         f.data[0] = (uint8_t)(0x20U | (number & 15));
         memcpy(f.data + 1, m->data + done, n);
+        oxl_ad_pad(a, &f, 1 + n);
         queue_frame(&a->bus, &f);
     }
 }
@@ -290,24 +292,57 @@ static void answer_bytes(struct oxl_adapter *a, unsigned unit, const struct oxl_
     *t_us = f.end_us + answer_delay_us(a);
 }
 
-static void unit_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
+/* ISO 15765-4, ISO 14230-4: received, response pending; the answer follows later. */
+static void say_pending(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
+    struct oxl_unit_answer ans = {.data = {0x7F, k->req[0], 0x78}, .len = 3};
     int64_t t_us = k->at_us;
-    int64_t grid_us = (int64_t)a->unit.calc_ms * 1000;
-    const bool can = oxl_ad_is_can(a->set.protocol);
-    struct oxl_unit_answer ans[12];
+    if (oxl_ad_is_can(a->set.protocol))
+        answer_can(a, k->unit, &ans, t_us);
+    else
+        answer_bytes(a, k->unit, &ans, &t_us);
+    k->pended = true;
+    k->at_us = t_us + llround(1000.0 * a->unit.pending_ms);
+}
+
+/* What the unit knows now is what it will say, however late. */
+static void take_values(struct oxl_adapter *a, struct oxl_ad_ask *k)
+{
+    int64_t t_us = k->at_us, grid_us = (int64_t)a->unit.calc_ms * 1000;
     struct oxl_readout r;
-    k->waiting = false;
     a->hooks.readout(a->hooks.ctx, grid_us > 0 ? t_us / grid_us * grid_us : t_us, &r);
-    size_t n = oxl_unit_answers(&a->unit, &r, can, k->req, k->len, ans, sizeof ans / sizeof ans[0]);
+    k->answers = oxl_unit_answers(&a->unit, &r, oxl_ad_is_can(a->set.protocol), k->req, k->len,
+                                  k->answer, OXL_AD_ANSWERS);
+    k->ready = true;
+}
+
+static void send_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
+{
+    const bool can = oxl_ad_is_can(a->set.protocol);
     const uint32_t address = can ? 0x7E8U + k->unit : unit_address[k->unit];
-    for (size_t i = 0; i < n; i++) {
-        if (ans[i].unit != address)
+    int64_t t_us = k->at_us;
+    k->waiting = false;
+    for (size_t i = 0; i < k->answers; i++) {
+        if (k->answer[i].unit != address)
             continue;
         if (can)
-            answer_can(a, k->unit, &ans[i], t_us);
+            answer_can(a, k->unit, &k->answer[i], t_us);
         else
-            answer_bytes(a, k->unit, &ans[i], &t_us);
+            answer_bytes(a, k->unit, &k->answer[i], &t_us);
+    }
+}
+
+static void unit_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
+{
+    if (!k->ready)
+        take_values(a, k);
+    if (!k->pended && oxl_ad_chance(a, a->unit.pending_pct)) {
+        say_pending(a, k);
+    } else if (k->hold_us > 0) {
+        k->at_us += k->hold_us;
+        k->hold_us = 0;
+    } else {
+        send_answers(a, k);
     }
 }
 

@@ -226,6 +226,12 @@ void oxl_ad_command(struct oxl_adapter *a, const char *text, int64_t t_us)
     a->job.phase = OXL_AD_SAY;
     a->job.due_us = t_us;
     answer(a, "OK");
+    if (oxl_ad_named(a->set.refuses, text)) {
+        answer(a, "?");
+        return;
+    }
+    if (oxl_ad_named(a->set.hollow, text))
+        return;
     for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
         size_t n = strlen(commands[i].name);
         if (strncmp(text, commands[i].name, n) == 0 && commands[i].run(a, text + n))

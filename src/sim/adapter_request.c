@@ -38,7 +38,7 @@ static bool parse_request(struct oxl_adapter *a, const char *text)
     for (size_t i = 0; i < a->last_len; i++)
         a->last[i] = (uint8_t)(value[2 * i] * 16 + value[2 * i + 1]);
     a->last_count = digits % 2 ? value[digits - 1] : 0;
-    return true;
+    return a->last_count == 0 || strcmp(a->set.count_fault, "refused") != 0;
 }
 
 static void enter(struct oxl_adapter *a, enum oxl_ad_phase phase, int64_t due_us)
@@ -73,7 +73,7 @@ static void start_request(struct oxl_adapter *a, int64_t t_us)
 {
     struct oxl_ad_dialect *d = &a->dialect;
     const bool right = d->protocol == a->set.protocol && a->unit.answers;
-    a->job.count = a->set.reply_count ? a->last_count : 0;
+    a->job.count = a->set.reply_count ? oxl_ad_count_meant(a, a->last_count) : 0;
     a->job.got = 0;
     a->job.searched = false;
     if (d->found == 0 && d->automatic && !right) {
@@ -236,6 +236,10 @@ void oxl_ad_frame_in(struct oxl_adapter *a, const struct oxl_ad_frame *f)
     struct oxl_ad_job *j = &a->job;
     if (j->phase != OXL_AD_LISTEN || f->end_us < j->sent_us || filtered_out(a, f))
         return;
+    if (a->set.buffer_frames > 0 && j->got >= a->set.buffer_frames) {
+        end_with(a, "BUFFER FULL", f->end_us);
+        return;
+    }
     oxl_ad_frame_line(a, f->end_us + j->out_us, f);
     if (f->first_of_many)
         oxl_ad_flow_control(a, f);

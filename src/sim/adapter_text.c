@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-void oxl_ad_put(struct oxl_adapter *a, int64_t t_us, uint8_t byte)
+static void put_char(struct oxl_adapter *a, int64_t t_us, uint8_t byte)
 {
     struct oxl_ad_queue *q = &a->tx;
     int64_t from_ns = t_us * 1000;
@@ -15,6 +15,14 @@ void oxl_ad_put(struct oxl_adapter *a, int64_t t_us, uint8_t byte)
     q->at[(q->head + q->count) % q->size] =
         (struct oxl_ad_char){(a->tx_free_ns + 999) / 1000, byte};
     q->count++;
+}
+
+void oxl_ad_put(struct oxl_adapter *a, int64_t t_us, uint8_t byte)
+{
+    if (oxl_ad_chance(a, a->set.nul_pct))
+        put_char(a, t_us, 0x00);
+    for (int k = oxl_ad_copies(a); k > 0; k--)
+        put_char(a, t_us, byte);
 }
 
 void oxl_ad_say(struct oxl_adapter *a, int64_t t_us, const char *text)
@@ -39,7 +47,8 @@ void oxl_ad_line(struct oxl_adapter *a, int64_t t_us, const char *text)
 void oxl_ad_prompt(struct oxl_adapter *a, int64_t t_us)
 {
     oxl_ad_eol(a, t_us);
-    oxl_ad_put(a, t_us, '>');
+    if (!oxl_ad_chance(a, a->set.prompt_lost_pct))
+        oxl_ad_put(a, t_us, '>');
     a->busy_until_us = (a->tx_free_ns + 999) / 1000;
 }
 

@@ -50,6 +50,11 @@ struct oxl_unit_settings {
     char stored[64], pending[64], permanent[64]; /* "P0420 P0136", may be "" */
     bool answers;                                /* no: a vehicle that never answers */
     unsigned calc_ms;                            /* how often the controller refreshes its values */
+    bool twin_unit;                 /* another unit knows the same items and says other values */
+    double late_pct, late_ms;       /* of the answers come that much later, unannounced */
+    double pending_pct, pending_ms; /* of the requests are met by 7F xx 78 first */
+    char padding[8];                /* AA, 00, FF or random */
+    bool short_frames;              /* CAN frames are no longer than they must be */
 };
 struct oxl_adapter_settings {
     unsigned baud;     /* its speed; only matters to links that have one */
@@ -62,8 +67,25 @@ struct oxl_adapter_settings {
     bool silent;                                    /* answers nothing at all */
     bool garbage;                                   /* sends noise bytes now and then */
     double unplug_at_s;                             /* NAN; or... */
-    bool unplug_in_timing; /* pulled 0.5 s after the first front-lean, back after 3 s */
-    double search_ms;      /* protocol search takes this long */
+    bool unplug_in_timing;                          /* pulled 0.5 s after the first front-lean */
+    double unplug_s;                                /* ... for that long */
+    double search_ms;                               /* protocol search takes this long */
+    /* Habits (adapter_quirk.c). Commands by their names without AT, "AT ST". */
+    char refuses[48];     /* answered by ? */
+    char hollow[48];      /* answered by OK, without effect */
+    char count_fault[12]; /* of the expected-reply-count digit: none, refused, short, long */
+    double prompt_lost_pct;
+    double nul_pct, drop_pct, double_pct; /* of the characters, both ways (NULs only ours) */
+    double banner_every_s;                /* says its banner though nothing happened; 0 never */
+    double reset_every_s;                 /* restarts by itself; 0 never */
+    char reset_kind[12];                  /* banner, voltage (LV RESET first) or silent */
+    unsigned buffer_frames;               /* more frames of a reply: BUFFER FULL; 0 no limit */
+    /* The bytes stop coming and then come all at once. */
+    double stall_at_s, stall_s;
+    bool stall_in_timing;
+    /* The ignition: nobody on the bus, and the run time begins anew. */
+    double ignition_off_at_s, ignition_off_s;
+    bool ignition_off_in_timing;
 };
 
 /* ---- plant (plant.c) ---- */
@@ -104,6 +126,7 @@ void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsig
 size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_us);
 int64_t oxl_adapter_due_us(const struct oxl_adapter *a);
 void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us); /* after being unplugged */
+void oxl_adapter_ignition(struct oxl_adapter *a, bool on);         /* nobody on the bus while off */
 double oxl_adapter_limit_hz(const struct oxl_adapter *a, unsigned request_chars,
                             unsigned reply_chars);
 extern const struct oxl_setting oxl_unit_setting_table[], oxl_adapter_setting_table[];

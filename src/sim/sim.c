@@ -9,6 +9,12 @@
 #include "sim/scenario.h"
 #include "sim/technician.h"
 
+/* From when to when something is wrong; INT64_MAX when not planned. */
+struct trouble {
+    bool in_timing;
+    int64_t from_us, to_us, length_us;
+};
+
 struct oxl_sim {
     struct oxl_scenario scenario;
     uint64_t seed;
@@ -16,11 +22,12 @@ struct oxl_sim {
     struct oxl_plant *plant;
     struct oxl_technician technician;
     struct oxl_adapter *adapter;
-    int64_t unplug_us, replug_us; /* INT64_MAX when not planned */
-    bool plugged;
+    struct trouble unplug, stall, ignition;
+    bool plugged, powered;  /* powered: somebody is on the bus */
+    double run_time_from_s; /* what the controller's run time has lost by being switched off */
 };
 
-static const int64_t unplugged_for_us = 3000000, unplug_after_lean_us = 500000;
+static const int64_t after_lean_us = 500000;
 
 /* The technician's moves lie on a grid of their own, so that nobody's reading times matter. */
 static void run_plant(struct oxl_sim *s, int64_t t_us)
@@ -34,14 +41,53 @@ static void run_plant(struct oxl_sim *s, int64_t t_us)
     }
 }
 
-static void plan_unplugging(struct oxl_sim *s)
+static struct trouble trouble(double at_s, double length_s, bool in_timing)
+{
+    struct trouble x = {in_timing, INT64_MAX, INT64_MAX, (int64_t)(length_s * 1e6)};
+    if (!isnan(at_s)) {
+        x.from_us = (int64_t)(at_s * 1e6);
+        x.to_us = x.from_us + x.length_us;
+    }
+    return x;
+}
+
+static bool is_on(const struct trouble *x, int64_t t_us)
+{
+    return t_us >= x->from_us && t_us < x->to_us;
+}
+
+static void plan(const struct oxl_sim *s, struct trouble *x)
 {
     int64_t since_us;
-    if (s->unplug_us != INT64_MAX || !s->scenario.adapter.unplug_in_timing ||
-        !oxl_plant_front_lean(s->plant, &since_us))
+    if (!x->in_timing || x->from_us != INT64_MAX || !oxl_plant_front_lean(s->plant, &since_us))
         return;
-    s->unplug_us = since_us + unplug_after_lean_us;
-    s->replug_us = s->unplug_us + unplugged_for_us;
+    x->from_us = since_us + after_lean_us;
+    x->to_us = x->from_us + x->length_us;
+}
+
+static void work_plug(struct oxl_sim *s, int64_t t_us)
+{
+    if (s->plugged && is_on(&s->unplug, t_us))
+        s->plugged = false;
+    if (!s->plugged && t_us >= s->unplug.to_us) {
+        s->plugged = true;
+        oxl_adapter_power_cycle(s->adapter, s->unplug.to_us);
+    }
+}
+
+/* The adapter lives on the vehicle's battery, which is always on. */
+static void work_ignition(struct oxl_sim *s, int64_t t_us)
+{
+    bool on = s->scenario.unit.answers && !is_on(&s->ignition, t_us);
+    if (on == s->powered)
+        return;
+    s->powered = on;
+    oxl_adapter_ignition(s->adapter, on);
+    if (on) {
+        struct oxl_readout r;
+        oxl_plant_readout(s->plant, &r);
+        s->run_time_from_s = r.run_time_s;
+    }
 }
 
 static void advance(struct oxl_sim *s, int64_t t_us)
@@ -53,13 +99,11 @@ static void advance(struct oxl_sim *s, int64_t t_us)
     if (s->plugged)
         oxl_adapter_read(s->adapter, NULL, 0, t_us);
     run_plant(s, t_us);
-    plan_unplugging(s);
-    if (s->plugged && t_us >= s->unplug_us && t_us < s->replug_us)
-        s->plugged = false;
-    if (!s->plugged && t_us >= s->replug_us) {
-        s->plugged = true;
-        oxl_adapter_power_cycle(s->adapter, s->replug_us);
-    }
+    plan(s, &s->unplug);
+    plan(s, &s->stall);
+    plan(s, &s->ignition);
+    work_plug(s, t_us);
+    work_ignition(s, t_us);
 }
 
 static void readout(void *ctx, int64_t t_us, struct oxl_readout *out)
@@ -68,6 +112,7 @@ static void readout(void *ctx, int64_t t_us, struct oxl_readout *out)
     oxl_technician_asked(&s->technician, t_us);
     run_plant(s, t_us);
     oxl_plant_readout(s->plant, out);
+    out->run_time_s -= s->run_time_from_s;
 }
 
 struct oxl_sim *oxl_sim_new(const struct oxl_scenario *scenario, uint64_t seed,
@@ -79,11 +124,11 @@ struct oxl_sim *oxl_sim_new(const struct oxl_scenario *scenario, uint64_t seed,
     s->scenario = *scenario;
     s->seed = seed;
     s->plugged = true;
-    s->unplug_us = s->replug_us = INT64_MAX;
-    if (!isnan(scenario->adapter.unplug_at_s)) {
-        s->unplug_us = (int64_t)(scenario->adapter.unplug_at_s * 1e6);
-        s->replug_us = s->unplug_us + unplugged_for_us;
-    }
+    const struct oxl_adapter_settings *a = &scenario->adapter;
+    s->powered = scenario->unit.answers;
+    s->unplug = trouble(a->unplug_at_s, a->unplug_s, a->unplug_in_timing);
+    s->stall = trouble(a->stall_at_s, a->stall_s, a->stall_in_timing);
+    s->ignition = trouble(a->ignition_off_at_s, a->ignition_off_s, a->ignition_off_in_timing);
     const struct oxl_adapter_hooks hooks = {.ctx = s, .readout = readout};
     s->plant = oxl_plant_new(&scenario->plant, &scenario->unit, seed);
     s->adapter = oxl_adapter_new(&scenario->adapter, &scenario->unit, seed ^ 0xada97e4u, &hooks);
@@ -114,16 +159,23 @@ void oxl_sim_write(struct oxl_sim *s, const void *bytes, size_t n, unsigned baud
 size_t oxl_sim_read(struct oxl_sim *s, void *bytes, size_t n, int64_t t_us)
 {
     advance(s, t_us);
-    return s->plugged ? oxl_adapter_read(s->adapter, bytes, n, t_us) : 0;
+    if (!s->plugged || is_on(&s->stall, t_us))
+        return 0;
+    return oxl_adapter_read(s->adapter, bytes, n, t_us);
+}
+
+static int64_t ahead(const struct oxl_sim *s, int64_t at_us, int64_t due_us)
+{
+    return at_us > s->now_us && at_us < due_us ? at_us : due_us;
 }
 
 int64_t oxl_sim_due_us(const struct oxl_sim *s)
 {
     if (!s->plugged)
-        return s->replug_us;
-    int64_t due_us = oxl_adapter_due_us(s->adapter);
-    bool ahead = s->now_us < s->unplug_us;
-    return ahead && s->unplug_us < due_us ? s->unplug_us : due_us;
+        return s->unplug.to_us;
+    if (is_on(&s->stall, s->now_us))
+        return ahead(s, s->unplug.from_us, s->stall.to_us);
+    return ahead(s, s->unplug.from_us, oxl_adapter_due_us(s->adapter));
 }
 
 bool oxl_sim_plugged(struct oxl_sim *s, int64_t t_us)

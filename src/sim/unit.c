@@ -1,5 +1,6 @@
 #include "sim/unit.h"
 
+#include <math.h>
 #include <string.h>
 
 #define SETTING(key_name, field, kind_char, low, high)                                             \
@@ -27,6 +28,13 @@ const struct oxl_setting oxl_unit_setting_table[] = {
     SETTING("permanent", permanent, 't', 0, 0),
     SETTING("answers", answers, 'b', 0, 1),
     SETTING("calc_ms", calc_ms, 'u', 0, 1000),
+    SETTING("twin_unit", twin_unit, 'b', 0, 1),
+    SETTING("late_pct", late_pct, 'd', 0, 100),
+    SETTING("late_ms", late_ms, 'd', 0, 10000),
+    SETTING("pending_pct", pending_pct, 'd', 0, 100),
+    SETTING("pending_ms", pending_ms, 'd', 0, 10000),
+    SETTING("padding", padding, 't', 0, 0),
+    SETTING("short_frames", short_frames, 'b', 0, 1),
 };
 const size_t oxl_unit_setting_count =
     sizeof oxl_unit_setting_table / sizeof oxl_unit_setting_table[0];
@@ -50,6 +58,9 @@ void oxl_unit_defaults(struct oxl_unit_settings *u)
         .answer_ms_max = 15,
         .answers = true,
         .calc_ms = 10,
+        .late_ms = 250,
+        .pending_ms = 300,
+        .padding = "AA",
     };
     memcpy(u->vin, invented_vin, sizeof invented_vin);
 }
@@ -147,6 +158,27 @@ static void second_answer(const struct oxl_unit_case *c, const uint8_t *req, siz
     }
 }
 
+/* What the twin says: nothing that the engine's own unit would say at the same time. */
+static void say_instead(double *value, double other)
+{
+    if (!isnan(*value))
+        *value = other;
+}
+
+static void stranger(struct oxl_readout *r)
+{
+    for (int b = 0; b < OXL_SIM_BANKS; b++) {
+        say_instead(&r->stft_pct[b], 20);
+        say_instead(&r->ltft_pct[b], 20);
+        say_instead(&r->front_v[b], 0.1);
+        say_instead(&r->rear_v[b], 0.1);
+        say_instead(&r->front_lambda[b], 1.3);
+        say_instead(&r->rear_lambda[b], 1.3);
+    }
+    r->rpm = 4000;
+    r->air_g_s = 40;
+}
+
 size_t oxl_unit_answers(const struct oxl_unit_settings *u, const struct oxl_readout *r, bool can,
                         const uint8_t *req, size_t len, struct oxl_unit_answer *out, size_t max)
 {
@@ -154,7 +186,12 @@ size_t oxl_unit_answers(const struct oxl_unit_settings *u, const struct oxl_read
         return 0;
     const struct oxl_unit_case c = {u, r, can};
     size_t n = engine_answers(&c, req, len, start(out, can ? 0x7E8 : 0x10), max);
-    if (u->second_unit && n < max) {
+    if (u->twin_unit && n < max) {
+        struct oxl_readout other = *r;
+        stranger(&other);
+        const struct oxl_unit_case twin = {u, &other, can};
+        n += engine_answers(&twin, req, len, start(out + n, can ? 0x7E9 : 0x18), max - n);
+    } else if (u->second_unit && n < max) {
         second_answer(&c, req, len, start(out + n, can ? 0x7E9 : 0x18));
         n += out[n].len > 0;
     }

@@ -14,7 +14,15 @@ enum {
     LEAD_MAX = 32, /* no leading word is longer, even with spaces strewn in */
     /* Shorter lines of hex digits are answers of the adapter itself, such as the protocol number
      * "A6"; the shortest frame, an 11-bit identifier and one byte, has five digits. */
-    SHORT_HEX = 3
+    SHORT_HEX = 3,
+    PADDERS = 8,
+    HABIT = 4 /* padded frames that make a habit */
+};
+
+/* A unit that pads its single frames to eight bytes, ISO 15765-4, always does. */
+struct padder {
+    uint32_t unit;
+    unsigned padded; /* single frames seen that were longer than they had to be */
 };
 
 struct oxl_wire {
@@ -27,6 +35,7 @@ struct oxl_wire {
     char compact[OXL_LINE_MAX + 1];
     struct oxl_frame frame;
     struct oxl_isotp isotp;
+    struct padder padders[PADDERS];
 };
 
 struct oxl_wire *oxl_wire_new(const struct oxl_wire_out *out)
@@ -70,6 +79,7 @@ void oxl_wire_reset(struct oxl_wire *w)
     w->lead = OXL_WORD_NONE;
     w->echo[0] = '\0';
     drop_half_messages(w);
+    memset(w->padders, 0, sizeof w->padders);
 }
 
 const struct oxl_wire_stats *oxl_wire_stats(const struct oxl_wire *w)
@@ -99,13 +109,51 @@ static void say_message(struct oxl_wire *w, const uint8_t *data, size_t len, int
     w->out.message(w->out.ctx, &m);
 }
 
+static struct padder *padder_of(struct oxl_wire *w, uint32_t unit)
+{
+    for (size_t i = 0; i < PADDERS; i++) {
+        struct padder *p = &w->padders[i];
+        if (p->unit == 0)
+            p->unit = unit;
+        if (p->unit == unit)
+            return p;
+    }
+    return NULL;
+}
+
+/* The text of a CAN frame has no checksum. Characters lost on the serial line make it shorter,
+ * which shows when the unit's frames never are. */
+static bool is_cut(struct oxl_wire *w)
+{
+    enum { FULL = 8 };
+    const struct oxl_frame *f = &w->frame;
+    struct padder *p = padder_of(w, f->unit);
+    if (!p)
+        return false;
+    if (f->len < FULL)
+        return p->padded >= HABIT;
+    size_t single = f->bytes[f->at]; /* high digit 0: a single frame of that many bytes */
+    if (single > 0 && single < FULL - 1 && p->padded < HABIT)
+        p->padded++;
+    return false;
+}
+
 static void take_can_frame(struct oxl_wire *w)
 {
     struct oxl_isotp_done done;
     const struct oxl_frame *f = &w->frame;
+    if (is_cut(w)) {
+        w->stats.cut_frames++;
+        return;
+    }
     if (oxl_isotp_push(&w->isotp, f->unit, f->bytes, f->len, w->line.first_us,
                        &w->stats.broken_messages, &done))
         say_message(w, done.data, done.len, done.first_us);
+}
+
+static bool starts(const char *s, const char *with)
+{
+    return strncmp(s, with, strlen(with)) == 0;
 }
 
 /* A line (or what a glued word left of it) of nothing but hex digits. */
@@ -116,6 +164,7 @@ static void take_hex(struct oxl_wire *w, const char *s, size_t digits)
         w->stats.frames++;
     switch (w->frame.kind) {
     case OXL_FRAME_NONE:
+        w->stats.headless += digits % 2 == 0 && (starts(s, "41") || starts(s, "7F"));
         if (w->protocol == OXL_PROTO_UNKNOWN || digits <= SHORT_HEX)
             w->out.text(w->out.ctx, w->line.text, w->line.last_us);
         else
@@ -167,7 +216,14 @@ static bool take_echo(struct oxl_wire *w)
     if (!w->echo[0] || strcmp(w->echo, w->compact) != 0)
         return false;
     w->echo[0] = '\0';
+    w->stats.echoes++;
     return true;
+}
+
+/* "1:41147FFF..": a part of a long message as shown without headers. */
+static bool is_numbered_part(const char *s, size_t len)
+{
+    return len > 2 && oxl_hex_digit(s[0]) >= 0 && s[1] == ':' && oxl_hex_only(s + 2, len - 2);
 }
 
 static void take_line(struct oxl_wire *w)
@@ -188,6 +244,7 @@ static void take_line(struct oxl_wire *w)
     size_t len = strlen(s);
     if (len == 0)
         return;
+    w->stats.headless += is_numbered_part(s, len);
     enum oxl_word word = oxl_words_whole(s);
     if (word != OXL_WORD_NONE)
         say_word(w, word, w->line.last_us);

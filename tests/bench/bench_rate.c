@@ -131,58 +131,99 @@ static double plain_loop_hz(const struct oxl_scenario *scenario, const char *fro
     return (double)asked / 2 / ((double)(now - start) / 1e6);
 }
 
-static void one(const char *name)
+/* A link and what its adapter and vehicle can do. */
+struct bench_case {
+    const char *name, *unit, *adapter;
+};
+
+static const struct bench_case cases[] = {
+    {"CAN, 115200 baud", "front = wide-current\n", ""},
+    {"  switching front", "", ""},
+    {"  no reply count", "front = wide-current\n", "reply_count = no\n"},
+    {"  nor adaptive timing", "front = wide-current\n", "reply_count = no\nadaptive = no\n"},
+    {"  one item a request", "front = wide-current\nmulti_item = no\n", ""},
+    {"  one item, no reply count", "front = wide-current\nmulti_item = no\n", "reply_count = no\n"},
+    {"  one item, neither", "front = wide-current\nmulti_item = no\n",
+     "reply_count = no\nadaptive = no\n"},
+    {"CAN, 38400 baud", "front = wide-current\n", "baud = 38400\n"},
+    {"  switching front", "", "baud = 38400\n"},
+    {"  no reply count", "front = wide-current\n", "baud = 38400\nreply_count = no\n"},
+    {"CAN, wireless, 30 ms", "front = wide-current\n",
+     "baud = 38400\nlatency_ms = 30\njitter_ms = 8\n"},
+    {"  no reply count", "front = wide-current\n",
+     "baud = 38400\nlatency_ms = 30\njitter_ms = 8\nreply_count = no\n"},
+    {"K-line", "multi_item = no\nanswer_ms_min = 25\nanswer_ms_max = 35\n",
+     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\n"},
+    {"  slow unit, slow adapter", "multi_item = no\nanswer_ms_min = 40\nanswer_ms_max = 55\n",
+     "protocol = 3\nlatency_ms = 25\njitter_ms = 6\n"},
+    {"  no reply count", "multi_item = no\nanswer_ms_min = 25\nanswer_ms_max = 35\n",
+     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\nreply_count = no\n"},
+    {"  nor adaptive timing", "multi_item = no\nanswer_ms_min = 25\nanswer_ms_max = 35\n",
+     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\nreply_count = no\nadaptive = no\n"},
+};
+
+static struct oxl_scenario *scenario_of(const struct bench_case *c)
 {
+    char text[400];
     struct oxl_scenario *scenario;
     struct oxl_error err;
-    if (oxl_scenario_load(name, &scenario, &err) != OXL_OK) {
+    snprintf(text, sizeof text, "[unit]\n%s[adapter]\n%s", c->unit, c->adapter);
+    if (oxl_scenario_parse(text, "bench", &scenario, &err) != OXL_OK) {
         fprintf(stderr, "%s\n", err.text);
         exit(1);
     }
-    struct bench b = {.sim = oxl_sim_new(scenario, 1, OXL_TECH_ALONE)};
+    return scenario;
+}
+
+static void begin(struct bench *b, const struct oxl_scenario *scenario, const char *name)
+{
     struct oxl_poll_config config = {.bank = 1};
-    struct oxl_poll_out out = {.ctx = &b,
+    struct oxl_poll_out out = {.ctx = b,
                                .send = on_send,
                                .set_speed = on_speed,
                                .reopen = on_nothing,
                                .sample = on_sample,
                                .link = on_link,
                                .vehicle = on_nothing};
-    b.poll = oxl_poll_new(&config, &out);
-    if (!b.sim || !b.poll || !reach_ready(&b)) {
-        printf("%-18s no link\n", name);
+    b->sim = oxl_sim_new(scenario, 1, OXL_TECH_ALONE);
+    b->poll = oxl_poll_new(&config, &out);
+    if (!b->sim || !b->poll || !reach_ready(b)) {
+        fprintf(stderr, "%s: no link\n", name);
         exit(1);
     }
-    struct oxl_pair pair = oxl_poll_pair(b.poll);
-    oxl_poll_focus(b.poll, OXL_FOCUS_TIMING);
-    run_until(&b, b.now_us + 5000000);
-    b.counting = true;
-    b.this_request = 0;
+    oxl_poll_focus(b->poll, OXL_FOCUS_TIMING);
+    run_until(b, b->now_us + 5000000);
+    b->counting = true;
+    b->this_request = 0;
+}
+
+static void one(const struct bench_case *c)
+{
+    struct oxl_scenario *scenario = scenario_of(c);
+    struct bench b = {.counting = false};
+    begin(&b, scenario, c->name);
     int64_t from = b.now_us;
     run_until(&b, b.now_us + measure_us);
     double s = (double)(b.now_us - from) / 1e6;
+    struct oxl_pair pair = oxl_poll_pair(b.poll);
     char front[16], rear[16];
     snprintf(front, sizeof front, "01%02X\r", pair.front_item);
     snprintf(rear, sizeof rear, "01%02X\r", pair.rear_item);
     double plain = plain_loop_hz(scenario, front, rear);
     double ours = fmin((double)b.front, (double)b.rear) / s;
-    printf("%-18s %8.2f %8.2f %8.1f%% %8.2f %7.2fx\n", name, (double)b.front / s,
-           (double)b.rear / s, 100 * b.possible_s / s, plain, ours / plain);
+    printf("%-26s %8.2f %8.2f %9.2f %8.1f %8.2f %6.2f\n", c->name, (double)b.front / s,
+           (double)b.rear / s, (double)b.requests / s, 100 * b.possible_s / s, plain, ours / plain);
     oxl_poll_free(b.poll);
     oxl_sim_free(b.sim);
     oxl_scenario_free(scenario);
 }
 
-int main(int argc, char **argv)
+int main(void)
 {
-    static const char *const usual[] = {"good", "switching-front", "speed-density", "kline"};
-    printf("%-18s %8s %8s %9s %8s %8s\n", "scenario", "front/s", "rear/s", "of limit", "plain/s",
-           "gain");
-    if (argc > 1)
-        for (int i = 1; i < argc; i++)
-            one(argv[i]);
-    else
-        for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++)
-            one(usual[i]);
+    printf("%-26s %8s %8s %9s %8s %8s %6s\n", "link", "front/s", "rear/s", "requests", "% of",
+           "plain/s", "gain");
+    printf("%-26s %8s %8s %9s %8s %8s %6s\n", "", "", "", "a second", "limit", "", "");
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
+        one(&cases[i]);
     return 0;
 }

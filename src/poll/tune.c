@@ -1,0 +1,211 @@
+/* An adapter without a working reply count waits after each answer for more. How long is its own
+ * affair (adaptive timing) and can be set; both are tried and kept only where the prompt really
+ * came sooner and every answer still came. Commands: common practice, no source.
+ *
+ *   measure, ATAT2, measure, [ATAT1], [ATSThh, measure, [ATST32]]
+ */
+#include "inside.h"
+
+#include <stdio.h>
+
+enum {
+    MEASURE_PLAIN,
+    SET_AGGRESSIVE,
+    MEASURE_AGGRESSIVE,
+    TAKE_AGGRESSIVE_BACK,
+    SET_TIMEOUT,
+    MEASURE_TIMEOUT,
+    TAKE_TIMEOUT_BACK,
+    OVER
+};
+
+enum {
+    TRIALS = 6,
+    TRIAL_MS = 1500,
+    COMMAND_MS = 800,
+    COUNT_MS = 4,       /* of ATST: about 4 ms */
+    LATEST_MS = 50,     /* P2 of ISO 15765-4 and ISO 14230-4: a unit may take that long */
+    LOSSES = 3,         /* answers lost in live data that take everything back */
+    GOOD_RUN = 300,     /* answers in a row that forgive a loss */
+    OWN_TIMEOUT = 0x32, /* the usual setting after a reset */
+    UNDO_COMMANDS = 2
+};
+
+/* Waits that are offered. Should a line lose its first characters, none of these is a request
+ * that does anything. */
+static const unsigned timeouts[] = {0x18, 0x22, 0x3E, 0x50, 0x70, 0x90, 0xC0};
+
+static bool ask_trial(struct oxl_poll *p, int64_t t_us)
+{
+    uint8_t items[2] = {p->pair.front_item, p->pair.rear_item};
+    unsigned n = p->vehicle.multi_item && items[0] && items[1] ? 2 : 1;
+    if (!items[0])
+        items[0] = items[1] ? items[1] : 0x0C;
+    oxl_poll_request(p, 1, items, n, 0, TRIAL_MS, t_us);
+    return true;
+}
+
+static bool ask_timeout(struct oxl_poll *p, unsigned count, int64_t t_us)
+{
+    char command[16];
+    snprintf(command, sizeof command, "ATST%02X", count);
+    oxl_poll_ask(p, command, COMMAND_MS, t_us);
+    return true;
+}
+
+/* The shortest wait on offer that is half as long again as anything seen or allowed. */
+static unsigned timeout_for(const struct oxl_poll *p)
+{
+    int64_t needed_us = p->tune.longest_us;
+    if (needed_us < OXL_POLL_MS(LATEST_MS))
+        needed_us = OXL_POLL_MS(LATEST_MS);
+    needed_us += needed_us / 2;
+    for (size_t i = 0; i < sizeof timeouts / sizeof *timeouts; i++)
+        if (OXL_POLL_MS(COUNT_MS * timeouts[i]) >= needed_us)
+            return timeouts[i];
+    return 0;
+}
+
+static void measure_again(struct oxl_poll *p, unsigned stage)
+{
+    p->tune.stage = stage;
+    p->tune.asked = p->tune.answered = 0;
+    p->tune.gap_us = 0;
+}
+
+bool oxl_poll_tune_begin(struct oxl_poll *p, int64_t t_us)
+{
+    struct oxl_poll_tune *t = &p->tune;
+    if (p->vehicle.reply_count)
+        return false;
+    switch (t->stage) {
+    case MEASURE_PLAIN:
+    case MEASURE_AGGRESSIVE:
+    case MEASURE_TIMEOUT:
+        return ask_trial(p, t_us);
+    case SET_AGGRESSIVE:
+        oxl_poll_ask(p, "ATAT2", COMMAND_MS, t_us);
+        return true;
+    case TAKE_AGGRESSIVE_BACK:
+        oxl_poll_ask(p, "ATAT1", COMMAND_MS, t_us);
+        return true;
+    case SET_TIMEOUT:
+        return ask_timeout(p, timeout_for(p), t_us);
+    case TAKE_TIMEOUT_BACK:
+        return ask_timeout(p, OWN_TIMEOUT, t_us);
+    default:
+        return false;
+    }
+}
+
+/* All answered, and the prompt sooner by a sixth at least. */
+static bool is_better(const struct oxl_poll_tune *t)
+{
+    return t->answered == TRIALS && t->gap_us / TRIALS * 6 < t->usual_gap_us * 5;
+}
+
+static void after_adaptive(struct oxl_poll *p)
+{
+    struct oxl_poll_tune *t = &p->tune;
+    unsigned count = timeout_for(p);
+    bool worth = count && OXL_POLL_MS(COUNT_MS * count) * 6 < t->usual_gap_us * 5;
+    t->stage = worth ? SET_TIMEOUT : OVER;
+}
+
+static void judge(struct oxl_poll *p)
+{
+    struct oxl_poll_tune *t = &p->tune;
+    bool better = is_better(t);
+    int64_t gap_us = t->gap_us / TRIALS;
+    switch (t->stage) {
+    case MEASURE_PLAIN:
+        t->usual_gap_us = gap_us;
+        t->stage = t->answered == TRIALS ? SET_AGGRESSIVE : OVER;
+        return;
+    case MEASURE_AGGRESSIVE:
+        t->aggressive = better;
+        if (better)
+            t->usual_gap_us = gap_us;
+        t->stage = better ? TAKE_AGGRESSIVE_BACK + 1 : TAKE_AGGRESSIVE_BACK;
+        if (better)
+            after_adaptive(p);
+        return;
+    default:
+        t->timeout = better ? timeout_for(p) : 0;
+        t->stage = better ? OVER : TAKE_TIMEOUT_BACK;
+        return;
+    }
+}
+
+static void note_trial(struct oxl_poll *p, int64_t t_us)
+{
+    struct oxl_poll_tune *t = &p->tune;
+    t->asked++;
+    if (p->ex.timed_out || !p->ex.answers)
+        return;
+    t->answered++;
+    t->gap_us += t_us - p->ex.answer_us;
+    if (p->ex.answer_us - p->ex.sent_us > t->longest_us)
+        t->longest_us = p->ex.answer_us - p->ex.sent_us;
+}
+
+/* False: begin once more. */
+bool oxl_poll_tune_finish(struct oxl_poll *p, int64_t t_us)
+{
+    struct oxl_poll_tune *t = &p->tune;
+    bool taken = !p->ex.timed_out && !oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
+    switch (t->stage) {
+    case SET_AGGRESSIVE:
+        measure_again(p, MEASURE_AGGRESSIVE);
+        if (!taken)
+            after_adaptive(p);
+        break;
+    case TAKE_AGGRESSIVE_BACK:
+        after_adaptive(p);
+        break;
+    case SET_TIMEOUT:
+        measure_again(p, taken ? MEASURE_TIMEOUT : OVER);
+        break;
+    case TAKE_TIMEOUT_BACK:
+        t->stage = OVER;
+        break;
+    default:
+        note_trial(p, t_us);
+        if (t->asked == TRIALS)
+            judge(p);
+        break;
+    }
+    return t->stage == OVER;
+}
+
+/* ---- live data: never at the price of answers ---- */
+
+void oxl_poll_tune_judge(struct oxl_poll *p, bool lost)
+{
+    struct oxl_poll_tune *t = &p->tune;
+    if (!t->aggressive && !t->timeout)
+        return;
+    if (lost) {
+        t->good = 0;
+        t->losses++;
+    } else if (++t->good >= GOOD_RUN) {
+        t->good = t->losses = 0;
+    }
+    if (t->losses < LOSSES)
+        return;
+    t->aggressive = false;
+    t->timeout = t->losses = 0;
+    t->undo = UNDO_COMMANDS;
+}
+
+/* True when a command is on its way. */
+bool oxl_poll_tune_undo(struct oxl_poll *p, int64_t t_us)
+{
+    if (!p->tune.undo)
+        return false;
+    if (--p->tune.undo)
+        oxl_poll_ask(p, "ATAT1", COMMAND_MS, t_us);
+    else
+        ask_timeout(p, OWN_TIMEOUT, t_us);
+    return true;
+}
