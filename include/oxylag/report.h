@@ -46,19 +46,66 @@ struct oxl_buf {
     bool failed;
 }; /* owned text, NUL-terminated */
 void oxl_buf_add(struct oxl_buf *b, const char *fmt, ...) OXL_PRINTF(2, 3);
+void oxl_buf_put(struct oxl_buf *b, const void *bytes, size_t n);
 void oxl_buf_free(struct oxl_buf *b);
+
+/* What the plots need: the samples around each run of a story, in the order of its runs. Plain
+ * data, large: allocate it. Feed it with the same events as the story, samples too. */
+enum oxl_lane { OXL_LANE_FRONT, OXL_LANE_REAR, OXL_LANE_TRIM, OXL_LANE_COUNT };
+enum { OXL_TRACK_POINTS = 2048 };
+struct oxl_track {
+    struct {
+        double t_s[OXL_TRACK_POINTS], value[OXL_TRACK_POINTS]; /* t_s as events have it */
+        size_t n;
+    } lanes[OXL_LANE_COUNT];
+    enum oxl_sensor_kind front_kind, rear_kind;
+    double baseline_trim_pct; /* NAN unknown */
+    int64_t cut_us;           /* "cut now" was called; 0 = not */
+};
+struct oxl_tracks {
+    struct oxl_track runs[OXL_REPORT_MAX_RUNS];
+    size_t runs_n; /* runs that are over */
+    /* while collecting */
+    unsigned bank;
+    struct oxl_pair pair;
+    bool has_ltft, open;
+    double stft_pct, ltft_pct, baseline_trim_pct;
+    int64_t close_us; /* the open one is over but for its tail; 0 = it is not over */
+};
+void oxl_tracks_init(struct oxl_tracks *t, unsigned bank);
+void oxl_tracks_event(struct oxl_tracks *t, const struct oxl_event *ev);
 
 void oxl_report_text(const struct oxl_story *s, struct oxl_buf *out);
 void oxl_report_json(const struct oxl_story *s, struct oxl_buf *out);
 
+/* One test, or two to be compared (n = 1 or 2), with the traces of its runs (NULL: none). */
+struct oxl_told {
+    const struct oxl_story *story;
+    const struct oxl_tracks *tracks;
+};
+enum oxl_paper { OXL_PAPER_A4 = 0, OXL_PAPER_LETTER };
+/* One printed page each. HTML has no script and needs no other file. A failure to draw or to
+ * find memory sets out->failed. */
+void oxl_report_html(const struct oxl_told *tests, size_t n, enum oxl_paper paper,
+                     struct oxl_buf *out);
+void oxl_report_pdf(const struct oxl_told *tests, size_t n, enum oxl_paper paper,
+                    struct oxl_buf *out);
+/* The comparison alone, as text and as one JSON object (docs/exports.md). */
+void oxl_report_pair_text(const struct oxl_story *first, const struct oxl_story *second,
+                          struct oxl_buf *out);
+void oxl_report_pair_json(const struct oxl_story *first, const struct oxl_story *second,
+                          struct oxl_buf *out);
+
 /* CSV: header line, then one row a sample, as they come. */
 void oxl_report_csv_header(struct oxl_buf *out);
 void oxl_report_csv_sample(const struct oxl_sample *sample, enum oxl_state state, int run,
-                           struct oxl_buf *out);
+                           const char *recording, struct oxl_buf *out);
 
 /* The cautions, one a line, shown at the start and printed in the report; deferring to the
  * vehicle's service information and local rules. Static. */
 size_t oxl_cautions_count(void);
 const char *oxl_caution(size_t i);
+/* The same in a few lines, for a page that is read after the test. */
+extern const char oxl_cautions_short[];
 
 #endif

@@ -11,7 +11,7 @@
 #define LIVE  (IN(RUN) | IN(DEMO))
 #define SHOWN (LIVE | IN(REPLAY))
 
-enum kind { FLAG, TEXT, COUNT, NUMBER, FORMAT, THEME };
+enum kind { FLAG, TEXT, COUNT, NUMBER, FORMAT, THEME, PAPER };
 
 static const struct option_row {
     const char *name;
@@ -56,7 +56,10 @@ static const struct option_row {
     {"seconds", 0, NUMBER, IN(SIMULATE), AT(seconds), 0.1, 1e7, "S", "stop serving after this"},
     {"by-hand", 0, FLAG, IN(DEMO), AT(by_hand), 0, 0, NULL,
      "you work the gas valve with the arrow keys"},
-    {"format", 'f', FORMAT, IN(REPORT), AT(format), 0, 0, "text|json|csv", "text when not given"},
+    {"format", 'f', FORMAT, IN(REPORT), AT(format), 0, 0, "text|json|csv|html|pdf",
+     "text when not given; html and pdf are one printed page"},
+    {"paper", 0, PAPER, IN(REPORT), AT(paper), 0, 0, "a4|letter",
+     "of html and pdf; a4 when not given"},
     {"json", 'j', FLAG, SHOWN | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS), AT(json), 0, 0, NULL,
      "one JSON object a line, for programs"},
     {"samples", 0, FLAG, SHOWN, AT(samples), 0, 0, NULL, "with --json: every sample too"},
@@ -81,8 +84,8 @@ static const struct command_row {
     [OXL_CMD_DEMO] = {"demo", "", "the guided test on the built-in simulated vehicle", 0, 0},
     [OXL_CMD_REPLAY] = {"replay", "FILE", "plays a recording through the same core and screen", 1,
                         1},
-    [OXL_CMD_REPORT] = {"report", "FILE...", "the repair-order page of recordings", 1,
-                        OXL_MAX_FILES},
+    [OXL_CMD_REPORT] = {"report", "FILE...",
+                        "the repair-order page; of two recordings, a comparison", 1, OXL_MAX_FILES},
     [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words", 0, 0},
     [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},
     [OXL_CMD_SCENARIOS] = {"scenarios", "", "lists what can be simulated", 0, 0},
@@ -144,7 +147,8 @@ static enum oxl_status set_word(const struct option_row *row, const char *value,
 static enum oxl_status set(const struct option_row *row, const char *value, struct oxl_opts *o,
                            struct oxl_error *err)
 {
-    static const char *const formats[] = {"text", "json", "csv", NULL};
+    static const char *const formats[] = {"text", "json", "csv", "html", "pdf", NULL};
+    static const char *const papers[] = {"a4", "letter", NULL};
     static const char *const themes[] = {"auto", "light", "dark", "mono", NULL};
     void *at = (char *)o + row->offset;
     double number = 0;
@@ -175,6 +179,10 @@ static enum oxl_status set(const struct option_row *row, const char *value, stru
     case FORMAT:
         st = set_word(row, value, formats, &word, err);
         o->format = (enum oxl_report_format)word;
+        break;
+    case PAPER:
+        st = set_word(row, value, papers, &word, err);
+        o->paper = (enum oxl_paper)word;
         break;
     case THEME:
         st = set_word(row, value, themes, &word, err);
@@ -258,6 +266,11 @@ static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error
         return oxl_fail(err, OXL_ERR_USAGE, "--samples goes with --json");
     if (o->by_hand && (o->json || o->plain || o->virtual_time))
         return oxl_fail(err, OXL_ERR_USAGE, "--by-hand needs the dashboard");
+    if (o->files_n > 2 && (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF))
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "html and pdf are one page of one recording, or of two to compare: found "
+                        "%zu files",
+                        o->files_n);
     if (o->command == OXL_CMD_SIMULATE && !o->listen)
         return oxl_fail(err, OXL_ERR_USAGE,
                         "simulate needs --listen tcp:HOST:PORT or --listen pty");
@@ -308,6 +321,6 @@ void oxl_help_command(enum oxl_command c, struct oxl_buf *out)
         }
         snprintf(left, sizeof left, "%s--%s%s%s", letter, rows[i].name, rows[i].value ? " " : "",
                  rows[i].value ? rows[i].value : "");
-        oxl_buf_add(out, "  %-32s %s\n", left, rows[i].help);
+        oxl_buf_add(out, "  %-36s %s\n", left, rows[i].help);
     }
 }

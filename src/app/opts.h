@@ -22,7 +22,13 @@ enum oxl_command {
     OXL_CMD_COUNT
 };
 
-enum oxl_report_format { OXL_FORMAT_TEXT, OXL_FORMAT_JSON, OXL_FORMAT_CSV };
+enum oxl_report_format {
+    OXL_FORMAT_TEXT,
+    OXL_FORMAT_JSON,
+    OXL_FORMAT_CSV,
+    OXL_FORMAT_HTML,
+    OXL_FORMAT_PDF
+};
 
 enum { OXL_MAX_FILES = 16 };
 
@@ -39,6 +45,7 @@ struct oxl_opts {
     bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii;
     enum oxl_theme theme;
     enum oxl_report_format format;
+    enum oxl_paper paper;
     const char *files[OXL_MAX_FILES];
     size_t files_n;
 };

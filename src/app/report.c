@@ -3,13 +3,16 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "commands.h"
 #include "player.h"
 
 struct telling {
-    struct oxl_story *story;
+    struct oxl_story story;
+    struct oxl_tracks tracks;
     struct oxl_buf *csv; /* NULL: no samples wanted */
+    const char *name;
     enum oxl_state state;
     int run;
 };
@@ -22,8 +25,9 @@ static void on_event(void *ctx, const struct oxl_event *ev)
         t->run = ev->u.state.run;
     }
     if (t->csv && ev->kind == OXL_EV_SAMPLE)
-        oxl_report_csv_sample(&ev->u.sample, t->state, t->run, t->csv);
-    oxl_story_event(t->story, ev);
+        oxl_report_csv_sample(&ev->u.sample, t->state, t->run, t->name, t->csv);
+    oxl_story_event(&t->story, ev);
+    oxl_tracks_event(&t->tracks, ev);
 }
 
 static const char *base_name(const char *path)
@@ -43,28 +47,50 @@ static void finish_story(struct oxl_story *s, const struct oxl_player *p)
                  why.text);
 }
 
-static enum oxl_status tell(const struct oxl_opts *o, const char *file, struct oxl_buf *out,
-                            struct oxl_error *err)
+/* Hears one recording to its end. */
+static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct oxl_buf *csv,
+                            struct telling *t, struct oxl_error *err)
 {
-    struct oxl_story *story = malloc(sizeof *story);
-    struct telling t = {.story = story, .csv = o->format == OXL_FORMAT_CSV ? out : NULL};
     struct oxl_player p;
-    if (!story)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    enum oxl_status st = oxl_player_open(&p, file, &t, on_event, err);
-    if (st == OXL_OK) {
-        oxl_story_init(story, &p.header);
-        story->header.mask_vin = story->header.mask_vin || o->mask_vin;
-        st = oxl_player_run(&p, err);
-        finish_story(story, &p);
-        if (st == OXL_OK && o->format == OXL_FORMAT_TEXT)
-            oxl_report_text(story, out);
-        else if (st == OXL_OK && o->format == OXL_FORMAT_JSON)
-            oxl_report_json(story, out);
-        oxl_player_close(&p);
-    }
-    free(story);
+    t->csv = csv;
+    t->name = base_name(file);
+    t->state = OXL_STATE_PRECHECK;
+    t->run = 0;
+    enum oxl_status st = oxl_player_open(&p, file, t, on_event, err);
+    if (st != OXL_OK)
+        return st;
+    oxl_story_init(&t->story, &p.header);
+    oxl_tracks_init(&t->tracks, p.header.bank);
+    t->story.header.mask_vin = t->story.header.mask_vin || o->mask_vin;
+    st = oxl_player_run(&p, err);
+    finish_story(&t->story, &p);
+    oxl_player_close(&p);
     return st;
+}
+
+/* Text and JSON follow one another, so that any number of recordings may be given. */
+static void tell(const struct oxl_opts *o, const struct telling *t, struct oxl_buf *out)
+{
+    if (o->format == OXL_FORMAT_TEXT)
+        oxl_report_text(&t->story, out);
+    else if (o->format == OXL_FORMAT_JSON)
+        oxl_report_json(&t->story, out);
+}
+
+/* What is said of the recordings together. */
+static void tell_all(const struct oxl_opts *o, const struct telling *tests, size_t n,
+                     struct oxl_buf *out)
+{
+    const struct oxl_told told[2] = {{&tests[0].story, &tests[0].tracks},
+                                     {n > 1 ? &tests[1].story : NULL, &tests[n > 1].tracks}};
+    if (o->format == OXL_FORMAT_HTML)
+        oxl_report_html(told, n, o->paper, out);
+    else if (o->format == OXL_FORMAT_PDF)
+        oxl_report_pdf(told, n, o->paper, out);
+    else if (o->format == OXL_FORMAT_TEXT && n == 2)
+        oxl_report_pair_text(told[0].story, told[1].story, out);
+    else if (o->format == OXL_FORMAT_JSON && n == 2)
+        oxl_report_pair_json(told[0].story, told[1].story, out);
 }
 
 static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *text,
@@ -83,18 +109,46 @@ static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *t
                          o->out ? o->out : "standard output");
 }
 
+/* Two recordings stay in memory together, to be compared; more are told one by one. */
+static enum oxl_status make(const struct oxl_opts *o, struct telling *tests, struct oxl_buf *out,
+                            struct oxl_error *err)
+{
+    const bool pair = o->files_n <= 2 && o->format != OXL_FORMAT_CSV;
+    struct oxl_buf each = {0};
+    enum oxl_status st = OXL_OK;
+    if (o->format == OXL_FORMAT_CSV)
+        oxl_report_csv_header(out);
+    for (size_t i = 0; i < o->files_n && st == OXL_OK; i++) {
+        struct telling *t = &tests[pair ? i : 0];
+        st = hear(o, o->files[i], o->format == OXL_FORMAT_CSV ? out : NULL, t, err);
+        if (st == OXL_OK)
+            tell(o, t, pair ? &each : out);
+    }
+    if (o->format == OXL_FORMAT_JSON)
+        oxl_buf_put(out, each.data, each.len);
+    if (st == OXL_OK && pair)
+        tell_all(o, tests, o->files_n, out);
+    if (o->format != OXL_FORMAT_JSON)
+        oxl_buf_put(out, each.data, each.len);
+    out->failed = out->failed || each.failed;
+    oxl_buf_free(&each);
+    return st;
+}
+
 enum oxl_status oxl_cmd_report(const struct oxl_opts *o, struct oxl_error *err)
 {
     struct oxl_buf out = {0};
-    enum oxl_status st = OXL_OK;
-    if (o->format == OXL_FORMAT_CSV)
-        oxl_report_csv_header(&out);
-    for (size_t i = 0; i < o->files_n && st == OXL_OK; i++)
-        st = tell(o, o->files[i], &out, err);
+    if (o->format == OXL_FORMAT_PDF && !o->out && isatty(STDOUT_FILENO))
+        return oxl_fail(err, OXL_ERR_USAGE, "a PDF is no text for a terminal: give --out FILE.pdf");
+    struct telling *tests = calloc(2, sizeof *tests);
+    if (!tests)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    enum oxl_status st = make(o, tests, &out, err);
     if (st == OXL_OK && out.failed)
-        st = oxl_fail(err, OXL_ERR_NOMEM, "no memory for the report");
+        st = oxl_fail(err, OXL_ERR_NOMEM, "the report could not be made: no memory, or no font");
     if (st == OXL_OK)
         st = deliver(o, &out, err);
     oxl_buf_free(&out);
+    free(tests);
     return st;
 }

@@ -3,6 +3,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* Room for n more bytes and a NUL. */
 static bool reserve(struct oxl_buf *b, size_t n)
@@ -36,6 +37,19 @@ void oxl_buf_add(struct oxl_buf *b, const char *fmt, ...)
     vsnprintf(b->data + b->len, (size_t)n + 1, fmt, args);
     va_end(args);
     b->len += (size_t)n;
+}
+
+void oxl_buf_put(struct oxl_buf *b, const void *bytes, size_t n)
+{
+    if (b->failed || n == 0)
+        return;
+    if (!reserve(b, n)) {
+        b->failed = true;
+        return;
+    }
+    memcpy(b->data + b->len, bytes, n);
+    b->len += n;
+    b->data[b->len] = '\0';
 }
 
 void oxl_buf_free(struct oxl_buf *b)

@@ -33,3 +33,9 @@ const char *oxl_caution(size_t i)
 {
     return cautions[i];
 }
+
+const char oxl_cautions_short[] =
+    "The vehicle's service information, the gas cylinder's instructions and local fire and work "
+    "rules come first. Propane burns and gathers low; exhaust gas kills indoors; converter and "
+    "manifold are hot; belts and fans move. After the test: cylinder shut, hose off, every port "
+    "refitted, codes read again. The program only reads: it clears nothing and works nothing.";

@@ -23,50 +23,21 @@ void oxl_page_notes(struct oxl_buf *out, const struct oxl_story *s)
 
 static void limits(struct oxl_buf *out, const struct oxl_story *s)
 {
-    const struct oxl_profile *p = &s->profile;
-    char line[320], bad[OXL_SHOWN], good[OXL_SHOWN];
-    snprintf(line, sizeof line,
-             "low below %g s, good above %g s, between them questionable; the delay at target is "
-             "compared, at a trim shift of %g %%.",
-             p->bad_s, p->good_s, p->target_pct);
+    char line[OXL_BASIS];
+    oxl_limits_words(s, line);
     oxl_page_field(out, "Limits", line);
-    oxl_show_whole(s->has_result ? s->result.bad_limit_mg : NAN, bad);
-    oxl_show_whole(s->has_result ? s->result.good_limit_mg : NAN, good);
-    snprintf(line, sizeof line, "%s mg and %s mg at this air flow (%g and %g g for each g/s)", bad,
-             good, p->bad_g_per_g_s, p->good_g_per_g_s);
+    oxl_limits_mg_words(s, line);
     oxl_page_field(out, "The same in grams", line);
-    snprintf(line, sizeof line, "%s. Shop limits; no standard sets any.",
-             p->limits_origin[0] ? p->limits_origin : "not stated");
+    oxl_origin_words(s, line);
     oxl_page_field(out, "Their origin", line);
-    snprintf(line, sizeof line, "%s%s%s%s", p->name, s->profile_why[0] ? " (" : "", s->profile_why,
-             s->profile_why[0] ? ")" : "");
+    oxl_profile_words(s, line);
     oxl_page_field(out, "Profile", line);
-}
-
-/* Speed density was used for a run that has it as its source. */
-static bool air_estimated(const struct oxl_story *s)
-{
-    for (size_t i = 0; i < s->runs_n; i++)
-        if (s->runs[i].air_source == OXL_AIRSRC_SPEED_DENSITY)
-            return true;
-    return false;
 }
 
 static void assumptions(struct oxl_buf *out, const struct oxl_story *s)
 {
-    const struct oxl_profile *p = &s->profile;
-    char line[480];
-    size_t at = (size_t)snprintf(
-        line, sizeof line,
-        "gas volume from front to rear sensor %g l, gas temperature %g C, sensor lags %g s front "
-        "and %g s rear, humidity %g kg/kg, air flow within %g %%",
-        p->path_volume_l, p->exhaust_c, p->front_tau_s, p->rear_tau_s, p->humidity_ratio,
-        100 * p->air_err);
-    if (air_estimated(s) && oxl_known(p->displacement_l) && at < sizeof line)
-        snprintf(line + at, sizeof line - at,
-                 "; air flow by speed density with displacement %g l and volumetric efficiency %g "
-                 "within %g %%",
-                 p->displacement_l, p->volumetric_eff, 100 * p->volumetric_eff_err);
+    char line[OXL_BASIS];
+    oxl_assumed_words(s, line);
     oxl_page_field(out, "Assumed", line);
 }
 

@@ -22,29 +22,16 @@ static void run_row(struct oxl_buf *out, const struct oxl_run_result *r)
                 target, o2, shift, air, rpm);
 }
 
-/* The runs that show a reason: "(runs 1, 3)". */
-static void runs_with(const struct oxl_story *s, enum oxl_reason reason, char *out, size_t n)
-{
-    size_t at = 0, found = 0;
-    for (size_t i = 0; i < s->runs_n; i++)
-        found += oxl_reasons_has(s->runs[i].reasons, reason) != 0;
-    at += (size_t)snprintf(out, n, " (run%s", found > 1 ? "s" : "");
-    for (size_t i = 0, k = 0; i < s->runs_n && at + 8 < n; i++)
-        if (oxl_reasons_has(s->runs[i].reasons, reason))
-            at += (size_t)snprintf(out + at, n - at, "%s %d", k++ ? "," : "", s->runs[i].run);
-    snprintf(out + at, n - at, ")");
-}
-
 static void run_reasons(struct oxl_buf *out, const struct oxl_story *s)
 {
     oxl_reasons all = 0;
     for (size_t i = 0; i < s->runs_n; i++)
         all |= s->runs[i].reasons;
     for (unsigned r = 0; r < OXL_R_COUNT; r++) {
-        char runs[8 * OXL_REPORT_MAX_RUNS], text[sizeof runs + 256];
+        char runs[OXL_RUNS_SHOWN], text[sizeof runs + 256];
         if (!oxl_reasons_has(all, (enum oxl_reason)r))
             continue;
-        runs_with(s, (enum oxl_reason)r, runs, sizeof runs);
+        oxl_runs_with(s, (enum oxl_reason)r, runs);
         snprintf(text, sizeof text, "%.250s%s", oxl_reason_sentence((enum oxl_reason)r), runs);
         oxl_page_text(out, " - ", text);
     }

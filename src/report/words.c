@@ -35,7 +35,7 @@ void oxl_show_span(const struct oxl_span *s, bool whole, char out[OXL_SHOWN])
     text(s->high, high);
     if (isfinite(s->value) && isfinite(s->low) && isfinite(s->high))
         snprintf(out, OXL_SHOWN, "%.14s (%.13s..%.13s)", value, low, high);
-    else if (isfinite(s->value))
+    else if (isfinite(s->value) && !isfinite(s->low))
         memcpy(out, value, strlen(value) + 1);
     else if (isfinite(s->low))
         snprintf(out, OXL_SHOWN, ">= %.40s", low);

@@ -25,6 +25,25 @@ const char *oxl_protocol_words(enum oxl_protocol p);
 /* "P0420 P0171", "none", or "not known". */
 void oxl_codes_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size);
 
+/* What the verdict rests on, a line each. */
+enum { OXL_BASIS = 480 };
+void oxl_limits_words(const struct oxl_story *s, char out[OXL_BASIS]);
+void oxl_limits_mg_words(const struct oxl_story *s, char out[OXL_BASIS]);
+void oxl_origin_words(const struct oxl_story *s, char out[OXL_BASIS]);
+void oxl_profile_words(const struct oxl_story *s, char out[OXL_BASIS]);
+void oxl_assumed_words(const struct oxl_story *s, char out[OXL_BASIS]);
+
+/* The runs that show a reason: " (runs 1, 3)". */
+enum { OXL_RUNS_SHOWN = 8 * OXL_REPORT_MAX_RUNS };
+void oxl_runs_with(const struct oxl_story *s, enum oxl_reason reason, char out[OXL_RUNS_SHOWN]);
+
+/* The comparison of two tests, in a few words and in some sentences. */
+enum { OXL_COMPARED = 600 };
+struct oxl_comparison;
+const char *oxl_compared_headline(const struct oxl_comparison *c);
+void oxl_compared_words(const struct oxl_comparison *c, char out[OXL_COMPARED]);
+extern const char oxl_compared_method[];
+
 /* What stays the same on every page. */
 extern const char oxl_method_words[];
 extern const char oxl_verify_words[];

@@ -209,13 +209,15 @@ static void csv_has_a_row_a_sample(void **state)
                            .recv_us = 1034567,
                            .unit = 0x7e8};
     oxl_report_csv_header(&b);
-    oxl_report_csv_sample(&s, OXL_STATE_TIMING, 2, &b);
+    oxl_report_csv_sample(&s, OXL_STATE_TIMING, 2, "a.jsonl", &b);
     s.channel = oxl_channel(OXL_Q_STFT_PCT, 1, 0);
     s.value = NAN;
-    oxl_report_csv_sample(&s, OXL_STATE_PRECHECK, 0, &b);
-    assert_string_equal(b.data, "recv_s,sent_s,channel,value,unit_address,state,run\n"
-                                "1.034567,1.000000,lambda_b1s1,0.30000000000000004,7E8,timing,2\n"
-                                "1.034567,1.000000,stft_b1_pct,,7E8,precheck,0\n");
+    oxl_report_csv_sample(&s, OXL_STATE_PRECHECK, 0, "a,\"b\".jsonl", &b);
+    assert_string_equal(b.data,
+                        "recv_s,sent_s,channel,value,unit_address,state,run,recording\n"
+                        "1.034567,1.000000,lambda_b1s1,0.30000000000000004,0x7E8,timing,2,a.jsonl\n"
+                        "1.034567,1.000000,stft_b1_pct,,0x7E8,precheck,0,"
+                        "\"a,\"\"b\"\".jsonl\"\n");
     oxl_buf_free(&b);
 }
 

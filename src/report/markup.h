@@ -1,0 +1,14 @@
+/* Text from outside made harmless. */
+#ifndef OXYLAG_REPORT_MARKUP_H
+#define OXYLAG_REPORT_MARKUP_H
+
+#include "oxylag/report.h"
+
+/* Adds text as it may stand in a page: valid UTF-8, blanks for line ends and tabs, '?' for every
+ * other control, for bytes that are no UTF-8, for what XML 1.0 section 2.2 does not allow, and for
+ * marks that turn the direction of writing. */
+void oxl_clean_add(struct oxl_buf *out, const char *text);
+/* The same, with & < > " ' as references, for HTML content and attribute values. */
+void oxl_markup_add(struct oxl_buf *out, const char *text);
+
+#endif
