@@ -60,6 +60,7 @@ struct oxl_ad_ask {
     bool waiting;
     unsigned unit;
     int64_t at_us; /* it samples and starts to answer */
+    bool put_off;  /* it has said that the answer is pending */
     uint8_t req[OXL_AD_REQUEST];
     size_t len;
 };

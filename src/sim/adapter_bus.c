@@ -290,8 +290,26 @@ static void answer_bytes(struct oxl_adapter *a, unsigned unit, const struct oxl_
     *t_us = f.end_us + answer_delay_us(a);
 }
 
+/* ISO 15031-5, code 78: received, the answer comes later. */
+static bool put_off(struct oxl_adapter *a, struct oxl_ad_ask *k)
+{
+    int64_t t_us = k->at_us;
+    struct oxl_unit_answer later = {.data = {0x7F, k->req[0], 0x78}, .len = 3};
+    if (a->unit.pending_ms == 0 || k->put_off || k->unit != 0 || k->req[0] == 0x01)
+        return false;
+    if (oxl_ad_is_can(a->set.protocol))
+        answer_can(a, k->unit, &later, t_us);
+    else
+        answer_bytes(a, k->unit, &later, &t_us);
+    k->put_off = true;
+    k->at_us += (int64_t)a->unit.pending_ms * 1000;
+    return true;
+}
+
 static void unit_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
+    if (put_off(a, k))
+        return;
     int64_t t_us = k->at_us;
     int64_t grid_us = (int64_t)a->unit.calc_ms * 1000;
     const bool can = oxl_ad_is_can(a->set.protocol);

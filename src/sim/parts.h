@@ -48,8 +48,11 @@ struct oxl_unit_settings {
     bool multi_item;  /* answers several items in a request (CAN) */
     unsigned answer_ms_min, answer_ms_max;
     char stored[64], pending[64], permanent[64]; /* "P0420 P0136", may be "" */
-    bool answers;                                /* no: a vehicle that never answers */
-    unsigned calc_ms;                            /* how often the controller refreshes its values */
+    char second_stored[64];                      /* likewise of the second unit */
+    unsigned
+        pending_ms;   /* all but live data: "answer pending" first, and the answer so much later */
+    bool answers;     /* no: a vehicle that never answers */
+    unsigned calc_ms; /* how often the controller refreshes its values */
 };
 struct oxl_adapter_settings {
     unsigned baud;     /* its speed; only matters to links that have one */
