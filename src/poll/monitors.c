@@ -8,6 +8,7 @@
 enum {
     SERVICE = 0x06,
     MASK_STEP = 0x20,
+    MASK_MS = 2000,
     LAST_MASK = 0xE0,
     CATALYST = 0x21, /* of bank 1 */
     CHEAP_MS = 600   /* of survey, after which the test does without */
@@ -44,7 +45,10 @@ bool oxl_poll_monitor_masks_begin(struct oxl_poll *p, int64_t t_us)
         p->monitor_at = 0;
         return false;
     }
-    return oxl_poll_ask_plain(p, SERVICE, &mask, 1, t_us);
+    /* A mask of one unit fits into one frame; nothing is known of what others send. */
+    unsigned digit = p->units_n == 1 && can(p) ? oxl_poll_digit(p, 1) : 0;
+    oxl_poll_request(p, SERVICE, &mask, 1, digit, MASK_MS, t_us);
+    return true;
 }
 
 void oxl_poll_monitor_masks_answer(struct oxl_poll *p, const struct oxl_message *m)

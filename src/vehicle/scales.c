@@ -90,6 +90,7 @@ static const struct row {
     {0xB0, "%", 100.0 / 32767, 0},
     {0xB1, "mV/s", 2, 0},
     {0xFD, "kPa", 0.001, 0},
+    {0xFE, "Pa", 0.25, 0},
 };
 
 static bool signed_id(uint8_t id)
