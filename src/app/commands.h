@@ -10,6 +10,7 @@
 #include "show.h"
 
 enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err); /* run, demo */
+enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_report(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_ports(const struct oxl_opts *o, struct oxl_error *err);
@@ -17,6 +18,8 @@ enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err
 enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err);
 
+/* PORT as given, or the only candidate there is. */
+enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err);
 /* A profile by built-in name or file. NULL name: the defaults. */
 enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out,
                                  struct oxl_error *err) OXL_MUST_CHECK;

@@ -23,7 +23,7 @@ static const struct option_row {
     const char *value, *help;
 } rows[] = {
 #define AT(member) offsetof(struct oxl_opts, member)
-    {"port", 'p', TEXT, IN(RUN), AT(port), 0, 0, "PORT",
+    {"port", 'p', TEXT, IN(RUN) | IN(INSPECT), AT(port), 0, 0, "PORT",
      "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when there is just one"},
     {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, 0, "NAME",
      "what is simulated: a name (see: oxylag scenarios) or the path of a file; good when not "
@@ -32,9 +32,10 @@ static const struct option_row {
      "tcp:HOST:PORT (port 0: any free one) or pty"},
     {"symlink", 0, TEXT, IN(SIMULATE), AT(symlink), 0, 0, "PATH",
      "with pty: a name that stays when the terminal is unplugged and plugged in again"},
-    {"profile", 'P', TEXT, LIVE, AT(profile), 0, 0, "NAME|FILE",
+    {"profile", 'P', TEXT, LIVE | IN(INSPECT), AT(profile), 0, 0, "NAME|FILE",
      "limits and settings; chosen by what the vehicle supports when not given"},
-    {"bank", 'b', COUNT, LIVE, AT(bank), 1, 2, "1|2", "which bank is tested; 1 when not given"},
+    {"bank", 'b', COUNT, LIVE | IN(INSPECT), AT(bank), 1, 2, "1|2",
+     "which bank is tested; 1 when not given"},
     {"runs", 'n', COUNT, LIVE, AT(runs), 1, 12, "N", "valid runs wanted; the profile's (3)"},
     {"order", 'o', TEXT, LIVE, AT(order), 0, 0, "TEXT", "repair order, printed on the report"},
     {"technician", 0, TEXT, LIVE, AT(technician), 0, 0, "TEXT", "who does the test"},
@@ -44,11 +45,11 @@ static const struct option_row {
      "the recording (run, demo) or the report"},
     {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, 0, "FILE",
      "simulated only: what really happened"},
-    {"mask-vin", 0, FLAG, LIVE | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
+    {"mask-vin", 0, FLAG, LIVE | IN(INSPECT) | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
      "hide the vehicle's serial number"},
-    {"speed", 0, COUNT, IN(RUN), AT(speed_baud), 1200, 4000000, "BAUD",
+    {"speed", 0, COUNT, IN(RUN) | IN(INSPECT), AT(speed_baud), 1200, 4000000, "BAUD",
      "the adapter's line speed; found when not given"},
-    {"seed", 0, COUNT, LIVE | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
+    {"seed", 0, COUNT, LIVE | IN(INSPECT) | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
      "simulated only: another seed, another car and hand of the same kind"},
     {"rate", 'r', NUMBER, IN(DEMO) | IN(REPLAY), AT(rate), 0.05, 1000, "X",
      "times real time; 1 when not given"},
@@ -60,17 +61,18 @@ static const struct option_row {
      "text when not given; html and pdf are one printed page"},
     {"paper", 0, PAPER, IN(REPORT), AT(paper), 0, 0, "a4|letter",
      "of html and pdf; a4 when not given"},
-    {"json", 'j', FLAG, SHOWN | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS), AT(json), 0, 0, NULL,
-     "one JSON object a line, for programs"},
+    {"json", 'j', FLAG, SHOWN | IN(INSPECT) | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS), AT(json), 0,
+     0, NULL, "one JSON object a line, for programs"},
     {"samples", 0, FLAG, SHOWN, AT(samples), 0, 0, NULL, "with --json: every sample too"},
     {"plain", 0, FLAG, SHOWN, AT(plain), 0, 0, NULL, "a line an event instead of the dashboard"},
     {"accept-cautions", 'y', FLAG, LIVE, AT(accept_cautions), 0, 0, NULL,
      "I have read the cautions and take care"},
-    {"virtual-time", 0, FLAG, SHOWN, AT(virtual_time), 0, 0, NULL,
+    {"virtual-time", 0, FLAG, SHOWN | IN(INSPECT), AT(virtual_time), 0, 0, NULL,
      "simulated and replay only: as fast as the machine can, identical results"},
     {"theme", 0, THEME, SHOWN, AT(theme), 0, 0, "auto|light|dark|mono", "colours of the dashboard"},
     {"ascii", 0, FLAG, SHOWN, AT(ascii), 0, 0, NULL, "no characters beyond ASCII"},
-    {"quiet", 'q', FLAG, SHOWN | IN(SIMULATE), AT(quiet), 0, 0, NULL, "no bells, no chatter"},
+    {"quiet", 'q', FLAG, SHOWN | IN(INSPECT) | IN(SIMULATE), AT(quiet), 0, 0, NULL,
+     "no bells, no chatter"},
     {"help", 'h', FLAG, ~0u, AT(help), 0, 0, NULL, "this text"},
 #undef AT
 };
@@ -82,6 +84,8 @@ static const struct command_row {
 } commands[OXL_CMD_COUNT] = {
     [OXL_CMD_RUN] = {"run", "", "the guided test on a vehicle", 0, 0},
     [OXL_CMD_DEMO] = {"demo", "", "the guided test on the built-in simulated vehicle", 0, 0},
+    [OXL_CMD_INSPECT] = {"inspect", "",
+                         "codes, readiness, monitor results, identity: the pre-check alone", 0, 0},
     [OXL_CMD_REPLAY] = {"replay", "FILE", "plays a recording through the same core and screen", 1,
                         1},
     [OXL_CMD_REPORT] = {"report", "FILE...",
@@ -258,7 +262,8 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
 static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error *err)
 {
     bool sim_port = o->port && strncmp(o->port, "sim:", 4) == 0;
-    if (o->command == OXL_CMD_RUN && o->virtual_time && !sim_port)
+    if ((o->command == OXL_CMD_RUN || o->command == OXL_CMD_INSPECT) && o->virtual_time &&
+        !sim_port)
         return oxl_fail(err, OXL_ERR_USAGE, "--virtual-time works only with --port sim:SCENARIO");
     if (o->command == OXL_CMD_RUN && o->truth && !sim_port)
         return oxl_fail(err, OXL_ERR_USAGE, "--truth works only with --port sim:SCENARIO");

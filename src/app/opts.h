@@ -13,6 +13,7 @@
 enum oxl_command {
     OXL_CMD_RUN,
     OXL_CMD_DEMO,
+    OXL_CMD_INSPECT,
     OXL_CMD_REPLAY,
     OXL_CMD_REPORT,
     OXL_CMD_PORTS,

@@ -21,9 +21,7 @@ static enum oxl_status need_acceptance(const struct oxl_opts *o, struct oxl_erro
                     "read the cautions above, then say so with --accept-cautions");
 }
 
-/* PORT, or the only candidate there is. */
-static enum oxl_status pick_port(const struct oxl_opts *o, char *out, size_t n,
-                                 struct oxl_error *err)
+enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err)
 {
     if (o->command == OXL_CMD_DEMO) {
         snprintf(out, n, "sim:%s", o->scenario ? o->scenario : "good");
@@ -203,7 +201,7 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
     if (st == OXL_OK)
-        st = pick_port(o, d.port, sizeof d.port, err);
+        st = oxl_pick_port(o, d.port, sizeof d.port, err);
     if (st == OXL_OK)
         st = open_source(&d, err);
     if (st == OXL_OK)

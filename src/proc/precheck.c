@@ -207,6 +207,7 @@ void oxl_precheck_survey(struct oxl_proc *p)
     check_codes(p, "codes-pending", v->pending_known, v->pending, v->pending_n);
     check_codes(p, "codes-permanent", v->permanent_known, v->permanent, v->permanent_n);
     check_readiness(p);
+    oxl_precheck_monitors(p);
     if (!fit)
         oxl_proc_stop(
             p, OXL_ERR_UNSUITABLE,

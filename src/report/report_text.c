@@ -46,10 +46,10 @@ static void order(struct oxl_buf *out, const struct oxl_story *s)
 static void monitor(struct oxl_buf *out, const char *name, const struct oxl_readiness *r,
                     enum oxl_monitor m)
 {
-    const char *word = !r->known || r->compression_ignition ? "not known"
-                       : !r->supported[m]                   ? "not supported"
-                       : r->complete[m]                     ? "complete"
-                                                            : "not complete";
+    const char *word = !r->known          ? "not known"
+                       : !r->supported[m] ? "not supported"
+                       : r->complete[m]   ? "complete"
+                                          : "not complete";
     oxl_page_field(out, name, word);
 }
 
@@ -110,6 +110,7 @@ void oxl_report_text(const struct oxl_story *s, struct oxl_buf *out)
     oxl_page_runs(out, s);
     vehicle(out, s);
     checks(out, s);
+    oxl_page_monitors(out, s);
     oxl_page_notes(out, s);
     oxl_page_basis(out, s);
     oxl_page_ending(out, s);

@@ -48,6 +48,7 @@ struct oxl_unit_settings {
     bool multi_item;  /* answers several items in a request (CAN) */
     unsigned answer_ms_min, answer_ms_max;
     char stored[64], pending[64], permanent[64]; /* "P0420 P0136", may be "" */
+    char second_stored[64];                      /* likewise of the second unit */
     bool answers;                                /* no: a vehicle that never answers */
     unsigned calc_ms;                            /* how often the controller refreshes its values */
     bool twin_unit;                 /* another unit knows the same items and says other values */

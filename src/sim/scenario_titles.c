@@ -8,6 +8,7 @@ static const struct {
 } titles[] = {
     {"aged", "Aged converter: the grey zone between the limits"},
     {"another-speed", "Adapter at another speed: found by trying"},
+    {"codes", "Codes, two units, a slow answer: what an inspection shows"},
     {"cold", "Cold engine and converter: wait for warmth and closed loop"},
     {"cool-converter", "Warm engine, cool converter: a sound one made to look bad"},
     {"crossed-fronts", "Crossed front sensors: each bank is trimmed by the other's sensor"},
