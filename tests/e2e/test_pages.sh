@@ -35,18 +35,20 @@ find_in() { text_of "$1" | grep -qF -- "$2"; }
 find_not_in() { ! text_of "$1" | grep -qiF -- "$2"; }
 
 for name in aged silent twelve hostile; do
-  for paper in a4 letter; do
+  papers=a4
+  [ $name = aged ] && papers="a4 letter"
+  for paper in $papers; do
     check "$name $paper: pdf" "$oxylag" report "$name.rec" -f pdf --paper $paper -O "$name-$paper.pdf"
     check "$name $paper: one page" one_page "$name-$paper.pdf"
     check "$name $paper: fonts are embedded" embedded "$name-$paper.pdf"
   done
   check "$name: a4" size "$name-a4.pdf" 595.28x841.89
-  check "$name: letter" size "$name-letter.pdf" 612x792
   check "$name: html" "$oxylag" report "$name.rec" -f html -O "$name.html"
   check "$name: well-formed" xmllint --noout --nonet "$name.html"
   check "$name: simulated is said" find_in "$name-a4.pdf" "SIMULATED"
   check "$name: no part is condemned" find_not_in "$name-a4.pdf" "fail"
 done
+check "letter" size aged-letter.pdf 612x792
 check "two tests: pdf" "$oxylag" report before.rec after.rec -f pdf -O pair.pdf
 check "two tests: one page" one_page pair.pdf
 check "two tests: html" "$oxylag" report before.rec after.rec -f html -O pair.html
@@ -80,10 +82,6 @@ plots() { [ "$(xmllint --nonet --xpath 'count(//*[local-name()="figure"])' "$1")
 check "aged: three plots" plots aged.html 3
 check "twelve: twelve plots" plots twelve.html 12
 check "pair: six plots" plots pair.html 6
-
-# Same recording, same bytes.
-check "pdf again" "$oxylag" report aged.rec -f pdf -O again.pdf
-check "pdf is the same again" cmp -s aged-a4.pdf again.pdf
 
 # JSON and CSV, read by others.
 "$oxylag" report before.rec after.rec -f json >pair.json
