@@ -195,6 +195,7 @@ struct oxl_poll {
     struct oxl_poll_schedule schedule;
     struct oxl_poll_tune tune;
     int64_t slowest_us;      /* from asking to the prompt, the longest lately */
+    unsigned damaged, tardy; /* leaky counts of spoilt and of late answers */
     unsigned shifted;        /* answers come for the request before: up 2, down 1 */
     bool owed;               /* an answer to an earlier request may still come: see live.c */
     bool echo_habit;         /* the adapter cannot do without echo */

@@ -238,6 +238,35 @@ static bool out_of_step(struct oxl_poll *p, int64_t t_us)
     return true;
 }
 
+/* Up at once, down slowly; true when it happens at more than about 2 of 100 requests. */
+static bool often(unsigned *count, bool now)
+{
+    enum { UP = 50, MANY = 400 };
+    if (now)
+        *count += UP;
+    else if (*count)
+        --*count;
+    if (*count < MANY)
+        return false;
+    *count = 0;
+    return true;
+}
+
+/* The test goes on, with what can be read; the technician may want to know why it is slow. */
+static void tell_of_trouble(struct oxl_poll *p)
+{
+    bool damaged = often(&p->damaged, oxl_poll_spoilt(p));
+    bool tardy = often(&p->tardy, p->stats.late != p->ex.late_before || p->ex.pending);
+    if (p->state != OXL_LINK_READY)
+        return;
+    if (damaged)
+        oxl_poll_set_state(p, OXL_LINK_READY,
+                           "Answers come damaged and are left out: check plug, cable and speed.");
+    else if (tardy)
+        oxl_poll_set_state(p, OXL_LINK_READY,
+                           "The vehicle answers late at times; those answers are left out.");
+}
+
 static void separated(struct oxl_poll *p, int64_t t_us)
 {
     p->owed = !p->ex.answers || p->ex.timed_out;
@@ -264,6 +293,7 @@ void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
         oxl_poll_live_next(p, t_us);
         return;
     }
+    tell_of_trouble(p);
     if (out_of_step(p, t_us))
         return;
     if (ex->separator) {

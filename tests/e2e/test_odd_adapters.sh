@@ -31,12 +31,15 @@ cat >odd.jq <<'JQ'
    void: ($runs | map(select(.valid | not)) | length), cmp: $cmp,
    width: ($cmp | map(.high - .low) | if length > 0 then add / length else null end),
    verdict: ([$events[] | select(.event == "result") | .verdict] | last // "none"),
+   says: ([$events[] | select(.event == "link" and (.state == "stalled" or .state == "lost" or .state == "no adapter"
+             or (.text | test("left out"))))
+           | .text | sub(" \\(attempt [0-9]+\\)"; "")] | unique | join(" ")),
    round: ([$runs[] | select(.valid) | .sample_round_ms | select(. != null)]
            | if length > 0 then 1000 / (add / length) else null end)}
 JQ
 
-printf '| adapter | verdict | runs: counted, void | truth inside | mean width s | front and rear, each /s |\n'
-printf '| --- | --- | --- | --- | --- | --- |\n'
+printf '| adapter | verdict | runs: counted, void | truth inside | mean width s | front and rear, each /s | it says |\n'
+printf '| --- | --- | --- | --- | --- | --- | --- |\n'
 runs=0 outside=0 seed=0
 while IFS='|' read -r name settings want most said; do
   case $name in '#'* | '') continue ;; esac
@@ -51,11 +54,11 @@ while IFS='|' read -r name settings want most said; do
   [ $rc = "$want" ] || fail "$name: exit $rc, expected $want: $(tail -1 odd.err)"
   [ -z "$said" ] || grep -q -- "$said" odd.events || fail "$name: \"$said\" is not said"
   jq -n --slurpfile truth odd.truth --slurpfile events odd.events -f odd.jq >odd.cmp || fail "$name: no JSON"
-  printf '| %s | %s | %s, %s | %s of %s | %s | %s |\n' "$name" \
+  printf '| %s | %s | %s, %s | %s of %s | %s | %s | %s |\n' "$name" \
     "$(jq -r .verdict odd.cmp)" "$(jq .checked odd.cmp)" "$(jq .void odd.cmp)" \
     "$(jq '.checked - .out' odd.cmp)" "$(jq .checked odd.cmp)" \
     "$(jq -r 'if .width then (.width * 100 | round / 100) else "-" end' odd.cmp)" \
-    "$(jq -r 'if .round then (.round * 10 | round / 10) else "-" end' odd.cmp)"
+    "$(jq -r 'if .round then (.round * 10 | round / 10) else "-" end' odd.cmp)" "$(jq -r .says odd.cmp)"
   "$oxylag" replay odd.rec --virtual-time --json >odd.replay 2>odd.err2
   cmp -s odd.events odd.replay || fail "$name: the replay differs: $(cat odd.err2)"
   [ "$want" = 0 ] || continue

@@ -35,10 +35,11 @@ for c in $cases; do
   esac
   jq -n --slurpfile truth "$name.truth" --slurpfile events "$name.events" -f truth.jq >"$name.cmp" ||
     fail "$name: events or truth are no JSON lines"
-  # An interval is to hold the truth in 95 of 100 runs: of the few runs here one may miss, but none
-  # in the three scenarios that the program is first judged by.
-  case $name in good | aged | dead) may_miss=0 ;; *) may_miss=1 ;; esac
-  [ "$(jq 'map(select(.out)) | length' "$name.cmp")" -le $may_miss ] ||
+  # An interval is to hold the truth in 95 of 100 runs: of the few runs here one may miss, and one
+  # of all nine in the three scenarios that the program is first judged by.
+  missed=$(jq 'map(select(.out)) | length' "$name.cmp")
+  case $name in good | aged | dead) first_missed=$((${first_missed:-0} + missed)) ;; esac
+  [ "$missed" -le 1 ] && [ "${first_missed:-0}" -le 1 ] ||
     fail "$name: truth outside the interval: $(jq -c . "$name.cmp")"
   echo "$name: $verdict, $(jq -c 'map([.truth, .low, .high] | map(. * 100 | round / 100))' "$name.cmp")"
   # Replay: the same events to the last bit, from the recording alone.
