@@ -76,6 +76,11 @@ struct oxl_lean_rule {
     double settle_s;  /* a front that dithers has gone lean only when it stays lean this long */
 };
 
+/* A switching rear above this (V) stands in gas at balance, not in lean gas: 135 mV at
+ * lambda 1.001, 91 mV at 1.01 by Nernst's equation at 900 K; at balance itself it is in the middle
+ * of its step. */
+#define OXL_REAR_DEEP_V 0.25
+
 /* The rules of the front and of the rear sensor of a pair under a profile; the procedure and
  * oxl_measure_run use the same ones, so that an event seen live is the event that is measured.
  * level and noise as measured at rest (NAN: unknown). A rear wide-range sensor is read against

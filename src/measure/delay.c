@@ -73,7 +73,7 @@ struct oxl_span delay_span(struct oxl_trace front, const struct crossing *f, str
                             share * r->half_s,
                             f->noise_s,
                             r->noise_s};
-    double q = uniform_sum_quantile(half, 6, 0.98);
+    double q = uniform_sum_quantile(half, 6, 0.99);
     double centre = 0.5 * (r->after_s + r->before_s) - 0.5 * (f->after_s + f->before_s);
     struct oxl_span s = {r->t_s - f->t_s, centre - q, centre + q};
     s.low = fmin(s.low, s.value);

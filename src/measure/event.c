@@ -6,7 +6,17 @@ struct crossing find_release(struct oxl_trace front, const struct oxl_lean_rule 
                              int64_t shift_start_us, int64_t cut_us, int64_t to_us)
 {
     int64_t from_us = cut_us > 0 ? cut_us - early_hand_us : shift_start_us;
-    return find_crossing(front, rule, from_us > shift_start_us ? from_us : shift_start_us, to_us);
+    if (from_us < shift_start_us)
+        from_us = shift_start_us;
+    struct crossing c = find_crossing(front, rule, from_us, to_us);
+    /* Before the call the gas was only taken back a little when the front was rich once more. */
+    while (c.found && rule->kind == OXL_SENSOR_SWITCHING && c.moment.t_us < cut_us) {
+        struct crossing next = find_crossing(front, rule, c.moment.high_us, to_us);
+        if (!next.found)
+            break;
+        c = next;
+    }
+    return c;
 }
 
 struct oxl_moment oxl_find_release(struct oxl_trace front, const struct oxl_lean_rule *rule,

@@ -299,8 +299,10 @@ static oxl_reasons session_reasons(const struct oxl_session_facts *facts,
     /* A rear that dropped in a valid run has been rich and has gone lean. */
     for (size_t i = 0; i < n; i++) {
         dropped = dropped || (runs[i].valid && runs[i].dropped);
-        /* A rear that was lean before the front speaks of a leak, whatever that run is worth. */
-        r |= runs[i].reasons & OXL_REASON_BIT(OXL_R_REAR_LEAN_FIRST);
+        /* A rear that was lean before the front, or rests lean, speaks of a leak, whatever that run
+         * is worth and whichever it was. */
+        r |= runs[i].reasons &
+             (OXL_REASON_BIT(OXL_R_REAR_LEAN_FIRST) | OXL_REASON_BIT(OXL_R_REAR_RESTS_LEAN));
     }
     if (!facts->rear_seen_lean && !dropped)
         r = oxl_reasons_add(r, OXL_R_REAR_NOT_SEEN_LEAN);

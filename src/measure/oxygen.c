@@ -46,6 +46,8 @@ static double measured_excess(const struct excess *e, double t_s)
 
 double excess_at(const struct excess *e, double t_s)
 {
+    if (e->over_s > 0 && t_s > e->over_s)
+        return 0;
     if (t_s <= e->last_s)
         return measured_excess(e, t_s);
     double x = fmax(0, measured_excess(e, e->last_s));

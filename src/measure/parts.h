@@ -11,7 +11,7 @@
 
 /* An interval holds the truth in 95 of 100 runs; a lower bound is to hold in 99 and more, so it
  * stands this much farther out. */
-#define OXL_BOUND_SIGMAS 1.5
+#define OXL_BOUND_SIGMAS 2.0
 
 static inline double seconds(int64_t us)
 {
@@ -99,7 +99,8 @@ struct excess {
     double base;               /* T0 as a fraction */
     double lag_s;              /* from trims: injection to the front sensor's report */
     double lean_s, tail_s, x0; /* from trims: gas left after front-lean, x0 exp(-t/tail) */
-    double last_s;             /* measured until here, by recovery afterwards */
+    double over_s; /* from trims: a switching front is rich again, no excess any more; 0: not */
+    double last_s; /* measured until here, by recovery afterwards */
     struct recovery recovery;
 };
 double excess_at(const struct excess *e, double t_s);

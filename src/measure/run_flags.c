@@ -77,6 +77,10 @@ static void flag_sensors(struct run_work *w)
         add(w, in->cut_us > 0 && w->front.t_s + w->doubt_s < seconds(in->cut_us),
             OXL_R_SLOW_RELEASE);
     }
+    /* A small store gives the rear back within seconds after a run. One that stays lean at rest is
+     * fed with air from outside, or is large. */
+    add(w, in->pair.rear_kind == OXL_SENSOR_SWITCHING && in->rear_level < in->profile->lean_v,
+        OXL_R_REAR_RESTS_LEAN);
     if (in->rear.count == 0 ||
         oxl_trace_slice(in->rear, in->front.points[w->front.before].sent_us, in->end_us).count == 0)
         add(w, true, OXL_R_REAR_MISSING);

@@ -30,6 +30,19 @@ void find_shift(struct run_work *w)
     w->out->shift_pct = mean - in->baseline_trim_pct;
 }
 
+/* When a switching front is rich again after its release: whatever the trims say, the lean gas has
+ * ended. (They need not come back to where they were: a port may have been closed.) */
+static double rich_again_s(const struct run_work *w)
+{
+    struct oxl_trace t = w->in->front;
+    double rich_v = w->in->profile->rich_v;
+    for (size_t i = trace_after(t, w->front.moment.high_us) + 1; i < t.count; i++)
+        if (t.points[i].value >= rich_v && t.points[i - 1].value >= rich_v &&
+            point_mid_s(&t.points[i]) > w->lean_s)
+            return point_mid_s(&t.points[i]);
+    return 0;
+}
+
 static struct excess make_excess(const struct run_work *w, enum oxl_x_source source)
 {
     const struct oxl_run_input *in = w->in;
@@ -38,6 +51,7 @@ static struct excess make_excess(const struct run_work *w, enum oxl_x_source sou
     double end = seconds(in->end_us);
     e.recovery = fit_recovery(in->trim, in->baseline_trim_pct, w->lean_s, end);
     e.lean_s = w->lean_s;
+    e.over_s = w->in->pair.front_kind == OXL_SENSOR_SWITCHING ? rich_again_s(w) : 0;
     if (source == OXL_XSRC_LAMBDA) {
         /* The loop keeps the mean at balance, so a small resting excess is the sensor's. */
         double rest = 1 - 1 / in->front_level;
@@ -189,6 +203,20 @@ void find_supply(struct run_work *w)
     }
 }
 
+/* The rear fell, but only to the middle of its step although clearly lean gas went in: what comes
+ * out is at balance. The outlet end of the store is full, the emptied inlet end still takes the
+ * oxygen. */
+static bool rear_at_balance(const struct run_work *w)
+{
+    const struct oxl_run_input *in = w->in;
+    const double clearly_lean = 0.03;
+    if (in->pair.rear_kind != OXL_SENSOR_SWITCHING)
+        return false;
+    struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, in->end_us);
+    return s.count > 0 && s.min > OXL_REAR_DEEP_V &&
+           excess_at(&w->excess, seconds(in->end_us) - w->path_s) > clearly_lean;
+}
+
 /* In integrals of x, so that it works without an air flow. */
 void find_part_emptied(struct run_work *w)
 {
@@ -210,7 +238,7 @@ void find_part_emptied(struct run_work *w)
             in->pair.front_kind == OXL_SENSOR_WIDE
                 ? rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s)
                 : dose_by_trim(w);
-    if (removed < slip * (stored + fmax(stored, sound_s))) {
+    if (rear_at_balance(w) || removed < slip * (stored + fmax(stored, sound_s))) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))

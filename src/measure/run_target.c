@@ -68,7 +68,7 @@ void find_target_delay(struct run_work *w)
     /* Less is stored at a higher flux; the arithmetic does not know that. */
     double flux = 0.4 * fabs(log(base.ratio)) * fmax(0, at.time_s - base.path_s);
     /* Another release may be steeper or slower by a part of the time in which the gas leaves. */
-    double release = 0.25 * p->gas_tail_s;
+    double release = hypot(0.25 * p->gas_tail_s, 0.04 * at.time_s); /* and air and hand vary */
     down += release * release;
     up += release * release;
     double doubt = 0.5 * w->doubt_s * fmax(1, 1 / base.ratio);

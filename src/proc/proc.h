@@ -84,6 +84,7 @@ struct oxl_proc {
     bool front_was_rich, rear_was_rich;
     int64_t cut_us;
     struct oxl_moment front_lean;
+    int64_t drop_us;    /* timing: when the rear was found lean; 0 not yet */
     int64_t balance_us; /* since when front and trims are back while timing; 0 not */
     int64_t settled_us; /* recovery: since when the trims are back; 0 not */
     oxl_reasons run_flaws;

@@ -6,6 +6,9 @@
 static const double still_rich_after_s = 4.0;
 /* After the lean gas has ended, what is still in the pipe may yet reach the rear sensor. */
 static const double pipe_patience_s = 1.5;
+/* A rear that has fallen through its level is watched a little longer: gas at balance leaves it in
+ * the middle of its step, lean gas takes it down. */
+static const double depth_patience_s = 1.2;
 
 void oxl_release_enter(struct oxl_proc *p)
 {
@@ -129,14 +132,23 @@ static void watch_balance(struct oxl_proc *p)
         p->balance_us = p->now_us;
 }
 
+static void watch_drop(struct oxl_proc *p)
+{
+    struct oxl_lean_rule rule = oxl_proc_rear_rule(p);
+    struct oxl_moment m =
+        oxl_find_drop(oxl_proc_rear(p), &rule, &p->front_lean, p->shift_start_us, p->now_us);
+    if (!m.found || p->drop_us)
+        return;
+    p->facts.rear_seen_lean = true;
+    p->drop_us = p->now_us;
+}
+
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (oxl_channel_same(s->channel, p->pair.rear)) {
-        struct oxl_lean_rule rule = oxl_proc_rear_rule(p);
-        struct oxl_moment m =
-            oxl_find_drop(oxl_proc_rear(p), &rule, &p->front_lean, p->shift_start_us, p->now_us);
-        if (m.found) {
-            p->facts.rear_seen_lean = true;
+        watch_drop(p);
+        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE || s->value <= OXL_REAR_DEEP_V;
+        if (p->drop_us && (deep || p->now_us - p->drop_us >= OXL_S_US(depth_patience_s))) {
             finish(p, false);
             return;
         }
@@ -144,7 +156,7 @@ void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
     if (oxl_channel_same(s->channel, p->pair.front))
         watch_balance(p);
     if (p->balance_us && p->now_us - p->balance_us >= OXL_S_US(pipe_patience_s))
-        finish(p, true);
+        finish(p, !p->drop_us);
 }
 
 int64_t oxl_timing_due(const struct oxl_proc *p)
@@ -154,5 +166,5 @@ int64_t oxl_timing_due(const struct oxl_proc *p)
 
 void oxl_timing_time(struct oxl_proc *p)
 {
-    finish(p, true);
+    finish(p, !p->drop_us);
 }

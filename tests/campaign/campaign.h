@@ -111,7 +111,6 @@ void sampling_free(struct sampling *s);
 struct figures {
     size_t tests, runs;
     double delay_median_10hz_s, delay_p95_10hz_s;
-    double coverage[2][2];    /* of the delay interval: [wide][slow link] */
     double coverage_least;    /* the least of any row with 100 runs at least */
     double o2_within[2];      /* share within 10 % + 20 mg wide, 20 % + 30 mg switching */
     double o2_covered[2];     /* share inside the interval */
@@ -125,7 +124,7 @@ struct figures {
 void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void rows_print(FILE *out, const struct trial *t, size_t n);
-/* Names each figure that is not reached; true when all are. */
+/* Prints each figure beside its goal; true when none is below its floor. */
 bool figures_reached(FILE *out, const struct figures *f);
 
 #endif

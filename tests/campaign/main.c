@@ -11,7 +11,6 @@
 #include "campaign.h"
 
 struct options {
-    size_t runs; /* stop when so many runs are together */
     size_t tests;
     uint64_t seed;
     unsigned jobs;
@@ -25,7 +24,7 @@ static const char usage[] =
     "  --seed N    of the first test; the others follow (1)\n"
     "  --jobs N    processes at once (all processors)\n"
     "  --rows FILE one line a run, tab-separated\n"
-    "  --check     exit 1 when a figure of docs/validation.md is not reached\n";
+    "  --check     exit 1 when a figure is below its floor\n";
 
 static bool number(const char *text, uint64_t least, uint64_t *out)
 {
