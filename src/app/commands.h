@@ -15,6 +15,7 @@ enum oxl_status oxl_cmd_ports(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err);
 
 /* A profile by built-in name or file. NULL name: the defaults. */
 enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out,

@@ -57,6 +57,9 @@ static void record_input(struct oxl_drive *d, const struct oxl_input *in)
     case OXL_IN_NOTE:
         line.kind = OXL_LINE_NOTE;
         break;
+    case OXL_IN_SAMPLES:
+    case OXL_IN_END:
+        return; /* of imported tables only: no link brings them */
     }
     record(d, &line);
 }

@@ -10,6 +10,7 @@
 #define IN(c) (1u << OXL_CMD_##c)
 #define LIVE  (IN(RUN) | IN(DEMO))
 #define SHOWN (LIVE | IN(REPLAY))
+#define MADE  (LIVE | IN(IMPORT)) /* makes a recording */
 
 enum kind { FLAG, TEXT, COUNT, NUMBER, FORMAT, THEME };
 
@@ -29,16 +30,16 @@ static const struct option_row {
      "what is simulated (see: oxylag scenarios); good when not given"},
     {"listen", 'l', TEXT, IN(SIMULATE), AT(listen), 0, 0, "WHERE",
      "tcp:HOST:PORT (port 0: any free one) or pty"},
-    {"profile", 'P', TEXT, LIVE, AT(profile), 0, 0, "NAME|FILE",
+    {"profile", 'P', TEXT, MADE, AT(profile), 0, 0, "NAME|FILE",
      "limits and settings; chosen by what the vehicle supports when not given"},
-    {"bank", 'b', COUNT, LIVE, AT(bank), 1, 2, "1|2", "which bank is tested; 1 when not given"},
+    {"bank", 'b', COUNT, MADE, AT(bank), 1, 2, "1|2", "which bank is tested; 1 when not given"},
     {"runs", 'n', COUNT, LIVE, AT(runs), 1, 12, "N", "valid runs wanted; the profile's (3)"},
-    {"order", 'o', TEXT, LIVE, AT(order), 0, 0, "TEXT", "repair order, printed on the report"},
-    {"technician", 0, TEXT, LIVE, AT(technician), 0, 0, "TEXT", "who does the test"},
-    {"inlet", 0, TEXT, LIVE, AT(inlet), 0, 0, "TEXT", "where the gas is fed"},
-    {"note", 0, TEXT, LIVE, AT(note), 0, 0, "TEXT", "a free note for the recording"},
-    {"out", 'O', TEXT, LIVE | IN(REPORT), AT(out), 0, 0, "FILE",
-     "the recording (run, demo) or the report"},
+    {"order", 'o', TEXT, MADE, AT(order), 0, 0, "TEXT", "repair order, printed on the report"},
+    {"technician", 0, TEXT, MADE, AT(technician), 0, 0, "TEXT", "who does the test"},
+    {"inlet", 0, TEXT, MADE, AT(inlet), 0, 0, "TEXT", "where the gas is fed"},
+    {"note", 0, TEXT, MADE, AT(note), 0, 0, "TEXT", "a free note for the recording"},
+    {"out", 'O', TEXT, MADE | IN(REPORT), AT(out), 0, 0, "FILE",
+     "the recording (run, demo, import) or the report"},
     {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, 0, "FILE",
      "simulated only: what really happened"},
     {"mask-vin", 0, FLAG, LIVE | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
@@ -53,9 +54,17 @@ static const struct option_row {
     {"seconds", 0, NUMBER, IN(SIMULATE), AT(seconds), 0.1, 1e7, "S", "stop serving after this"},
     {"by-hand", 0, FLAG, IN(DEMO), AT(by_hand), 0, 0, NULL,
      "you work the gas valve with the arrow keys"},
+    {"quiz", 0, FLAG, IN(REPLAY), AT(quiz), 0, 0, NULL,
+     "hide the answer: you mark front-lean and rear-lean and give the verdict"},
+    {"answers", 0, TEXT, IN(REPLAY), AT(answers), 0, 0, "FILE",
+     "with --quiz: the keys and their times from a file instead of the keyboard"},
+    {"columns", 'c', TEXT, IN(IMPORT), AT(columns), 0, 0, "LIST",
+     "time=NAME,front=NAME,rear=NAME,stft=NAME[,ltft=,air=,rpm=,..], each NAME[:unit]"},
+    {"separator", 0, TEXT, IN(IMPORT), AT(separator), 0, 0, "WHICH",
+     "comma, semicolon, tab or a character; found when not given"},
     {"format", 'f', FORMAT, IN(REPORT), AT(format), 0, 0, "text|json|csv", "text when not given"},
-    {"json", 'j', FLAG, SHOWN | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS), AT(json), 0, 0, NULL,
-     "one JSON object a line, for programs"},
+    {"json", 'j', FLAG, SHOWN | IN(IMPORT) | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS), AT(json), 0,
+     0, NULL, "one JSON object a line, for programs"},
     {"samples", 0, FLAG, SHOWN, AT(samples), 0, 0, NULL, "with --json: every sample too"},
     {"plain", 0, FLAG, SHOWN, AT(plain), 0, 0, NULL, "a line an event instead of the dashboard"},
     {"accept-cautions", 'y', FLAG, LIVE, AT(accept_cautions), 0, 0, NULL,
@@ -64,7 +73,8 @@ static const struct option_row {
      "simulated and replay only: as fast as the machine can, identical results"},
     {"theme", 0, THEME, SHOWN, AT(theme), 0, 0, "auto|light|dark|mono", "colours of the dashboard"},
     {"ascii", 0, FLAG, SHOWN, AT(ascii), 0, 0, NULL, "no characters beyond ASCII"},
-    {"quiet", 'q', FLAG, SHOWN | IN(SIMULATE), AT(quiet), 0, 0, NULL, "no bells, no chatter"},
+    {"quiet", 'q', FLAG, SHOWN | IN(SIMULATE) | IN(IMPORT) | IN(REPORT), AT(quiet), 0, 0, NULL,
+     "no bells, no chatter, no progress"},
     {"help", 'h', FLAG, ~0u, AT(help), 0, 0, NULL, "this text"},
 #undef AT
 };
@@ -84,6 +94,7 @@ static const struct command_row {
     [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},
     [OXL_CMD_SCENARIOS] = {"scenarios", "", "lists what can be simulated", 0, 0},
     [OXL_CMD_SIMULATE] = {"simulate", "", "serves the simulated adapter and vehicle", 0, 0},
+    [OXL_CMD_IMPORT] = {"import", "FILE.csv", "makes a recording from a table of samples", 1, 1},
 };
 
 static void list_commands(char *out, size_t n)
@@ -106,7 +117,7 @@ static enum oxl_status find_command(const char *word, struct oxl_opts *o, struct
             o->command = (enum oxl_command)c;
             return OXL_OK;
         }
-    char all[160];
+    char all[200];
     list_commands(all, sizeof all);
     return oxl_fail(err, OXL_ERR_USAGE, "unknown command \"%s\": expected one of %s", word, all);
 }
@@ -239,7 +250,9 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
         o->files[o->files_n++] = argv[optind];
     }
     if (!o->help && o->files_n < commands[o->command].files_min)
-        return oxl_fail(err, OXL_ERR_USAGE, "%s needs a recording: oxylag %s FILE", name, name);
+        return oxl_fail(err, OXL_ERR_USAGE, "%s needs a %s: oxylag %s %s", name,
+                        o->command == OXL_CMD_IMPORT ? "table" : "recording", name,
+                        commands[o->command].arguments);
     return OXL_OK;
 }
 
@@ -255,6 +268,14 @@ static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error
         return oxl_fail(err, OXL_ERR_USAGE, "--samples goes with --json");
     if (o->by_hand && (o->json || o->plain || o->virtual_time))
         return oxl_fail(err, OXL_ERR_USAGE, "--by-hand needs the dashboard");
+    if (o->command == OXL_CMD_IMPORT && !o->columns)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "import needs --columns time=NAME,front=NAME,rear=NAME,stft=NAME: try "
+                        "oxylag import --help");
+    if (o->answers && !o->quiz)
+        return oxl_fail(err, OXL_ERR_USAGE, "--answers goes with --quiz");
+    if (o->quiz && o->samples)
+        return oxl_fail(err, OXL_ERR_USAGE, "--quiz keeps the samples to itself: no --samples");
     if (o->command == OXL_CMD_SIMULATE && !o->listen)
         return oxl_fail(err, OXL_ERR_USAGE,
                         "simulate needs --listen tcp:HOST:PORT or --listen pty");

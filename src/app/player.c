@@ -83,6 +83,14 @@ static bool is_input(enum oxl_line_kind k)
            k == OXL_LINE_NOTE;
 }
 
+/* A table's rows and its end are inputs only of a recording that was made from one. */
+static bool is_table_input(const struct oxl_player *p)
+{
+    if (!p->header.imported.on)
+        return false;
+    return p->next.kind == OXL_LINE_SAMPLES || p->next.kind == OXL_LINE_END;
+}
+
 static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
 {
     const char *line;
@@ -96,7 +104,7 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
             oxl_record_decode(line, len, p->scratch, &p->next, p->file, p->lineno, err);
         if (st != OXL_OK)
             return st;
-        if (is_input(p->next.kind)) {
+        if (is_input(p->next.kind) || is_table_input(p)) {
             p->have_next = true;
             return OXL_OK;
         }
@@ -136,7 +144,8 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
                                         .runs = h->runs,
                                         .speed_baud = h->speed_baud,
                                         .has_speed = h->has_speed,
-                                        .no_identity = h->mask_vin};
+                                        .no_identity = h->mask_vin,
+                                        .imported = h->imported};
     struct oxl_profile chosen;
     if (!h->profile_given && chosen_profile(p, &chosen)) {
         config.profile = chosen;
@@ -211,7 +220,8 @@ int64_t oxl_player_due_us(const struct oxl_player *p)
 enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
 {
     const struct oxl_line *l = &p->next;
-    struct oxl_input in = {.t_us = l->t_us, .bytes = l->bytes, .n = l->n, .key = l->key};
+    struct oxl_input in = {
+        .t_us = l->t_us, .bytes = l->bytes, .n = l->n, .key = l->key, .values = l->values};
     switch (l->kind) {
     case OXL_LINE_RX:
         in.kind = OXL_IN_RX;
@@ -225,6 +235,12 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     case OXL_LINE_NOTE:
         in.kind = OXL_IN_NOTE;
         break;
+    case OXL_LINE_SAMPLES:
+        in.kind = OXL_IN_SAMPLES;
+        break;
+    case OXL_LINE_END:
+        in.kind = OXL_IN_END;
+        break;
     default:
         in.kind = OXL_IN_TICK;
         break;
@@ -232,7 +248,7 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     /* The scratch buffer that in.bytes points at is used again by the comparison, so the bytes
      * are taken out first. */
     char *bytes = NULL;
-    if (in.n) {
+    if (in.n && in.bytes) {
         bytes = malloc(in.n);
         if (!bytes)
             return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
