@@ -110,8 +110,8 @@ static bool is_resampled(struct column_values *c, struct oxl_channel ch, double 
     if (c->n < 20 || !even_grid(c, step_s))
         return false;
     if (ch.quantity == OXL_Q_LAMBDA)
-        return straight_share(c, 0.004) > 0.5;
-    return between_steps(c) || straight_share(c, 0.02) > 0.6;
+        return straight_share(c, 0.004) > 0.4;
+    return between_steps(c) || straight_share(c, 0.04) > 0.4;
 }
 
 /* ---- the whole ------------------------------------------------------------------------------- */

@@ -16,6 +16,7 @@ struct reading {
     struct columns columns;
     enum role role_of[OXL_IMPORT_CHANNELS];
     struct oxl_table *table;
+    bool clock;
     double last_s, first_s, day_s; /* time as read; NAN before the first row */
     struct oxl_error *err;
 };
@@ -186,7 +187,9 @@ static enum oxl_status read_time(struct reading *r, struct cell c, double *out)
 {
     const struct unit *u = r->columns.of[ROLE_TIME].unit;
     bool colon = c.n && memchr(c.text, ':', c.n);
-    bool clock = u->clock || (colon && !r->columns.of[ROLE_TIME].unit_given);
+    if (r->table->rows == 0) /* the first row decides for all */
+        r->clock = u->clock || (colon && !r->columns.of[ROLE_TIME].unit_given);
+    bool clock = r->clock;
     double v = NAN;
     if ((clock ? cell_clock(c, &v) : cell_number(c, &v)) != CELL_NUMBER)
         return wrong_cell(r, ROLE_TIME, c,
