@@ -171,6 +171,32 @@ static size_t longest_line(const char *text, size_t size)
     return longest;
 }
 
+/* The first input with a fresh core; the header is known. */
+static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
+{
+    const char *line;
+    size_t len = 0;
+    oxl_session_free(p->session);
+    p->session = NULL;
+    p->at = p->recording.text;
+    if (!next_line(&p->at, p->end, &line, &len))
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", p->file);
+    enum oxl_status st = oxl_record_decode_header(line, len, &p->header, p->file, err);
+    p->lineno = 1;
+    p->said_at = p->at;
+    p->have_next = p->at_end = p->said_more = false;
+    p->now_us = 0;
+    p->compared = p->different = 0;
+    if (st == OXL_OK)
+        st = make_session(p, err);
+    return st == OXL_OK ? look_ahead(p, err) : st;
+}
+
+enum oxl_status oxl_player_rewind(struct oxl_player *p, struct oxl_error *err)
+{
+    return begin(p, err);
+}
+
 enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ctx,
                                 void (*event)(void *ctx, const struct oxl_event *ev),
                                 struct oxl_error *err)
@@ -182,23 +208,9 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
     enum oxl_status st = oxl_recording_load(file, &p->recording, err);
     if (st != OXL_OK)
         return st;
-    p->at = p->recording.text;
     p->end = p->recording.text + p->recording.size;
-    const char *line = p->at;
-    size_t len = 0;
     p->scratch = malloc(longest_line(p->recording.text, p->recording.size) + 1);
-    if (!p->scratch)
-        st = oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
-    else if (!next_line(&p->at, p->end, &line, &len))
-        st = oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", file);
-    else
-        st = oxl_record_decode_header(line, len, &p->header, file, err);
-    p->lineno = 1;
-    p->said_at = p->at;
-    if (st == OXL_OK)
-        st = make_session(p, err);
-    if (st == OXL_OK)
-        st = look_ahead(p, err);
+    st = p->scratch ? begin(p, err) : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (st != OXL_OK)
         oxl_player_close(p);
     return st;

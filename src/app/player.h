@@ -38,6 +38,9 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
                                 struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_player_close(struct oxl_player *p);
 
+/* Back to the start, with a fresh core. */
+enum oxl_status oxl_player_rewind(struct oxl_player *p, struct oxl_error *err) OXL_MUST_CHECK;
+
 /* Time of the next input; INT64_MAX at the end. */
 int64_t oxl_player_due_us(const struct oxl_player *p);
 /* Feeds the next input. An unreadable line is an error that names the line. */

@@ -24,6 +24,7 @@ static enum oxl_status open_dashboard(struct oxl_show *s, const struct oxl_opts 
         lines[i] = oxl_caution(i);
     struct oxl_model_config config = {.mode = mode, .ascii = o->ascii || !utf8_terminal()};
     snprintf(config.title, sizeof config.title, "%s", title);
+    s->config = config;
     s->model = oxl_model_new(&config);
     s->canvas = oxl_canvas_new(24, 80);
     if (!s->model || !s->canvas)
@@ -107,6 +108,43 @@ void oxl_show_event(struct oxl_show *s, const struct oxl_event *ev)
         print_plain(ev);
 }
 
+void oxl_show_sample(struct oxl_show *s, const struct oxl_event *ev)
+{
+    if (s->term && (ev->kind == OXL_EV_SAMPLE || ev->kind == OXL_EV_LINK))
+        oxl_model_event(s->model, ev);
+}
+
+bool oxl_show_restart(struct oxl_show *s, const struct oxl_record_header *header)
+{
+    oxl_story_init(s->story, header);
+    if (!s->term)
+        return true;
+    enum oxl_page page = oxl_model_current_page(s->model);
+    struct oxl_model *fresh = oxl_model_new(&s->config);
+    if (!fresh)
+        return false;
+    oxl_model_free(s->model);
+    s->model = fresh;
+    oxl_model_page(fresh, page);
+    return true;
+}
+
+void oxl_show_look(struct oxl_show *s, const struct oxl_session *session,
+                   const struct oxl_surroundings *around)
+{
+    struct oxl_live live;
+    if (!s->term)
+        return;
+    oxl_session_live(session, around->now_us, &live);
+    if (s->masked) {
+        live.state = OXL_STATE_TIMING; /* always the same one, with the close view */
+        live.run = live.runs = 0;
+        live.front_rich = live.front_lean = live.rear_rich = live.rear_lean = false;
+        live.hold_left_s = live.heat_left_s = live.baseline_left_s = live.timing_s = NAN;
+    }
+    oxl_model_live(s->model, &live, around);
+}
+
 void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
                     const struct oxl_surroundings *around, int64_t wall_us, bool force)
 {
@@ -121,11 +159,8 @@ void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
     if ((rows != oxl_canvas_rows(s->canvas) || cols != oxl_canvas_cols(s->canvas)) &&
         !oxl_canvas_resize(s->canvas, rows, cols))
         return;
-    if (session) {
-        struct oxl_live live;
-        oxl_session_live(session, around->now_us, &live);
-        oxl_model_live(s->model, &live, around);
-    }
+    if (session)
+        oxl_show_look(s, session, around);
     oxl_canvas_clear(s->canvas);
     oxl_view_draw(s->model, s->canvas);
     oxl_term_show(s->term, s->canvas);

@@ -62,7 +62,10 @@ static const struct help_line help_replay[] = {{NULL, "Keys of a replay"},
                                                {".", "one step while paused"},
                                                {"+ -", "faster, slower"},
                                                {"n", "to the next event"},
-                                               {"q", "quit"},
+                                               {"left right", "10 s back, 10 s on"},
+                                               {"space", "pause; in a quiz: mark what you see"},
+                                               {"u", "in a quiz: take the last mark back"},
+                                               {"q x", "quit (in a quiz only x)"},
                                                {"?", "this page; ? again goes back"},
                                                {0}};
 
