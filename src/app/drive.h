@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "byhand.h"
 #include "opts.h"
 #include "oxylag/link.h"
 #include "oxylag/session.h"
@@ -24,7 +25,7 @@ struct oxl_drive {
     unsigned speed_baud;
     bool virtual_time;
     double rate;
-    double valve; /* by hand; NAN otherwise */
+    struct oxl_byhand hand;
     int64_t start_us, now_us;
     int64_t reopen_us; /* when to try to open the port again; INT64_MAX never */
     unsigned reopen_tries;

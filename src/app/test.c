@@ -87,7 +87,6 @@ static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
     d->link = d->sim ? oxl_link_sim(d->sim) : NULL;
     if (!d->link)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    d->valve = o->by_hand ? 0 : NAN;
     return OXL_OK;
 }
 
@@ -181,6 +180,10 @@ static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_er
         struct oxl_buf text = {0};
         copy(d->show.story->recording_name, sizeof d->show.story->recording_name, name);
         oxl_report_text(d->show.story, &text);
+        if (d->opts->by_hand) {
+            oxl_buf_add(&text, "\n");
+            oxl_byhand_text(&d->hand, &d->show.story->profile, &text);
+        }
         if (text.data)
             fputs(text.data, stdout);
         oxl_buf_free(&text);
@@ -193,12 +196,12 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_drive d = {.opts = o,
                           .rate = o->command == OXL_CMD_DEMO ? o->rate : 1,
                           .virtual_time = o->virtual_time,
-                          .valve = NAN,
                           .speed_baud = o->speed_baud,
                           .reopen_us = INT64_MAX};
     struct oxl_profile profile;
     struct oxl_record_header header;
     char name[512] = "";
+    oxl_byhand_start(&d.hand, o->by_hand);
     enum oxl_status st = need_acceptance(o, err);
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
