@@ -142,11 +142,19 @@ static void link_down(struct oxl_drive *d)
     feed(d, (struct oxl_input){.kind = OXL_IN_LINK_DOWN, .t_us = d->now_us});
 }
 
+struct oxl_link *oxl_drive_sim_link(const struct oxl_drive *d)
+{
+    struct oxl_link *link = oxl_link_sim(d->sim);
+    if (link)
+        oxl_link_sim_packets(link, d->opts->packet_ms * INT64_C(1000));
+    return link;
+}
+
 static struct oxl_link *open_again(struct oxl_drive *d)
 {
     struct oxl_link *link = NULL;
     if (d->sim)
-        return oxl_sim_plugged(d->sim, d->now_us) ? oxl_link_sim(d->sim) : NULL;
+        return oxl_sim_plugged(d->sim, d->now_us) ? oxl_drive_sim_link(d) : NULL;
     if (oxl_link_open(d->port, d->speed_baud, &link, NULL) != OXL_OK)
         return NULL;
     return link;

@@ -38,6 +38,9 @@ struct oxl_drive {
  * session's outcome. */
 enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err);
 
+/* The simulator's link as the options want it; NULL: no memory. */
+struct oxl_link *oxl_drive_sim_link(const struct oxl_drive *d);
+
 /* The caution page; false when the technician leaves. */
 bool oxl_drive_cautions(struct oxl_drive *d);
 /* Keeps the result on the screen until a key says to leave. */

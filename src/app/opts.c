@@ -48,6 +48,8 @@ static const struct option_row {
      "the adapter's line speed; found when not given"},
     {"seed", 0, COUNT, LIVE | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
      "simulated only: another seed, another car and hand of the same kind"},
+    {"packets", 0, COUNT, LIVE, AT(packet_ms), 1, 100, "MS",
+     "simulated only: bytes come in packets so far apart, as over USB"},
     {"rate", 'r', NUMBER, IN(DEMO) | IN(REPLAY), AT(rate), 0.05, 1000, "X",
      "times real time; 1 when not given"},
     {"from", 0, NUMBER, IN(REPLAY), AT(from_s), 0, 1e6, "SECONDS", "show from this time on"},
@@ -264,6 +266,8 @@ static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error
         return oxl_fail(err, OXL_ERR_USAGE, "--virtual-time works only with --port sim:SCENARIO");
     if (o->command == OXL_CMD_RUN && o->truth && !sim_port)
         return oxl_fail(err, OXL_ERR_USAGE, "--truth works only with --port sim:SCENARIO");
+    if (o->command == OXL_CMD_RUN && o->packet_ms && !sim_port)
+        return oxl_fail(err, OXL_ERR_USAGE, "--packets works only with --port sim:SCENARIO");
     if (o->samples && !o->json)
         return oxl_fail(err, OXL_ERR_USAGE, "--samples goes with --json");
     if (o->by_hand && (o->json || o->plain || o->virtual_time))

@@ -33,7 +33,7 @@ struct oxl_opts {
     const char *port, *profile, *out, *truth, *scenario, *listen;
     const char *columns, *separator, *answers;
     const char *order, *inlet, *note, *technician;
-    unsigned bank, runs, speed_baud;
+    unsigned bank, runs, speed_baud, packet_ms;
     uint64_t seed;
     double rate;    /* 1 = real time */
     double from_s;  /* replay: start here */

@@ -84,7 +84,7 @@ static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
         return st;
     d->sim = oxl_sim_new(scenario, o->seed, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED);
     oxl_scenario_free(scenario);
-    d->link = d->sim ? oxl_link_sim(d->sim) : NULL;
+    d->link = d->sim ? oxl_drive_sim_link(d) : NULL;
     if (!d->link)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
     return OXL_OK;
