@@ -276,8 +276,13 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
 enum oxl_status oxl_player_run(struct oxl_player *p, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
-    while (st == OXL_OK && p->have_next)
+    while (st == OXL_OK && p->have_next) {
         st = oxl_player_step(p, err);
+        if (p->progress)
+            oxl_progress(p->progress, (size_t)(p->at - p->recording.text), p->recording.size);
+    }
+    if (p->progress)
+        oxl_progress_end(p->progress);
     return st;
 }
 

@@ -11,6 +11,7 @@
 #include "oxylag/record.h"
 #include "oxylag/session.h"
 #include "oxylag/status.h"
+#include "progress.h"
 
 struct oxl_player {
     struct oxl_recording recording;
@@ -27,7 +28,8 @@ struct oxl_player {
     struct oxl_line next;
     int64_t now_us;
     /* comparing */
-    const char *said_at; /* where the next recorded event is looked for */
+    const char *said_at;           /* where the next recorded event is looked for */
+    struct oxl_progress *progress; /* of oxl_player_run; NULL: none is shown */
     uint64_t compared, different;
     bool said_more; /* the core said more than is recorded (a torn file) */
 };

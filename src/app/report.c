@@ -48,6 +48,7 @@ static enum oxl_status tell(const struct oxl_opts *o, const char *file, struct o
 {
     struct oxl_story *story = malloc(sizeof *story);
     struct telling t = {.story = story, .csv = o->format == OXL_FORMAT_CSV ? out : NULL};
+    struct oxl_progress progress;
     struct oxl_player p;
     if (!story)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
@@ -55,6 +56,8 @@ static enum oxl_status tell(const struct oxl_opts *o, const char *file, struct o
     if (st == OXL_OK) {
         oxl_story_init(story, &p.header);
         story->header.mask_vin = story->header.mask_vin || o->mask_vin;
+        oxl_progress_start(&progress, "reading", o->quiet);
+        p.progress = &progress;
         st = oxl_player_run(&p, err);
         finish_story(story, &p);
         if (st == OXL_OK && o->format == OXL_FORMAT_TEXT)

@@ -8,9 +8,11 @@
 
 #define FRAME_US 100000
 
-static bool utf8_terminal(void)
+/* The kernel's own console speaks UTF-8, but its fonts have no braille cells. */
+static bool draws_utf8(void)
 {
-    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+    const char *term = getenv("TERM");
+    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0 && !(term && strncmp(term, "linux", 5) == 0);
 }
 
 static enum oxl_status open_dashboard(struct oxl_show *s, const struct oxl_opts *o,
@@ -22,7 +24,7 @@ static enum oxl_status open_dashboard(struct oxl_show *s, const struct oxl_opts 
         n = 32;
     for (size_t i = 0; i < n; i++)
         lines[i] = oxl_caution(i);
-    struct oxl_model_config config = {.mode = mode, .ascii = o->ascii || !utf8_terminal()};
+    struct oxl_model_config config = {.mode = mode, .ascii = o->ascii || !draws_utf8()};
     snprintf(config.title, sizeof config.title, "%s", title);
     s->config = config;
     s->model = oxl_model_new(&config);
@@ -31,7 +33,7 @@ static enum oxl_status open_dashboard(struct oxl_show *s, const struct oxl_opts 
         return OXL_ERR_NOMEM;
     oxl_model_cautions(s->model, lines, n);
     s->term = oxl_term_open(o->theme);
-    return OXL_OK;
+    return s->term ? OXL_OK : OXL_ERR_USAGE;
 }
 
 enum oxl_status oxl_show_open(struct oxl_show *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
@@ -47,10 +49,16 @@ enum oxl_status oxl_show_open(struct oxl_show *s, const struct oxl_opts *o, enum
     if (!s->story)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
     oxl_story_init(s->story, header);
-    if (!o->json && !o->plain && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO) &&
-        open_dashboard(s, o, mode, title) != OXL_OK)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for the dashboard: try --plain");
-    return OXL_OK;
+    if (o->json || o->plain || !isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO))
+        return OXL_OK;
+    enum oxl_status st = open_dashboard(s, o, mode, title);
+    const char *term = getenv("TERM");
+    /* Going on without a screen would go on without the cautions. */
+    if (st == OXL_ERR_USAGE)
+        return oxl_fail(err, st,
+                        "the terminal \"%.40s\" is not known here: set TERM, or use --plain",
+                        term ? term : "");
+    return st == OXL_OK ? st : oxl_fail(err, st, "no memory for the dashboard: try --plain");
 }
 
 void oxl_show_close(struct oxl_show *s)

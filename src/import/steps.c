@@ -48,6 +48,9 @@ static double usual_step_s(struct column_values *c)
     return quantile(c->scratch, n, 0.5);
 }
 
+/* A round of all its channels takes no program longer than this, from public logs of phones. */
+static const double longest_held_s = 6.0;
+
 /* Many writers repeat the last value in every row until the next one comes. Then even the quickest
  * changes are several rows apart. NAN: it changes too seldom to tell. */
 static double held_step_s(struct column_values *c)
@@ -61,7 +64,12 @@ static double held_step_s(struct column_values *c)
             c->scratch[n++] = c->t_s[i] - c->t_s[last];
         last = i;
     }
-    return n < ENOUGH ? NAN : quantile(c->scratch, n, 0.1);
+    double held_s = n < ENOUGH ? NAN : quantile(c->scratch, n, 0.1);
+    size_t alike = 0;
+    for (size_t i = 0; i < n; i++)
+        alike += fabs(c->scratch[i] - held_s) <= 0.3 * held_s;
+    /* A calm signal changes seldom and unevenly; that is no sign of holding. */
+    return alike < ENOUGH || held_s > longest_held_s ? NAN : held_s;
 }
 
 /* ---- resampled? ------------------------------------------------------------------------------ */
@@ -139,12 +147,10 @@ static void fill(struct oxl_table *t, struct column_values *c)
         double step_s = usual_step_s(c), held_s = NAN;
         if (is_sensor(a->channels[i])) {
             a->resampled = a->resampled || is_resampled(c, a->channels[i], step_s);
-            held_s = held_step_s(c);
-            /* A writer that holds values holds them all; a quiet rear does not show it. */
+            /* A writer that holds values holds them all; a calm rear would not show it. */
             if (a->channels[i].sensor == 1)
-                held_front_s = held_s;
-            else if (!oxl_known(held_s))
-                held_s = held_front_s;
+                held_front_s = held_step_s(c);
+            held_s = held_front_s;
         } else if (a->channels[i].quantity == OXL_Q_STFT_PCT) {
             held_s = held_step_s(c);
         }

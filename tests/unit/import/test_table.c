@@ -252,6 +252,15 @@ static void steps_are_found(void **state)
     assert_in_range(oxl_table_about(t)->step_us[1], 190000, 210000);
     assert_false(oxl_table_about(t)->resampled);
     oxl_table_free(t);
+    /* A calm rear that changes every ten seconds is not held for ten seconds. */
+    static char text[100000];
+    size_t len = (size_t)snprintf(text, sizeof text, "%s\n", plain);
+    for (int i = 0; i < 3000; i++)
+        len += (size_t)snprintf(text + len, sizeof text - len, "%.2f,%.3f,%.3f,2\n", 0.05 * i,
+                                on_grid(sensor(0.05 * i)), i / 200 % 2 ? 0.7 : 0.1);
+    t = read_as(text, "time=time,front=front,rear=rear,stft=stft", NULL);
+    assert_in_range(oxl_table_about(t)->step_us[1], 45000, 60000);
+    oxl_table_free(t);
 }
 
 static void interpolation_is_recognised(void **state)
