@@ -36,8 +36,9 @@ set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_DEBIAN_PACKAGE_SECTION science)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)
 set(CPACK_DEBIAN_PACKAGE_SUGGESTS bash-completion)
-set(CPACK_DEBIAN_PACKAGE_DESCRIPTION "guided propane oxygen-storage test of a catalytic converter
- Guides a technician through the propane oxygen-storage test over a generic AT-command
- OBD-II serial adapter, measures the delay between the oxygen sensors and the stored
- oxygen with their intervals, and writes the page for the repair order. Reads only.")
+set(CPACK_PACKAGE_DESCRIPTION_SUMMARY ${PROJECT_DESCRIPTION})
+set(CPACK_DEBIAN_PACKAGE_DESCRIPTION
+"It guides a technician through the test over a generic AT-command OBD-II serial adapter,
+measures the delay between the oxygen sensors and the stored oxygen with their intervals,
+and writes the page for the repair order. It reads only.")
 include(CPack)
