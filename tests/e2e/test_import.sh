@@ -107,6 +107,34 @@ checks=$((checks + 1))
 [ "$(jq -rs 'map(select(.event == "result"))[0].verdict' even.events)" = inconclusive ] ||
   fail "an interpolated table gave a verdict"
 
+# A simulated test as another program would have written it down, one row a reply: without any cue the
+# first pulse is found, and the interval holds what the simulator knows to be true.
+cat >pivot.awk <<'AWK'
+BEGIN { FS = "\t"; print "t,front,rear,st,lt,maf,n" }
+{ t = sprintf("%.3f", $1)
+  if (NR > 1 && t != last) {
+    print last "," v["f"] "," v["r"] "," v["s"] "," v["l"] "," v["a"] "," v["n"]; split("", v) }
+  last = t; k = $2
+  if (k == "lambda_b1s1" || k == "o2_b1s1_v") v["f"] = $3; else if (k == "o2_b1s2_v") v["r"] = $3
+  else if (k == "stft_b1_pct") v["s"] = $3; else if (k == "ltft_b1_pct") v["l"] = $3
+  else if (k == "air_g_s") v["a"] = $3; else if (k == "rpm") v["n"] = $3 }
+AWK
+for s in aged:lambda switching-front:v kline:v dead:lambda; do
+  name=${s%:*} unit=${s#*:}
+  "$oxylag" demo --scenario "$name" -y --virtual-time --runs 2 --json --samples \
+    --truth "$name.truth" >"$name.ev" 2>/dev/null
+  jq -r 'select(.event == "sample") | [.recv_s, .channel, .value] | @tsv' "$name.ev" |
+    awk -f pivot.awk >"$name.csv"
+  check "$name as a table" "$oxylag" import "$name.csv" --json --out "$name.imp" --columns \
+    "time=t,front=front:$unit,rear=rear,stft=st,ltft=lt,air=maf,rpm=n"
+  cp check.out "$name.imported"
+  truth=$(jq -s 'map(select(.pulse != null))[0].delay_s' "$name.truth")
+  expect "$name: the interval holds the truth, $truth s" \
+    ".valid and .delay_low_s <= $truth and .delay_high_s >= $truth" "$name.imported"
+  live=$(jq -s 'map(select(.event == "run"))[0].delay_s' "$name.ev")
+  expect "$name: near the live result, $live s" "(.delay_s - $live | fabs) < 0.05" "$name.imported"
+done
+
 # Refusals name the line and the column.
 refuse 2 'needs --columns' "$oxylag" import plain.csv
 refuse 2 'needs a table' "$oxylag" import --columns "$columns"
