@@ -110,6 +110,15 @@ enum oxl_push {
       "Check plug and adapter; repeat.")                                                           \
     X(LINK_LOST, "link-lost", VOID, "The link was lost during the run.",                           \
       "Check plug, adapter and ignition; repeat.")                                                 \
+    X(IMPORTED, "imported", NONE,                                                                  \
+      "The samples come from an imported table: this program did not time them, and no figure "    \
+      "is finer than the step between them.",                                                      \
+      "")                                                                                          \
+    X(RESAMPLED, "resampled", VOID,                                                                \
+      "The table's values were interpolated onto an even grid: when the sensors changed is not "   \
+      "to be known from it.",                                                                      \
+      "Export the samples as they were read, without interpolation.")                              \
+    X(TABLE_ENDS, "table-ends", VOID, "The table ends before this run does.", "")                  \
     X(COARSE_SAMPLING, "coarse-sampling", NONE,                                                    \
       "The samples are so far apart that the interval is wide.", "")                               \
     X(AIR_UNKNOWN, "air-unknown", NONE,                                                            \

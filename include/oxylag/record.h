@@ -22,12 +22,13 @@ enum oxl_line_kind {
     OXL_LINE_TX,     /* raw bytes sent; replay ticks the core here    */
     OXL_LINE_TICK,   /* a tick that made the core say something       */
     OXL_LINE_KEY,
-    OXL_LINE_LINK,  /* port up / down                                */
-    OXL_LINE_SPEED, /* line speed set; for the reader only           */
-    OXL_LINE_NOTE,  /* text typed or given                           */
-    OXL_LINE_EVENT, /* state, advice, check, run, result, vehicle..: what was said live; replay
-                       compares with it and never feeds it            */
-    OXL_LINE_END    /* orderly end                                    */
+    OXL_LINE_LINK,   /* port up / down                                */
+    OXL_LINE_SPEED,  /* line speed set; for the reader only           */
+    OXL_LINE_NOTE,   /* text typed or given                           */
+    OXL_LINE_EVENT,  /* state, advice, check, run, result, vehicle..: what was said live; replay
+                        compares with it and never feeds it            */
+    OXL_LINE_END,    /* orderly end; of an imported table its last line  */
+    OXL_LINE_SAMPLES /* a row of an imported table                      */
 };
 
 struct oxl_record_header {
@@ -42,7 +43,8 @@ struct oxl_record_header {
     bool mask_vin;
     unsigned bank, runs, speed_baud;
     bool has_speed, profile_given;
-    struct oxl_profile profile; /* in full */
+    struct oxl_imported imported; /* .on: made from a table */
+    struct oxl_profile profile;   /* in full */
 };
 
 struct oxl_line {
@@ -55,6 +57,7 @@ struct oxl_line {
     enum oxl_key key;
     bool link_up;
     unsigned speed_baud;
+    double values[OXL_IMPORT_CHANNELS]; /* SAMPLES: n of them, NAN = empty */
 };
 
 /* Writes one line with its newline. Returns the length, 0 when it does not fit in n. Every byte

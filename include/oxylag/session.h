@@ -13,6 +13,7 @@
 #include <stdint.h>
 
 #include "oxylag/event.h"
+#include "oxylag/import.h"
 #include "oxylag/poll.h"
 #include "oxylag/profile.h"
 
@@ -30,7 +31,9 @@ enum oxl_input_kind {
     OXL_IN_KEY,
     OXL_IN_LINK_UP,
     OXL_IN_LINK_DOWN,
-    OXL_IN_NOTE
+    OXL_IN_NOTE,
+    OXL_IN_SAMPLES, /* imported session: one row of the table */
+    OXL_IN_END      /* imported session: the table ends here */
 };
 struct oxl_input {
     enum oxl_input_kind kind;
@@ -38,6 +41,7 @@ struct oxl_input {
     const void *bytes; /* RX: the bytes; NOTE: the text; not kept */
     size_t n;
     enum oxl_key key;
+    const double *values; /* SAMPLES: n values in the order of the channels; NAN = empty */
 };
 
 struct oxl_session_config {
@@ -49,6 +53,7 @@ struct oxl_session_config {
     bool no_identity;    /* the vehicle's number is neither asked for nor recorded */
     bool profile_fixed;  /* `profile` is what was chosen then (a recording): do not choose again */
     bool has_speed;      /* the link has a line speed at all */
+    struct oxl_imported imported; /* .on: samples come from a table, there is no link */
 };
 
 struct oxl_session_out {

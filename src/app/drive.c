@@ -57,6 +57,9 @@ static void record_input(struct oxl_drive *d, const struct oxl_input *in)
     case OXL_IN_NOTE:
         line.kind = OXL_LINE_NOTE;
         break;
+    case OXL_IN_SAMPLES:
+    case OXL_IN_END:
+        return; /* of imported tables only: no link brings them */
     }
     record(d, &line);
 }
@@ -107,6 +110,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     struct oxl_drive *d = ctx;
     record_event(d, ev);
     oxl_show_event(&d->show, ev);
+    oxl_byhand_event(&d->hand, ev);
     if (d->sim)
         oxl_sim_hear(d->sim, ev);
 }
@@ -138,11 +142,19 @@ static void link_down(struct oxl_drive *d)
     feed(d, (struct oxl_input){.kind = OXL_IN_LINK_DOWN, .t_us = d->now_us});
 }
 
+struct oxl_link *oxl_drive_sim_link(const struct oxl_drive *d)
+{
+    struct oxl_link *link = oxl_link_sim(d->sim);
+    if (link)
+        oxl_link_sim_packets(link, d->opts->packet_ms * INT64_C(1000));
+    return link;
+}
+
 static struct oxl_link *open_again(struct oxl_drive *d)
 {
     struct oxl_link *link = NULL;
     if (d->sim)
-        return oxl_sim_plugged(d->sim, d->now_us) ? oxl_link_sim(d->sim) : NULL;
+        return oxl_sim_plugged(d->sim, d->now_us) ? oxl_drive_sim_link(d) : NULL;
     if (oxl_link_open(d->port, d->speed_baud, &link, NULL) != OXL_OK)
         return NULL;
     return link;
@@ -185,27 +197,14 @@ static void read_link(struct oxl_drive *d)
 }
 
 /* ---- keys ------------------------------------------------------------------------------------ */
-static void work_valve(struct oxl_drive *d, int key)
-{
-    const double step = 0.05;
-    if (key == OXL_TERM_RIGHT || key == OXL_TERM_UP)
-        d->valve = fmin(1, d->valve + step);
-    else if (key == OXL_TERM_LEFT)
-        d->valve = fmax(0, d->valve - step);
-    else if (key == OXL_TERM_DOWN) /* all the way shut: what a hand does at the cut */
-        d->valve = 0;
-    else
-        return;
-    oxl_sim_valve(d->sim, d->valve, d->now_us);
-}
-
 static void handle_key(struct oxl_drive *d, int key)
 {
-    if (d->sim && !isnan(d->valve))
-        work_valve(d, key);
+    enum oxl_page now = oxl_model_current_page(d->show.model);
+    if (d->sim && now == OXL_PAGE_TEST && oxl_byhand_key(&d->hand, key, d->now_us))
+        oxl_sim_valve(d->sim, d->hand.valve, d->now_us);
     else if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
         oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
-    enum oxl_page page = oxl_model_current_page(d->show.model);
+    enum oxl_page page = now;
     if (key == '?')
         oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
     else if (page == OXL_PAGE_HELP && key >= 0)
@@ -276,7 +275,7 @@ static void surroundings(const struct oxl_drive *d, struct oxl_surroundings *a)
     if (d->recorder && !oxl_recorder_failed(d->recorder, &a->recording_trouble))
         a->recording_trouble = NULL;
     a->sound = !d->show.quiet;
-    a->valve = d->valve;
+    a->valve = d->hand.valve;
 }
 
 static void draw(struct oxl_drive *d, bool force)

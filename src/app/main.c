@@ -13,6 +13,7 @@ static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
         [OXL_CMD_REPORT] = oxl_cmd_report,     [OXL_CMD_PORTS] = oxl_cmd_ports,
         [OXL_CMD_PROFILES] = oxl_cmd_profiles, [OXL_CMD_SCENARIOS] = oxl_cmd_scenarios,
         [OXL_CMD_SIMULATE] = oxl_cmd_simulate,
+        [OXL_CMD_IMPORT] = oxl_cmd_import,
     };
     return commands[o->command](o, err);
 }

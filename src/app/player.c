@@ -83,6 +83,14 @@ static bool is_input(enum oxl_line_kind k)
            k == OXL_LINE_NOTE;
 }
 
+/* A table's rows and its end are inputs only of a recording that was made from one. */
+static bool is_table_input(const struct oxl_player *p)
+{
+    if (!p->header.imported.on)
+        return false;
+    return p->next.kind == OXL_LINE_SAMPLES || p->next.kind == OXL_LINE_END;
+}
+
 static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
 {
     const char *line;
@@ -96,7 +104,7 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
             oxl_record_decode(line, len, p->scratch, &p->next, p->file, p->lineno, err);
         if (st != OXL_OK)
             return st;
-        if (is_input(p->next.kind)) {
+        if (is_input(p->next.kind) || is_table_input(p)) {
             p->have_next = true;
             return OXL_OK;
         }
@@ -136,7 +144,8 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
                                         .runs = h->runs,
                                         .speed_baud = h->speed_baud,
                                         .has_speed = h->has_speed,
-                                        .no_identity = h->mask_vin};
+                                        .no_identity = h->mask_vin,
+                                        .imported = h->imported};
     struct oxl_profile chosen;
     if (!h->profile_given && chosen_profile(p, &chosen)) {
         config.profile = chosen;
@@ -162,6 +171,32 @@ static size_t longest_line(const char *text, size_t size)
     return longest;
 }
 
+/* The first input with a fresh core; the header is known. */
+static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
+{
+    const char *line;
+    size_t len = 0;
+    oxl_session_free(p->session);
+    p->session = NULL;
+    p->at = p->recording.text;
+    if (!next_line(&p->at, p->end, &line, &len))
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", p->file);
+    enum oxl_status st = oxl_record_decode_header(line, len, &p->header, p->file, err);
+    p->lineno = 1;
+    p->said_at = p->at;
+    p->have_next = p->at_end = p->said_more = false;
+    p->now_us = 0;
+    p->compared = p->different = 0;
+    if (st == OXL_OK)
+        st = make_session(p, err);
+    return st == OXL_OK ? look_ahead(p, err) : st;
+}
+
+enum oxl_status oxl_player_rewind(struct oxl_player *p, struct oxl_error *err)
+{
+    return begin(p, err);
+}
+
 enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ctx,
                                 void (*event)(void *ctx, const struct oxl_event *ev),
                                 struct oxl_error *err)
@@ -173,23 +208,9 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
     enum oxl_status st = oxl_recording_load(file, &p->recording, err);
     if (st != OXL_OK)
         return st;
-    p->at = p->recording.text;
     p->end = p->recording.text + p->recording.size;
-    const char *line = p->at;
-    size_t len = 0;
     p->scratch = malloc(longest_line(p->recording.text, p->recording.size) + 1);
-    if (!p->scratch)
-        st = oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
-    else if (!next_line(&p->at, p->end, &line, &len))
-        st = oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", file);
-    else
-        st = oxl_record_decode_header(line, len, &p->header, file, err);
-    p->lineno = 1;
-    p->said_at = p->at;
-    if (st == OXL_OK)
-        st = make_session(p, err);
-    if (st == OXL_OK)
-        st = look_ahead(p, err);
+    st = p->scratch ? begin(p, err) : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (st != OXL_OK)
         oxl_player_close(p);
     return st;
@@ -211,7 +232,8 @@ int64_t oxl_player_due_us(const struct oxl_player *p)
 enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
 {
     const struct oxl_line *l = &p->next;
-    struct oxl_input in = {.t_us = l->t_us, .bytes = l->bytes, .n = l->n, .key = l->key};
+    struct oxl_input in = {
+        .t_us = l->t_us, .bytes = l->bytes, .n = l->n, .key = l->key, .values = l->values};
     switch (l->kind) {
     case OXL_LINE_RX:
         in.kind = OXL_IN_RX;
@@ -225,6 +247,12 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     case OXL_LINE_NOTE:
         in.kind = OXL_IN_NOTE;
         break;
+    case OXL_LINE_SAMPLES:
+        in.kind = OXL_IN_SAMPLES;
+        break;
+    case OXL_LINE_END:
+        in.kind = OXL_IN_END;
+        break;
     default:
         in.kind = OXL_IN_TICK;
         break;
@@ -232,7 +260,7 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     /* The scratch buffer that in.bytes points at is used again by the comparison, so the bytes
      * are taken out first. */
     char *bytes = NULL;
-    if (in.n) {
+    if (in.n && in.bytes) {
         bytes = malloc(in.n);
         if (!bytes)
             return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
@@ -248,8 +276,13 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
 enum oxl_status oxl_player_run(struct oxl_player *p, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
-    while (st == OXL_OK && p->have_next)
+    while (st == OXL_OK && p->have_next) {
         st = oxl_player_step(p, err);
+        if (p->progress)
+            oxl_progress(p->progress, (size_t)(p->at - p->recording.text), p->recording.size);
+    }
+    if (p->progress)
+        oxl_progress_end(p->progress);
     return st;
 }
 

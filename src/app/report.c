@@ -51,6 +51,7 @@ static void finish_story(struct oxl_story *s, const struct oxl_player *p)
 static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct oxl_buf *csv,
                             struct telling *t, struct oxl_error *err)
 {
+    struct oxl_progress progress;
     struct oxl_player p;
     t->csv = csv;
     t->name = base_name(file);
@@ -62,6 +63,8 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     oxl_story_init(&t->story, &p.header);
     oxl_tracks_init(&t->tracks, p.header.bank);
     t->story.header.mask_vin = t->story.header.mask_vin || o->mask_vin;
+    oxl_progress_start(&progress, "reading", o->quiet);
+    p.progress = &progress;
     st = oxl_player_run(&p, err);
     finish_story(&t->story, &p);
     oxl_player_close(&p);

@@ -82,10 +82,9 @@ static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
         return st;
     d->sim = oxl_sim_new(scenario, o->seed, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED);
     oxl_scenario_free(scenario);
-    d->link = d->sim ? oxl_link_sim(d->sim) : NULL;
+    d->link = d->sim ? oxl_drive_sim_link(d) : NULL;
     if (!d->link)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    d->valve = o->by_hand ? 0 : NAN;
     return OXL_OK;
 }
 
@@ -179,6 +178,10 @@ static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_er
         struct oxl_buf text = {0};
         copy(d->show.story->recording_name, sizeof d->show.story->recording_name, name);
         oxl_report_text(d->show.story, &text);
+        if (d->opts->by_hand) {
+            oxl_buf_add(&text, "\n");
+            oxl_byhand_text(&d->hand, &d->show.story->profile, &text);
+        }
         if (text.data)
             fputs(text.data, stdout);
         oxl_buf_free(&text);
@@ -191,12 +194,12 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_drive d = {.opts = o,
                           .rate = o->command == OXL_CMD_DEMO ? o->rate : 1,
                           .virtual_time = o->virtual_time,
-                          .valve = NAN,
                           .speed_baud = o->speed_baud,
                           .reopen_us = INT64_MAX};
     struct oxl_profile profile;
     struct oxl_record_header header;
     char name[512] = "";
+    oxl_byhand_start(&d.hand, o->by_hand);
     enum oxl_status st = need_acceptance(o, err);
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);

@@ -38,7 +38,7 @@ static struct oxl_window_stats window_of(const struct oxl_proc *p, struct oxl_tr
     return oxl_trace_window(t, from_us, p->now_us);
 }
 
-static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
+static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
     struct oxl_window_stats rpm = window_of(p, oxl_proc_trace(p, OXL_Q_RPM));
     struct oxl_window_stats front = window_of(p, oxl_proc_front(p));
@@ -53,11 +53,10 @@ static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
         .rear_level = rear.mean,
         .rear_noise = rear.sd,
     };
-    /* After a run the converter is full of oxygen and the rear may rest lean for a while: only the
-     * first baseline tells. */
-    if (p->runs_n == 0 && p->pair.rear_kind == OXL_SENSOR_SWITCHING && oxl_known(rear.mean) &&
-        rear.mean < p->profile.lean_v)
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_REAR_RESTS_LEAN);
+}
+
+static void say_base(struct oxl_proc *p)
+{
     struct oxl_event ev = {.kind = OXL_EV_BASELINE, .t_us = p->now_us};
     ev.u.baseline.trim_pct = p->base.trim_pct;
     ev.u.baseline.trim_sd_pct = p->base.trim_sd_pct;
@@ -65,6 +64,17 @@ static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
     ev.u.baseline.front_level = p->base.front_level;
     ev.u.baseline.rear_level = p->base.rear_level;
     p->emit(p->ctx, &ev);
+}
+
+static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
+{
+    measure_base(p, trim);
+    /* After a run the converter is full of oxygen and the rear may rest lean for a while: only the
+     * first baseline tells. */
+    if (p->runs_n == 0 && p->pair.rear_kind == OXL_SENSOR_SWITCHING &&
+        oxl_known(p->base.rear_level) && p->base.rear_level < p->profile.lean_v)
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_REAR_RESTS_LEAN);
+    say_base(p);
     oxl_proc_enter(p, OXL_STATE_ENRICHMENT);
 }
 
@@ -102,7 +112,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     /* The window must lie inside this state, else the tail of the last run would count. */
     bool full = p->now_us - p->entered_us >= OXL_S_US(f->window_s) &&
                 trim.span_us >= OXL_S_US(0.9 * f->window_s);
-    bool at_rest = fabs(trim.slope_per_s) <= drift_max_pct_s ||
+    bool at_rest = p->imported || fabs(trim.slope_per_s) <= drift_max_pct_s ||
                    p->now_us - p->entered_us >= OXL_S_US(drift_patience_s);
     if (steady && full && at_rest)
         take(p, &trim);
@@ -127,8 +137,25 @@ void oxl_baseline_pass(struct oxl_proc *p)
     take(p, &trim);
 }
 
+/* The gas of a table may come minutes after the first baseline: until it does the baseline goes
+ * along with the engine, as long as nothing moves. */
+void oxl_baseline_follow(struct oxl_proc *p)
+{
+    const double quiet_pct = 1.5, worth_pct = 0.3;
+    struct oxl_window_stats trim = oxl_proc_trim_stats(p, p->profile.window_s);
+    double off = trim.mean - p->base.trim_pct, now = oxl_proc_shift_pct(p);
+    if (trim.count < 3 || trim.span_us < OXL_S_US(0.9 * p->profile.window_s) ||
+        trim.max - trim.min > p->profile.band_pct || !(fabs(off) < quiet_pct) ||
+        !(fabs(now) < quiet_pct) || fabs(off) < worth_pct || !rpm_steady(p))
+        return;
+    measure_base(p, &trim);
+    say_base(p);
+}
+
 int64_t oxl_baseline_due(const struct oxl_proc *p)
 {
+    if (p->imported)
+        return INT64_MAX;
     return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
 }
 

@@ -89,7 +89,7 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
             return false;
     }
     p->cut_us = lean.low_us;
-    oxl_proc_mark(p, "gas was cut before the call");
+    oxl_proc_mark(p, p->imported ? "release found in the table" : "gas was cut before the call");
     oxl_proc_enter(p, OXL_STATE_RELEASE);
     return true;
 }
@@ -196,6 +196,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
         p->shift_start_us = p->quiet_us ? p->quiet_us : p->entered_us;
     if (shift < p->deepest_pct)
         p->deepest_pct = shift;
+    if (p->imported && !p->shift_start_us)
+        oxl_baseline_follow(p);
     since(&p->moved_up_us, !p->shift_start_us && shift > opened_pct, p->now_us);
     since(&p->in_range_us, shift <= f->accept_high_pct && shift >= f->accept_low_pct, p->now_us);
     since(&p->over_us, shift < f->accept_low_pct, p->now_us);
@@ -205,8 +207,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     } else if (stumbles(p)) {
         p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_RPM_DROP);
         oxl_proc_say(p, OXL_ADV_STUMBLE, "%s", "");
-    } else if (cut_unasked(p, shift) || by_front_only(p, shift)) {
-        return;
+    } else if (cut_unasked(p, shift) || p->imported || by_front_only(p, shift)) {
+        return; /* nobody hears a call in a table: only the release itself counts */
     } else if (hold_complete(p, shift) ||
                (lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
         cut(p);
@@ -244,6 +246,8 @@ static int64_t least(int64_t a, int64_t b)
 
 int64_t oxl_enrich_due(const struct oxl_proc *p)
 {
+    if (p->imported)
+        return INT64_MAX;
     return least(heat_due(p), least(no_effect_due(p), give_up_due(p)));
 }
 

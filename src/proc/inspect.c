@@ -277,6 +277,8 @@ void oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
             end(i, OXL_ERR_STOPPED, "stopped before the end: nothing is known of the rest");
         break;
     case OXL_IN_NOTE:
+    case OXL_IN_SAMPLES: /* a table is not inspected */
+    case OXL_IN_END:
         break;
     }
 }

@@ -79,7 +79,8 @@ static void check_codes(struct oxl_proc *p, const char *id, bool known, const ui
     char found[96];
     int len = snprintf(found, sizeof found, "%s codes: ", strchr(id, '-') + 1);
     if (!known) {
-        snprintf(found + len, sizeof found - (size_t)len, "not known, no answer");
+        snprintf(found + len, sizeof found - (size_t)len, "%s",
+                 p->imported ? "not in the table" : "not known, no answer");
         oxl_proc_check(p, id, OXL_GRADE_UNKNOWN, found, "");
         return;
     }
@@ -96,10 +97,23 @@ static void check_codes(struct oxl_proc *p, const char *id, bool known, const ui
                    disturbs ? "Deal with sensor, metering, misfire and trim codes first." : "");
 }
 
+static void check_table(struct oxl_proc *p)
+{
+    char found[96];
+    snprintf(found, sizeof found, "imported table, rows %.0f ms apart%s", (double)p->row_us / 1e3,
+             p->resampled ? ", interpolated" : "");
+    oxl_proc_check(p, "imported", OXL_GRADE_CAUTION, found,
+                   "Not timed by this program: no figure is finer than the step.");
+}
+
 static void check_identity(struct oxl_proc *p)
 {
     const struct oxl_vehicle *v = p->vehicle;
     char found[96];
+    if (p->imported) {
+        check_table(p);
+        return;
+    }
     snprintf(found, sizeof found, "%s, unit %X of %u", oxl_protocol_name(v->protocol),
              (unsigned)v->unit, v->units_seen);
     oxl_proc_check(p, "link", OXL_GRADE_PASS, found, "");
@@ -170,6 +184,13 @@ static void check_air(struct oxl_proc *p)
                        "Seconds only; no grams of oxygen.");
 }
 
+/* A table says by its rows how quick the link was. */
+static bool quick_link(const struct oxl_proc *p)
+{
+    const int64_t quick_us = 250000;
+    return p->imported ? p->row_us <= quick_us : oxl_protocol_is_can(p->vehicle->protocol);
+}
+
 static void choose_profile(struct oxl_proc *p)
 {
     struct oxl_event ev = {.kind = OXL_EV_PROFILE, .t_us = p->now_us};
@@ -178,8 +199,7 @@ static void choose_profile(struct oxl_proc *p)
     } else {
         const char *name = oxl_profile_choose(
             p->pair.front_kind == OXL_SENSOR_WIDE ? OXL_WANT_WIDE : OXL_WANT_SWITCHING,
-            air_of(p->vehicle),
-            oxl_protocol_is_can(p->vehicle->protocol) ? OXL_LINK_CAN : OXL_LINK_KLINE);
+            air_of(p->vehicle), quick_link(p) ? OXL_LINK_CAN : OXL_LINK_KLINE);
         for (size_t i = 0; i < oxl_profile_builtin_count() && !p->profile_fixed; i++)
             if (strcmp(oxl_profile_builtin_name(i), name) == 0) {
                 struct oxl_profile chosen;
@@ -367,7 +387,8 @@ void oxl_precheck_pass(struct oxl_proc *p)
 
 int64_t oxl_precheck_due(const struct oxl_proc *p)
 {
-    return p->surveyed ? p->entered_us + OXL_S_US(p->profile.baseline_limit_s) : INT64_MAX;
+    return p->surveyed && !p->imported ? p->entered_us + OXL_S_US(p->profile.baseline_limit_s)
+                                       : INT64_MAX;
 }
 
 void oxl_precheck_time(struct oxl_proc *p)

@@ -46,6 +46,13 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->no_identity = config->no_identity;
     p->bank = config->bank ? config->bank : 1;
     p->runs_wanted = config->runs;
+    p->imported = config->imported.on;
+    p->resampled = config->imported.resampled;
+    p->row_us = config->imported.row_us;
+    if (p->imported) {
+        p->runs_wanted = config->runs ? config->runs : OXL_PROC_MAX_RUNS;
+        p->facts.reasons = OXL_REASON_BIT(OXL_R_IMPORTED);
+    }
     p->ctx = ctx;
     p->emit = emit;
     p->advice = OXL_ADV_COUNT;
@@ -91,9 +98,27 @@ void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state)
         table[state].enter(p);
 }
 
+/* What asks somebody to do something; a table cannot. */
+static bool is_cue(enum oxl_advice a)
+{
+    switch (a) {
+    case OXL_ADV_FRONT_LEAN:
+    case OXL_ADV_REAR_LEAN:
+    case OXL_ADV_REAR_HELD:
+    case OXL_ADV_RUN_INVALID:
+    case OXL_ADV_DEPTH_UNKNOWN:
+    case OXL_ADV_UNSUITABLE:
+    case OXL_ADV_FINISHED:
+    case OXL_ADV_ABORTED:
+        return false;
+    default:
+        return true;
+    }
+}
+
 void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, ...)
 {
-    if (p->advice == advice)
+    if (p->advice == advice || (p->imported && is_cue(advice)))
         return;
     p->advice = advice;
     p->advice_us = p->now_us;
@@ -217,6 +242,21 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
     case OXL_KEY_NONE:
         break;
     }
+}
+
+void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us)
+{
+    p->now_us = t_us;
+    if (oxl_proc_over(p))
+        return;
+    if (table[p->state].in_run && (p->shift_start_us || p->cut_us))
+        oxl_proc_void_run(p, OXL_R_TABLE_ENDS);
+    if (p->runs_n > 0)
+        oxl_proc_enter(p, OXL_STATE_DONE);
+    else
+        oxl_proc_stop(p, OXL_ERR_STOPPED,
+                      "No test was found in the table: it needs a steady baseline, gas until the "
+                      "trims have moved, and a release.");
 }
 
 /* A stall is only said; a lost link voids the run in progress, since what happened in the gap

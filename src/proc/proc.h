@@ -47,6 +47,9 @@ enum oxl_gate {
 struct oxl_proc {
     struct oxl_profile profile;
     bool profile_given, profile_fixed, no_identity;
+    bool imported; /* a table: nobody follows a cue, nobody waits */
+    bool resampled;
+    int64_t row_us;
     unsigned bank, runs_wanted;
     void *ctx;
     void (*emit)(void *ctx, const struct oxl_event *ev);
@@ -112,6 +115,9 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us);
 void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *text, int64_t t_us);
 void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t_us);
 
+/* The imported table ends: what there is is judged. */
+void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us);
+
 int64_t oxl_proc_due_us(const struct oxl_proc *p);
 enum oxl_focus oxl_proc_focus(const struct oxl_proc *p);
 bool oxl_proc_over(const struct oxl_proc *p);
@@ -164,6 +170,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_baseline_time(struct oxl_proc *p);
 int64_t oxl_baseline_due(const struct oxl_proc *p);
 void oxl_baseline_pass(struct oxl_proc *p);
+void oxl_baseline_follow(struct oxl_proc *p); /* imported: the engine's drift before the gas */
 
 void oxl_enrich_enter(struct oxl_proc *p);
 void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s);

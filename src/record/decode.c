@@ -138,6 +138,22 @@ static const char *read_note(struct slow *s, const json_t *v)
     return NULL;
 }
 
+static const char *read_samples(struct slow *s, const json_t *v)
+{
+    static const char expected[] = "a list of at most 12 numbers or null";
+    size_t n = json_array_size(v);
+    if (!json_is_array(v) || n < 1 || n > OXL_IMPORT_CHANNELS)
+        return expected;
+    for (size_t i = 0; i < n; i++) {
+        const json_t *item = json_array_get(v, i);
+        if (!json_is_number(item) && !json_is_null(item))
+            return expected;
+        s->line->values[i] = json_is_null(item) ? (double)NAN : json_number_value(item);
+    }
+    s->line->n = n;
+    return NULL;
+}
+
 static const char *read_true(struct slow *s, const json_t *v)
 {
     (void)s;
@@ -221,7 +237,7 @@ static const struct kind {
     {"tick", OXL_LINE_TICK, read_true}, {"key", OXL_LINE_KEY, read_key},
     {"port", OXL_LINE_LINK, read_port}, {"speed", OXL_LINE_SPEED, read_speed},
     {"note", OXL_LINE_NOTE, read_note}, {"event", OXL_LINE_EVENT, read_event},
-    {"end", OXL_LINE_END, read_true},
+    {"end", OXL_LINE_END, read_true},   {"samples", OXL_LINE_SAMPLES, read_samples},
 };
 
 static const struct kind *find_kind(const json_t *root, const json_t **value)
@@ -245,7 +261,7 @@ static enum oxl_status read_line(struct slow *s, const json_t *root, const char 
     if (!kind || json_object_size(root) != 2)
         return oxl_fail(err, OXL_ERR_FORMAT,
                         "%s line %u: expected \"t\" and one of rx, tx, tick, key, port, speed, "
-                        "note, event, end",
+                        "note, event, samples, end",
                         file, lineno);
     s->line->t_us = json_integer_value(t);
     s->line->kind = kind->kind;

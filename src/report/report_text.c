@@ -12,6 +12,19 @@ static const char *or_line(const char *text)
     return text[0] ? text : "______________________________";
 }
 
+/* What a table cannot tell must stand where nobody overlooks it. */
+static void imported(struct oxl_buf *out, const struct oxl_imported *a)
+{
+    char line[480];
+    snprintf(line, sizeof line,
+             "Imported table \"%s\": not timed by this program; rows %.0f ms apart, a "
+             "front value stands for %.0f ms and a rear value for %.0f ms.%s",
+             a->table, (double)a->row_us / 1e3, (double)a->step_us[0] / 1e3,
+             (double)a->step_us[1] / 1e3,
+             a->resampled ? " Its values were interpolated: no time is claimed from them." : "");
+    oxl_page_text(out, "*** IMPORTED *** ", line);
+}
+
 static void title(struct oxl_buf *out, const struct oxl_story *s)
 {
     static const char words[] = "CATALYTIC CONVERTER: OXYGEN STORAGE TEST WITH PROPANE";
@@ -26,6 +39,8 @@ static void title(struct oxl_buf *out, const struct oxl_story *s)
                  s->header.scenario, (unsigned long long)s->header.seed);
         oxl_page_text(out, "*** SIMULATED *** ", line);
     }
+    if (s->header.imported.on)
+        imported(out, &s->header.imported);
 }
 
 static void order(struct oxl_buf *out, const struct oxl_story *s)

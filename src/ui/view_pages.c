@@ -52,7 +52,7 @@ static const struct help_line help_live[] = {
     {"r", "restart this run"},
     {"m", "mark this moment in the recording"},
     {"a", "abort the test"},
-    {"left right", "gas valve, when it is worked by hand"},
+    {"left right", "by hand: gas valve by 5 %; up 1 % more, down shuts it, 0-9 set tens"},
     {"up down", "turn a text that does not fit"},
     {"?", "this page; ? again goes back"},
     {0}};
@@ -62,7 +62,10 @@ static const struct help_line help_replay[] = {{NULL, "Keys of a replay"},
                                                {".", "one step while paused"},
                                                {"+ -", "faster, slower"},
                                                {"n", "to the next event"},
-                                               {"q", "quit"},
+                                               {"left right", "10 s back, 10 s on"},
+                                               {"space", "pause; in a quiz: mark what you see"},
+                                               {"u", "in a quiz: take the last mark back"},
+                                               {"q x", "quit (in a quiz only x)"},
                                                {"?", "this page; ? again goes back"},
                                                {0}};
 
