@@ -1,9 +1,11 @@
 /* Profiles and other small files that the user names. */
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "commands.h"
 
@@ -32,6 +34,21 @@ enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct o
     text[got] = '\0';
     *out = text;
     return OXL_OK;
+}
+
+/* Made anew for its owner alone, through no link, over nothing that is there: a name may come from
+ * elsewhere, and a folder may be shared. */
+enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *err)
+{
+    int fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0600);
+    *out = fd >= 0 ? fdopen(fd, "w") : NULL;
+    if (*out)
+        return OXL_OK;
+    int error = errno;
+    if (fd >= 0)
+        close(fd);
+    return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s): choose another name", path,
+                    strerror(error));
 }
 
 static void list_profiles(char *out, size_t n)

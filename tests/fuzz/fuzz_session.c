@@ -122,11 +122,8 @@ static void start(struct core *c, uint8_t settings, struct answerer *a)
                                         .no_identity = settings & 8,
                                         .has_speed = settings & 16};
     oxl_profile_defaults(&config.profile);
-    struct oxl_session_out out = {.ctx = c,
-                                  .send = on_send,
-                                  .set_speed = on_speed,
-                                  .reopen = on_reopen,
-                                  .event = on_event};
+    struct oxl_session_out out = {
+        .ctx = c, .send = on_send, .set_speed = on_speed, .reopen = on_reopen, .event = on_event};
     *c = (struct core){.answerer = a, .digest = 14695981039346656037U};
     c->session = oxl_session_new(&config, &out);
     CHECK(c->session);

@@ -172,11 +172,10 @@ static void live(struct reader *r, struct oxl_model *m, int64_t now_us)
                          .runs = (int8_t)take(r),
                          .bank = 1 + (take(r) & 1),
                          .profile = &profile};
-    double *const values[] = {&l.total_trim_pct,  &l.baseline_pct,   &l.shift_pct,
-                              &l.target_pct,      &l.accept_low_pct, &l.accept_high_pct,
-                              &l.back_off_pct,    &l.slow_pct,       &l.hold_left_s,
-                              &l.heat_left_s,     &l.baseline_left_s, &l.timing_s,
-                              &l.front_hz,        &l.rear_hz};
+    double *const values[] = {
+        &l.total_trim_pct,  &l.baseline_pct, &l.shift_pct, &l.target_pct,  &l.accept_low_pct,
+        &l.accept_high_pct, &l.back_off_pct, &l.slow_pct,  &l.hold_left_s, &l.heat_left_s,
+        &l.baseline_left_s, &l.timing_s,     &l.front_hz,  &l.rear_hz};
     for (size_t i = 0; i < sizeof values / sizeof values[0]; i++)
         *values[i] = number(r);
     l.link = (enum oxl_link_state)(take(r) % (OXL_LINK_NO_VEHICLE + 1));

@@ -56,9 +56,9 @@ static void on_event(void *ctx, const struct oxl_event *ev)
 static void feed(struct rig *r, struct oxl_input in)
 {
     static const enum oxl_line_kind kinds[] = {
-        [OXL_IN_RX] = OXL_LINE_RX,           [OXL_IN_TICK] = OXL_LINE_TICK,
-        [OXL_IN_KEY] = OXL_LINE_KEY,         [OXL_IN_LINK_UP] = OXL_LINE_LINK,
-        [OXL_IN_LINK_DOWN] = OXL_LINE_LINK,  [OXL_IN_NOTE] = OXL_LINE_NOTE};
+        [OXL_IN_RX] = OXL_LINE_RX,          [OXL_IN_TICK] = OXL_LINE_TICK,
+        [OXL_IN_KEY] = OXL_LINE_KEY,        [OXL_IN_LINK_UP] = OXL_LINE_LINK,
+        [OXL_IN_LINK_DOWN] = OXL_LINE_LINK, [OXL_IN_NOTE] = OXL_LINE_NOTE};
     in.t_us = r->now_us;
     struct oxl_line line = {.kind = kinds[in.kind],
                             .t_us = in.t_us,
@@ -92,11 +92,8 @@ bool rig_start(struct rig *r, const char *scenario, uint64_t seed, enum oxl_tech
     snprintf(h->scenario, sizeof h->scenario, "%s", scenario);
     oxl_profile_defaults(&h->profile);
     struct oxl_session_config config = {.profile = h->profile, .bank = 1, .has_speed = true};
-    struct oxl_session_out out = {.ctx = r,
-                                  .send = on_send,
-                                  .set_speed = on_speed,
-                                  .reopen = on_reopen,
-                                  .event = on_event};
+    struct oxl_session_out out = {
+        .ctx = r, .send = on_send, .set_speed = on_speed, .reopen = on_reopen, .event = on_event};
     r->session = oxl_session_new(&config, &out);
     if (!r->sim || !r->session)
         return false;

@@ -19,8 +19,8 @@ struct rig {
     unsigned baud;
     bool deaf; /* the technician does not hear the tool */
     void *ctx;
-    void (*event)(void *ctx, const struct oxl_event *ev);        /* may be NULL */
-    void (*line)(void *ctx, const char *text, size_t n);         /* recording; may be NULL */
+    void (*event)(void *ctx, const struct oxl_event *ev); /* may be NULL */
+    void (*line)(void *ctx, const char *text, size_t n);  /* recording; may be NULL */
     struct oxl_record_header header;
     uint64_t samples, sends, ticks;
 };
