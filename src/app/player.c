@@ -177,8 +177,10 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
     p->end = p->recording.text + p->recording.size;
     const char *line = p->at;
     size_t len = 0;
-    p->scratch = malloc(longest_line(p->recording.text, p->recording.size) + 1);
-    if (!p->scratch)
+    size_t room = longest_line(p->recording.text, p->recording.size) + 1;
+    p->scratch = malloc(room);
+    p->bytes = malloc(room);
+    if (!p->scratch || !p->bytes)
         st = oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     else if (!next_line(&p->at, p->end, &line, &len))
         st = oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", file);
@@ -200,6 +202,7 @@ void oxl_player_close(struct oxl_player *p)
     oxl_session_free(p->session);
     oxl_recording_free(&p->recording);
     free(p->scratch);
+    free(p->bytes);
     memset(p, 0, sizeof *p);
 }
 
@@ -231,17 +234,12 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     }
     /* The scratch buffer that in.bytes points at is used again by the comparison, so the bytes
      * are taken out first. */
-    char *bytes = NULL;
     if (in.n) {
-        bytes = malloc(in.n);
-        if (!bytes)
-            return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-        memcpy(bytes, in.bytes, in.n);
-        in.bytes = bytes;
+        memcpy(p->bytes, in.bytes, in.n);
+        in.bytes = p->bytes;
     }
     p->now_us = in.t_us;
     oxl_session_step(p->session, &in);
-    free(bytes);
     return look_ahead(p, err);
 }
 

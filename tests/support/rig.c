@@ -119,14 +119,23 @@ static int64_t least(int64_t a, int64_t b)
     return a < b ? a : b;
 }
 
+static int64_t adapter_due(const struct rig *r)
+{
+    int64_t due = oxl_sim_due_us(r->sim);
+    if (r->grid_us <= 0 || due == INT64_MAX)
+        return due;
+    return (due + r->grid_us - 1) / r->grid_us * r->grid_us;
+}
+
 void rig_run(struct rig *r, int64_t until_us)
 {
     while (r->now_us < until_us && !oxl_session_over(r->session)) {
         bool open = r->reopen_us == INT64_MAX;
         int64_t due = least(oxl_session_due_us(r->session), r->reopen_us);
-        due = least(least(due, open ? oxl_sim_due_us(r->sim) : INT64_MAX), until_us);
+        int64_t bytes_us = open ? adapter_due(r) : INT64_MAX;
+        due = least(least(due, bytes_us), until_us);
         r->now_us = due > r->now_us ? due : r->now_us;
-        if (open)
+        if (open && r->now_us >= bytes_us)
             read_adapter(r);
         feed(r, (struct oxl_input){.kind = OXL_IN_TICK});
         r->ticks++;
