@@ -27,6 +27,10 @@ enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct o
     fclose(f);
     if (!text)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
+    if (got != size) { /* half a profile would be taken for a whole one */
+        free(text);
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: could not be read whole", path);
+    }
     if (memchr(text, 0, got)) {
         free(text);
         return oxl_fail(err, OXL_ERR_FORMAT, "%s: is no text file (it has NUL bytes)", path);

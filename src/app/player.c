@@ -5,6 +5,22 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* jansson 2.14 goes on when its string buffer cannot grow, and a character is missing then. So its
+ * allocations pass through here, and a refused one is remembered; it has no other place to be. */
+static bool json_starved;
+
+static void *json_memory(size_t n)
+{
+    void *p = malloc(n);
+    json_starved = json_starved || !p;
+    return p;
+}
+
+static enum oxl_status starved(const struct oxl_player *p, struct oxl_error *err)
+{
+    return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", p->file);
+}
+
 static bool next_line(const char **at, const char *end, const char **line, size_t *len)
 {
     if (*at >= end)
@@ -27,8 +43,8 @@ static bool next_said(struct oxl_player *p, const char **text, size_t *len)
         struct oxl_line l;
         if (n < sizeof mark || !memchr(line, 'e', n))
             continue;
-        if (oxl_record_decode(line, n, p->scratch, &l, p->file, 0, NULL) == OXL_OK &&
-            l.kind == OXL_LINE_EVENT) {
+        enum oxl_status st = oxl_record_decode(line, n, p->scratch, &l, p->file, 0, NULL);
+        if (st == OXL_OK && l.kind == OXL_LINE_EVENT) {
             *text = l.bytes;
             *len = l.n;
             return true;
@@ -94,6 +110,8 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
             continue;
         enum oxl_status st =
             oxl_record_decode(line, len, p->scratch, &p->next, p->file, p->lineno, err);
+        if (json_starved)
+            return starved(p, err);
         if (st != OXL_OK)
             return st;
         if (is_input(p->next.kind)) {
@@ -142,6 +160,8 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
         config.profile = chosen;
         config.profile_fixed = true;
     }
+    if (json_starved)
+        return starved(p, err);
     struct oxl_session_out out = {.ctx = p,
                                   .send = drop_send,
                                   .set_speed = drop_speed,
@@ -167,6 +187,8 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
                                 struct oxl_error *err)
 {
     memset(p, 0, sizeof *p);
+    json_set_alloc_funcs(json_memory, free);
+    json_starved = false;
     p->file = file;
     p->ctx = ctx;
     p->event = event;
@@ -240,6 +262,8 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     }
     p->now_us = in.t_us;
     oxl_session_step(p->session, &in);
+    if (json_starved)
+        return starved(p, err);
     return look_ahead(p, err);
 }
 

@@ -158,13 +158,16 @@ static enum oxl_status close_recording(struct oxl_drive *d, const char *name, st
     copy(shown, sizeof shown, name);
     oxl_make_safe(shown, "");
     bool failed = oxl_recorder_failed(d->recorder, &why);
-    if (failed)
+    enum oxl_status early = OXL_OK;
+    if (failed && err)
+        early = oxl_fail(err, OXL_ERR_IO, "%s: recording stopped early: %s", shown, why);
+    else if (failed)
         fprintf(stderr, "oxylag: %s: recording stopped early: %s\n", shown, why);
     enum oxl_status st = oxl_recorder_close(d->recorder, failed ? NULL : err);
     d->recorder = NULL;
     if (!d->opts->json && !d->opts->quiet)
         printf("Recorded in %s. Next: oxylag report %s\n", shown, shown);
-    return failed ? OXL_OK : st;
+    return failed ? early : st;
 }
 
 static void close_all(struct oxl_drive *d)
