@@ -7,7 +7,7 @@
 
 /* More than a vehicle is ever asked for: of each sensor only the pair under test, each bank's
  * trims, and some twenty values of the whole engine. */
-enum { CHANNELS = 48 };
+static const size_t channels_max = 48;
 
 /* Storage for twice `keep`: the newest `keep` move to the front when it is full, so a push costs
  * constant time on average and a trace is always one contiguous array. All of it is taken at the
@@ -20,7 +20,7 @@ struct history {
 
 struct oxl_series {
     size_t keep, used;
-    struct oxl_point *pool; /* CHANNELS histories */
+    struct oxl_point *pool; /* channels_max histories */
     struct history slots[OXL_CHANNEL_SLOTS];
 };
 
@@ -28,13 +28,13 @@ struct oxl_series *oxl_series_new(size_t keep)
 {
     if (keep == 0)
         keep = 1;
-    if (keep > SIZE_MAX / (2 * CHANNELS * sizeof(struct oxl_point)))
+    if (keep > SIZE_MAX / 2 / channels_max / sizeof(struct oxl_point))
         return NULL;
     struct oxl_series *s = calloc(1, sizeof *s);
     if (!s)
         return NULL;
     s->keep = keep;
-    s->pool = calloc(2 * CHANNELS * keep, sizeof *s->pool);
+    s->pool = calloc(2 * channels_max * keep, sizeof *s->pool);
     if (s->pool)
         return s;
     free(s);
@@ -61,7 +61,7 @@ bool oxl_series_push(struct oxl_series *s, const struct oxl_sample *sample)
         return true;
     struct history *h = &s->slots[oxl_channel_slot(sample->channel)];
     if (!h->points) {
-        if (s->used == CHANNELS)
+        if (s->used == channels_max)
             return false;
         h->points = s->pool + 2 * s->keep * s->used++;
     }
