@@ -1,5 +1,3 @@
-/* ppoll(2) is in the C library under its GNU name; POSIX took it up in 2024. */
-#define _GNU_SOURCE 1
 #include "clock.h"
 
 #include <poll.h>

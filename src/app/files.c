@@ -79,7 +79,7 @@ enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out, stru
                         "there is no profile \"%s\": expected %s, or the path of a file", name,
                         all);
     }
-    char *text;
+    char *text = NULL;
     enum oxl_status st = oxl_read_text(name, 1 << 20, &text, err);
     if (st != OXL_OK)
         return st;

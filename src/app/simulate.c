@@ -1,7 +1,6 @@
 /* simulate: the simulated adapter and vehicle for any program, over TCP or a pseudo-terminal, in
  * real time. A technician who does not see the tester works the gas: steady idle, gas, hold, cut,
  * and again. */
-#define _GNU_SOURCE 1 /* posix_openpt and friends, cfmakeraw */
 #include <errno.h>
 #include <fcntl.h>
 #include <netdb.h>

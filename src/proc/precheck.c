@@ -77,17 +77,19 @@ static void check_codes(struct oxl_proc *p, const char *id, bool known, const ui
                         size_t n)
 {
     char found[96];
+    int len = snprintf(found, sizeof found, "%s codes: ", strchr(id, '-') + 1);
     if (!known) {
-        oxl_proc_check(p, id, OXL_GRADE_UNKNOWN, "not known: the vehicle did not answer", "");
+        snprintf(found + len, sizeof found - (size_t)len, "not known, no answer");
+        oxl_proc_check(p, id, OXL_GRADE_UNKNOWN, found, "");
         return;
     }
     bool disturbs = false;
     for (size_t i = 0; i < n; i++)
         disturbs = disturbs || code_disturbs(codes[i]);
     if (n == 0)
-        snprintf(found, sizeof found, "none");
+        snprintf(found + len, sizeof found - (size_t)len, "none");
     else
-        list_codes(codes, n, found, sizeof found);
+        list_codes(codes, n, found + len, sizeof found - (size_t)len);
     if (disturbs)
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_CODES_PRESENT);
     oxl_proc_check(p, id, disturbs ? OXL_GRADE_CAUTION : OXL_GRADE_PASS, found,
@@ -110,7 +112,7 @@ static void check_identity(struct oxl_proc *p)
     else
         oxl_proc_check(p, "identity",
                        oxl_vin_check_digit(v->vin) ? OXL_GRADE_PASS : OXL_GRADE_UNKNOWN,
-                       "number read", "");
+                       "vehicle number read", "");
 }
 
 static void check_readiness(struct oxl_proc *p)

@@ -7,6 +7,7 @@ static const struct {
     const char *name, *title;
 } titles[] = {
     {"aged", "Aged converter: the grey zone between the limits"},
+    {"another-speed", "Adapter at another speed: found by trying"},
     {"cold", "Cold engine and converter: wait for warmth and closed loop"},
     {"cool-converter", "Warm engine, cool converter: a sound one made to look bad"},
     {"crossed-fronts", "Crossed front sensors: each bank is trimmed by the other's sensor"},

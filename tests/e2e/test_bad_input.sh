@@ -61,6 +61,13 @@ for name in silent-adapter no-vehicle no-rear open-loop; do
   grep -q differ r.err && fail "$name: replay differs"
 done
 
+# An adapter at another speed is found: in process, and over a pseudo-terminal below.
+checks=$((checks + 1))
+sim another-speed >speed.events 2>speed.err || fail "another speed: $(tail -1 speed.err)"
+grep -q '"speed":38400' another-speed.rec || fail "another speed: 38400 was not tried"
+jq -e -s 'any(.[]; .event == "result" and .valid_runs >= 3)' speed.events >/dev/null ||
+  fail "another speed: no result"
+
 # Garbage bytes on the line: the test goes through all the same.
 checks=$((checks + 1))
 sim garbage >garbage.events 2>garbage.err || fail "garbage: $(tail -1 garbage.err)"

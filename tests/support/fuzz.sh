@@ -6,7 +6,10 @@ set -euo pipefail
 cd "$oxl_root"
 count=${1:-20000}
 seconds=${2:-60}
-CC=clang oxl_build build-fuzz -DOXL_FUZZ=ON -DCMAKE_BUILD_TYPE=RelWithDebInfo | tail -1
+targets=()
+for f in tests/fuzz/fuzz_*.c; do targets+=("$(basename "$f" .c)"); done
+CC=clang cmake -S . -B build-fuzz -G Ninja -DOXL_FUZZ=ON -DCMAKE_BUILD_TYPE=RelWithDebInfo >/dev/null
+cmake --build build-fuzz --target "${targets[@]}" | tail -1
 for f in tests/fuzz/fuzz_*.c; do
   name=$(basename "$f" .c)
   scratch=$(mktemp -d)
