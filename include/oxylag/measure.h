@@ -35,8 +35,8 @@ struct oxl_moment {
 
 /* ---- series: the samples of a session, one bounded history per channel ---------------------- */
 struct oxl_series; /* opaque */
-/* Keeps at least `keep` newest points of each channel. NULL when there is no memory. Channels
- * get their storage when first pushed; false from _push means no memory for it. */
+/* Keeps at least `keep` newest points of each channel. NULL when there is no memory; all of it is
+ * taken here. False from _push: more channels than there is room for (48). */
 struct oxl_series *oxl_series_new(size_t keep);
 void oxl_series_free(struct oxl_series *s);
 bool oxl_series_push(struct oxl_series *s, const struct oxl_sample *sample);

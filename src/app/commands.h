@@ -2,6 +2,8 @@
 #ifndef OXL_APP_COMMANDS_H
 #define OXL_APP_COMMANDS_H
 
+#include <stdio.h>
+
 #include "opts.h"
 #include "oxylag/link.h"
 #include "oxylag/report.h"
@@ -27,6 +29,8 @@ enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out,
 /* A scenario by built-in name or file. */
 enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
                                   struct oxl_error *err) OXL_MUST_CHECK;
+/* A new file, mode 0600 less umask; refused when the name exists, also as a link. */
+enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *err) OXL_MUST_CHECK;
 /* A whole small text file; owned by the caller (free). */
 enum oxl_status oxl_read_text(const char *path, size_t max, char **out,
                               struct oxl_error *err) OXL_MUST_CHECK;

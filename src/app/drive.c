@@ -11,6 +11,7 @@
 /* Back-off of attempts to open a port again. */
 static const int64_t reopen_after_us[] = {500000, 1000000, 2000000, 4000000, 5000000};
 enum { REOPEN_STEPS = sizeof reopen_after_us / sizeof reopen_after_us[0] };
+enum { GAP_US = 1000000 };
 
 /* ---- recording ------------------------------------------------------------------------------- */
 static void record(struct oxl_drive *d, const struct oxl_line *line)
@@ -287,11 +288,45 @@ static void draw(struct oxl_drive *d, bool force)
     oxl_show_frame(&d->show, d->session, &a, oxl_wall_us(), force);
 }
 
+static void note(struct oxl_drive *d, const char *text)
+{
+    feed(d, (struct oxl_input){
+                .kind = OXL_IN_NOTE, .t_us = d->now_us, .bytes = text, .n = strlen(text)});
+}
+
+/* The loop comes round ten times a second. When it did not, the machine slept, or the program was
+ * stopped or held up, and nobody knows when the bytes that lie there came: the core hears of the
+ * time that is gone before it sees them. */
+static void mind_the_gap(struct oxl_drive *d)
+{
+    int64_t wall_us = oxl_wall_us(), gap_us = wall_us - d->round_us;
+    d->round_us = wall_us;
+    if (d->virtual_time || gap_us < GAP_US)
+        return;
+    char text[96];
+    snprintf(text, sizeof text, "the program stood still for %.1f s (computer asleep, or stopped)",
+             (double)gap_us / 1e6);
+    feed(d, (struct oxl_input){.kind = OXL_IN_TICK, .t_us = d->now_us});
+    note(d, text);
+}
+
+static void stop_when_told(struct oxl_drive *d)
+{
+    if (oxl_signal_seen())
+        d->stopped_why = oxl_signal_words();
+    else if (oxl_show_deserted(&d->show))
+        d->stopped_why = "stopped: nobody reads standard output any more";
+    if (!d->stopped_why)
+        return;
+    note(d, d->stopped_why);
+    feed(d, (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = OXL_KEY_ABORT});
+}
+
 static void one_round(struct oxl_drive *d)
 {
     wait_next(d);
-    if (oxl_signal_seen())
-        feed(d, (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = OXL_KEY_ABORT});
+    mind_the_gap(d);
+    stop_when_told(d);
     flush_unsent(d);
     read_link(d);
     feed(d, (struct oxl_input){.kind = OXL_IN_TICK, .t_us = d->now_us});
@@ -309,7 +344,7 @@ static struct oxl_session_out hooks(struct oxl_drive *d)
 
 static void begin(struct oxl_drive *d)
 {
-    d->start_us = oxl_wall_us();
+    d->start_us = d->round_us = oxl_wall_us();
     d->now_us = 0;
     d->reopen_us = INT64_MAX;
     if (d->show.term)
@@ -338,6 +373,8 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
     record(d, &end);
     const char *text = "";
     enum oxl_status st = oxl_session_outcome(d->session, &text);
+    if (d->stopped_why && st == OXL_ERR_STOPPED)
+        text = d->stopped_why;
     if (st != OXL_OK)
         oxl_fail(err, st, "%s", text);
     return st;
@@ -351,6 +388,9 @@ static int wait_key(struct oxl_drive *d)
         if (oxl_signal_seen())
             return 'q';
         oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + 100000);
+        /* The result must reach the disk while it is being read, not when it has been. */
+        if (d->recorder)
+            oxl_recorder_tick(d->recorder, oxl_wall_us());
         int key = oxl_show_key(&d->show);
         if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
             oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);

@@ -32,6 +32,8 @@ struct oxl_drive {
     char unsent[512];
     size_t unsent_n;
     bool sound;
+    int64_t round_us;        /* wall clock at the last round */
+    const char *stopped_why; /* by a signal or for want of a listener; NULL: not so */
 };
 
 /* Runs the test from acknowledged cautions to its end. Everything is opened before; returns the

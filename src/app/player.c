@@ -5,6 +5,22 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* jansson 2.14 goes on when its string buffer cannot grow, and a character is missing then. So its
+ * allocations pass through here, and a refused one is remembered; it has no other place to be. */
+static bool json_starved;
+
+static void *json_memory(size_t n)
+{
+    void *p = malloc(n);
+    json_starved = json_starved || !p;
+    return p;
+}
+
+static enum oxl_status starved(const struct oxl_player *p, struct oxl_error *err)
+{
+    return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", p->file);
+}
+
 static bool next_line(const char **at, const char *end, const char **line, size_t *len)
 {
     if (*at >= end)
@@ -27,8 +43,8 @@ static bool next_said(struct oxl_player *p, const char **text, size_t *len)
         struct oxl_line l;
         if (n < sizeof mark || !memchr(line, 'e', n))
             continue;
-        if (oxl_record_decode(line, n, p->scratch, &l, p->file, 0, NULL) == OXL_OK &&
-            l.kind == OXL_LINE_EVENT) {
+        enum oxl_status st = oxl_record_decode(line, n, p->scratch, &l, p->file, 0, NULL);
+        if (st == OXL_OK && l.kind == OXL_LINE_EVENT) {
             *text = l.bytes;
             *len = l.n;
             return true;
@@ -102,6 +118,8 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
             continue;
         enum oxl_status st =
             oxl_record_decode(line, len, p->scratch, &p->next, p->file, p->lineno, err);
+        if (json_starved)
+            return starved(p, err);
         if (st != OXL_OK)
             return st;
         if (is_input(p->next.kind) || is_table_input(p)) {
@@ -151,6 +169,8 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
         config.profile = chosen;
         config.profile_fixed = true;
     }
+    if (json_starved)
+        return starved(p, err);
     struct oxl_session_out out = {.ctx = p,
                                   .send = drop_send,
                                   .set_speed = drop_speed,
@@ -202,6 +222,8 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
                                 struct oxl_error *err)
 {
     memset(p, 0, sizeof *p);
+    json_set_alloc_funcs(json_memory, free);
+    json_starved = false;
     p->file = file;
     p->ctx = ctx;
     p->event = event;
@@ -209,8 +231,11 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
     if (st != OXL_OK)
         return st;
     p->end = p->recording.text + p->recording.size;
-    p->scratch = malloc(longest_line(p->recording.text, p->recording.size) + 1);
-    st = p->scratch ? begin(p, err) : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
+    size_t room = longest_line(p->recording.text, p->recording.size) + 1;
+    p->scratch = malloc(room);
+    p->bytes = malloc(room);
+    st = p->scratch && p->bytes ? begin(p, err)
+                                : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (st != OXL_OK)
         oxl_player_close(p);
     return st;
@@ -221,6 +246,7 @@ void oxl_player_close(struct oxl_player *p)
     oxl_session_free(p->session);
     oxl_recording_free(&p->recording);
     free(p->scratch);
+    free(p->bytes);
     memset(p, 0, sizeof *p);
 }
 
@@ -259,17 +285,14 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     }
     /* The scratch buffer that in.bytes points at is used again by the comparison, so the bytes
      * are taken out first. */
-    char *bytes = NULL;
     if (in.n && in.bytes) {
-        bytes = malloc(in.n);
-        if (!bytes)
-            return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-        memcpy(bytes, in.bytes, in.n);
-        in.bytes = bytes;
+        memcpy(p->bytes, in.bytes, in.n);
+        in.bytes = p->bytes;
     }
     p->now_us = in.t_us;
     oxl_session_step(p->session, &in);
-    free(bytes);
+    if (json_starved)
+        return starved(p, err);
     return look_ahead(p, err);
 }
 

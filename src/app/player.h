@@ -23,7 +23,7 @@ struct oxl_player {
     /* reading */
     const char *at, *end;
     unsigned lineno;
-    char *scratch;
+    char *scratch, *bytes;
     bool have_next, at_end;
     struct oxl_line next;
     int64_t now_us;

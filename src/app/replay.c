@@ -6,6 +6,7 @@
 
 #include "clock.h"
 #include "commands.h"
+#include "oxylag/safe.h"
 #include "replay.h"
 
 static void set_rate(struct replay *r, double factor)
@@ -143,7 +144,7 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
     enum oxl_status st = OXL_OK;
     r->wall_us = oxl_wall_us();
     /* On a screen the end stays in sight until the viewer leaves. */
-    while (st == OXL_OK && !r->leave && !oxl_signal_seen() &&
+    while (st == OXL_OK && !r->leave && !oxl_signal_seen() && !oxl_show_deserted(&r->show) &&
            (r->show.term || oxl_player_due_us(&r->player) != INT64_MAX)) {
         int64_t due_us = oxl_player_due_us(&r->player);
         int64_t until_us = r->wall_us + 100000;
@@ -162,8 +163,11 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
 static void say_comparison(const struct replay *r, const struct oxl_opts *o)
 {
     const struct oxl_player *p = &r->player;
+    char name[256];
+    snprintf(name, sizeof name, "%.255s", p->file);
+    oxl_make_safe(name, "");
     if (p->recording.torn)
-        fprintf(stderr, "oxylag: %s: the last line is cut off and was left out\n", p->file);
+        fprintf(stderr, "oxylag: %s: the last line is cut off and was left out\n", name);
     if (o->quiet || o->quiz || p->compared == 0 || r->leave)
         return;
     if (p->different)

@@ -1,5 +1,4 @@
 /* report: plays each recording silently and prints what is left of it. */
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -99,10 +98,10 @@ static void tell_all(const struct oxl_opts *o, const struct telling *tests, size
 static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *text,
                                struct oxl_error *err)
 {
-    FILE *f = o->out ? fopen(o->out, "wx") : stdout;
-    if (!f)
-        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s): choose another name", o->out,
-                        strerror(errno));
+    FILE *f = stdout;
+    enum oxl_status st = o->out ? oxl_create_file(o->out, &f, err) : OXL_OK;
+    if (st != OXL_OK)
+        return st;
     bool ok = text->len == 0 || fwrite(text->data, 1, text->len, f) == text->len;
     ok = fflush(f) == 0 && ok;
     if (o->out)

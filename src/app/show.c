@@ -1,5 +1,6 @@
 #include "show.h"
 
+#include <errno.h>
 #include <langinfo.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -83,18 +84,21 @@ static void print_json(const struct oxl_show *s, const struct oxl_event *ev)
         return;
     if (oxl_event_json(ev, s->mask_vin, line, sizeof line))
         printf("%s\n", line);
-    /* A program that drives the test waits for these lines. */
-    fflush(stdout);
+}
+
+/* Whoever drives the test waits for these lines. */
+static void flush_lines(struct oxl_show *s)
+{
+    if (fflush(stdout) != 0 && !s->lost_errno)
+        s->lost_errno = errno;
 }
 
 static void print_plain(const struct oxl_event *ev)
 {
     struct oxl_buf b = {0};
     oxl_plain_event(ev, &b);
-    if (b.len) {
+    if (b.len)
         fputs(b.data, stdout);
-        fflush(stdout);
-    }
     oxl_buf_free(&b);
 }
 
@@ -114,6 +118,12 @@ void oxl_show_event(struct oxl_show *s, const struct oxl_event *ev)
         print_json(s, ev);
     else
         print_plain(ev);
+    flush_lines(s);
+}
+
+bool oxl_show_deserted(const struct oxl_show *s)
+{
+    return s->lost_errno == EPIPE || s->lost_errno == EIO;
 }
 
 void oxl_show_sample(struct oxl_show *s, const struct oxl_event *ev)

@@ -22,6 +22,7 @@ struct oxl_show {
     struct oxl_model_config config;
     struct oxl_canvas *canvas;
     int64_t next_frame_us;
+    int lost_errno; /* why lines could not be printed; 0: they could */
 };
 
 /* Opens the sinks. A dashboard is drawn when stdin and stdout are terminals and neither --json
@@ -44,6 +45,9 @@ bool oxl_show_restart(struct oxl_show *s, const struct oxl_record_header *header
 /* Draws when a frame is due at wall_us (10 a second); force draws at once. */
 void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
                     const struct oxl_surroundings *around, int64_t wall_us, bool force);
+/* Nobody hears the lines any more: the pipe is closed or the terminal is gone. A full disk under
+ * standard output is not that: the test goes on and the program says so at its end. */
+bool oxl_show_deserted(const struct oxl_show *s);
 /* A key typed, or OXL_TERM_NONE. */
 int oxl_show_key(struct oxl_show *s);
 

@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <netdb.h>
+#include <netinet/in.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -85,9 +86,17 @@ static int listen_on(const struct addrinfo *a)
     return -1;
 }
 
+static bool is_loopback(const struct sockaddr_storage *a)
+{
+    if (a->ss_family == AF_INET)
+        return ntohl(((const struct sockaddr_in *)(const void *)a)->sin_addr.s_addr) >> 24 == 127;
+    const struct in6_addr *six = &((const struct sockaddr_in6 *)(const void *)a)->sin6_addr;
+    return IN6_IS_ADDR_LOOPBACK(six) || (IN6_IS_ADDR_V4MAPPED(six) && six->s6_addr[12] == 127);
+}
+
 static void say_address(const struct server *s)
 {
-    struct sockaddr_storage a;
+    struct sockaddr_storage a = {.ss_family = AF_UNSPEC};
     socklen_t len = sizeof a;
     char host[NI_MAXHOST], port[NI_MAXSERV];
     if (getsockname(s->listen_fd, (struct sockaddr *)&a, &len) == 0 &&
@@ -95,6 +104,10 @@ static void say_address(const struct server *s)
                     NI_NUMERICHOST | NI_NUMERICSERV) == 0)
         printf(strchr(host, ':') ? "tcp:[%s]:%s\n" : "tcp:%s:%s\n", host, port);
     fflush(stdout);
+    if (!is_loopback(&a))
+        fprintf(stderr,
+                "oxylag: others in the network can reach this port; 127.0.0.1 keeps it on this "
+                "machine\n");
 }
 
 static enum oxl_status open_tcp(struct server *s, struct oxl_error *err)
@@ -275,10 +288,9 @@ static enum oxl_status open_truth(struct server *s, struct oxl_error *err)
     char line[512];
     if (!s->opts->truth)
         return OXL_OK;
-    s->truth = fopen(s->opts->truth, "w");
-    if (!s->truth)
-        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s)", s->opts->truth,
-                        strerror(errno));
+    enum oxl_status st = oxl_create_file(s->opts->truth, &s->truth, err);
+    if (st != OXL_OK)
+        return st;
     if (oxl_sim_truth_header(s->sim, line, sizeof line))
         fputs(line, s->truth);
     return OXL_OK;

@@ -36,8 +36,13 @@ size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t t
 {
     struct oxl_trace s = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_STFT_PCT), from_us, to_us);
     struct oxl_trace l = oxl_proc_trace(p, OXL_Q_LTFT_PCT);
-    /* The long-term value from before the window still holds inside it. */
+    /* The long-term value from before the window still holds inside it: the newest one does. */
     l = oxl_trace_slice(l, from_us - OXL_S_US(10), to_us);
+    size_t before = oxl_trace_slice(l, from_us - OXL_S_US(10), from_us).count;
+    if (before > 1) {
+        l.points += before - 1;
+        l.count -= before - 1;
+    }
     return oxl_total_trim(s, l, p->has_ltft, p->trim, OXL_PROC_TRIM_POINTS);
 }
 

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "proc.h"
 
 struct oxl_session {
@@ -115,6 +116,7 @@ static void note(struct oxl_session *s, const struct oxl_input *in)
 {
     char text[96];
     snprintf(text, sizeof text, "%.*s", (int)(in->n < 95 ? in->n : 95), (const char *)in->bytes);
+    oxl_make_safe(text, "");
     s->proc.now_us = in->t_us;
     oxl_proc_mark(&s->proc, text);
 }

@@ -285,6 +285,8 @@ enum oxl_status oxl_record_decode(const char *text, size_t len, char *scratch,
         return OXL_OK;
     *line = (struct oxl_line){0};
     json_t *root = json_loadb(text, len, JSON_ALLOW_NUL | JSON_REJECT_DUPLICATES, &e);
+    if (!root && json_error_code(&e) == json_error_out_of_memory)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (!root)
         return oxl_fail(err, OXL_ERR_FORMAT, "%s line %u: not one JSON object (%s)", file, lineno,
                         e.text);
