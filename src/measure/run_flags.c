@@ -11,6 +11,7 @@ static const double fast_half_s = 2.0;   /* half of the lean excess gone in less
 static const double high_air_g_s = 6.0;  /* the limits in seconds are for an idle */
 static const double min_shift_pct = 3.0; /* less is no answer of the trims */
 static const double gap_s = 0.4;
+static const double rests_lean_v = 0.12;
 
 static void add(struct run_work *w, bool when, enum oxl_reason r)
 {
@@ -77,9 +78,10 @@ static void flag_sensors(struct run_work *w)
         add(w, in->cut_us > 0 && w->front.t_s + w->doubt_s < seconds(in->cut_us),
             OXL_R_SLOW_RELEASE);
     }
-    /* A small store gives the rear back within seconds after a run. One that stays lean at rest is
-     * fed with air from outside, or is large. */
-    add(w, in->pair.rear_kind == OXL_SENSOR_SWITCHING && in->rear_level < in->profile->lean_v,
+    /* A small store gives the rear back within seconds after a run, and a loop that is still coming
+     * back leaves it in its step. One that stands clearly lean at rest (0.12 V is about
+     * lambda 1.002 by Nernst) is fed with air from outside, or its store is large. */
+    add(w, in->pair.rear_kind == OXL_SENSOR_SWITCHING && in->rear_level < rests_lean_v,
         OXL_R_REAR_RESTS_LEAN);
     if (in->rear.count == 0 ||
         oxl_trace_slice(in->rear, in->front.points[w->front.before].sent_us, in->end_us).count == 0)
