@@ -43,24 +43,24 @@ void oxl_replay_quiz_key(struct replay *r, int key)
 }
 
 /* ---- the keys of a file ---------------------------------------------------------------------- */
-static bool take_answer(struct answers *a, const char *line, size_t n)
+/* The word at *at, and *at behind it; "" at the end. False when it does not fit. */
+static bool next_word(const char **at, char *out, size_t room)
 {
-    char text[80], word[16], one[4];
-    double t;
-    int used = 0;
-    if (n >= sizeof text)
+    *at += strspn(*at, " \t");
+    size_t n = strcspn(*at, " \t");
+    if (n >= room)
         return false;
-    memcpy(text, line, n);
-    text[n] = '\0';
-    text[strcspn(text, "#\r")] = '\0';
-    if (text[strspn(text, " \t")] == '\0')
-        return true;
-    if (sscanf(text, " verdict %3s %n", one, &used) == 1 && used && !text[used]) {
-        a->verdict = one[0];
-        return strlen(one) == 1 && strchr("gqbi", one[0]) != NULL;
-    }
-    if (sscanf(text, "%lf %15s %n", &t, word, &used) != 2 || text[used] || !(t >= 0 && t < 1e9) ||
-        a->n == ANSWERS_MAX)
+    memcpy(out, *at, n);
+    out[n] = '\0';
+    *at += n;
+    return true;
+}
+
+static bool add_mark(struct answers *a, const char *time, const char *word)
+{
+    char *end;
+    double t = strtod(time, &end);
+    if (end == time || *end || !(t >= 0 && t < 1e9) || a->n == ANSWERS_MAX)
         return false;
     int64_t t_us = (int64_t)(t * 1e6 + 0.5);
     if (a->n && t_us < a->list[a->n - 1].t_us)
@@ -68,6 +68,26 @@ static bool take_answer(struct answers *a, const char *line, size_t n)
     a->list[a->n].t_us = t_us;
     a->list[a->n++].key = strcmp(word, "space") == 0 ? ' ' : strcmp(word, "u") == 0 ? 'u' : 0;
     return a->list[a->n - 1].key != 0;
+}
+
+static bool take_answer(struct answers *a, const char *line, size_t n)
+{
+    char text[80], first[24], second[16], rest[4];
+    if (n >= sizeof text)
+        return false;
+    memcpy(text, line, n);
+    text[n] = '\0';
+    text[strcspn(text, "#\r")] = '\0';
+    const char *at = text;
+    if (!next_word(&at, first, sizeof first) || !next_word(&at, second, sizeof second) ||
+        !next_word(&at, rest, sizeof rest) || rest[0])
+        return false;
+    if (!first[0])
+        return true;
+    if (strcmp(first, "verdict") != 0)
+        return add_mark(a, first, second);
+    a->verdict = (unsigned char)second[0];
+    return strlen(second) == 1 && strchr("gqbi", second[0]) != NULL;
 }
 
 static enum oxl_status read_answers(const char *file, struct answers *a, struct oxl_error *err)

@@ -16,16 +16,16 @@ static const char *const words[ROLE_COUNT] = {
 #define TEMP   (R(INTAKE) | R(COOLANT) | R(CATALYST))
 /* The first unit of a role is the one it has when none is given. */
 static const struct unit units[] = {
-    {"s", R(TIME), 0, 1, false, false},        {"ms", R(TIME), 0, 1e-3, false, false},
-    {"us", R(TIME), 0, 1e-6, false, false},    {"clock", R(TIME), 0, 1, true, false},
-    {"v", SENSOR, 0, 1, false, false},         {"mv", SENSOR, 0, 1e-3, false, false},
-    {"lambda", SENSOR, 0, 1, false, true},     {"pct", TRIM, 0, 1, false, false},
-    {"%", TRIM, 0, 1, false, false},           {"frac", TRIM, 0, 100, false, false},
-    {"factor", TRIM, -1, 100, false, false}, /* 1.00 = no correction */
-    {"g_s", R(AIR), 0, 1, false, false},       {"kg_h", R(AIR), 0, 1.0 / 3.6, false, false},
-    {"rpm", R(RPM), 0, 1, false, false},       {"kpa", R(MAP), 0, 1, false, false},
-    {"mbar", R(MAP), 0, 0.1, false, false},    {"c", TEMP, 0, 1, false, false},
-    {"f", TEMP, -32, 5.0 / 9.0, false, false},
+    {"s", 0, 1, R(TIME), false, false},        {"ms", 0, 1e-3, R(TIME), false, false},
+    {"us", 0, 1e-6, R(TIME), false, false},    {"clock", 0, 1, R(TIME), true, false},
+    {"v", 0, 1, SENSOR, false, false},         {"mv", 0, 1e-3, SENSOR, false, false},
+    {"lambda", 0, 1, SENSOR, false, true},     {"pct", 0, 1, TRIM, false, false},
+    {"%", 0, 1, TRIM, false, false},           {"frac", 0, 100, TRIM, false, false},
+    {"factor", -1, 100, TRIM, false, false}, /* 1.00 = no correction */
+    {"g_s", 0, 1, R(AIR), false, false},       {"kg_h", 0, 1.0 / 3.6, R(AIR), false, false},
+    {"rpm", 0, 1, R(RPM), false, false},       {"kpa", 0, 1, R(MAP), false, false},
+    {"mbar", 0, 0.1, R(MAP), false, false},    {"c", 0, 1, TEMP, false, false},
+    {"f", -32, 5.0 / 9.0, TEMP, false, false},
 };
 enum { UNITS = sizeof units / sizeof units[0] };
 

@@ -23,8 +23,8 @@ enum role {
 /* value = (cell + before) * scale */
 struct unit {
     const char *word;
-    unsigned roles; /* bit set */
     double before, scale;
+    unsigned roles; /* bit set */
     bool clock, lambda;
 };
 

@@ -44,6 +44,16 @@ static bool is_blank(const char *line, size_t n)
 }
 
 /* ---- the header ------------------------------------------------------------------------------ */
+/* 3 for "#3", 0 when the name is no such number. */
+static size_t column_number(const char *name)
+{
+    char *end;
+    if (name[0] != '#' || name[1] < '1' || name[1] > '9')
+        return 0;
+    unsigned long n = strtoul(name + 1, &end, 10);
+    return *end || n > CELLS_MAX ? 0 : (size_t)n;
+}
+
 /* Is this the line with all the names? Fills the indices. *missing is the first role not found. */
 static bool take_header(struct columns *columns, const char *line, size_t n, char separator,
                         enum role *missing)
@@ -56,15 +66,13 @@ static bool take_header(struct columns *columns, const char *line, size_t n, cha
     for (unsigned r = 0; r < ROLE_COUNT; r++) {
         struct column *c = &columns->of[r];
         bool found = !c->given;
-        unsigned number = 0;
-        int used = 0;
         for (size_t i = 0; i < count && !found; i++)
             if (cell_is(cells[i], c->name)) {
                 c->index = i;
                 found = true;
             }
-        if (!found && sscanf(c->name, "#%u%n", &number, &used) == 1 && !c->name[used] &&
-            number >= 1 && number <= count) {
+        size_t number = column_number(c->name);
+        if (!found && number >= 1 && number <= count) {
             c->index = number - 1;
             found = true;
         }

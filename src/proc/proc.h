@@ -47,10 +47,8 @@ enum oxl_gate {
 struct oxl_proc {
     struct oxl_profile profile;
     bool profile_given, profile_fixed, no_identity;
-    bool imported; /* a table: nobody follows a cue, nobody waits */
-    bool resampled;
-    int64_t row_us;
     unsigned bank, runs_wanted;
+    int64_t row_us; /* imported: from row to row */
     void *ctx;
     void (*emit)(void *ctx, const struct oxl_event *ev);
 
@@ -59,6 +57,8 @@ struct oxl_proc {
     const struct oxl_vehicle *vehicle;
     struct oxl_pair pair;
     bool surveyed, has_ltft;
+    bool imported;    /* a table: nobody follows a cue, nobody waits */
+    bool resampled;   /* ... whose values were interpolated */
     double air_share; /* this bank's of the engine's air */
 
     enum oxl_state state;

@@ -9,7 +9,8 @@ trap 'tm kill-server 2>/dev/null; finish' EXIT
 
 # A terminal that nobody knows: refused, and above all no test without the cautions.
 checks=$((checks + 1))
-TERM=nonsense script -qec "$oxylag demo" /dev/null </dev/null >unknown.out 2>&1
+# (curses itself leaks what it had begun for such a terminal, which the sanitizer would complain of)
+ASAN_OPTIONS=detect_leaks=0 TERM=nonsense script -qec "$oxylag demo" /dev/null </dev/null >unknown.out 2>&1
 rc=$?
 { [ $rc = 2 ] && grep -q 'terminal "nonsense" is not known' unknown.out; } ||
   fail "unknown terminal: exit $rc: $(cat unknown.out)"
