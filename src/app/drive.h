@@ -31,6 +31,7 @@ struct oxl_drive {
     char unsent[512];
     size_t unsent_n;
     bool sound;
+    int ask; /* a key that an option presses when the time has come; 0 none */
 };
 
 /* Runs the test from acknowledged cautions to its end. Everything is opened before; returns the

@@ -37,6 +37,7 @@ struct oxl_opts {
     double from_s;  /* replay: start here */
     double seconds; /* simulate: end after; 0 = never */
     bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii;
+    bool leak_check, new_converter;
     enum oxl_theme theme;
     enum oxl_report_format format;
     const char *files[OXL_MAX_FILES];

@@ -50,8 +50,9 @@ void oxl_channel_name(struct oxl_channel c, char *out, unsigned n)
 
 const char *oxl_state_name(enum oxl_state s)
 {
-    static const char *const names[OXL_STATE_COUNT] = {
-        "precheck", "baseline", "enrichment", "release", "timing", "recovery", "done", "stopped"};
+    static const char *const names[OXL_STATE_COUNT] = {"precheck", "baseline", "enrichment",
+                                                       "release",  "timing",   "recovery",
+                                                       "done",     "stopped",  "leak-check"};
     return names[s];
 }
 

@@ -21,7 +21,7 @@ static const struct {
     {"unit", "rear", "switching wide-volts wide-current none"},
     {"plant", "metering", "air-meter speed-density"},
     {"plant", "trim_rule", "additive multiplicative"},
-    {"plant", "rear_fault", "none stuck"},
+    {"plant", "rear_fault", "none stuck biased"},
     {"plant", "catalyst_model", "plug two-site"},
 };
 
