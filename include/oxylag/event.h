@@ -68,7 +68,7 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(LEAK_UNCOVER, "leak-uncover", false, "Uncover it now.")                                      \
     X(LEAK_YES, "leak-yes", true, "It changed when covered: there is a leak.")                     \
     X(LEAK_NO, "leak-no", false, "No change when covered: no leak seen there.")                    \
-    X(LEAK_UNCLEAR, "leak-unclear", false, "Leak check unclear: engine not steady. Repeat: l.")    \
+    X(LEAK_UNCLEAR, "leak-unclear", false, "Leak check unclear: signals moved by themselves.")     \
     X(LEAK_OFFER, "leak-offer", true, "Looks low. Press l to check for an exhaust leak first.")    \
     X(LEAK_LATER, "leak-later", false, "The leak check comes when this run is over.")              \
     X(RUN_INVALID, "run-invalid", true, "That run does not count; it will be repeated.")           \

@@ -124,15 +124,6 @@ static void feed(struct oxl_drive *d, struct oxl_input in)
         record_input(d, &in);
 }
 
-/* What an option asks for goes in as the key does, so that a replay has it too. */
-static void press(struct oxl_drive *d)
-{
-    if (d->ask)
-        feed(d, (struct oxl_input){
-                    .kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)d->ask});
-    d->ask = 0;
-}
-
 /* ---- the link -------------------------------------------------------------------------------- */
 static void close_link(struct oxl_drive *d)
 {
@@ -222,12 +213,20 @@ static void handle_key(struct oxl_drive *d, int key)
         oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
     else if (page == OXL_PAGE_HELP && key >= 0)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
-    else if (key == OXL_KEY_NOW || key == OXL_KEY_RESTART || key == OXL_KEY_MARK ||
-             key == OXL_KEY_ABORT || key == OXL_KEY_LEAK || key == OXL_KEY_NEW)
+    else if (key > 0 && key < 128 && strchr(" rmaln", key))
         feed(d,
              (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)key});
     else if (key == 's')
         d->show.quiet = !d->show.quiet;
+}
+
+/* What an option asks for goes in as the key does, so that a replay has it too. */
+static void press(struct oxl_drive *d)
+{
+    struct oxl_input in = {OXL_IN_KEY, d->now_us, NULL, 0, (enum oxl_key)d->ask};
+    d->ask = 0;
+    if (in.key)
+        feed(d, in);
 }
 
 /* True when something was typed that the screen should answer to at once. */

@@ -9,6 +9,9 @@
  * are compared. A leak ahead of a full converter shows only as rich gas slips through. */
 static const double phase_s[] = {14.0, 20.0, 20.0};
 static const double compared_s = 10.0;
+/* A converter that a run has filled lets the rear come back from lean by itself: it is waited for,
+ * but not for ever. */
+static const double settle_limit_s = 75.0, settled_v = 0.05, settled_lambda = 0.005;
 /* Less says nothing: rear 0.08 V, wide-range rear 0.01, trims 2.5 %. */
 static const double least_v = 0.08, least_lambda = 0.01, least_trim_pct = 2.5;
 
@@ -27,11 +30,14 @@ void oxl_leak_enter(struct oxl_proc *p)
 
 int64_t oxl_leak_due(const struct oxl_proc *p)
 {
-    return p->leak.phase_us[p->leak.phase] + OXL_S_US(phase_s[p->leak.phase]);
+    double s = p->leak.phase == OXL_LEAK_BEFORE ? settle_limit_s : phase_s[p->leak.phase];
+    return p->leak.phase_us[p->leak.phase] + OXL_S_US(s);
 }
 
 static int64_t window_start(const struct oxl_proc *p, enum oxl_leak_phase ph)
 {
+    if (ph == OXL_LEAK_BEFORE) /* it ended when it was steady */
+        return p->leak.phase_us[OXL_LEAK_COVERED] - OXL_S_US(compared_s);
     return p->leak.phase_us[ph] + OXL_S_US(phase_s[ph] - compared_s);
 }
 
@@ -69,7 +75,7 @@ static void report(struct oxl_proc *p, const struct oxl_change *rear, const stru
                             : OXL_GRADE_PASS,
                    text,
                    found    ? "Repair the leak there, then test again."
-                   : !clear ? "The engine was not steady: repeat the leak check."
+                   : !clear ? "The signals moved by themselves: repeat the leak check."
                             : "");
 }
 
@@ -85,8 +91,9 @@ static void judge(struct oxl_proc *p)
     double least = p->pair.rear_kind == OXL_SENSOR_SWITCHING ? least_v : least_lambda;
     struct oxl_change rear = change_of(p, oxl_proc_rear(p), least);
     struct oxl_change trim = change_of(p, trims, least_trim_pct);
-    /* An insensitive comparison that finds nothing has not looked. */
-    bool clear = engine_steady(p) && rear.known && rear.needs <= 3 * least;
+    /* A leak moves the rear between lean and rich. A comparison too coarse for that has not looked.
+     */
+    bool clear = engine_steady(p) && rear.known && rear.needs <= 5 * least;
     bool found = engine_steady(p) && (rear.changed || trim.changed);
     p->leak.done++;
     report(p, &rear, &trim, found, clear);
@@ -101,6 +108,20 @@ static void judge(struct oxl_proc *p)
                          : OXL_ADV_LEAK_UNCLEAR,
                  "%s", "");
     leave(p);
+}
+
+void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (p->leak.phase != OXL_LEAK_BEFORE || !oxl_channel_same(s->channel, p->pair.rear) ||
+        p->now_us - p->leak.phase_us[OXL_LEAK_BEFORE] < OXL_S_US(phase_s[OXL_LEAK_BEFORE]))
+        return;
+    struct oxl_window_stats w =
+        oxl_trace_window(oxl_proc_rear(p), p->now_us - OXL_S_US(compared_s), p->now_us);
+    double settled = p->pair.rear_kind == OXL_SENSOR_SWITCHING ? settled_v : settled_lambda;
+    /* Lean and still after a run is not where it rested before. */
+    bool back = !p->base.known || fabs(w.mean - p->base.rear_level) < 4 * settled;
+    if (back && w.count > 5 && w.sd < settled && fabs(w.slope_per_s) * compared_s < 2 * settled)
+        phase(p, OXL_LEAK_COVERED, OXL_ADV_LEAK_COVER);
 }
 
 void oxl_leak_time(struct oxl_proc *p)

@@ -34,7 +34,7 @@ static const struct state_row table[OXL_STATE_COUNT] = {
                             oxl_recovery_due, NULL, OXL_FOCUS_ALL, false, true},
     [OXL_STATE_DONE] = {oxl_done_enter, NULL, NULL, NULL, NULL, OXL_FOCUS_ALL, false, false},
     [OXL_STATE_STOPPED] = {NULL, NULL, NULL, NULL, NULL, OXL_FOCUS_ALL, false, false},
-    [OXL_STATE_LEAK_CHECK] = {oxl_leak_enter, NULL, oxl_leak_time, oxl_leak_due, NULL,
+    [OXL_STATE_LEAK_CHECK] = {oxl_leak_enter, oxl_leak_data, oxl_leak_time, oxl_leak_due, NULL,
                               OXL_FOCUS_ALL, false, true},
 };
 

@@ -40,7 +40,7 @@ struct oxl_cut {
     int64_t risen_us; /* engine speed was well above rest last */
     int64_t start_us; /* the front went far lean; 0: none going on */
     int64_t seen_us;  /* far lean last */
-    bool throttle_shut;
+    bool throttle_shut, judged;
     unsigned seen; /* cuts in this session */
 };
 
@@ -273,6 +273,7 @@ int64_t oxl_recovery_due(const struct oxl_proc *p);
 void oxl_done_enter(struct oxl_proc *p);
 
 void oxl_leak_enter(struct oxl_proc *p);
+void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_leak_time(struct oxl_proc *p);
 int64_t oxl_leak_due(const struct oxl_proc *p);
 void oxl_leak_ask(struct oxl_proc *p); /* the key */

@@ -123,12 +123,16 @@ static bool front_far_lean(const struct oxl_proc *p, double value)
 
 static void note_cut(struct oxl_proc *p, double front)
 {
+    const double apart_s = 1.0;
     bool risen = p->cut.risen_us && p->now_us - p->cut.risen_us < OXL_S_US(risen_for_s);
-    if (!risen || !front_far_lean(p, front))
+    bool same = p->cut.judged && p->now_us - p->cut.seen_us < OXL_S_US(apart_s);
+    if (same && front_far_lean(p, front)) /* the cut that was judged goes on */
+        p->cut.seen_us = p->now_us;
+    if (same || !risen || !front_far_lean(p, front))
         return;
     if (!p->cut.start_us) {
         p->cut.start_us = p->now_us;
-        p->cut.throttle_shut = false;
+        p->cut.throttle_shut = p->cut.judged = false;
     }
     p->cut.seen_us = p->now_us;
 }
@@ -215,7 +219,7 @@ static void watch_cut(struct oxl_proc *p)
     oxl_proc_mark(p, text);
     p->cut.seen++;
     p->cut.start_us = 0;
-    p->cut.risen_us = 0;
+    p->cut.judged = true;
 }
 
 /* ---- behind a release ------------------------------------------------------------------------ */
