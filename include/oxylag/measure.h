@@ -182,6 +182,17 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
 double oxl_speed_density_g_s(double map_kpa, double displacement_l, double rpm, double ve,
                              double intake_c);
 
+/* ---- leak check ----------------------------------------------------------------------------- */
+/* A signal in three windows of equal length: before, during and after something was covered.
+ * `by`: during less the mean of before and after; `needs`: the smallest change that would have
+ * been called one, at least `least`. Not known when a fifth of a window holds no sample. */
+struct oxl_change {
+    bool known, changed;
+    double by, needs;
+};
+struct oxl_change oxl_find_change(struct oxl_trace t, int64_t before_us, int64_t during_us,
+                                  int64_t after_us, int64_t length_us, double least);
+
 /* ---- several runs, verdict ------------------------------------------------------------------ */
 enum oxl_verdict {
     OXL_VERDICT_INCONCLUSIVE = 0,

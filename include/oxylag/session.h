@@ -22,6 +22,8 @@ enum oxl_key {
     OXL_KEY_NOW = ' ', /* "now": cut, front-lean by eye, or pass a gate on purpose */
     OXL_KEY_RESTART = 'r',
     OXL_KEY_MARK = 'm',
+    OXL_KEY_LEAK = 'l', /* leak check at the next chance; again after that: repeat */
+    OXL_KEY_NEW = 'n',  /* the converter is new (a second time: it is not) */
     OXL_KEY_ABORT = 'a'
 };
 

@@ -153,7 +153,8 @@ struct oxl_pair {
 };
 /* Sensor 1 is the front; the rear is the first sensor of the bank behind it (2, else 3, else
  * 4): the one that watches the monitored brick. A sensor listed
- * both as wide-range and as switching is taken as wide-range. */
+ * both as wide-range and as switching is taken as wide-range. A bank 2 with a front and no rear of
+ * its own shares bank 1's (the exhausts join ahead of it): its pair has bank 1's rear channel. */
 struct oxl_pair oxl_vehicle_pair(const struct oxl_vehicle *v, unsigned bank);
 
 #endif

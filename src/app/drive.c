@@ -114,6 +114,9 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_byhand_event(&d->hand, ev);
     if (d->sim)
         oxl_sim_hear(d->sim, ev);
+    if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_TIMING && d->opts->leak_check &&
+        ev->u.state.run == 1)
+        d->ask = OXL_KEY_LEAK;
 }
 
 static void feed(struct oxl_drive *d, struct oxl_input in)
@@ -210,12 +213,20 @@ static void handle_key(struct oxl_drive *d, int key)
         oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
     else if (page == OXL_PAGE_HELP && key >= 0)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
-    else if (key == OXL_KEY_NOW || key == OXL_KEY_RESTART || key == OXL_KEY_MARK ||
-             key == OXL_KEY_ABORT)
+    else if (key > 0 && key < 128 && strchr(" rmaln", key))
         feed(d,
              (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)key});
     else if (key == 's')
         d->show.quiet = !d->show.quiet;
+}
+
+/* What an option asks for goes in as the key does, so that a replay has it too. */
+static void press(struct oxl_drive *d)
+{
+    struct oxl_input in = {.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)d->ask};
+    d->ask = 0;
+    if (in.key)
+        feed(d, in);
 }
 
 /* True when something was typed that the screen should answer to at once. */
@@ -329,6 +340,7 @@ static void one_round(struct oxl_drive *d)
     stop_when_told(d);
     flush_unsent(d);
     read_link(d);
+    press(d);
     feed(d, (struct oxl_input){.kind = OXL_IN_TICK, .t_us = d->now_us});
     try_reopen(d);
     if (d->recorder)
@@ -350,6 +362,7 @@ static void begin(struct oxl_drive *d)
     if (d->show.term)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
     feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP, .t_us = 0});
+    d->ask = d->opts->new_converter ? OXL_KEY_NEW : 0;
 }
 
 enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)

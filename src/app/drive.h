@@ -34,6 +34,7 @@ struct oxl_drive {
     bool sound;
     int64_t round_us;        /* wall clock at the last round */
     const char *stopped_why; /* by a signal or for want of a listener; NULL: not so */
+    int ask;                 /* a key that an option presses when the time has come; 0 none */
 };
 
 /* Runs the test from acknowledged cautions to its end. Everything is opened before; returns the

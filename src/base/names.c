@@ -67,8 +67,9 @@ bool oxl_channel_from_name(const char *name, struct oxl_channel *out)
 
 const char *oxl_state_name(enum oxl_state s)
 {
-    static const char *const names[OXL_STATE_COUNT] = {
-        "precheck", "baseline", "enrichment", "release", "timing", "recovery", "done", "stopped"};
+    static const char *const names[OXL_STATE_COUNT] = {"precheck", "baseline", "enrichment",
+                                                       "release",  "timing",   "recovery",
+                                                       "done",     "stopped",  "leak-check"};
     return names[s];
 }
 

@@ -86,7 +86,8 @@ enum oxl_poll_role {
     OXL_ROLE_MID,   /* air (or what stands in for it) and engine speed */
     OXL_ROLE_STATE, /* fuel system status and vehicle speed: seen at least every 2 s */
     OXL_ROLE_SLOW,
-    OXL_ROLE_RARE
+    OXL_ROLE_RARE,
+    OXL_ROLE_OTHER /* the bank that is not tested: seldom, and never while timing */
 };
 
 struct oxl_poll_item {

@@ -10,6 +10,9 @@ static const double residual_slope_pct_s = -0.8;
  * balance. Cars whose trims never rest are taken as they are after a while. */
 static const double drift_max_pct_s = 0.06;
 static const double drift_patience_s = 30.0;
+static const double undecided_patience_s = 12.0;
+/* Time to read the line and to pass it by hand, if that is wanted. */
+static const double crossed_patience_s = 60.0;
 /* "now" accepts what there is when at least this much of the window is filled. */
 static const double override_min_s = 3.0;
 
@@ -69,12 +72,10 @@ static void say_base(struct oxl_proc *p)
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
     measure_base(p, trim);
-    /* After a run the converter is full of oxygen and the rear may rest lean for a while: only the
-     * first baseline tells. */
-    if (p->runs_n == 0 && p->pair.rear_kind == OXL_SENSOR_SWITCHING &&
-        oxl_known(p->base.rear_level) && p->base.rear_level < p->profile.lean_v)
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_REAR_RESTS_LEAN);
     say_base(p);
+    oxl_patterns_apply(p, OXL_AT_BASELINE);
+    oxl_engine_trim_room(p);
+    oxl_banks_show(p);
     oxl_proc_enter(p, OXL_STATE_ENRICHMENT);
 }
 
@@ -104,6 +105,14 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
         oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
         return;
     }
+    if (oxl_banks_hold(p))
+        return;
+    if (oxl_engine_rewarming(p))
+        return;
+    if (oxl_engine_trim_frozen(p)) {
+        oxl_proc_say(p, OXL_ADV_TRIM_FROZEN, "%s", "");
+        return;
+    }
     if (trim.count && oxl_proc_trim_stats(p, 2.0).mean > f->opening_max_pct) {
         oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim.mean);
         return;
@@ -114,7 +123,9 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
                 trim.span_us >= OXL_S_US(0.9 * f->window_s);
     bool at_rest = p->imported || fabs(trim.slope_per_s) <= drift_max_pct_s ||
                    p->now_us - p->entered_us >= OXL_S_US(drift_patience_s);
-    if (steady && full && at_rest)
+    bool undecided = oxl_patterns_undecided(p) &&
+                     p->now_us - p->entered_us < OXL_S_US(f->window_s + undecided_patience_s);
+    if (steady && full && at_rest && !undecided)
         take(p, &trim);
     else if (steady)
         oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
@@ -131,6 +142,7 @@ void oxl_baseline_pass(struct oxl_proc *p)
         oxl_proc_mark(p, "now (too little data for a baseline yet)");
         return;
     }
+    p->banks.passed = true;
     p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
     oxl_proc_mark(p, "overridden: baseline");
     oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
@@ -156,12 +168,18 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
 {
     if (p->imported)
         return INT64_MAX;
+    if (p->advice == OXL_ADV_CROSSED)
+        return p->advice_us + OXL_S_US(crossed_patience_s);
     return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
 }
 
 void oxl_baseline_time(struct oxl_proc *p)
 {
-    if (loop_closed(p))
+    if (p->advice == OXL_ADV_CROSSED)
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "The front sensors seem crossed between the banks. Trace their plugs, then "
+                      "test again.");
+    else if (loop_closed(p))
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "No steady baseline for %.0f s: look for what moves trims or engine speed.",
                       p->profile.baseline_limit_s);

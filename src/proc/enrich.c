@@ -148,8 +148,29 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
                                                                        : OXL_ADV_ADD_GAS;
 }
 
+/* The short-term trim does not move a step under a front that stays rich: it can go no further.
+ * A slow loop that still works moves a step of the byte (0.8 %) within four seconds. */
+static bool at_limit(const struct oxl_proc *p, double shift)
+{
+    const double rich_s = 4.0, far_rich = 0.97;
+    struct oxl_window_stats w = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
+                                                 p->now_us - OXL_S_US(rich_s), p->now_us);
+    /* A wide-range front a hair off balance may stay so for seconds. */
+    if (p->pair.front_kind == OXL_SENSOR_WIDE &&
+        !(oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(2.0), p->now_us).mean <
+          far_rich))
+        return false;
+    return shift < gas_seen_pct && lasted(p, p->front_rich_us, rich_s) && w.count > 3 &&
+           w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
+}
+
 static void advise(struct oxl_proc *p, double shift)
 {
+    if (at_limit(p, shift)) {
+        p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_TRIM_AT_LIMIT);
+        oxl_proc_say(p, OXL_ADV_TRIM_LIMIT, "%s", "");
+        return;
+    }
     double heading = heading_pct(p, shift);
     enum oxl_advice a = gauge_advice(p, shift, heading);
     bool urgent = a == OXL_ADV_BACK_OFF || a == OXL_ADV_TOO_MUCH ||

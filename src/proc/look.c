@@ -1,5 +1,4 @@
-/* What the data show now: windows, levels, rich and lean. Nothing here changes anything but the
- * evidence that a sensor has been seen rich or lean. */
+/* What the data show now: windows, levels, rich and lean. Nothing here changes anything. */
 #include "proc.h"
 
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q)
@@ -118,12 +117,7 @@ bool oxl_proc_rear_is_lean(const struct oxl_proc *p)
     return oxl_is_lean(oxl_proc_rear(p), &r, p->now_us, OXL_FRESH_US);
 }
 
-void oxl_proc_note_evidence(struct oxl_proc *p)
+bool oxl_secondary_air_on(double code)
 {
-    if (!p->surveyed)
-        return;
-    if (!p->facts.rear_seen_rich && oxl_proc_rear_is_rich(p))
-        p->facts.rear_seen_rich = true;
-    if (!p->facts.rear_seen_lean && oxl_proc_rear_is_lean(p))
-        p->facts.rear_seen_lean = true;
+    return oxl_known(code) && code >= 0 && code < 256 && ((unsigned)code & 0x0B) != 0;
 }

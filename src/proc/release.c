@@ -110,9 +110,11 @@ static void finish(struct oxl_proc *p, bool held)
     oxl_measure_run(&in, r);
     r->run = p->run;
     p->run_used = true;
+    oxl_patterns_apply(p, OXL_AT_RUN);
     r->reasons |= p->run_flaws;
     if (p->resampled)
         claim_no_time(r);
+    oxl_proof_run(p, r);
     if (!p->rear_was_rich)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
     if (oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) || !p->rear_was_rich)

@@ -25,6 +25,7 @@ struct oxl_readout {
     double rear_lambda[OXL_SIM_BANKS]; /* wide-range rear */
     double cat_temp_c[OXL_SIM_BANKS];
     uint8_t fuel_system[OXL_SIM_BANKS]; /* item 03 codes, 0 = no such system */
+    uint8_t secondary_air;              /* item 12 code, 0 = no such system */
     double air_g_s, map_kpa, rpm, speed_kmh, intake_c, coolant_c, throttle_pct, load_pct;
     double run_time_s;
 };

@@ -4,9 +4,9 @@
 #include <stdio.h>
 #include <string.h>
 
-static const double wide_step = 0.01; /* lambda above its level is lean */
-static const double switch_v = 0.45;  /* of a switching sensor */
-static const double gas_lean = 0.002; /* oxygen excess at the converter's inlet */
+static const double wide_step = 0.01;   /* lambda above its level is lean */
+static const double switch_v = 0.45;    /* of a switching sensor */
+static const double gas_lean = 0.002;   /* oxygen excess at the converter's inlet */
 static const double open_enough = 0.01; /* valve opening that counts as open */
 
 void oxl_truth_init(struct oxl_truth_watch *w, double trim)

@@ -50,6 +50,8 @@ static const struct help_line help_live[] = {
     {NULL, "Keys (the data lead the test on; keys only help)"},
     {"space", "now: cut, front-lean by eye, or pass a gate on purpose (it is recorded)"},
     {"r", "restart this run"},
+    {"l", "leak check, as soon as this run is over; again: repeat"},
+    {"n", "the converter is new (again: it is not)"},
     {"m", "mark this moment in the recording"},
     {"a", "abort the test"},
     {"left right", "by hand: gas valve by 5 %; up 1 % more, down shuts it, 0-9 set tens"},

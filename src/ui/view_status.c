@@ -89,7 +89,8 @@ struct key_word {
 };
 
 static const struct key_word live_keys[] = {{"space", "now"}, {"r", "restart"}, {"m", "mark"},
-                                            {"a", "abort"},   {"?", "help"},    {NULL, NULL}};
+                                            {"l", "leak"},    {"a", "abort"},   {"?", "help"},
+                                            {NULL, NULL}};
 static const struct key_word replay_keys[] = {
     {"p", "pause"},         {".", "step"}, {"+/-", "rate"}, {"n", "next event"},
     {"left/right", "10 s"}, {"q", "quit"}, {"?", "help"},   {NULL, NULL}};

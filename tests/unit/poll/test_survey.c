@@ -207,7 +207,14 @@ static void test_bank_2_wide_front(void **state)
     assert_true(rig_count(r, oxl_channel(OXL_Q_LAMBDA, 2, 1), 0) > 10);
     assert_true(rig_count(r, oxl_channel(OXL_Q_O2_V, 2, 2), 0) > 10);
     assert_true(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 2, 0), 0) > 10);
-    assert_int_equal(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 1, 0), 0), 0);
+    /* The other bank is looked at, but seldom: one value a second at most. */
+    rig_run(r, 3);
+    size_t other = rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 1, 0), 0);
+    assert_in_range(other, 2, 5);
+    assert_in_range(rig_count(r, oxl_channel(OXL_Q_O2_V, 1, 1), 0), 2, 5);
+    oxl_poll_focus(r->poll, OXL_FOCUS_TIMING);
+    rig_run(r, 5);
+    assert_in_range(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 1, 0), 0), other, other + 1);
     assert_true(rig_count(r, oxl_channel(OXL_Q_AIR_G_S, 0, 0), 0) >= 2);
 }
 
