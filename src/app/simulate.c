@@ -4,7 +4,6 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <netdb.h>
-#include <netinet/in.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -86,25 +85,25 @@ static int listen_on(const struct addrinfo *a)
     return -1;
 }
 
-static bool is_loopback(const struct sockaddr_storage *a)
+static bool is_loopback(const char *host)
 {
-    if (a->ss_family == AF_INET)
-        return ntohl(((const struct sockaddr_in *)(const void *)a)->sin_addr.s_addr) >> 24 == 127;
-    const struct in6_addr *six = &((const struct sockaddr_in6 *)(const void *)a)->sin6_addr;
-    return IN6_IS_ADDR_LOOPBACK(six) || (IN6_IS_ADDR_V4MAPPED(six) && six->s6_addr[12] == 127);
+    static const char mapped[] = "::ffff:"; /* RFC 4291 section 2.5.5.2 */
+    if (strncmp(host, mapped, sizeof mapped - 1) == 0)
+        host += sizeof mapped - 1;
+    return strncmp(host, "127.", 4) == 0 || strcmp(host, "::1") == 0;
 }
 
 static void say_address(const struct server *s)
 {
-    struct sockaddr_storage a = {.ss_family = AF_UNSPEC};
+    struct sockaddr_storage a;
     socklen_t len = sizeof a;
-    char host[NI_MAXHOST], port[NI_MAXSERV];
+    char host[NI_MAXHOST] = "", port[NI_MAXSERV];
     if (getsockname(s->listen_fd, (struct sockaddr *)&a, &len) == 0 &&
         getnameinfo((struct sockaddr *)&a, len, host, sizeof host, port, sizeof port,
                     NI_NUMERICHOST | NI_NUMERICSERV) == 0)
         printf(strchr(host, ':') ? "tcp:[%s]:%s\n" : "tcp:%s:%s\n", host, port);
     fflush(stdout);
-    if (!is_loopback(&a))
+    if (!is_loopback(host))
         fprintf(stderr,
                 "oxylag: others in the network can reach this port; 127.0.0.1 keeps it on this "
                 "machine\n");

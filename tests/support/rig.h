@@ -18,7 +18,7 @@ struct rig {
     int64_t reopen_us; /* INT64_MAX: the port is open */
     unsigned baud;
     int64_t grid_us; /* received bytes are handed over on this grid, as by USB; 0: one by one */
-    bool deaf; /* the technician does not hear the tool */
+    bool deaf;       /* the technician does not hear the tool */
     void *ctx;
     void (*event)(void *ctx, const struct oxl_event *ev); /* may be NULL */
     void (*line)(void *ctx, const char *text, size_t n);  /* recording; may be NULL */
