@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "help_rig.h"
+#include "poll/inside.h"
 
 #define FRONT oxl_channel(OXL_Q_O2_V, 1, 1)
 
@@ -95,6 +96,8 @@ static void no_tail_of_a_request_clears_codes(void **state)
         for (int focus = OXL_FOCUS_ALL; focus <= OXL_FOCUS_TIMING; focus++) {
             struct rig *r = rig_new();
             r->fake.first_item_only = single;
+            /* Items 10 and 44 side by side would be ..1044, item 04 is supported. */
+            r->fake.units[0].items = "01 03 04 05 06 07 0C 0D 10 13 14 15 1F 20 40 44";
             rig_ready(r);
             rig_focus(r, (enum oxl_focus)focus);
             rig_run(r, 30);
@@ -108,6 +111,43 @@ static void no_tail_of_a_request_clears_codes(void **state)
         }
 }
 
+static void keep_line(void *ctx, const char *bytes, size_t n)
+{
+    char *line = ctx;
+    assert_true(n < 40);
+    memcpy(line, bytes, n);
+    line[n] = '\0';
+}
+
+/* Another order, else no digit, else fewer items. */
+static void a_request_is_put_in_a_harmless_order(void **state)
+{
+    (void)state;
+    static const struct {
+        uint8_t items[3];
+        unsigned n, digit;
+        const char *sent;
+    } cases[] = {
+        {{0x10, 0x44}, 2, 0, "014410\r"}, /* not ..1044: 044 */
+        {{0x34, 0x10, 0x44}, 3, 2, ""},
+        {{0x20}, 1, 4, "0120\r"}, /* not 01204: 04 */
+        {{0x14, 0x15}, 2, 1, "0114151\r"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        char line[40] = "";
+        const struct oxl_poll_config config = {.bank = 1};
+        const struct oxl_poll_out out = {.ctx = line, .send = keep_line};
+        struct oxl_poll *p = oxl_poll_new(&config, &out);
+        assert_non_null(p);
+        oxl_poll_request(p, 1, cases[i].items, cases[i].n, cases[i].digit, 1000, 1);
+        if (cases[i].n < 3)
+            assert_string_equal(line, cases[i].sent);
+        assert_null(strstr(line + 1, "04"));
+        assert_int_equal(strlen(line), 2 + 2 * cases[i].n + 1 + (p->ex.counted ? 1 : 0));
+        oxl_poll_free(p);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -116,6 +156,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(silent_reset_is_noticed_by_the_echo, setup, teardown),
         cmocka_unit_test_setup_teardown(silent_reset_with_stuck_echo_is_noticed_by_the_headers,
                                         setup, teardown),
+        cmocka_unit_test(a_request_is_put_in_a_harmless_order),
         cmocka_unit_test(no_tail_of_a_request_clears_codes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
