@@ -1,6 +1,8 @@
 #include "parts.h"
 
 static const int64_t early_hand_us = 1500000, leak_proof_us = 2000000;
+/* A rear that copies the front's dither may come up a last time, not far enough to fall again. */
+static const int64_t echo_us = 800000;
 
 struct crossing find_release(struct oxl_trace front, const struct oxl_lean_rule *rule,
                              int64_t shift_start_us, int64_t cut_us, int64_t to_us)
@@ -34,15 +36,15 @@ struct oxl_moment oxl_find_release(struct oxl_trace front, const struct oxl_lean
 bool lean_since(struct oxl_trace rear, const struct oxl_lean_rule *rule,
                 const struct oxl_moment *front_lean, int64_t to_us)
 {
-    int64_t last_us = front_lean->high_us;
     for (size_t i = trace_after(rear, front_lean->high_us); i < rear.count; i++) {
-        if (rear.points[i].recv_us > to_us)
-            break;
-        last_us = rear.points[i].recv_us;
-        if (!oxl_is_lean(rear, rule, last_us, 0))
+        int64_t at_us = rear.points[i].recv_us;
+        if (at_us > to_us ||
+            (at_us - front_lean->high_us > echo_us && !oxl_is_lean(rear, rule, at_us, 0)))
             return false;
+        if (at_us - front_lean->high_us >= leak_proof_us)
+            return true;
     }
-    return last_us - front_lean->high_us >= leak_proof_us;
+    return false;
 }
 
 struct crossing find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rule,
@@ -50,11 +52,13 @@ struct crossing find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rul
                           int64_t to_us)
 {
     struct crossing c = find_crossing(rear, rule, front_lean->low_us, to_us);
-    if (c.found || !lean_since(rear, rule, front_lean, to_us))
+    bool in_time = c.found && c.moment.t_us - front_lean->high_us < leak_proof_us;
+    if (in_time || !lean_since(rear, rule, front_lean, to_us))
         return c;
     /* It fell earlier and stayed: the last fall of the enrichment. */
     struct crossing next = find_crossing(rear, rule, shift_start_us, to_us);
-    while (next.found) {
+    c.found = c.moment.found = false;
+    while (next.found && next.moment.t_us <= front_lean->high_us) {
         c = next;
         next = find_crossing(rear, rule, c.moment.high_us, to_us);
     }

@@ -201,10 +201,11 @@ struct claims {
 static struct claims collect(struct panel *p)
 {
     struct claim delay[MAX_RUNS], oxygen[MAX_RUNS];
-    size_t nd = 0, no = 0;
+    size_t nd = 0, no = 0, part = 0;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         oxl_reasons flaws = r->reasons | p->common;
+        part += oxl_reasons_has(flaws, OXL_R_PART_EMPTIED) != 0;
         /* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. */
         if (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN))
             flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
@@ -215,8 +216,9 @@ static struct claims collect(struct panel *p)
             oxygen[no++] = open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r));
     }
     struct combined d = combine(delay, nd), o = combine(oxygen, no);
-    /* A store that held more in one run was not empty in the others: their times are too short. */
-    if (d.above || o.above)
+    /* A store that held more in one run was not empty in the others: their times are too short. And
+     * where most pulses were too small to empty it, the odd one that just was not proves little. */
+    if (d.above || o.above || 2 * part > p->n)
         d.all.high = o.all.high = INFINITY;
     if (d.scatter || o.scatter)
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);

@@ -70,6 +70,19 @@ static void watch_for_leak(struct oxl_proc *p)
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_SUSPECTED);
 }
 
+/* The total trim has come half way back since then. A switching front does not say how lean it is,
+ * and a hand that takes a little gas away makes it lean for seconds, too; a link that always meets
+ * a dither at the same place sees the same. */
+static bool trims_back_since(struct oxl_proc *p, int64_t then_us, double shift)
+{
+    const double share = 0.5;
+    const int64_t window_us = OXL_S_US(1.5);
+    size_t n = oxl_proc_trim_window(p, then_us - window_us, then_us);
+    struct oxl_window_stats w =
+        oxl_trace_window((struct oxl_trace){p->trim, n}, then_us - window_us, then_us);
+    return w.count > 0 && shift + p->base.trim_pct - w.mean > -share * p->deepest_pct;
+}
+
 /* The technician cut without waiting for the call: the front stands as lean as a full release
  * makes it. A wide-range front says how lean; a partly closed valve gives less. */
 static bool cut_unasked(struct oxl_proc *p, double shift)
@@ -87,6 +100,8 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
         double expected = -shift / (100.0 + p->base.trim_pct);
         if (w.count == 0 || !(1.0 - 1.0 / w.mean > 0.6 * expected))
             return false;
+    } else if (!trims_back_since(p, lean.t_us, shift)) {
+        return false;
     }
     p->cut_us = lean.low_us;
     oxl_proc_mark(p, p->imported ? "release found in the table" : "gas was cut before the call");

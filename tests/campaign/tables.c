@@ -57,36 +57,41 @@ static void timing_free(struct timing_row *row)
     sampling_free(&row->inside);
 }
 
-static void timing_table(FILE *out, const struct trial *t, size_t n, struct figures *f)
+static void timing_table(FILE *out, const struct trial *t, size_t n, bool fair, struct figures *f)
 {
     static const struct timing_row none;
     struct timing_row row[RATES][2], ten = none;
+    double least = 1;
     for (int i = 0; i < RATES; i++)
         row[i][0] = row[i][1] = none;
     for (size_t i = 0; i < n; i++)
         for (int k = 0; k < t[i].runs; k++) {
             const struct trial_run *r = &t[i].run[k];
-            if (is_void(r) || !r->got.dropped || !oxl_known(r->truth.delay_s))
+            if (is_fair(&t[i]) != fair || is_void(r) || !r->got.dropped ||
+                !oxl_known(r->truth.delay_s))
                 continue;
             int rate = rate_of(r);
             timing_add(&row[rate][t[i].wide], r);
             if (rate == 3 && t[i].wide)
                 timing_add(&ten, r);
         }
-    fprintf(out, "\nDelay, all families: valid runs whose rear went lean\n"
-                 "  samples/s  front        runs   error ms: 50 95 99 %%    inside  width s\n");
-    f->coverage_least = 1;
+    fprintf(out,
+            "\nDelay, %s: valid runs whose rear went lean\n"
+            "  samples/s  front        runs   error ms: 50 95 99 %%    inside  width s\n",
+            fair ? "families plain and clumsy" : "all other families");
     for (int i = 0; i < RATES; i++)
         for (int w = 1; w >= 0; w--) {
             if (row[i][w].error.n)
                 timing_line(out, rate_names[i], w ? "wide" : "switching", &row[i][w]);
             if (row[i][w].error.n >= 100)
-                f->coverage_least =
-                    fmin(f->coverage_least, sampling_share_within(&row[i][w].inside, 1, 1));
+                least = fmin(least, sampling_share_within(&row[i][w].inside, 1, 1));
             timing_free(&row[i][w]);
         }
-    f->delay_median_10hz_s = sampling_quantile(&ten.error, 0.5);
-    f->delay_p95_10hz_s = sampling_quantile(&ten.error, 0.95);
+    if (fair) {
+        f->coverage_least = least;
+        f->delay_median_10hz_s = sampling_quantile(&ten.error, 0.5);
+        f->delay_p95_10hz_s = sampling_quantile(&ten.error, 0.95);
+    }
     timing_free(&ten);
 }
 
@@ -116,7 +121,8 @@ static void oxygen_add(struct oxygen_row *row, const struct trial_run *r, bool w
     sampling_add(&row->relative, truth > 50 ? 100 * error / truth : NAN);
     sampling_add(&row->within, fabs(error) <= allowed);
     sampling_add(&row->inside, truth >= o->low && truth <= o->high);
-    sampling_add(&row->width, truth > 50 ? 100 * (o->high - o->low) / truth : NAN);
+    sampling_add(&row->width,
+                 truth > 50 && isfinite(o->high) ? 100 * (o->high - o->low) / truth : NAN);
 }
 
 static void oxygen_line(FILE *out, const char *band, const char *front, struct oxygen_row *row)
@@ -294,7 +300,8 @@ void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f)
     f->tests = n;
     for (size_t i = 0; i < n; i++)
         f->runs += (size_t)t[i].runs;
-    timing_table(out, t, n, f);
+    timing_table(out, t, n, true, f);
+    timing_table(out, t, n, false, f);
     oxygen_table(out, t, n, f);
     bound_table(out, t, n, f);
     target_table(out, t, n, f);
