@@ -32,8 +32,10 @@ ctest --test-dir build-asan --output-on-failure -j 2
 
 if [ -z "${OXL_QUICK:-}" ]; then
   step "fuzzers: a short fixed count each"
-  bash tests/support/fuzz.sh 20000
+  bash tests/support/fuzz.sh 20000 15
   step "clang-tidy"
   bash tests/support/tidy.sh build
+  step "cppcheck and gcc -fanalyzer"
+  bash tests/support/analyze.sh build
 fi
 step "all passed"

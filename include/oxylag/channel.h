@@ -74,6 +74,8 @@ static inline bool oxl_channel_same(struct oxl_channel a, struct oxl_channel b)
 /* A short stable name for programs and files: "stft_b1_pct", "lambda_b1s1", "o2_b1s2_v",
  * "rpm", "air_g_s". Writes at most n bytes, always NUL-terminated. */
 void oxl_channel_name(struct oxl_channel c, char *out, unsigned n);
+/* The channel of such a name; false when there is none. */
+bool oxl_channel_from_name(const char *name, struct oxl_channel *out);
 
 /* The vehicle took the value at an unknown moment in [sent_us, recv_us]. Samples decoded from
  * one reply share both times. */

@@ -44,18 +44,18 @@ const char *oxl_unlike_code(enum oxl_unlike u);
 const char *oxl_unlike_sentence(enum oxl_unlike u);
 bool oxl_unlike_forbids(enum oxl_unlike u);
 
-enum oxl_change {
+enum oxl_trend {
     OXL_CHANGE_UNKNOWN = 0, /* a figure is missing, or a bound does not decide */
     OXL_CHANGE_NOT_SHOWN,   /* no more than the intervals and the runs' own spread */
     OXL_CHANGE_ROSE,
     OXL_CHANGE_FELL
 };
-const char *oxl_change_name(enum oxl_change c); /* "unknown", "not-shown", "rose", "fell" */
+const char *oxl_change_name(enum oxl_trend c); /* "unknown", "not-shown", "rose", "fell" */
 
 struct oxl_difference {
     struct oxl_span span; /* second less first; an end that nothing bounds is infinite */
     double spread;        /* the wider range of valid runs within one test; NAN unknown */
-    enum oxl_change change;
+    enum oxl_trend change;
 };
 
 struct oxl_comparison {
@@ -68,7 +68,7 @@ struct oxl_comparison {
  * value to end add as squares; beside a bound the ends add plainly. */
 struct oxl_span oxl_span_difference(const struct oxl_span *first, const struct oxl_span *second);
 /* A change is shown when the interval leaves 0 out and the difference exceeds the spread. */
-enum oxl_change oxl_judge_change(const struct oxl_span *difference, double spread);
+enum oxl_trend oxl_judge_change(const struct oxl_span *difference, double spread);
 
 void oxl_compare(const struct oxl_story *first, const struct oxl_story *second,
                  struct oxl_comparison *out);

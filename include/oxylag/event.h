@@ -21,6 +21,7 @@ enum oxl_state {
     OXL_STATE_RECOVERY,
     OXL_STATE_DONE,
     OXL_STATE_STOPPED,
+    OXL_STATE_LEAK_CHECK, /* asked for by a key, between runs */
     OXL_STATE_COUNT
 };
 const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
@@ -57,6 +58,19 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(RECOVER, "recover", false, "Wait: the engine returns to its baseline.")                      \
     X(PROVE_REAR, "prove-rear", false,                                                             \
       "When convenient: snap the throttle once, so that the rear goes lean.")                      \
+    X(START_ENGINE, "start-engine", false, "Start the engine.")                                    \
+    X(REWARM, "rewarm", false, "Idled long: hold 2000-2500 rpm for two minutes, then idle.")       \
+    X(SECONDARY_AIR, "secondary-air", true, "Secondary air is on: wait until the pump stops.")     \
+    X(TRIM_FROZEN, "trim-frozen", true, "Trim frozen at 0: not in closed loop. Wait, see codes.")  \
+    X(CROSSED, "crossed", true, "Front sensors seem crossed between the banks: trace plugs.")      \
+    X(LEAK_STEADY, "leak-steady", false, "Leak check: leave everything as it is.")                 \
+    X(LEAK_COVER, "leak-cover", false, "Cover the suspected place now and keep it covered.")       \
+    X(LEAK_UNCOVER, "leak-uncover", false, "Uncover it now.")                                      \
+    X(LEAK_YES, "leak-yes", true, "It changed when covered: there is a leak.")                     \
+    X(LEAK_NO, "leak-no", false, "No change when covered: no leak seen there.")                    \
+    X(LEAK_UNCLEAR, "leak-unclear", false, "Leak check unclear: signals moved by themselves.")     \
+    X(LEAK_OFFER, "leak-offer", true, "Looks low. Press l to check for an exhaust leak first.")    \
+    X(LEAK_LATER, "leak-later", false, "The leak check comes when this run is over.")              \
     X(RUN_INVALID, "run-invalid", true, "That run does not count; it will be repeated.")           \
     X(LINK_TROUBLE, "link-trouble", true, "No data: check plug, adapter and ignition.")            \
     X(LINK_BACK, "link-back", false, "Data again.")                                                \

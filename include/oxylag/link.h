@@ -40,6 +40,9 @@ enum oxl_status oxl_link_open(const char *port, unsigned baud, struct oxl_link *
 struct oxl_sim;
 /* The in-process simulator; sim is not owned. */
 struct oxl_link *oxl_link_sim(struct oxl_sim *sim);
+/* From now on its bytes come in packets that far apart, as a USB adapter hands them on; 0: each by
+ * itself. */
+void oxl_link_sim_packets(struct oxl_link *l, int64_t packet_us);
 
 /* One candidate port for `oxylag ports`. */
 struct oxl_port_info {

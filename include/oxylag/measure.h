@@ -35,8 +35,8 @@ struct oxl_moment {
 
 /* ---- series: the samples of a session, one bounded history per channel ---------------------- */
 struct oxl_series; /* opaque */
-/* Keeps at least `keep` newest points of each channel. NULL when there is no memory. Channels
- * get their storage when first pushed; false from _push means no memory for it. */
+/* Keeps at least `keep` newest points of each channel. NULL when there is no memory; all of it is
+ * taken here. False from _push: more channels than there is room for (48). */
 struct oxl_series *oxl_series_new(size_t keep);
 void oxl_series_free(struct oxl_series *s);
 bool oxl_series_push(struct oxl_series *s, const struct oxl_sample *sample);
@@ -181,6 +181,17 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
  * Ideal gas, four-stroke: m = 1000 p V N VE / (120 R T). */
 double oxl_speed_density_g_s(double map_kpa, double displacement_l, double rpm, double ve,
                              double intake_c);
+
+/* ---- leak check ----------------------------------------------------------------------------- */
+/* A signal in three windows of equal length: before, during and after something was covered.
+ * `by`: during less the mean of before and after; `needs`: the smallest change that would have
+ * been called one, at least `least`. Not known when a fifth of a window holds no sample. */
+struct oxl_change {
+    bool known, changed;
+    double by, needs;
+};
+struct oxl_change oxl_find_change(struct oxl_trace t, int64_t before_us, int64_t during_us,
+                                  int64_t after_us, int64_t length_us, double least);
 
 /* ---- several runs, verdict ------------------------------------------------------------------ */
 enum oxl_verdict {

@@ -10,6 +10,7 @@
 #include <stdint.h>
 
 #include "oxylag/channel.h"
+#include "oxylag/onboard.h"
 #include "oxylag/vehicle.h"
 #include "oxylag/wire.h"
 
@@ -39,6 +40,7 @@ struct oxl_poll_config {
     unsigned speed_baud; /* 0: find it (115200, 38400, 9600, 57600, 230400, 500000) */
     bool has_speed;      /* false for links without a line speed (TCP): never change it */
     bool no_identity;    /* do not ask for the vehicle's number (service 09) at all */
+    bool inspection;     /* ask for all that the units keep, from every unit (oxl_poll_onboard) */
     unsigned give_up_ms; /* how long to look for a vehicle after the adapter answered; 0: 20 s */
 };
 
@@ -80,6 +82,8 @@ int64_t oxl_poll_due_us(const struct oxl_poll *p);
 
 enum oxl_link_state oxl_poll_state(const struct oxl_poll *p);
 const struct oxl_vehicle *oxl_poll_vehicle(const struct oxl_poll *p); /* owned by p */
+/* What an inspection has found so far; owned by p. */
+const struct oxl_onboard *oxl_poll_onboard(const struct oxl_poll *p);
 struct oxl_pair oxl_poll_pair(const struct oxl_poll *p);
 void oxl_poll_stats(const struct oxl_poll *p, int64_t now_us, struct oxl_poll_stats *out);
 const struct oxl_wire_stats *oxl_poll_wire_stats(const struct oxl_poll *p); /* owned by p */

@@ -9,6 +9,7 @@
 #ifndef OXYLAG_REASON_H
 #define OXYLAG_REASON_H
 
+#include <stddef.h>
 #include <stdint.h>
 
 enum oxl_push {
@@ -85,6 +86,34 @@ enum oxl_push {
     X(LEAK_SUSPECTED, "leak-suspected", SHORTER,                                                   \
       "The rear sensor turned lean while the front was rich: outside air seems to reach it.",      \
       "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
+    X(REAR_STUCK, "rear-stuck", VOID,                                                              \
+      "The rear sensor's reading stood still while the front went rich and lean: dead, unplugged " \
+      "or without heat.",                                                                          \
+      "Check the rear sensor's heater, plug and wiring.")                                          \
+    X(REAR_BIASED_LEAN, "rear-biased-lean", SHORTER,                                               \
+      "The rear sensor never read fully rich while the mixture was rich: poisoned, a bad ground, " \
+      "or air at its boss.",                                                                       \
+      "Check the rear sensor's boss for a leak and its ground; it should pass 0.8 V when rich.")   \
+    X(REAR_BIASED_RICH, "rear-biased-rich", LONGER,                                                \
+      "The rear sensor never read fully lean in a fuel cut: contaminated, or a short to voltage.", \
+      "Check the rear sensor's wiring and replace it when it stays high in a fuel cut.")           \
+    X(SENSORS_SWAPPED, "sensors-swapped", VOID,                                                    \
+      "The reading called rear switches while the one called front is calm: their plugs seem to "  \
+      "be swapped.",                                                                               \
+      "Trace front and rear connectors of this bank.")                                             \
+    X(CROSSED_FRONTS, "crossed-fronts", VOID,                                                      \
+      "This bank's trims do not answer its own front sensor: the front sensors seem to be "        \
+      "crossed between the banks.",                                                                \
+      "Trace the front connectors of both banks; unplug one at idle and see which bank answers.")  \
+    X(SHARED_REAR, "shared-rear", NONE,                                                            \
+      "One rear sensor watches both banks: the figure is that of both converters combined.",       \
+      "Judge both converters together, or test each by other means.")                              \
+    X(LEAK_FOUND, "leak-found", SHORTER,                                                           \
+      "The rear sensor or the trims changed when the suspected place was covered: there is a "     \
+      "leak.",                                                                                     \
+      "Repair the exhaust leak that the leak check found, then test again.")                       \
+    X(LEAK_NOT_FOUND, "leak-not-found", NONE,                                                      \
+      "The leak check was done: covering the suspected place changed nothing.", "")                \
     /* -- conditions */                                                                            \
     X(COOL_CONVERTER, "cool-converter", SHORTER,                                                   \
       "The converter may have been too cool to store oxygen.",                                     \
@@ -94,6 +123,26 @@ enum oxl_push {
       "Judge by the stored oxygen, or repeat at idle.")                                            \
     X(NOT_CLOSED_LOOP, "not-closed-loop", VOID, "The bank was not in closed loop.",                \
       "Warm the engine; check for codes.")                                                         \
+    X(TRIM_FROZEN, "trim-frozen", VOID,                                                            \
+      "The short-term trim stood at exactly 0 %: the engine was not in closed loop, whatever the " \
+      "status says.",                                                                              \
+      "Warm the engine; look for what holds it in open loop; see the codes.")                      \
+    X(TRIMS_HIGH, "trims-high", SHORTER,                                                           \
+      "The unit adds much fuel at rest: air gets in ahead of the front sensor, or that sensor "    \
+      "reads lean.",                                                                               \
+      "Look for an exhaust leak ahead of the front sensor and for unmetered air.")                 \
+    X(IDLED_LONG, "idled-long", SHORTER,                                                           \
+      "The engine idled for long before the run: the converter may have cooled.",                  \
+      "Hold 2000-2500 rpm until the converter is hot again and repeat at once.")                   \
+    X(SECONDARY_AIR, "secondary-air", SHORTER, "Secondary air is being blown into the exhaust.",   \
+      "Wait until the pump is off; if it never stops, see its codes.")                             \
+    X(MISFIRE, "misfire", VOID,                                                                    \
+      "The engine misfires, or a misfire code is stored: unburned oxygen and fuel reach the "      \
+      "sensors.",                                                                                  \
+      "Repair the misfire before the converter is tested; mind the heat.")                         \
+    X(NEW_CONVERTER, "new-converter", SHORTER,                                                     \
+      "The converter is new: it may store little until it has been driven hot.",                   \
+      "Drive 10 to 60 minutes at highway speed and repeat.")                                       \
     X(RPM_UNSTEADY, "rpm-unsteady", VOID, "The engine speed was not steady during the timing.",    \
       "Switch off air conditioning, hold the throttle still, repeat.")                             \
     X(RPM_DROP, "rpm-drop", VOID, "The engine stumbled under the gas.", "Repeat with less gas.")   \
@@ -110,6 +159,15 @@ enum oxl_push {
       "Check plug and adapter; repeat.")                                                           \
     X(LINK_LOST, "link-lost", VOID, "The link was lost during the run.",                           \
       "Check plug, adapter and ignition; repeat.")                                                 \
+    X(IMPORTED, "imported", NONE,                                                                  \
+      "The samples come from an imported table: this program did not time them, and no figure "    \
+      "is finer than the step between them.",                                                      \
+      "")                                                                                          \
+    X(RESAMPLED, "resampled", VOID,                                                                \
+      "The table's values were interpolated onto an even grid: when the sensors changed is not "   \
+      "to be known from it.",                                                                      \
+      "Export the samples as they were read, without interpolation.")                              \
+    X(TABLE_ENDS, "table-ends", VOID, "The table ends before this run does.", "")                  \
     X(COARSE_SAMPLING, "coarse-sampling", NONE,                                                    \
       "The samples are so far apart that the interval is wide.", "")                               \
     X(AIR_UNKNOWN, "air-unknown", NONE,                                                            \
@@ -137,7 +195,7 @@ enum oxl_push {
       "The limit in seconds and the limit in grams give different answers.", "")                   \
     X(LEAK_CHECK_FIRST, "leak-check-first", NONE,                                                  \
       "An exhaust leak ahead of the rear sensor looks the same as an empty converter.",            \
-      "Do the leak check before the converter is condemned.")                                      \
+      "Do the leak check (key l) before the converter is condemned.")                              \
     X(LOW_STORAGE, "low-storage", NONE, "The converter stored little oxygen.", "")                 \
     X(GOOD_STORAGE, "good-storage", NONE, "The converter stored plenty of oxygen.", "")            \
     X(MIDDLE_STORAGE, "middle-storage", NONE,                                                      \
@@ -155,6 +213,10 @@ const char *oxl_reason_code(enum oxl_reason r);
 enum oxl_push oxl_reason_push(enum oxl_reason r);
 const char *oxl_reason_sentence(enum oxl_reason r);
 const char *oxl_reason_next(enum oxl_reason r); /* "" when there is nothing to do */
+
+/* What no data of this test show, for a person to rule out: the i-th line for a verdict (enum
+ * oxl_verdict of measure.h), NULL past the last. */
+const char *oxl_could_also_be(unsigned verdict, size_t i);
 
 /* A set of reasons. OXL_R_COUNT is at most 64 (checked at compile time in reason.c). */
 typedef uint64_t oxl_reasons;

@@ -9,6 +9,7 @@
 #include <stdint.h>
 
 #include "oxylag/event.h"
+#include "oxylag/inspect.h"
 #include "oxylag/session.h"
 #include "oxylag/status.h"
 
@@ -21,12 +22,13 @@ enum oxl_line_kind {
     OXL_LINE_TX,     /* raw bytes sent; replay ticks the core here    */
     OXL_LINE_TICK,   /* a tick that made the core say something       */
     OXL_LINE_KEY,
-    OXL_LINE_LINK,  /* port up / down                                */
-    OXL_LINE_SPEED, /* line speed set; for the reader only           */
-    OXL_LINE_NOTE,  /* text typed or given                           */
-    OXL_LINE_EVENT, /* state, advice, check, run, result, vehicle..: what was said live; replay
-                       compares with it and never feeds it            */
-    OXL_LINE_END    /* orderly end                                    */
+    OXL_LINE_LINK,   /* port up / down                                */
+    OXL_LINE_SPEED,  /* line speed set; for the reader only           */
+    OXL_LINE_NOTE,   /* text typed or given                           */
+    OXL_LINE_EVENT,  /* state, advice, check, run, result, vehicle..: what was said live; replay
+                        compares with it and never feeds it            */
+    OXL_LINE_END,    /* orderly end; of an imported table its last line  */
+    OXL_LINE_SAMPLES /* a row of an imported table                      */
 };
 
 struct oxl_record_header {
@@ -41,7 +43,8 @@ struct oxl_record_header {
     bool mask_vin;
     unsigned bank, runs, speed_baud;
     bool has_speed, profile_given;
-    struct oxl_profile profile; /* in full */
+    struct oxl_imported imported; /* .on: made from a table */
+    struct oxl_profile profile;   /* in full */
 };
 
 struct oxl_line {
@@ -54,6 +57,7 @@ struct oxl_line {
     enum oxl_key key;
     bool link_up;
     unsigned speed_baud;
+    double values[OXL_IMPORT_CHANNELS]; /* SAMPLES: n of them, NAN = empty */
 };
 
 /* Writes one line with its newline. Returns the length, 0 when it does not fit in n. Every byte
@@ -74,5 +78,11 @@ enum oxl_status oxl_record_decode_header(const char *text, size_t len, struct ox
  * (docs/events.md). Unknown numbers are null. Numbers are written so that they read back
  * bit-identical where a double matters. Returns the length, 0 when it does not fit. */
 size_t oxl_event_json(const struct oxl_event *ev, bool mask_vin, char *out, size_t n);
+
+/* What an inspection found, as JSON objects like the above: one for each unit, code, monitor
+ * result, the frozen values, the readings, and one that sums up. Calls `line` for each, without
+ * newline. Checks and the vehicle are events of their own. */
+void oxl_inspection_json(const struct oxl_inspection *v, int64_t t_us,
+                         void (*line)(void *ctx, const char *text, size_t n), void *ctx);
 
 #endif

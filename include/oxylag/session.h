@@ -13,6 +13,7 @@
 #include <stdint.h>
 
 #include "oxylag/event.h"
+#include "oxylag/import.h"
 #include "oxylag/poll.h"
 #include "oxylag/profile.h"
 
@@ -21,6 +22,8 @@ enum oxl_key {
     OXL_KEY_NOW = ' ', /* "now": cut, front-lean by eye, or pass a gate on purpose */
     OXL_KEY_RESTART = 'r',
     OXL_KEY_MARK = 'm',
+    OXL_KEY_LEAK = 'l', /* leak check at the next chance; again after that: repeat */
+    OXL_KEY_NEW = 'n',  /* the converter is new (a second time: it is not) */
     OXL_KEY_ABORT = 'a'
 };
 
@@ -30,7 +33,9 @@ enum oxl_input_kind {
     OXL_IN_KEY,
     OXL_IN_LINK_UP,
     OXL_IN_LINK_DOWN,
-    OXL_IN_NOTE
+    OXL_IN_NOTE,
+    OXL_IN_SAMPLES, /* imported session: one row of the table */
+    OXL_IN_END      /* imported session: the table ends here */
 };
 struct oxl_input {
     enum oxl_input_kind kind;
@@ -38,6 +43,7 @@ struct oxl_input {
     const void *bytes; /* RX: the bytes; NOTE: the text; not kept */
     size_t n;
     enum oxl_key key;
+    const double *values; /* SAMPLES: n values in the order of the channels; NAN = empty */
 };
 
 struct oxl_session_config {
@@ -49,6 +55,7 @@ struct oxl_session_config {
     bool no_identity;    /* the vehicle's number is neither asked for nor recorded */
     bool profile_fixed;  /* `profile` is what was chosen then (a recording): do not choose again */
     bool has_speed;      /* the link has a line speed at all */
+    struct oxl_imported imported; /* .on: samples come from a table, there is no link */
 };
 
 struct oxl_session_out {

@@ -52,7 +52,7 @@ struct oxl_error {
 };
 
 /* Fills *err (may be NULL) and returns status, so that `return oxl_fail(err, ...)` reads well.
- * Over-long text is cut; control characters in arguments become '?'. */
+ * Over-long text is cut; what is not safe to show (safe.h) becomes '?'. */
 enum oxl_status oxl_fail(struct oxl_error *err, enum oxl_status status, const char *fmt, ...)
     OXL_PRINTF(3, 4);
 

@@ -75,13 +75,53 @@ struct oxl_surroundings {
 };
 void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
                     const struct oxl_surroundings *around);
-enum oxl_page { OXL_PAGE_CAUTIONS, OXL_PAGE_TEST, OXL_PAGE_HELP };
+enum oxl_page { OXL_PAGE_CAUTIONS, OXL_PAGE_TEST, OXL_PAGE_HELP, OXL_PAGE_QUIZ };
 void oxl_model_page(struct oxl_model *m, enum oxl_page page);
 enum oxl_page oxl_model_current_page(const struct oxl_model *m);
 /* The lines of the cautions page; not owned, must outlive the model. */
 void oxl_model_cautions(struct oxl_model *m, const char *const *lines, size_t n);
 /* Turns to the next (+1) or previous (-1) screenful of a text that does not fit; wraps around. */
 void oxl_model_turn(struct oxl_model *m, int screenfuls);
+
+/* A letter on the time axis, as C, F, R and M. */
+void oxl_model_mark(struct oxl_model *m, int64_t t_us, char letter);
+
+/* What the quiz page shows: the trainee's marks and, once given, the answers. Plain data. */
+enum oxl_quiz_phase {
+    OXL_QUIZ_FRONT,   /* waiting for the mark at front-lean */
+    OXL_QUIZ_REAR,    /* waiting for the mark at rear-lean */
+    OXL_QUIZ_MARKED,  /* both marked; the recording runs on */
+    OXL_QUIZ_ANSWER,  /* paused: the answer of this run */
+    OXL_QUIZ_VERDICT, /* paused: the question */
+    OXL_QUIZ_SCORE    /* the end */
+};
+enum { OXL_QUIZ_RUNS = 12 };
+struct oxl_quiz_mark {
+    bool asked, given; /* asked: the answer has such a moment, or has none (`none`) */
+    bool none;         /* the right answer is no mark: the rear held */
+    int64_t given_us;
+    struct oxl_moment answer;
+    double error_ms; /* given less answer; NAN */
+    int points, of;
+};
+struct oxl_quiz_run {
+    int run;
+    struct oxl_span delay_s; /* the answer's */
+    struct oxl_quiz_mark front, rear;
+};
+struct oxl_quiz_shown {
+    enum oxl_quiz_phase phase;
+    bool front_marked, rear_marked; /* in the run at hand */
+    int64_t front_us, rear_us;
+    struct oxl_quiz_run runs[OXL_QUIZ_RUNS]; /* answered; the last one is shown in ANSWER */
+    int runs_n;
+    bool has_result, has_verdict;
+    struct oxl_result result; /* the answer; shown in SCORE only */
+    enum oxl_verdict verdict; /* the trainee's */
+    double bad_s, good_s;     /* the limits */
+    int points, of;
+};
+void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown);
 
 /* The bell pattern that an event calls for. */
 enum oxl_bell { OXL_BELL_NONE = 0, OXL_BELL_HOLD, OXL_BELL_CUT, OXL_BELL_REAR_LEAN };

@@ -78,12 +78,20 @@ enum oxl_monitor {
     OXL_MON_O2_SENSOR,
     OXL_MON_O2_HEATER,
     OXL_MON_EGR,
+    /* compression ignition */
+    OXL_MON_NMHC_CATALYST,
+    OXL_MON_NOX_SCR,
+    OXL_MON_BOOST,
+    OXL_MON_GAS_SENSOR,
+    OXL_MON_PM_FILTER,
     OXL_MON_COUNT
 };
+const char *oxl_monitor_word(enum oxl_monitor m); /* "catalyst", "o2_sensor": for programs */
 struct oxl_readiness {
     bool known, mil_on, compression_ignition;
     unsigned stored_codes;
-    bool supported[OXL_MON_COUNT], complete[OXL_MON_COUNT]; /* spark-ignition meaning only */
+    /* Those of the other kind of ignition are false. */
+    bool supported[OXL_MON_COUNT], complete[OXL_MON_COUNT];
 };
 bool oxl_decode_readiness(const uint8_t data[4], struct oxl_readiness *out);
 
@@ -95,8 +103,26 @@ bool oxl_decode_vin(const struct oxl_message *m, bool can, char out[18], unsigne
 /* The US check digit of 49 CFR 565.15(c) (position 9); false also for a number of wrong form. */
 bool oxl_vin_check_digit(const char vin[18]);
 
+/* A result of one of the vehicle's own monitors, service 06 (decoded in onboard.h). Numbers as
+ * sent; their meaning hangs on `scale`. On K-line and J1850 the maker numbers the tests and keeps
+ * the scales to himself. */
+enum oxl_limit_form {
+    OXL_LIMITS_BOTH = 0, /* CAN: value between min and max */
+    OXL_LIMIT_MAX,       /* K-line, J1850: the limit is a maximum */
+    OXL_LIMIT_MIN        /* likewise a minimum */
+};
+struct oxl_monitor_result {
+    uint32_t unit;
+    uint8_t form;      /* enum oxl_limit_form */
+    uint8_t monitor;   /* CAN: 01 O2 sensor B1S1 .. 21 catalyst bank 1 ..; else 0 */
+    uint8_t test;      /* test within the monitor; 80 and above: the maker's own */
+    uint8_t scale;     /* CAN: unit and scaling id; else 0 */
+    uint8_t component; /* K-line, J1850: which part; else 0 */
+    uint16_t value, min, max;
+};
+
 /* Everything learnt about the vehicle under test. Plain data; unknown is empty, false or NAN. */
-enum { OXL_MAX_CODES = 32 };
+enum { OXL_MAX_CODES = 32, OXL_KEPT_RESULTS = 24 };
 struct oxl_vehicle {
     enum oxl_protocol protocol;
     char adapter[64];    /* the adapter's own line, printable ASCII only */
@@ -109,9 +135,13 @@ struct oxl_vehicle {
     uint16_t stored[OXL_MAX_CODES], pending[OXL_MAX_CODES], permanent[OXL_MAX_CODES];
     size_t stored_n, pending_n, permanent_n;
     bool stored_known, pending_known, permanent_known;
-    bool multi_item;  /* several items in a request were answered */
-    bool reply_count; /* the expected-reply-count digit works */
-    bool survey_done; /* all of the above has been asked for */
+    /* Catalyst and oxygen sensor monitors of the unit that is listened to. */
+    struct oxl_monitor_result results[OXL_KEPT_RESULTS];
+    size_t results_n;
+    bool results_known; /* asked for and answered */
+    bool multi_item;    /* several items in a request were answered */
+    bool reply_count;   /* the expected-reply-count digit works */
+    bool survey_done;   /* all of the above has been asked for */
 };
 
 /* The channels that the test watches on one bank, found from what is supported. */
@@ -123,7 +153,8 @@ struct oxl_pair {
 };
 /* Sensor 1 is the front; the rear is the first sensor of the bank behind it (2, else 3, else
  * 4): the one that watches the monitored brick. A sensor listed
- * both as wide-range and as switching is taken as wide-range. */
+ * both as wide-range and as switching is taken as wide-range. A bank 2 with a front and no rear of
+ * its own shares bank 1's (the exhausts join ahead of it): its pair has bank 1's rear channel. */
 struct oxl_pair oxl_vehicle_pair(const struct oxl_vehicle *v, unsigned bank);
 
 #endif

@@ -8,10 +8,15 @@
 /* The one variable outside the stack: a signal handler has no other place to write to. */
 static volatile sig_atomic_t signal_seen;
 
+/* CLOCK_MONOTONIC stands still while the machine sleeps: a run with a sleep in it would look
+ * shorter than it was. CLOCK_BOOTTIME goes on, so the sleep shows as a gap. */
 int64_t oxl_wall_us(void)
 {
     struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
+#ifdef CLOCK_BOOTTIME
+    if (clock_gettime(CLOCK_BOOTTIME, &t) != 0)
+#endif
+        clock_gettime(CLOCK_MONOTONIC, &t);
     return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
 }
 
@@ -60,6 +65,9 @@ int oxl_wait(int link_fd, int want_write, int keys_fd, int64_t until_us)
     }
     if (keys_at >= 0 && fds[keys_at].revents)
         out |= OXL_WAIT_KEYS;
+    /* A terminal that is gone does not always send its signal (a session without a leader). */
+    if (keys_at >= 0 && fds[keys_at].revents & (POLLHUP | POLLERR | POLLNVAL) && !signal_seen)
+        signal_seen = SIGHUP;
     return out;
 }
 
@@ -68,13 +76,20 @@ static void on_signal(int number)
     signal_seen = number;
 }
 
+/* What was ignored at the start stays so: nohup(1), and SIGINT of a shell's background job. */
+static void catch_signal(int number)
+{
+    struct sigaction a = {.sa_handler = on_signal}, old;
+    sigemptyset(&a.sa_mask);
+    if (sigaction(number, NULL, &old) == 0 && old.sa_handler != SIG_IGN)
+        sigaction(number, &a, NULL);
+}
+
 void oxl_signals_catch(void)
 {
-    struct sigaction a = {.sa_handler = on_signal};
-    sigemptyset(&a.sa_mask);
-    sigaction(SIGINT, &a, NULL);
-    sigaction(SIGTERM, &a, NULL);
-    sigaction(SIGHUP, &a, NULL);
+    catch_signal(SIGINT);
+    catch_signal(SIGTERM);
+    catch_signal(SIGHUP);
     signal(SIGPIPE, SIG_IGN);
     /* A file-size limit is a full disk to the recorder, not an end. */
     signal(SIGXFSZ, SIG_IGN);
@@ -83,4 +98,18 @@ void oxl_signals_catch(void)
 int oxl_signal_seen(void)
 {
     return signal_seen;
+}
+
+const char *oxl_signal_words(void)
+{
+    switch (signal_seen) {
+    case 0:
+        return NULL;
+    case SIGINT:
+        return "stopped from the keyboard (SIGINT)";
+    case SIGHUP:
+        return "stopped: the terminal is gone (SIGHUP)";
+    default:
+        return "stopped: the system asked the program to end (SIGTERM)";
+    }
 }

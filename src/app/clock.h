@@ -4,7 +4,7 @@
 
 #include <stdint.h>
 
-/* Monotonic microseconds, for real-time work and redraws. */
+/* Microseconds that never run backwards and go on while the machine sleeps. */
 int64_t oxl_wall_us(void);
 
 /* Local date and time, ISO 8601 with offset; and in a form fit for file names. */
@@ -19,5 +19,7 @@ int oxl_wait(int link_fd, int want_write, int keys_fd, int64_t until_us);
 /* Signals that end the program in an orderly way set a flag; it is read here. 0 = none. */
 void oxl_signals_catch(void);
 int oxl_signal_seen(void);
+/* What it was, in words; NULL when none. */
+const char *oxl_signal_words(void);
 
 #endif

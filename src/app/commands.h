@@ -2,6 +2,8 @@
 #ifndef OXL_APP_COMMANDS_H
 #define OXL_APP_COMMANDS_H
 
+#include <stdio.h>
+
 #include "opts.h"
 #include "oxylag/link.h"
 #include "oxylag/report.h"
@@ -10,19 +12,25 @@
 #include "show.h"
 
 enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err); /* run, demo */
+enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_report(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_ports(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err);
 
+/* PORT as given, or the only candidate there is. */
+enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err);
 /* A profile by built-in name or file. NULL name: the defaults. */
 enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out,
                                  struct oxl_error *err) OXL_MUST_CHECK;
 /* A scenario by built-in name or file. */
 enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
                                   struct oxl_error *err) OXL_MUST_CHECK;
+/* A new file, mode 0600 less umask; refused when the name exists, also as a link. */
+enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *err) OXL_MUST_CHECK;
 /* A whole small text file; owned by the caller (free). */
 enum oxl_status oxl_read_text(const char *path, size_t max, char **out,
                               struct oxl_error *err) OXL_MUST_CHECK;

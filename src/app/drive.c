@@ -11,6 +11,7 @@
 /* Back-off of attempts to open a port again. */
 static const int64_t reopen_after_us[] = {500000, 1000000, 2000000, 4000000, 5000000};
 enum { REOPEN_STEPS = sizeof reopen_after_us / sizeof reopen_after_us[0] };
+enum { GAP_US = 1000000 };
 
 /* ---- recording ------------------------------------------------------------------------------- */
 static void record(struct oxl_drive *d, const struct oxl_line *line)
@@ -57,6 +58,9 @@ static void record_input(struct oxl_drive *d, const struct oxl_input *in)
     case OXL_IN_NOTE:
         line.kind = OXL_LINE_NOTE;
         break;
+    case OXL_IN_SAMPLES:
+    case OXL_IN_END:
+        return; /* of imported tables only: no link brings them */
     }
     record(d, &line);
 }
@@ -107,8 +111,12 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     struct oxl_drive *d = ctx;
     record_event(d, ev);
     oxl_show_event(&d->show, ev);
+    oxl_byhand_event(&d->hand, ev);
     if (d->sim)
         oxl_sim_hear(d->sim, ev);
+    if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_TIMING && d->opts->leak_check &&
+        ev->u.state.run == 1)
+        d->ask = OXL_KEY_LEAK;
 }
 
 static void feed(struct oxl_drive *d, struct oxl_input in)
@@ -138,11 +146,19 @@ static void link_down(struct oxl_drive *d)
     feed(d, (struct oxl_input){.kind = OXL_IN_LINK_DOWN, .t_us = d->now_us});
 }
 
+struct oxl_link *oxl_drive_sim_link(const struct oxl_drive *d)
+{
+    struct oxl_link *link = oxl_link_sim(d->sim);
+    if (link)
+        oxl_link_sim_packets(link, d->opts->packet_ms * INT64_C(1000));
+    return link;
+}
+
 static struct oxl_link *open_again(struct oxl_drive *d)
 {
     struct oxl_link *link = NULL;
     if (d->sim)
-        return oxl_sim_plugged(d->sim, d->now_us) ? oxl_link_sim(d->sim) : NULL;
+        return oxl_sim_plugged(d->sim, d->now_us) ? oxl_drive_sim_link(d) : NULL;
     if (oxl_link_open(d->port, d->speed_baud, &link, NULL) != OXL_OK)
         return NULL;
     return link;
@@ -185,37 +201,32 @@ static void read_link(struct oxl_drive *d)
 }
 
 /* ---- keys ------------------------------------------------------------------------------------ */
-static void work_valve(struct oxl_drive *d, int key)
-{
-    const double step = 0.05;
-    if (key == OXL_TERM_RIGHT || key == OXL_TERM_UP)
-        d->valve = fmin(1, d->valve + step);
-    else if (key == OXL_TERM_LEFT)
-        d->valve = fmax(0, d->valve - step);
-    else if (key == OXL_TERM_DOWN) /* all the way shut: what a hand does at the cut */
-        d->valve = 0;
-    else
-        return;
-    oxl_sim_valve(d->sim, d->valve, d->now_us);
-}
-
 static void handle_key(struct oxl_drive *d, int key)
 {
-    if (d->sim && !isnan(d->valve))
-        work_valve(d, key);
+    enum oxl_page now = oxl_model_current_page(d->show.model);
+    if (d->sim && now == OXL_PAGE_TEST && oxl_byhand_key(&d->hand, key, d->now_us))
+        oxl_sim_valve(d->sim, d->hand.valve, d->now_us);
     else if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
         oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
-    enum oxl_page page = oxl_model_current_page(d->show.model);
+    enum oxl_page page = now;
     if (key == '?')
         oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
     else if (page == OXL_PAGE_HELP && key >= 0)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
-    else if (key == OXL_KEY_NOW || key == OXL_KEY_RESTART || key == OXL_KEY_MARK ||
-             key == OXL_KEY_ABORT)
+    else if (key > 0 && key < 128 && strchr(" rmaln", key))
         feed(d,
              (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)key});
     else if (key == 's')
         d->show.quiet = !d->show.quiet;
+}
+
+/* What an option asks for goes in as the key does, so that a replay has it too. */
+static void press(struct oxl_drive *d)
+{
+    struct oxl_input in = {.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)d->ask};
+    d->ask = 0;
+    if (in.key)
+        feed(d, in);
 }
 
 /* True when something was typed that the screen should answer to at once. */
@@ -276,7 +287,7 @@ static void surroundings(const struct oxl_drive *d, struct oxl_surroundings *a)
     if (d->recorder && !oxl_recorder_failed(d->recorder, &a->recording_trouble))
         a->recording_trouble = NULL;
     a->sound = !d->show.quiet;
-    a->valve = d->valve;
+    a->valve = d->hand.valve;
 }
 
 static void draw(struct oxl_drive *d, bool force)
@@ -288,13 +299,48 @@ static void draw(struct oxl_drive *d, bool force)
     oxl_show_frame(&d->show, d->session, &a, oxl_wall_us(), force);
 }
 
+static void note(struct oxl_drive *d, const char *text)
+{
+    feed(d, (struct oxl_input){
+                .kind = OXL_IN_NOTE, .t_us = d->now_us, .bytes = text, .n = strlen(text)});
+}
+
+/* The loop comes round ten times a second. When it did not, the machine slept, or the program was
+ * stopped or held up, and nobody knows when the bytes that lie there came: the core hears of the
+ * time that is gone before it sees them. */
+static void mind_the_gap(struct oxl_drive *d)
+{
+    int64_t wall_us = oxl_wall_us(), gap_us = wall_us - d->round_us;
+    d->round_us = wall_us;
+    if (d->virtual_time || gap_us < GAP_US)
+        return;
+    char text[96];
+    snprintf(text, sizeof text, "the program stood still for %.1f s (computer asleep, or stopped)",
+             (double)gap_us / 1e6);
+    feed(d, (struct oxl_input){.kind = OXL_IN_TICK, .t_us = d->now_us});
+    note(d, text);
+}
+
+static void stop_when_told(struct oxl_drive *d)
+{
+    if (oxl_signal_seen())
+        d->stopped_why = oxl_signal_words();
+    else if (oxl_show_deserted(&d->show))
+        d->stopped_why = "stopped: nobody reads standard output any more";
+    if (!d->stopped_why)
+        return;
+    note(d, d->stopped_why);
+    feed(d, (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = OXL_KEY_ABORT});
+}
+
 static void one_round(struct oxl_drive *d)
 {
     wait_next(d);
-    if (oxl_signal_seen())
-        feed(d, (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = OXL_KEY_ABORT});
+    mind_the_gap(d);
+    stop_when_told(d);
     flush_unsent(d);
     read_link(d);
+    press(d);
     feed(d, (struct oxl_input){.kind = OXL_IN_TICK, .t_us = d->now_us});
     try_reopen(d);
     if (d->recorder)
@@ -310,12 +356,13 @@ static struct oxl_session_out hooks(struct oxl_drive *d)
 
 static void begin(struct oxl_drive *d)
 {
-    d->start_us = oxl_wall_us();
+    d->start_us = d->round_us = oxl_wall_us();
     d->now_us = 0;
     d->reopen_us = INT64_MAX;
     if (d->show.term)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
     feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP, .t_us = 0});
+    d->ask = d->opts->new_converter ? OXL_KEY_NEW : 0;
 }
 
 enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
@@ -339,6 +386,8 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
     record(d, &end);
     const char *text = "";
     enum oxl_status st = oxl_session_outcome(d->session, &text);
+    if (d->stopped_why && st == OXL_ERR_STOPPED)
+        text = d->stopped_why;
     if (st != OXL_OK)
         oxl_fail(err, st, "%s", text);
     return st;
@@ -352,6 +401,9 @@ static int wait_key(struct oxl_drive *d)
         if (oxl_signal_seen())
             return 'q';
         oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + 100000);
+        /* The result must reach the disk while it is being read, not when it has been. */
+        if (d->recorder)
+            oxl_recorder_tick(d->recorder, oxl_wall_us());
         int key = oxl_show_key(&d->show);
         if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
             oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "byhand.h"
 #include "opts.h"
 #include "oxylag/link.h"
 #include "oxylag/session.h"
@@ -24,18 +25,24 @@ struct oxl_drive {
     unsigned speed_baud;
     bool virtual_time;
     double rate;
-    double valve; /* by hand; NAN otherwise */
+    struct oxl_byhand hand;
     int64_t start_us, now_us;
     int64_t reopen_us; /* when to try to open the port again; INT64_MAX never */
     unsigned reopen_tries;
     char unsent[512];
     size_t unsent_n;
     bool sound;
+    int64_t round_us;        /* wall clock at the last round */
+    const char *stopped_why; /* by a signal or for want of a listener; NULL: not so */
+    int ask;                 /* a key that an option presses when the time has come; 0 none */
 };
 
 /* Runs the test from acknowledged cautions to its end. Everything is opened before; returns the
  * session's outcome. */
 enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err);
+
+/* The simulator's link as the options want it; NULL: no memory. */
+struct oxl_link *oxl_drive_sim_link(const struct oxl_drive *d);
 
 /* The caution page; false when the technician leaves. */
 bool oxl_drive_cautions(struct oxl_drive *d);

@@ -1,9 +1,11 @@
 /* Profiles and other small files that the user names. */
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "commands.h"
 
@@ -25,6 +27,10 @@ enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct o
     fclose(f);
     if (!text)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
+    if (got != size) { /* half a profile would be taken for a whole one */
+        free(text);
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: could not be read whole", path);
+    }
     if (memchr(text, 0, got)) {
         free(text);
         return oxl_fail(err, OXL_ERR_FORMAT, "%s: is no text file (it has NUL bytes)", path);
@@ -46,6 +52,21 @@ enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
     st = oxl_scenario_parse(text, name, out, err);
     free(text);
     return st;
+}
+
+/* Made anew for its owner alone, through no link, over nothing that is there: a name may come from
+ * elsewhere, and a folder may be shared. */
+enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *err)
+{
+    int fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0600);
+    *out = fd >= 0 ? fdopen(fd, "w") : NULL;
+    if (*out)
+        return OXL_OK;
+    int error = errno;
+    if (fd >= 0)
+        close(fd);
+    return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s): choose another name", path,
+                    strerror(error));
 }
 
 static void list_profiles(char *out, size_t n)

@@ -1,6 +1,10 @@
 /* The program's only exits. Everything else returns a status. */
+#include <errno.h>
+#include <fcntl.h>
 #include <locale.h>
 #include <stdio.h>
+#include <string.h>
+#include <unistd.h>
 
 #include "commands.h"
 
@@ -8,14 +12,11 @@ static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
 {
     static enum oxl_status (*const commands[OXL_CMD_COUNT])(const struct oxl_opts *,
                                                             struct oxl_error *) = {
-        [OXL_CMD_RUN] = oxl_cmd_test,
-        [OXL_CMD_DEMO] = oxl_cmd_test,
-        [OXL_CMD_REPLAY] = oxl_cmd_replay,
-        [OXL_CMD_REPORT] = oxl_cmd_report,
-        [OXL_CMD_PORTS] = oxl_cmd_ports,
-        [OXL_CMD_PROFILES] = oxl_cmd_profiles,
-        [OXL_CMD_SCENARIOS] = oxl_cmd_scenarios,
-        [OXL_CMD_SIMULATE] = oxl_cmd_simulate,
+        [OXL_CMD_RUN] = oxl_cmd_test,          [OXL_CMD_DEMO] = oxl_cmd_test,
+        [OXL_CMD_INSPECT] = oxl_cmd_inspect,   [OXL_CMD_REPLAY] = oxl_cmd_replay,
+        [OXL_CMD_REPORT] = oxl_cmd_report,     [OXL_CMD_PORTS] = oxl_cmd_ports,
+        [OXL_CMD_PROFILES] = oxl_cmd_profiles, [OXL_CMD_SCENARIOS] = oxl_cmd_scenarios,
+        [OXL_CMD_SIMULATE] = oxl_cmd_simulate, [OXL_CMD_IMPORT] = oxl_cmd_import,
     };
     return commands[o->command](o, err);
 }
@@ -44,8 +45,31 @@ static int print_help(const struct oxl_opts *o)
     return OXL_EXIT_OK;
 }
 
+/* A program started with its standard files closed would get their numbers for what it opens, and
+ * then print its lines into a recording. */
+static int fill_standard_files(void)
+{
+    for (int fd = 0; fd <= 2; fd++)
+        if (fcntl(fd, F_GETFD) == -1 && errno == EBADF && open("/dev/null", O_RDWR) != fd)
+            return -1;
+    return 0;
+}
+
+/* What was printed must have arrived. */
+static enum oxl_status finish_output(enum oxl_status st, struct oxl_error *err)
+{
+    errno = 0;
+    bool bad = fflush(stdout) != 0;
+    if ((bad || ferror(stdout)) && st == OXL_OK)
+        return oxl_fail(err, OXL_ERR_IO, "standard output could not be written whole%s%s",
+                        bad && errno ? ": " : "", bad && errno ? strerror(errno) : "");
+    return st;
+}
+
 int main(int argc, char **argv)
 {
+    if (fill_standard_files() != 0)
+        return OXL_EXIT_INTERNAL;
     struct oxl_opts opts;
     struct oxl_error err = {OXL_OK, ""};
     setlocale(LC_CTYPE, "");
@@ -59,7 +83,7 @@ int main(int argc, char **argv)
     if (st == OXL_OK && opts.help)
         return print_help(&opts);
     if (st == OXL_OK)
-        st = dispatch(&opts, &err);
+        st = finish_output(dispatch(&opts, &err), &err);
     if (st != OXL_OK)
         fprintf(stderr, "oxylag: %s\n", err.text[0] ? err.text : "internal error");
     return (int)oxl_exit_code(st);

@@ -10,6 +10,7 @@
 #define IN(c) (1u << OXL_CMD_##c)
 #define LIVE  (IN(RUN) | IN(DEMO))
 #define SHOWN (LIVE | IN(REPLAY))
+#define MADE  (LIVE | IN(IMPORT)) /* makes a recording */
 
 enum kind { FLAG, TEXT, COUNT, NUMBER, FORMAT, THEME, PAPER };
 
@@ -23,7 +24,7 @@ static const struct option_row {
     const char *value, *help;
 } rows[] = {
 #define AT(member) offsetof(struct oxl_opts, member)
-    {"port", 'p', TEXT, IN(RUN), AT(port), 0, 0, "PORT",
+    {"port", 'p', TEXT, IN(RUN) | IN(INSPECT), AT(port), 0, 0, "PORT",
      "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when there is just one"},
     {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, 0, "NAME",
      "what is simulated: a name (see: oxylag scenarios) or the path of a file; good when not "
@@ -32,45 +33,61 @@ static const struct option_row {
      "tcp:HOST:PORT (port 0: any free one) or pty"},
     {"symlink", 0, TEXT, IN(SIMULATE), AT(symlink), 0, 0, "PATH",
      "with pty: a name that stays when the terminal is unplugged and plugged in again"},
-    {"profile", 'P', TEXT, LIVE, AT(profile), 0, 0, "NAME|FILE",
+    {"profile", 'P', TEXT, MADE | IN(INSPECT), AT(profile), 0, 0, "NAME|FILE",
      "limits and settings; chosen by what the vehicle supports when not given"},
-    {"bank", 'b', COUNT, LIVE, AT(bank), 1, 2, "1|2", "which bank is tested; 1 when not given"},
+    {"bank", 'b', COUNT, MADE | IN(INSPECT), AT(bank), 1, 2, "1|2",
+     "which bank is tested; 1 when not given"},
     {"runs", 'n', COUNT, LIVE, AT(runs), 1, 12, "N", "valid runs wanted; the profile's (3)"},
-    {"order", 'o', TEXT, LIVE, AT(order), 0, 0, "TEXT", "repair order, printed on the report"},
-    {"technician", 0, TEXT, LIVE, AT(technician), 0, 0, "TEXT", "who does the test"},
-    {"inlet", 0, TEXT, LIVE, AT(inlet), 0, 0, "TEXT", "where the gas is fed"},
-    {"note", 0, TEXT, LIVE, AT(note), 0, 0, "TEXT", "a free note for the recording"},
-    {"out", 'O', TEXT, LIVE | IN(REPORT), AT(out), 0, 0, "FILE",
-     "the recording (run, demo) or the report"},
+    {"order", 'o', TEXT, MADE, AT(order), 0, 0, "TEXT", "repair order, printed on the report"},
+    {"technician", 0, TEXT, MADE, AT(technician), 0, 0, "TEXT", "who does the test"},
+    {"inlet", 0, TEXT, MADE, AT(inlet), 0, 0, "TEXT", "where the gas is fed"},
+    {"note", 0, TEXT, MADE, AT(note), 0, 0, "TEXT", "a free note for the recording"},
+    {"out", 'O', TEXT, MADE | IN(REPORT), AT(out), 0, 0, "FILE",
+     "the recording (run, demo, import) or the report"},
     {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, 0, "FILE",
      "simulated only: what really happened"},
-    {"mask-vin", 0, FLAG, LIVE | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
+    {"mask-vin", 0, FLAG, LIVE | IN(INSPECT) | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
      "hide the vehicle's serial number"},
-    {"speed", 0, COUNT, IN(RUN), AT(speed_baud), 1200, 4000000, "BAUD",
+    {"speed", 0, COUNT, IN(RUN) | IN(INSPECT), AT(speed_baud), 1200, 4000000, "BAUD",
      "the adapter's line speed; found when not given"},
-    {"seed", 0, COUNT, LIVE | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
+    {"seed", 0, COUNT, LIVE | IN(INSPECT) | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
      "simulated only: another seed, another car and hand of the same kind"},
+    {"packets", 0, COUNT, LIVE, AT(packet_ms), 1, 100, "MS",
+     "simulated only: bytes come in packets so far apart, as over USB"},
     {"rate", 'r', NUMBER, IN(DEMO) | IN(REPLAY), AT(rate), 0.05, 1000, "X",
      "times real time; 1 when not given"},
     {"from", 0, NUMBER, IN(REPLAY), AT(from_s), 0, 1e6, "SECONDS", "show from this time on"},
     {"seconds", 0, NUMBER, IN(SIMULATE), AT(seconds), 0.1, 1e7, "S", "stop serving after this"},
     {"by-hand", 0, FLAG, IN(DEMO), AT(by_hand), 0, 0, NULL,
      "you work the gas valve with the arrow keys"},
+    {"quiz", 0, FLAG, IN(REPLAY), AT(quiz), 0, 0, NULL,
+     "hide the answer: you mark front-lean and rear-lean and give the verdict"},
+    {"answers", 0, TEXT, IN(REPLAY), AT(answers), 0, 0, "FILE",
+     "with --quiz: the keys and their times from a file instead of the keyboard"},
+    {"columns", 'c', TEXT, IN(IMPORT), AT(columns), 0, 0, "LIST",
+     "time=NAME,front=NAME,rear=NAME,stft=NAME[,ltft=,air=,rpm=,..], each NAME[:unit]"},
+    {"separator", 0, TEXT, IN(IMPORT), AT(separator), 0, 0, "WHICH",
+     "comma, semicolon, tab or a character; found when not given"},
     {"format", 'f', FORMAT, IN(REPORT), AT(format), 0, 0, "text|json|csv|html|pdf",
      "text when not given; html and pdf are one printed page"},
     {"paper", 0, PAPER, IN(REPORT), AT(paper), 0, 0, "a4|letter",
      "of html and pdf; a4 when not given"},
-    {"json", 'j', FLAG, SHOWN | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS), AT(json), 0, 0, NULL,
-     "one JSON object a line, for programs"},
+    {"json", 'j', FLAG, SHOWN | IN(INSPECT) | IN(IMPORT) | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS),
+     AT(json), 0, 0, NULL, "one JSON object a line, for programs"},
     {"samples", 0, FLAG, SHOWN, AT(samples), 0, 0, NULL, "with --json: every sample too"},
     {"plain", 0, FLAG, SHOWN, AT(plain), 0, 0, NULL, "a line an event instead of the dashboard"},
+    {"leak-check", 0, FLAG, LIVE, AT(leak_check), 0, 0, NULL,
+     "ask for the leak check after the first run (key l does it at any time)"},
+    {"new-converter", 0, FLAG, LIVE, AT(new_converter), 0, 0, NULL,
+     "the converter is new, less than about 160 km old (key n)"},
     {"accept-cautions", 'y', FLAG, LIVE, AT(accept_cautions), 0, 0, NULL,
      "I have read the cautions and take care"},
-    {"virtual-time", 0, FLAG, SHOWN, AT(virtual_time), 0, 0, NULL,
+    {"virtual-time", 0, FLAG, SHOWN | IN(INSPECT), AT(virtual_time), 0, 0, NULL,
      "simulated and replay only: as fast as the machine can, identical results"},
     {"theme", 0, THEME, SHOWN, AT(theme), 0, 0, "auto|light|dark|mono", "colours of the dashboard"},
     {"ascii", 0, FLAG, SHOWN, AT(ascii), 0, 0, NULL, "no characters beyond ASCII"},
-    {"quiet", 'q', FLAG, SHOWN | IN(SIMULATE), AT(quiet), 0, 0, NULL, "no bells, no chatter"},
+    {"quiet", 'q', FLAG, SHOWN | IN(INSPECT) | IN(SIMULATE) | IN(IMPORT) | IN(REPORT), AT(quiet), 0,
+     0, NULL, "no bells, no chatter, no progress"},
     {"help", 'h', FLAG, ~0u, AT(help), 0, 0, NULL, "this text"},
 #undef AT
 };
@@ -82,6 +99,8 @@ static const struct command_row {
 } commands[OXL_CMD_COUNT] = {
     [OXL_CMD_RUN] = {"run", "", "the guided test on a vehicle", 0, 0},
     [OXL_CMD_DEMO] = {"demo", "", "the guided test on the built-in simulated vehicle", 0, 0},
+    [OXL_CMD_INSPECT] = {"inspect", "",
+                         "codes, readiness, monitor results, identity: the pre-check alone", 0, 0},
     [OXL_CMD_REPLAY] = {"replay", "FILE", "plays a recording through the same core and screen", 1,
                         1},
     [OXL_CMD_REPORT] = {"report", "FILE...",
@@ -90,6 +109,7 @@ static const struct command_row {
     [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},
     [OXL_CMD_SCENARIOS] = {"scenarios", "", "lists what can be simulated", 0, 0},
     [OXL_CMD_SIMULATE] = {"simulate", "", "serves the simulated adapter and vehicle", 0, 0},
+    [OXL_CMD_IMPORT] = {"import", "FILE.csv", "makes a recording from a table of samples", 1, 1},
 };
 
 static void list_commands(char *out, size_t n)
@@ -112,7 +132,7 @@ static enum oxl_status find_command(const char *word, struct oxl_opts *o, struct
             o->command = (enum oxl_command)c;
             return OXL_OK;
         }
-    char all[160];
+    char all[200];
     list_commands(all, sizeof all);
     return oxl_fail(err, OXL_ERR_USAGE, "unknown command \"%s\": expected one of %s", word, all);
 }
@@ -250,7 +270,9 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
         o->files[o->files_n++] = argv[optind];
     }
     if (!o->help && o->files_n < commands[o->command].files_min)
-        return oxl_fail(err, OXL_ERR_USAGE, "%s needs a recording: oxylag %s FILE", name, name);
+        return oxl_fail(err, OXL_ERR_USAGE, "%s needs a %s: oxylag %s %s", name,
+                        o->command == OXL_CMD_IMPORT ? "table" : "recording", name,
+                        commands[o->command].arguments);
     return OXL_OK;
 }
 
@@ -258,10 +280,13 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
 static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error *err)
 {
     bool sim_port = o->port && strncmp(o->port, "sim:", 4) == 0;
-    if (o->command == OXL_CMD_RUN && o->virtual_time && !sim_port)
+    if ((o->command == OXL_CMD_RUN || o->command == OXL_CMD_INSPECT) && o->virtual_time &&
+        !sim_port)
         return oxl_fail(err, OXL_ERR_USAGE, "--virtual-time works only with --port sim:SCENARIO");
     if (o->command == OXL_CMD_RUN && o->truth && !sim_port)
         return oxl_fail(err, OXL_ERR_USAGE, "--truth works only with --port sim:SCENARIO");
+    if (o->command == OXL_CMD_RUN && o->packet_ms && !sim_port)
+        return oxl_fail(err, OXL_ERR_USAGE, "--packets works only with --port sim:SCENARIO");
     if (o->samples && !o->json)
         return oxl_fail(err, OXL_ERR_USAGE, "--samples goes with --json");
     if (o->by_hand && (o->json || o->plain || o->virtual_time))
@@ -271,6 +296,14 @@ static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error
                         "html and pdf are one page of one recording, or of two to compare: found "
                         "%zu files",
                         o->files_n);
+    if (o->command == OXL_CMD_IMPORT && !o->columns)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "import needs --columns time=NAME,front=NAME,rear=NAME,stft=NAME: try "
+                        "oxylag import --help");
+    if (o->answers && !o->quiz)
+        return oxl_fail(err, OXL_ERR_USAGE, "--answers goes with --quiz");
+    if (o->quiz && o->samples)
+        return oxl_fail(err, OXL_ERR_USAGE, "--quiz keeps the samples to itself: no --samples");
     if (o->command == OXL_CMD_SIMULATE && !o->listen)
         return oxl_fail(err, OXL_ERR_USAGE,
                         "simulate needs --listen tcp:HOST:PORT or --listen pty");

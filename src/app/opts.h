@@ -13,12 +13,14 @@
 enum oxl_command {
     OXL_CMD_RUN,
     OXL_CMD_DEMO,
+    OXL_CMD_INSPECT,
     OXL_CMD_REPLAY,
     OXL_CMD_REPORT,
     OXL_CMD_PORTS,
     OXL_CMD_PROFILES,
     OXL_CMD_SCENARIOS,
     OXL_CMD_SIMULATE,
+    OXL_CMD_IMPORT,
     OXL_CMD_COUNT
 };
 
@@ -36,13 +38,15 @@ struct oxl_opts {
     enum oxl_command command;
     bool help;
     const char *port, *profile, *out, *truth, *scenario, *listen, *symlink;
+    const char *columns, *separator, *answers;
     const char *order, *inlet, *note, *technician;
-    unsigned bank, runs, speed_baud;
+    unsigned bank, runs, speed_baud, packet_ms;
     uint64_t seed;
     double rate;    /* 1 = real time */
     double from_s;  /* replay: start here */
     double seconds; /* simulate: end after; 0 = never */
-    bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii;
+    bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii, quiz;
+    bool leak_check, new_converter;
     enum oxl_theme theme;
     enum oxl_report_format format;
     enum oxl_paper paper;

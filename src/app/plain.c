@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "show.h"
 
 /* Unknown is "--", never 0. */
@@ -67,10 +68,8 @@ static void advice(const struct oxl_event *ev, struct oxl_buf *out)
                 ev->u.advice.detail[0] ? "  " : "", ev->u.advice.detail);
 }
 
-void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out)
+static void words(const struct oxl_event *ev, struct oxl_buf *out)
 {
-    if (ev->kind == OXL_EV_SAMPLE)
-        return;
     oxl_buf_add(out, "%9.3f  ", (double)ev->t_us / 1e6);
     switch (ev->kind) {
     case OXL_EV_STATE:
@@ -111,4 +110,14 @@ void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out)
     case OXL_EV_SAMPLE:
         break;
     }
+}
+
+void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out)
+{
+    if (ev->kind == OXL_EV_SAMPLE)
+        return;
+    size_t start = out->len;
+    words(ev, out);
+    if (out->data)
+        oxl_make_safe(out->data + start, "\n");
 }

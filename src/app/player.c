@@ -5,6 +5,22 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* jansson 2.14 goes on when its string buffer cannot grow, and a character is missing then. So its
+ * allocations pass through here, and a refused one is remembered; it has no other place to be. */
+static bool json_starved;
+
+static void *json_memory(size_t n)
+{
+    void *p = malloc(n);
+    json_starved = json_starved || !p;
+    return p;
+}
+
+static enum oxl_status starved(const struct oxl_player *p, struct oxl_error *err)
+{
+    return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", p->file);
+}
+
 static bool next_line(const char **at, const char *end, const char **line, size_t *len)
 {
     if (*at >= end)
@@ -27,8 +43,8 @@ static bool next_said(struct oxl_player *p, const char **text, size_t *len)
         struct oxl_line l;
         if (n < sizeof mark || !memchr(line, 'e', n))
             continue;
-        if (oxl_record_decode(line, n, p->scratch, &l, p->file, 0, NULL) == OXL_OK &&
-            l.kind == OXL_LINE_EVENT) {
+        enum oxl_status st = oxl_record_decode(line, n, p->scratch, &l, p->file, 0, NULL);
+        if (st == OXL_OK && l.kind == OXL_LINE_EVENT) {
             *text = l.bytes;
             *len = l.n;
             return true;
@@ -83,6 +99,14 @@ static bool is_input(enum oxl_line_kind k)
            k == OXL_LINE_NOTE;
 }
 
+/* A table's rows and its end are inputs only of a recording that was made from one. */
+static bool is_table_input(const struct oxl_player *p)
+{
+    if (!p->header.imported.on)
+        return false;
+    return p->next.kind == OXL_LINE_SAMPLES || p->next.kind == OXL_LINE_END;
+}
+
 static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
 {
     const char *line;
@@ -94,9 +118,11 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
             continue;
         enum oxl_status st =
             oxl_record_decode(line, len, p->scratch, &p->next, p->file, p->lineno, err);
+        if (json_starved)
+            return starved(p, err);
         if (st != OXL_OK)
             return st;
-        if (is_input(p->next.kind)) {
+        if (is_input(p->next.kind) || is_table_input(p)) {
             p->have_next = true;
             return OXL_OK;
         }
@@ -136,12 +162,15 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
                                         .runs = h->runs,
                                         .speed_baud = h->speed_baud,
                                         .has_speed = h->has_speed,
-                                        .no_identity = h->mask_vin};
+                                        .no_identity = h->mask_vin,
+                                        .imported = h->imported};
     struct oxl_profile chosen;
     if (!h->profile_given && chosen_profile(p, &chosen)) {
         config.profile = chosen;
         config.profile_fixed = true;
     }
+    if (json_starved)
+        return starved(p, err);
     struct oxl_session_out out = {.ctx = p,
                                   .send = drop_send,
                                   .set_speed = drop_speed,
@@ -162,34 +191,51 @@ static size_t longest_line(const char *text, size_t size)
     return longest;
 }
 
+/* The first input with a fresh core; the header is known. */
+static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
+{
+    const char *line;
+    size_t len = 0;
+    oxl_session_free(p->session);
+    p->session = NULL;
+    p->at = p->recording.text;
+    if (!next_line(&p->at, p->end, &line, &len))
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", p->file);
+    enum oxl_status st = oxl_record_decode_header(line, len, &p->header, p->file, err);
+    p->lineno = 1;
+    p->said_at = p->at;
+    p->have_next = p->at_end = p->said_more = false;
+    p->now_us = 0;
+    p->compared = p->different = 0;
+    if (st == OXL_OK)
+        st = make_session(p, err);
+    return st == OXL_OK ? look_ahead(p, err) : st;
+}
+
+enum oxl_status oxl_player_rewind(struct oxl_player *p, struct oxl_error *err)
+{
+    return begin(p, err);
+}
+
 enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ctx,
                                 void (*event)(void *ctx, const struct oxl_event *ev),
                                 struct oxl_error *err)
 {
     memset(p, 0, sizeof *p);
+    json_set_alloc_funcs(json_memory, free);
+    json_starved = false;
     p->file = file;
     p->ctx = ctx;
     p->event = event;
     enum oxl_status st = oxl_recording_load(file, &p->recording, err);
     if (st != OXL_OK)
         return st;
-    p->at = p->recording.text;
     p->end = p->recording.text + p->recording.size;
-    const char *line = p->at;
-    size_t len = 0;
-    p->scratch = malloc(longest_line(p->recording.text, p->recording.size) + 1);
-    if (!p->scratch)
-        st = oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
-    else if (!next_line(&p->at, p->end, &line, &len))
-        st = oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", file);
-    else
-        st = oxl_record_decode_header(line, len, &p->header, file, err);
-    p->lineno = 1;
-    p->said_at = p->at;
-    if (st == OXL_OK)
-        st = make_session(p, err);
-    if (st == OXL_OK)
-        st = look_ahead(p, err);
+    size_t room = longest_line(p->recording.text, p->recording.size) + 1;
+    p->scratch = malloc(room);
+    p->bytes = malloc(room);
+    st = p->scratch && p->bytes ? begin(p, err)
+                                : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (st != OXL_OK)
         oxl_player_close(p);
     return st;
@@ -200,6 +246,7 @@ void oxl_player_close(struct oxl_player *p)
     oxl_session_free(p->session);
     oxl_recording_free(&p->recording);
     free(p->scratch);
+    free(p->bytes);
     memset(p, 0, sizeof *p);
 }
 
@@ -211,7 +258,8 @@ int64_t oxl_player_due_us(const struct oxl_player *p)
 enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
 {
     const struct oxl_line *l = &p->next;
-    struct oxl_input in = {.t_us = l->t_us, .bytes = l->bytes, .n = l->n, .key = l->key};
+    struct oxl_input in = {
+        .t_us = l->t_us, .bytes = l->bytes, .n = l->n, .key = l->key, .values = l->values};
     switch (l->kind) {
     case OXL_LINE_RX:
         in.kind = OXL_IN_RX;
@@ -225,31 +273,39 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     case OXL_LINE_NOTE:
         in.kind = OXL_IN_NOTE;
         break;
+    case OXL_LINE_SAMPLES:
+        in.kind = OXL_IN_SAMPLES;
+        break;
+    case OXL_LINE_END:
+        in.kind = OXL_IN_END;
+        break;
     default:
         in.kind = OXL_IN_TICK;
         break;
     }
     /* The scratch buffer that in.bytes points at is used again by the comparison, so the bytes
      * are taken out first. */
-    char *bytes = NULL;
-    if (in.n) {
-        bytes = malloc(in.n);
-        if (!bytes)
-            return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-        memcpy(bytes, in.bytes, in.n);
-        in.bytes = bytes;
+    if (in.n && in.bytes) {
+        memcpy(p->bytes, in.bytes, in.n);
+        in.bytes = p->bytes;
     }
     p->now_us = in.t_us;
     oxl_session_step(p->session, &in);
-    free(bytes);
+    if (json_starved)
+        return starved(p, err);
     return look_ahead(p, err);
 }
 
 enum oxl_status oxl_player_run(struct oxl_player *p, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
-    while (st == OXL_OK && p->have_next)
+    while (st == OXL_OK && p->have_next) {
         st = oxl_player_step(p, err);
+        if (p->progress)
+            oxl_progress(p->progress, (size_t)(p->at - p->recording.text), p->recording.size);
+    }
+    if (p->progress)
+        oxl_progress_end(p->progress);
     return st;
 }
 

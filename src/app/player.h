@@ -11,6 +11,7 @@
 #include "oxylag/record.h"
 #include "oxylag/session.h"
 #include "oxylag/status.h"
+#include "progress.h"
 
 struct oxl_player {
     struct oxl_recording recording;
@@ -22,12 +23,13 @@ struct oxl_player {
     /* reading */
     const char *at, *end;
     unsigned lineno;
-    char *scratch;
+    char *scratch, *bytes;
     bool have_next, at_end;
     struct oxl_line next;
     int64_t now_us;
     /* comparing */
-    const char *said_at; /* where the next recorded event is looked for */
+    const char *said_at;           /* where the next recorded event is looked for */
+    struct oxl_progress *progress; /* of oxl_player_run; NULL: none is shown */
     uint64_t compared, different;
     bool said_more; /* the core said more than is recorded (a torn file) */
 };
@@ -37,6 +39,9 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
                                 void (*event)(void *ctx, const struct oxl_event *ev),
                                 struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_player_close(struct oxl_player *p);
+
+/* Back to the start, with a fresh core. */
+enum oxl_status oxl_player_rewind(struct oxl_player *p, struct oxl_error *err) OXL_MUST_CHECK;
 
 /* Time of the next input; INT64_MAX at the end. */
 int64_t oxl_player_due_us(const struct oxl_player *p);

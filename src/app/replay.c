@@ -6,26 +6,8 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "player.h"
-
-struct replay {
-    struct oxl_player player;
-    struct oxl_show show;
-    bool paused, to_next_event, leave;
-    double rate;
-    int64_t now_us;  /* on the recording's clock */
-    int64_t wall_us; /* when now_us was last moved on */
-    unsigned events; /* said so far, samples aside */
-};
-
-static void on_event(void *ctx, const struct oxl_event *ev)
-{
-    struct replay *r = ctx;
-    if (ev->kind == OXL_EV_STATE || ev->kind == OXL_EV_RUN || ev->kind == OXL_EV_RESULT ||
-        ev->kind == OXL_EV_MARK)
-        r->events++;
-    oxl_show_event(&r->show, ev);
-}
+#include "oxylag/safe.h"
+#include "replay.h"
 
 static void set_rate(struct replay *r, double factor)
 {
@@ -42,20 +24,55 @@ static enum oxl_status step_to_event(struct replay *r, struct oxl_error *err)
     return st;
 }
 
+/* Keys that would show the answer do nothing in a quiz. */
+static enum oxl_status move(struct replay *r, int key, struct oxl_error *err)
+{
+    const int64_t jump_us = 10000000;
+    if (r->quizzing)
+        return OXL_OK;
+    enum oxl_status st = OXL_OK;
+    switch (key) {
+    case OXL_TERM_LEFT:
+        return oxl_replay_seek(r, r->now_us - jump_us, err);
+    case OXL_TERM_RIGHT:
+        return oxl_replay_seek(r, r->now_us + jump_us, err);
+    case 'n':
+        return step_to_event(r, err);
+    default:
+        r->paused = true;
+        if (oxl_player_due_us(&r->player) != INT64_MAX)
+            st = oxl_player_step(&r->player, err);
+        r->now_us = r->player.now_us;
+        return st;
+    }
+}
+
+static void turn_help(struct replay *r)
+{
+    enum oxl_page home = r->quizzing ? OXL_PAGE_QUIZ : OXL_PAGE_TEST;
+    enum oxl_page page = oxl_model_current_page(r->show.model);
+    oxl_model_page(r->show.model, page == OXL_PAGE_HELP ? home : OXL_PAGE_HELP);
+}
+
 static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
-    enum oxl_page page = oxl_model_current_page(r->show.model);
+    if (r->quizzing && (key == ' ' || strchr("ugqbi", key < 0x80 ? key : 0) != NULL)) {
+        bool over = r->quiz.shown.phase == OXL_QUIZ_SCORE;
+        r->leave = over && (key == 'q' || key == ' ');
+        oxl_replay_quiz_key(r, key);
+        return OXL_OK;
+    }
     switch (key) {
     case 'p':
     case ' ':
         r->paused = !r->paused;
         break;
     case '.':
-        r->paused = true;
-        if (oxl_player_due_us(&r->player) != INT64_MAX)
-            st = oxl_player_step(&r->player, err);
-        r->now_us = r->player.now_us;
+    case 'n':
+    case OXL_TERM_LEFT:
+    case OXL_TERM_RIGHT:
+        st = move(r, key, err);
         break;
     case '+':
     case '=':
@@ -64,11 +81,8 @@ static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *e
     case '-':
         set_rate(r, 0.5);
         break;
-    case 'n':
-        st = step_to_event(r, err);
-        break;
     case '?':
-        oxl_model_page(r->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
+        turn_help(r);
         break;
     case 's':
         r->show.quiet = !r->show.quiet;
@@ -78,6 +92,7 @@ static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *e
         oxl_model_turn(r->show.model, key == OXL_TERM_UP ? -1 : 1);
         break;
     case 'q':
+    case 'x':
         r->leave = true;
         break;
     default:
@@ -111,12 +126,16 @@ static enum oxl_status read_keys(struct replay *r, struct oxl_error *err)
 static enum oxl_status advance(struct replay *r, struct oxl_error *err)
 {
     int64_t wall_us = oxl_wall_us();
-    if (!r->paused)
+    if (r->quizzing)
+        oxl_replay_quiz_tick(r);
+    if (!r->paused && !(r->quizzing && oxl_quiz_stops(&r->quiz)))
         r->now_us += (int64_t)((double)(wall_us - r->wall_us) * r->rate);
     r->wall_us = wall_us;
     enum oxl_status st = OXL_OK;
     while (st == OXL_OK && oxl_player_due_us(&r->player) <= r->now_us)
         st = oxl_player_step(&r->player, err);
+    if (r->quizzing)
+        oxl_replay_quiz_tick(r);
     return st;
 }
 
@@ -125,7 +144,7 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
     enum oxl_status st = OXL_OK;
     r->wall_us = oxl_wall_us();
     /* On a screen the end stays in sight until the viewer leaves. */
-    while (st == OXL_OK && !r->leave && !oxl_signal_seen() &&
+    while (st == OXL_OK && !r->leave && !oxl_signal_seen() && !oxl_show_deserted(&r->show) &&
            (r->show.term || oxl_player_due_us(&r->player) != INT64_MAX)) {
         int64_t due_us = oxl_player_due_us(&r->player);
         int64_t until_us = r->wall_us + 100000;
@@ -141,25 +160,15 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
     return st;
 }
 
-/* --from: everything before is computed, not shown (the screen keeps what it needs). */
-static enum oxl_status skip_to(struct replay *r, double from_s, struct oxl_error *err)
-{
-    enum oxl_status st = OXL_OK;
-    int64_t from_us = (int64_t)(from_s * 1e6);
-    r->show.silent = !r->show.term;
-    while (st == OXL_OK && oxl_player_due_us(&r->player) < from_us)
-        st = oxl_player_step(&r->player, err);
-    r->show.silent = false;
-    r->now_us = from_us;
-    return st;
-}
-
 static void say_comparison(const struct replay *r, const struct oxl_opts *o)
 {
     const struct oxl_player *p = &r->player;
+    char name[256];
+    snprintf(name, sizeof name, "%.255s", p->file);
+    oxl_make_safe(name, "");
     if (p->recording.torn)
-        fprintf(stderr, "oxylag: %s: the last line is cut off and was left out\n", p->file);
-    if (o->quiet || p->compared == 0 || r->leave)
+        fprintf(stderr, "oxylag: %s: the last line is cut off and was left out\n", name);
+    if (o->quiet || o->quiz || p->compared == 0 || r->leave)
         return;
     if (p->different)
         fprintf(stderr,
@@ -171,27 +180,43 @@ static void say_comparison(const struct replay *r, const struct oxl_opts *o)
                (unsigned long long)p->compared);
 }
 
+static enum oxl_status start_quiz(struct replay *r, const struct oxl_opts *o, struct oxl_error *err)
+{
+    if (!r->show.term && !o->answers)
+        return oxl_fail(err, OXL_ERR_USAGE, "--quiz needs the dashboard, or --answers FILE");
+    r->quizzing = r->show.masked = true;
+    r->show.quiet = true; /* a bell would tell */
+    oxl_quiz_start(&r->quiz, r->player.header.profile.bad_s, r->player.header.profile.good_s);
+    return OXL_OK;
+}
+
 enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
 {
     struct replay r = {.rate = o->rate};
-    enum oxl_status st = oxl_player_open(&r.player, o->files[0], &r, on_event, err);
+    enum oxl_status st = oxl_player_open(&r.player, o->files[0], &r, oxl_replay_event, err);
     if (st != OXL_OK)
         return st;
     struct oxl_opts shown = *o;
     shown.mask_vin = o->mask_vin || r.player.header.mask_vin;
-    shown.plain = o->plain || o->virtual_time;
+    shown.plain = o->plain || o->virtual_time || o->answers;
     st = oxl_show_open(&r.show, &shown, OXL_UI_REPLAY, o->files[0], &r.player.header, err);
+    if (st == OXL_OK && o->quiz)
+        st = start_quiz(&r, o, err);
     if (st == OXL_OK && r.show.term)
-        oxl_model_page(r.show.model, OXL_PAGE_TEST);
+        oxl_model_page(r.show.model, o->quiz ? OXL_PAGE_QUIZ : OXL_PAGE_TEST);
     oxl_signals_catch();
     if (st == OXL_OK)
-        st = skip_to(&r, o->from_s, err);
-    if (st == OXL_OK)
+        st = oxl_replay_skip(&r, (int64_t)(o->from_s * 1e6), err);
+    if (st == OXL_OK && o->answers)
+        st = oxl_replay_answers(&r, o, err);
+    else if (st == OXL_OK)
         st = o->virtual_time ? oxl_player_run(&r.player, err) : play(&r, err);
     oxl_show_close(&r.show);
     if (st == OXL_OK) {
         say_comparison(&r, o);
-        if (!r.leave)
+        if (o->quiz)
+            oxl_replay_quiz_end(&r, o->json);
+        if (!r.leave && !o->quiz)
             st = oxl_player_outcome(&r.player, err);
     }
     oxl_show_free(&r.show);

@@ -1,5 +1,4 @@
 /* report: plays each recording silently and prints what is left of it. */
-#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -51,6 +50,7 @@ static void finish_story(struct oxl_story *s, const struct oxl_player *p)
 static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct oxl_buf *csv,
                             struct telling *t, struct oxl_error *err)
 {
+    struct oxl_progress progress;
     struct oxl_player p;
     t->csv = csv;
     t->name = base_name(file);
@@ -62,6 +62,8 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     oxl_story_init(&t->story, &p.header);
     oxl_tracks_init(&t->tracks, p.header.bank);
     t->story.header.mask_vin = t->story.header.mask_vin || o->mask_vin;
+    oxl_progress_start(&progress, "reading", o->quiet);
+    p.progress = &progress;
     st = oxl_player_run(&p, err);
     finish_story(&t->story, &p);
     oxl_player_close(&p);
@@ -96,10 +98,10 @@ static void tell_all(const struct oxl_opts *o, const struct telling *tests, size
 static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *text,
                                struct oxl_error *err)
 {
-    FILE *f = o->out ? fopen(o->out, "wx") : stdout;
-    if (!f)
-        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s): choose another name", o->out,
-                        strerror(errno));
+    FILE *f = stdout;
+    enum oxl_status st = o->out ? oxl_create_file(o->out, &f, err) : OXL_OK;
+    if (st != OXL_OK)
+        return st;
     bool ok = text->len == 0 || fwrite(text->data, 1, text->len, f) == text->len;
     ok = fflush(f) == 0 && ok;
     if (o->out)

@@ -1,5 +1,6 @@
 #include "show.h"
 
+#include <errno.h>
 #include <langinfo.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,9 +9,11 @@
 
 #define FRAME_US 100000
 
-static bool utf8_terminal(void)
+/* The kernel's own console speaks UTF-8, but its fonts have no braille cells. */
+static bool draws_utf8(void)
 {
-    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0;
+    const char *term = getenv("TERM");
+    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0 && !(term && strncmp(term, "linux", 5) == 0);
 }
 
 static enum oxl_status open_dashboard(struct oxl_show *s, const struct oxl_opts *o,
@@ -22,15 +25,16 @@ static enum oxl_status open_dashboard(struct oxl_show *s, const struct oxl_opts 
         n = 32;
     for (size_t i = 0; i < n; i++)
         lines[i] = oxl_caution(i);
-    struct oxl_model_config config = {.mode = mode, .ascii = o->ascii || !utf8_terminal()};
+    struct oxl_model_config config = {.mode = mode, .ascii = o->ascii || !draws_utf8()};
     snprintf(config.title, sizeof config.title, "%s", title);
+    s->config = config;
     s->model = oxl_model_new(&config);
     s->canvas = oxl_canvas_new(24, 80);
     if (!s->model || !s->canvas)
         return OXL_ERR_NOMEM;
     oxl_model_cautions(s->model, lines, n);
     s->term = oxl_term_open(o->theme);
-    return OXL_OK;
+    return s->term ? OXL_OK : OXL_ERR_USAGE;
 }
 
 enum oxl_status oxl_show_open(struct oxl_show *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
@@ -46,10 +50,16 @@ enum oxl_status oxl_show_open(struct oxl_show *s, const struct oxl_opts *o, enum
     if (!s->story)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
     oxl_story_init(s->story, header);
-    if (!o->json && !o->plain && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO) &&
-        open_dashboard(s, o, mode, title) != OXL_OK)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for the dashboard: try --plain");
-    return OXL_OK;
+    if (o->json || o->plain || !isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO))
+        return OXL_OK;
+    enum oxl_status st = open_dashboard(s, o, mode, title);
+    const char *term = getenv("TERM");
+    /* Going on without a screen would go on without the cautions. */
+    if (st == OXL_ERR_USAGE)
+        return oxl_fail(err, st,
+                        "the terminal \"%.40s\" is not known here: set TERM, or use --plain",
+                        term ? term : "");
+    return st == OXL_OK ? st : oxl_fail(err, st, "no memory for the dashboard: try --plain");
 }
 
 void oxl_show_close(struct oxl_show *s)
@@ -74,18 +84,21 @@ static void print_json(const struct oxl_show *s, const struct oxl_event *ev)
         return;
     if (oxl_event_json(ev, s->mask_vin, line, sizeof line))
         printf("%s\n", line);
-    /* A program that drives the test waits for these lines. */
-    fflush(stdout);
+}
+
+/* Whoever drives the test waits for these lines. */
+static void flush_lines(struct oxl_show *s)
+{
+    if (fflush(stdout) != 0 && !s->lost_errno)
+        s->lost_errno = errno;
 }
 
 static void print_plain(const struct oxl_event *ev)
 {
     struct oxl_buf b = {0};
     oxl_plain_event(ev, &b);
-    if (b.len) {
+    if (b.len)
         fputs(b.data, stdout);
-        fflush(stdout);
-    }
     oxl_buf_free(&b);
 }
 
@@ -105,6 +118,49 @@ void oxl_show_event(struct oxl_show *s, const struct oxl_event *ev)
         print_json(s, ev);
     else
         print_plain(ev);
+    flush_lines(s);
+}
+
+bool oxl_show_deserted(const struct oxl_show *s)
+{
+    return s->lost_errno == EPIPE || s->lost_errno == EIO;
+}
+
+void oxl_show_sample(struct oxl_show *s, const struct oxl_event *ev)
+{
+    if (s->term && (ev->kind == OXL_EV_SAMPLE || ev->kind == OXL_EV_LINK))
+        oxl_model_event(s->model, ev);
+}
+
+bool oxl_show_restart(struct oxl_show *s, const struct oxl_record_header *header)
+{
+    oxl_story_init(s->story, header);
+    if (!s->term)
+        return true;
+    enum oxl_page page = oxl_model_current_page(s->model);
+    struct oxl_model *fresh = oxl_model_new(&s->config);
+    if (!fresh)
+        return false;
+    oxl_model_free(s->model);
+    s->model = fresh;
+    oxl_model_page(fresh, page);
+    return true;
+}
+
+void oxl_show_look(struct oxl_show *s, const struct oxl_session *session,
+                   const struct oxl_surroundings *around)
+{
+    struct oxl_live live;
+    if (!s->term)
+        return;
+    oxl_session_live(session, around->now_us, &live);
+    if (s->masked) {
+        live.state = OXL_STATE_TIMING; /* always the same one, with the close view */
+        live.run = live.runs = 0;
+        live.front_rich = live.front_lean = live.rear_rich = live.rear_lean = false;
+        live.hold_left_s = live.heat_left_s = live.baseline_left_s = live.timing_s = NAN;
+    }
+    oxl_model_live(s->model, &live, around);
 }
 
 void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
@@ -121,11 +177,8 @@ void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
     if ((rows != oxl_canvas_rows(s->canvas) || cols != oxl_canvas_cols(s->canvas)) &&
         !oxl_canvas_resize(s->canvas, rows, cols))
         return;
-    if (session) {
-        struct oxl_live live;
-        oxl_session_live(session, around->now_us, &live);
-        oxl_model_live(s->model, &live, around);
-    }
+    if (session)
+        oxl_show_look(s, session, around);
     oxl_canvas_clear(s->canvas);
     oxl_view_draw(s->model, s->canvas);
     oxl_term_show(s->term, s->canvas);

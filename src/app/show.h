@@ -14,12 +14,15 @@
 
 struct oxl_show {
     bool json, samples, mask_vin, quiet, silent; /* silent: the story alone hears */
+    bool masked; /* a quiz: the screen is not told the state nor who is lean */
     struct oxl_story *story;
     /* dashboard; NULL when not on a terminal */
     struct oxl_term *term;
     struct oxl_model *model;
+    struct oxl_model_config config;
     struct oxl_canvas *canvas;
     int64_t next_frame_us;
+    int lost_errno; /* why lines could not be printed; 0: they could */
 };
 
 /* Opens the sinks. A dashboard is drawn when stdin and stdout are terminals and neither --json
@@ -32,9 +35,19 @@ void oxl_show_close(struct oxl_show *s);
 void oxl_show_free(struct oxl_show *s);
 
 void oxl_show_event(struct oxl_show *s, const struct oxl_event *ev);
+/* The screen hears of samples only, and of nothing that tells the answer. */
+void oxl_show_sample(struct oxl_show *s, const struct oxl_event *ev);
+/* The live values go to the model without a drawing. */
+void oxl_show_look(struct oxl_show *s, const struct oxl_session *session,
+                   const struct oxl_surroundings *around);
+/* Forgets all that was said; the terminal stays. False: no memory. */
+bool oxl_show_restart(struct oxl_show *s, const struct oxl_record_header *header) OXL_MUST_CHECK;
 /* Draws when a frame is due at wall_us (10 a second); force draws at once. */
 void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
                     const struct oxl_surroundings *around, int64_t wall_us, bool force);
+/* Nobody hears the lines any more: the pipe is closed or the terminal is gone. A full disk under
+ * standard output is not that: the test goes on and the program says so at its end. */
+bool oxl_show_deserted(const struct oxl_show *s);
 /* A key typed, or OXL_TERM_NONE. */
 int oxl_show_key(struct oxl_show *s);
 

@@ -85,16 +85,28 @@ static int listen_on(const struct addrinfo *a)
     return -1;
 }
 
+static bool is_loopback(const char *host)
+{
+    static const char mapped[] = "::ffff:"; /* RFC 4291 section 2.5.5.2 */
+    if (strncmp(host, mapped, sizeof mapped - 1) == 0)
+        host += sizeof mapped - 1;
+    return strncmp(host, "127.", 4) == 0 || strcmp(host, "::1") == 0;
+}
+
 static void say_address(const struct server *s)
 {
     struct sockaddr_storage a;
     socklen_t len = sizeof a;
-    char host[NI_MAXHOST], port[NI_MAXSERV];
+    char host[NI_MAXHOST] = "", port[NI_MAXSERV];
     if (getsockname(s->listen_fd, (struct sockaddr *)&a, &len) == 0 &&
         getnameinfo((struct sockaddr *)&a, len, host, sizeof host, port, sizeof port,
                     NI_NUMERICHOST | NI_NUMERICSERV) == 0)
         printf(strchr(host, ':') ? "tcp:[%s]:%s\n" : "tcp:%s:%s\n", host, port);
     fflush(stdout);
+    if (!is_loopback(host))
+        fprintf(stderr,
+                "oxylag: others in the network can reach this port; 127.0.0.1 keeps it on this "
+                "machine\n");
 }
 
 static enum oxl_status open_tcp(struct server *s, struct oxl_error *err)
@@ -275,10 +287,9 @@ static enum oxl_status open_truth(struct server *s, struct oxl_error *err)
     char line[512];
     if (!s->opts->truth)
         return OXL_OK;
-    s->truth = fopen(s->opts->truth, "w");
-    if (!s->truth)
-        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s)", s->opts->truth,
-                        strerror(errno));
+    enum oxl_status st = oxl_create_file(s->opts->truth, &s->truth, err);
+    if (st != OXL_OK)
+        return st;
     if (oxl_sim_truth_header(s->sim, line, sizeof line))
         fputs(line, s->truth);
     return OXL_OK;

@@ -9,21 +9,23 @@
 #include "clock.h"
 #include "commands.h"
 #include "drive.h"
+#include "oxylag/safe.h"
 
-static enum oxl_status need_acceptance(const struct oxl_opts *o, struct oxl_error *err)
+static enum oxl_status refuse_unread(struct oxl_error *err)
 {
-    bool screen = !o->json && !o->plain && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
-    if (o->accept_cautions || screen)
-        return OXL_OK;
     for (size_t i = 0; i < oxl_cautions_count(); i++)
         fprintf(stderr, "  - %s\n", oxl_caution(i));
     return oxl_fail(err, OXL_ERR_USAGE,
                     "read the cautions above, then say so with --accept-cautions");
 }
 
-/* PORT, or the only candidate there is. */
-static enum oxl_status pick_port(const struct oxl_opts *o, char *out, size_t n,
-                                 struct oxl_error *err)
+static enum oxl_status need_acceptance(const struct oxl_opts *o, struct oxl_error *err)
+{
+    bool screen = !o->json && !o->plain && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
+    return o->accept_cautions || screen ? OXL_OK : refuse_unread(err);
+}
+
+enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err)
 {
     if (o->command == OXL_CMD_DEMO) {
         snprintf(out, n, "sim:%s", o->scenario ? o->scenario : "good");
@@ -84,10 +86,9 @@ static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
         return st;
     d->sim = oxl_sim_new(scenario, o->seed, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED);
     oxl_scenario_free(scenario);
-    d->link = d->sim ? oxl_link_sim(d->sim) : NULL;
+    d->link = d->sim ? oxl_drive_sim_link(d) : NULL;
     if (!d->link)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    d->valve = o->by_hand ? 0 : NAN;
     return OXL_OK;
 }
 
@@ -104,6 +105,8 @@ static enum oxl_status open_recording(struct oxl_drive *d, char *name, size_t n,
 {
     const struct oxl_opts *o = d->opts;
     name[0] = '\0';
+    if (o->out && strlen(o->out) >= n)
+        return oxl_fail(err, OXL_ERR_USAGE, "--out: the name is too long");
     if (o->out) {
         copy(name, n, o->out);
     } else if (!d->sim) {
@@ -122,15 +125,11 @@ static void write_header(struct oxl_drive *d, const struct oxl_record_header *h)
         oxl_recorder_line(d->recorder, line, n);
 }
 
-static enum oxl_status write_truth(struct oxl_drive *d, struct oxl_error *err)
+static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_error *err)
 {
-    if (!d->opts->truth || !d->sim)
-        return OXL_OK;
-    FILE *f = fopen(d->opts->truth, "w");
-    if (!f)
-        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written: choose another place",
-                        d->opts->truth);
     char line[1024];
+    if (!f)
+        return OXL_OK;
     /* The last pulse is complete only when the trims are back. */
     oxl_sim_run(d->sim, d->now_us + 60000000);
     if (oxl_sim_truth_header(d->sim, line, sizeof line))
@@ -140,7 +139,10 @@ static enum oxl_status write_truth(struct oxl_drive *d, struct oxl_error *err)
         if (oxl_sim_truth(d->sim, i, &t) && oxl_sim_truth_json(&t, line, sizeof line))
             fputs(line, f);
     }
-    fclose(f);
+    bool bad = ferror(f) != 0;
+    if (fclose(f) != 0 || bad)
+        return oxl_fail(err, OXL_ERR_IO, "%s: could not be written whole: is the disk full?",
+                        d->opts->truth);
     return OXL_OK;
 }
 
@@ -149,14 +151,20 @@ static enum oxl_status close_recording(struct oxl_drive *d, const char *name, st
     if (!d->recorder)
         return OXL_OK;
     const char *why = NULL;
+    char shown[512];
+    copy(shown, sizeof shown, name);
+    oxl_make_safe(shown, "");
     bool failed = oxl_recorder_failed(d->recorder, &why);
-    if (failed)
-        fprintf(stderr, "oxylag: %s: recording stopped early: %s\n", name, why);
+    enum oxl_status early = OXL_OK;
+    if (failed && err)
+        early = oxl_fail(err, OXL_ERR_IO, "%s: recording stopped early: %s", shown, why);
+    else if (failed)
+        fprintf(stderr, "oxylag: %s: recording stopped early: %s\n", shown, why);
     enum oxl_status st = oxl_recorder_close(d->recorder, failed ? NULL : err);
     d->recorder = NULL;
     if (!d->opts->json && !d->opts->quiet)
-        printf("Recorded in %s. Next: oxylag report %s\n", name, name);
-    return failed ? OXL_OK : st;
+        printf("Recorded in %s. Next: oxylag report %s\n", shown, shown);
+    return failed ? early : st;
 }
 
 static void close_all(struct oxl_drive *d)
@@ -181,6 +189,10 @@ static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_er
         struct oxl_buf text = {0};
         copy(d->show.story->recording_name, sizeof d->show.story->recording_name, name);
         oxl_report_text(d->show.story, &text);
+        if (d->opts->by_hand) {
+            oxl_buf_add(&text, "\n");
+            oxl_byhand_text(&d->hand, &d->show.story->profile, &text);
+        }
         if (text.data)
             fputs(text.data, stdout);
         oxl_buf_free(&text);
@@ -193,19 +205,22 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_drive d = {.opts = o,
                           .rate = o->command == OXL_CMD_DEMO ? o->rate : 1,
                           .virtual_time = o->virtual_time,
-                          .valve = NAN,
                           .speed_baud = o->speed_baud,
                           .reopen_us = INT64_MAX};
     struct oxl_profile profile;
     struct oxl_record_header header;
     char name[512] = "";
+    FILE *truth = NULL;
+    oxl_byhand_start(&d.hand, o->by_hand);
     enum oxl_status st = need_acceptance(o, err);
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
     if (st == OXL_OK)
-        st = pick_port(o, d.port, sizeof d.port, err);
+        st = oxl_pick_port(o, d.port, sizeof d.port, err);
     if (st == OXL_OK)
         st = open_source(&d, err);
+    if (st == OXL_OK && o->truth && d.sim)
+        st = oxl_create_file(o->truth, &truth, err);
     if (st == OXL_OK)
         st = open_recording(&d, name, sizeof name, err);
     if (st == OXL_OK) {
@@ -214,13 +229,16 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
         st = oxl_show_open(&d.show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
                            d.port, &header, err);
     }
+    /* A terminal that cannot draw shows no cautions either. */
+    if (st == OXL_OK && !d.show.term && !o->accept_cautions)
+        st = refuse_unread(err);
     if (st == OXL_OK) {
         oxl_signals_catch();
         st = test(&d, name, err);
-        enum oxl_status truth = write_truth(&d, st == OXL_OK ? err : NULL);
+        enum oxl_status told = write_truth(&d, truth, st == OXL_OK ? err : NULL);
         enum oxl_status rec = close_recording(&d, name, st == OXL_OK ? err : NULL);
         if (st == OXL_OK)
-            st = truth != OXL_OK ? truth : rec;
+            st = told != OXL_OK ? told : rec;
     }
     close_all(&d);
     return st;

@@ -1,5 +1,6 @@
 /* Stable names of the enumerations that files, programs and screens show. */
 #include <stdio.h>
+#include <string.h>
 
 #include "oxylag/channel.h"
 #include "oxylag/event.h"
@@ -48,10 +49,27 @@ void oxl_channel_name(struct oxl_channel c, char *out, unsigned n)
              quantities[q].unit);
 }
 
+bool oxl_channel_from_name(const char *name, struct oxl_channel *out)
+{
+    char other[48];
+    for (unsigned q = OXL_Q_NONE + 1; q < OXL_Q_COUNT; q++)
+        for (unsigned place = 0; place < (OXL_BANKS + 1) * (OXL_SENSORS + 1); place++) {
+            struct oxl_channel c = oxl_channel((enum oxl_quantity)q, place / (OXL_SENSORS + 1),
+                                               place % (OXL_SENSORS + 1));
+            oxl_channel_name(c, other, sizeof other);
+            if (strcmp(name, other) == 0 && (c.bank || !c.sensor)) {
+                *out = c;
+                return true;
+            }
+        }
+    return false;
+}
+
 const char *oxl_state_name(enum oxl_state s)
 {
-    static const char *const names[OXL_STATE_COUNT] = {
-        "precheck", "baseline", "enrichment", "release", "timing", "recovery", "done", "stopped"};
+    static const char *const names[OXL_STATE_COUNT] = {"precheck", "baseline", "enrichment",
+                                                       "release",  "timing",   "recovery",
+                                                       "done",     "stopped",  "leak-check"};
     return names[s];
 }
 

@@ -3,6 +3,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "oxylag/safe.h"
+
 enum oxl_status oxl_fail(struct oxl_error *err, enum oxl_status status, const char *fmt, ...)
 {
     if (!err)
@@ -15,9 +17,7 @@ enum oxl_status oxl_fail(struct oxl_error *err, enum oxl_status status, const ch
     if (n < 0)
         err->text[0] = '\0';
     /* File names, option values and adapter text end up here; none may steer the terminal. */
-    for (char *c = err->text; *c; c++)
-        if ((unsigned char)*c < 0x20 || *c == 0x7f)
-            *c = '?';
+    oxl_make_safe(err->text, "");
     return status;
 }
 

@@ -36,9 +36,11 @@ static enum oxl_status refuse(struct oxl_error *err, const char *path, const cha
 static int open_existing(const char *path, const char **what)
 {
     struct stat st;
-    int fd = open(path, O_WRONLY | O_APPEND | O_NONBLOCK | O_CLOEXEC);
+    int fd = open(path, O_WRONLY | O_APPEND | O_NONBLOCK | O_NOFOLLOW | O_CLOEXEC);
     if (fd < 0) {
-        *what = errno == ENXIO ? "it is not a file" : strerror(errno);
+        *what = errno == ENXIO   ? "it is not a file"
+                : errno == ELOOP ? "it is a link; name the file itself"
+                                 : strerror(errno);
         return -1;
     }
     if (fstat(fd, &st) != 0 || !(S_ISREG(st.st_mode) || S_ISCHR(st.st_mode)))

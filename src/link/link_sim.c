@@ -8,7 +8,8 @@
 struct link_sim {
     struct oxl_link link; /* first, so that the two pointers convert */
     struct oxl_sim *sim;
-    unsigned baud; /* 0 until the tester sets one: then nothing is garbled */
+    int64_t packet_us; /* 0: every byte by itself */
+    unsigned baud;     /* 0 until the tester sets one: then nothing is garbled */
 };
 
 static struct link_sim *of(struct oxl_link *l)
@@ -22,11 +23,22 @@ static ssize_t unplugged(void)
     return -1;
 }
 
+static int64_t sim_next_due(const struct oxl_link *link)
+{
+    const struct link_sim *l = (const void *)link;
+    int64_t due_us = oxl_sim_due_us(l->sim);
+    if (l->packet_us == 0 || due_us > INT64_MAX - l->packet_us)
+        return due_us;
+    return (due_us + l->packet_us - 1) / l->packet_us * l->packet_us;
+}
+
 static ssize_t sim_read(struct oxl_link *link, void *buf, size_t n, int64_t now_us)
 {
     struct link_sim *l = of(link);
     if (!oxl_sim_plugged(l->sim, now_us))
         return unplugged();
+    if (now_us < sim_next_due(link)) /* the packet is not full yet */
+        return 0;
     return (ssize_t)oxl_sim_read(l->sim, buf, n, now_us);
 }
 
@@ -51,14 +63,14 @@ static int sim_fd(const struct oxl_link *link)
     return -1;
 }
 
-static int64_t sim_next_due(const struct oxl_link *link)
-{
-    return oxl_sim_due_us(((const struct link_sim *)(const void *)link)->sim);
-}
-
 static void sim_close(struct oxl_link *link)
 {
     free(of(link));
+}
+
+void oxl_link_sim_packets(struct oxl_link *l, int64_t packet_us)
+{
+    of(l)->packet_us = packet_us;
 }
 
 struct oxl_link *oxl_link_sim(struct oxl_sim *sim)

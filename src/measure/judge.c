@@ -369,6 +369,9 @@ static void decide(struct panel *p, const struct oxl_profile *profile, struct ox
                                            OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE),
                                        [OXL_VERDICT_GOOD] = OXL_REASON_BIT(OXL_R_GOOD_STORAGE)};
     p->found |= word[j.verdict];
+    /* It has been done, and found nothing. */
+    if (oxl_reasons_has(p->common, OXL_R_LEAK_NOT_FOUND))
+        p->found &= ~OXL_REASON_BIT(OXL_R_LEAK_CHECK_FIRST);
 }
 
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,

@@ -154,7 +154,8 @@ void find_oxygen(struct run_work *w)
     double error = oxygen_error_mg(w, &w->excess, fmax(value, 0), half);
     if (r->x_source == OXL_XSRC_NONE || !oxl_known(value))
         return;
-    r->o2_mg.value = r->dropped ? value : NAN;
+    /* A store cannot hold less than nothing: what falls below is error. */
+    r->o2_mg.value = r->dropped ? fmax(0, value) : NAN;
     r->o2_mg.low = fmax(0, value - (r->dropped ? error : OXL_BOUND_SIGMAS * error));
     r->o2_mg.high = r->dropped ? fmax(0, value) + error : INFINITY;
     r->o2_is_lower_bound = !r->dropped;

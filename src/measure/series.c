@@ -5,15 +5,22 @@
 
 #include "parts.h"
 
+/* More than a vehicle is ever asked for: of each sensor only the pair under test, each bank's
+ * trims, and some twenty values of the whole engine. */
+static const size_t channels_max = 48;
+
 /* Storage for twice `keep`: the newest `keep` move to the front when it is full, so a push costs
- * constant time on average and a trace is always one contiguous array. */
+ * constant time on average and a trace is always one contiguous array. All of it is taken at the
+ * start (the system gives real memory only to what is written to): a push that could fail for
+ * want of memory would make a replay differ from the live test. */
 struct history {
     struct oxl_point *points;
     size_t count;
 };
 
 struct oxl_series {
-    size_t keep;
+    size_t keep, used;
+    struct oxl_point *pool; /* channels_max histories */
     struct history slots[OXL_CHANNEL_SLOTS];
 };
 
@@ -21,20 +28,24 @@ struct oxl_series *oxl_series_new(size_t keep)
 {
     if (keep == 0)
         keep = 1;
-    if (keep > SIZE_MAX / (2 * sizeof(struct oxl_point)))
+    if (keep > SIZE_MAX / 2 / channels_max / sizeof(struct oxl_point))
         return NULL;
     struct oxl_series *s = calloc(1, sizeof *s);
-    if (s)
-        s->keep = keep;
-    return s;
+    if (!s)
+        return NULL;
+    s->keep = keep;
+    s->pool = calloc(2 * channels_max * keep, sizeof *s->pool);
+    if (s->pool)
+        return s;
+    free(s);
+    return NULL;
 }
 
 void oxl_series_free(struct oxl_series *s)
 {
     if (!s)
         return;
-    for (size_t i = 0; i < OXL_CHANNEL_SLOTS; i++)
-        free(s->slots[i].points);
+    free(s->pool);
     free(s);
 }
 
@@ -50,9 +61,9 @@ bool oxl_series_push(struct oxl_series *s, const struct oxl_sample *sample)
         return true;
     struct history *h = &s->slots[oxl_channel_slot(sample->channel)];
     if (!h->points) {
-        h->points = calloc(2 * s->keep, sizeof *h->points);
-        if (!h->points)
+        if (s->used == channels_max)
             return false;
+        h->points = s->pool + 2 * s->keep * s->used++;
     }
     /* A trace is time-ordered: what arrives out of order is left out. */
     if (h->count > 0 && sample->recv_us < h->points[h->count - 1].recv_us)

@@ -29,6 +29,8 @@ size_t oxl_total_trim(struct oxl_trace stft, struct oxl_trace ltft, bool has_ltf
 {
     if (!has_ltft)
         ltft.count = 0;
+    if (stft.count + ltft.count <= max)
+        return join(stft, ltft, has_ltft, 0, out);
     size_t total = join(stft, ltft, has_ltft, 0, NULL);
     /* When there is no room for all, the newest are the ones that matter. */
     size_t skip = total > max ? total - max : 0;

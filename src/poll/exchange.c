@@ -27,6 +27,7 @@ static void forget_answers(struct oxl_exchange *ex)
     ex->words = 0;
     ex->line[0] = '\0';
     ex->answers = 0;
+    ex->own_answer = false;
     ex->negative = 0;
     ex->pending = ex->timed_out = ex->silent = ex->restarted = ex->bare_prompt = false;
 }

@@ -68,7 +68,8 @@ static bool asked_for(const struct oxl_exchange *ex, const struct oxl_message *m
         return false;
     if (!ex->n)
         return true;
-    for (unsigned i = 0; i < ex->n; i++)
+    /* In service 02 a frame number stands behind each item. */
+    for (unsigned i = 0; i < ex->n; i += ex->service == 0x02 ? 2 : 1)
         if (m->len >= 2 && m->data[1] == ex->items[i])
             return true;
     return false;
@@ -129,7 +130,7 @@ static void on_message(void *ctx, const struct oxl_message *m)
     struct oxl_exchange *ex = &p->ex;
     if (m->bad_checksum)
         return;
-    if (p->vehicle.unit && m->unit != p->vehicle.unit) {
+    if (p->vehicle.unit && m->unit != p->vehicle.unit && !oxl_poll_hears_all(p)) {
         p->stats.other++;
         return;
     }
@@ -144,6 +145,7 @@ static void on_message(void *ctx, const struct oxl_message *m)
     }
     p->stats.replies++;
     ex->answers++;
+    ex->own_answer = ex->own_answer || m->unit == p->vehicle.unit;
     ex->answer_us = m->last_byte_us;
     expect_prompt(p, m->last_byte_us);
     const struct oxl_poll_stage_ops *ops = oxl_poll_stage_ops(p);

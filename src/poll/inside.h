@@ -61,6 +61,7 @@ struct oxl_exchange {
     uint32_t words; /* bit set of enum oxl_word */
     char line[OXL_POLL_LINE];
     unsigned answers;
+    bool own_answer;   /* one of them from the unit that is listened to */
     int64_t answer_us; /* last byte of the last matching answer */
     uint8_t negative;  /* response code, 0 none */
     bool pending, timed_out, silent;
@@ -85,7 +86,8 @@ enum oxl_poll_role {
     OXL_ROLE_MID,   /* air (or what stands in for it) and engine speed */
     OXL_ROLE_STATE, /* fuel system status and vehicle speed: seen at least every 2 s */
     OXL_ROLE_SLOW,
-    OXL_ROLE_RARE
+    OXL_ROLE_RARE,
+    OXL_ROLE_OTHER /* the bank that is not tested: seldom, and never while timing */
 };
 
 struct oxl_poll_item {
@@ -176,6 +178,17 @@ struct oxl_poll {
     char vin[18];
     struct oxl_poll_unit units[OXL_POLL_UNITS];
     unsigned units_n;
+    int64_t survey_us; /* when the survey began */
+
+    /* monitors.c, inspect.c */
+    struct oxl_support monitors; /* numbers that service 06 answers to */
+    unsigned monitor_at;
+    bool masks_answered;
+    struct oxl_onboard onboard;
+    struct oxl_info info[OXL_MAX_UNITS]; /* of one service 09 item, by unit */
+    uint8_t info_items[4];               /* its support mask, of all units */
+    bool info_known;
+    struct oxl_support frozen_items;
 
     /* live */
     struct oxl_vehicle vehicle;
@@ -205,6 +218,17 @@ struct oxl_poll_stage_ops {
     void (*finished)(struct oxl_poll *p, int64_t t_us);
     /* A pause is over. */
     void (*next)(struct oxl_poll *p, int64_t t_us);
+};
+
+/* A step of the survey. */
+struct oxl_poll_step {
+    /* False: nothing to ask. */
+    bool (*begin)(struct oxl_poll *p, int64_t t_us);
+    void (*answer)(struct oxl_poll *p, const struct oxl_message *m);
+    /* False: begin once more. NULL: over. */
+    bool (*finish)(struct oxl_poll *p, int64_t t_us);
+    bool own_retry;
+    bool all_units; /* in an inspection: the answers of the other units, too */
 };
 
 /* poll.c: the one place that changes the state. */
@@ -263,6 +287,10 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_survey_next(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_hears_all(const struct oxl_poll *p);
+bool oxl_poll_ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us);
+bool oxl_poll_ask_plain(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
+                        int64_t t_us);
 bool oxl_poll_count_begin(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_count_finish(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_several_begin(struct oxl_poll *p, int64_t t_us);
@@ -279,6 +307,22 @@ bool oxl_poll_is_exact(const struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_verify_start(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_verify_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_verify_finished(struct oxl_poll *p, int64_t t_us);
+
+/* monitors.c: service 06 */
+bool oxl_poll_monitor_masks_begin(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_monitor_masks_answer(struct oxl_poll *p, const struct oxl_message *m);
+bool oxl_poll_monitor_masks_finish(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_monitors_begin(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_monitors_answer(struct oxl_poll *p, const struct oxl_message *m);
+bool oxl_poll_monitors_finish(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_monitors_forget(struct oxl_poll *p);
+
+/* inspect.c: what only an inspection asks for */
+const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i); /* NULL: no more */
+void oxl_poll_inspect_start(struct oxl_poll *p);
+struct oxl_unit_info *oxl_poll_unit_info(struct oxl_poll *p, uint32_t unit); /* NULL: no room */
+void oxl_poll_unit_readiness(struct oxl_poll *p, const struct oxl_message *m);
+void oxl_poll_unit_codes(struct oxl_poll *p, const struct oxl_message *m);
 
 /* live.c, schedule.c */
 void oxl_poll_live_start(struct oxl_poll *p, int64_t t_us);

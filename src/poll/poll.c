@@ -159,6 +159,11 @@ const struct oxl_vehicle *oxl_poll_vehicle(const struct oxl_poll *p)
     return &p->vehicle;
 }
 
+const struct oxl_onboard *oxl_poll_onboard(const struct oxl_poll *p)
+{
+    return &p->onboard;
+}
+
 struct oxl_pair oxl_poll_pair(const struct oxl_poll *p)
 {
     return p->pair;

@@ -39,12 +39,24 @@ static void add_air(struct oxl_poll *p)
     add(p, 0x0B, metered ? OXL_ROLE_SLOW : OXL_ROLE_MID);
 }
 
+static void add_other(struct oxl_poll *p, uint8_t stft, uint8_t ltft)
+{
+    struct oxl_pair other = oxl_vehicle_pair(&p->vehicle, p->config.bank == 2 ? 1 : 2);
+    if (other.front_kind == OXL_SENSOR_NONE)
+        return;
+    add(p, other.front_item, OXL_ROLE_OTHER);
+    if (other.rear_item != p->pair.rear_item)
+        add(p, other.rear_item, OXL_ROLE_OTHER);
+    add(p, stft, OXL_ROLE_OTHER);
+    add(p, ltft, OXL_ROLE_OTHER);
+}
+
 void oxl_poll_schedule_build(struct oxl_poll *p)
 {
     static const uint8_t trims[2][4] = {{0x06, 0x07, 0x55, 0x56}, {0x08, 0x09, 0x57, 0x58}};
     static const uint8_t cats[2][2] = {{0x3C, 0x3E}, {0x3D, 0x3F}};
     static const uint8_t slow[] = {0x05, 0x1F, 0x0F, 0x11, 0x12};
-    static const uint8_t rare[] = {0x44, 0x51, 0x5E};
+    static const uint8_t rare[] = {0x04, 0x44, 0x51, 0x5E};
     unsigned b = p->config.bank == 2;
     memset(&p->schedule, 0, sizeof p->schedule);
     p->schedule.max_items = p->vehicle.multi_item ? p->most_items : 1;
@@ -55,6 +67,7 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
     add(p, trims[b][1], OXL_ROLE_LTFT);
     add(p, 0x03, OXL_ROLE_STATE);
     add(p, 0x0D, OXL_ROLE_STATE);
+    add(p, 0x11, OXL_ROLE_STATE); /* shut in a fuel cut */
     add_air(p);
     for (unsigned i = 0; i < sizeof slow; i++)
         add(p, slow[i], OXL_ROLE_SLOW);
@@ -64,6 +77,7 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
         add(p, rare[i], OXL_ROLE_RARE);
     add(p, trims[b][2], OXL_ROLE_RARE);
     add(p, trims[b][3], OXL_ROLE_RARE);
+    add_other(p, trims[1 - b][0], trims[1 - b][1]);
 }
 
 /* ---- hits and misses ---- */
@@ -155,6 +169,8 @@ static int64_t period_us(const struct oxl_poll *p, uint8_t role)
         return OXL_POLL_MS(single ? 1000 : 1300);
     case OXL_ROLE_SLOW:
         return OXL_POLL_MS(single ? 6000 : 2500) * slower;
+    case OXL_ROLE_OTHER:
+        return OXL_POLL_MS(single ? 3000 : 1000);
     default:
         return OXL_POLL_MS(10000) * slower;
     }
@@ -193,6 +209,8 @@ static const struct oxl_poll_item *most_overdue(const struct oxl_poll *p, const 
     for (unsigned i = 0; i < p->schedule.n; i++) {
         const struct oxl_poll_item *it = &p->schedule.items[i];
         if (it->dropped || it->role < from || listed(l, it->item))
+            continue;
+        if (it->role == OXL_ROLE_OTHER && p->focus == OXL_FOCUS_TIMING)
             continue;
         int64_t waited = waited_us(it, t_us), period = period_us(p, it->role);
         if (waited < period || (best && waited * best_period <= best_waited * period))

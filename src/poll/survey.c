@@ -13,25 +13,23 @@ enum {
     CODE_BUSY = 0x21
 };
 
-struct step {
-    /* False: nothing to ask. */
-    bool (*begin)(struct oxl_poll *p, int64_t t_us);
-    void (*answer)(struct oxl_poll *p, const struct oxl_message *m);
-    /* False: begin once more. NULL: over. */
-    bool (*finish)(struct oxl_poll *p, int64_t t_us);
-    bool own_retry;
-};
-
-static bool ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us)
+bool oxl_poll_ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us)
 {
     unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, &item, 1));
     oxl_poll_request(p, 1, &item, 1, digit, STEP_MS, t_us);
     return true;
 }
 
+bool oxl_poll_ask_plain(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
+                        int64_t t_us)
+{
+    oxl_poll_request(p, service, items, n, 0, STEP_MS, t_us);
+    return true;
+}
+
 static bool ask_supported(struct oxl_poll *p, uint8_t item, int64_t t_us)
 {
-    return oxl_supports(&p->vehicle.support, item) && ask_item(p, item, t_us);
+    return oxl_supports(&p->vehicle.support, item) && oxl_poll_ask_item(p, item, t_us);
 }
 
 /* ---- masks 20, 40, ..: from every unit, until no unit has a next one ---- */
@@ -41,7 +39,7 @@ static bool masks_begin(struct oxl_poll *p, int64_t t_us)
     while (p->mask_item < 0xE0) {
         p->mask_item = (uint8_t)(p->mask_item + 0x20);
         if (oxl_poll_any_unit_supports(p, p->mask_item))
-            return ask_item(p, p->mask_item, t_us);
+            return oxl_poll_ask_item(p, p->mask_item, t_us);
     }
     oxl_poll_choose_unit(p);
     p->out.vehicle(p->out.ctx);
@@ -121,7 +119,8 @@ static bool readiness_begin(struct oxl_poll *p, int64_t t_us)
 static void readiness_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     const uint8_t *data = item_data(p, m, 4);
-    if (data)
+    oxl_poll_unit_readiness(p, m);
+    if (data && m->unit == p->vehicle.unit)
         (void)oxl_decode_readiness(data, &p->vehicle.readiness);
 }
 
@@ -129,13 +128,15 @@ static void readiness_answer(struct oxl_poll *p, const struct oxl_message *m)
 
 static bool ask_codes(struct oxl_poll *p, uint8_t service, int64_t t_us)
 {
-    oxl_poll_request(p, service, NULL, 0, 0, STEP_MS, t_us);
-    return true;
+    return oxl_poll_ask_plain(p, service, NULL, 0, t_us);
 }
 
 static void take_codes(struct oxl_poll *p, const struct oxl_message *m, uint16_t *list, size_t *n,
                        bool *known)
 {
+    oxl_poll_unit_codes(p, m);
+    if (m->unit != p->vehicle.unit)
+        return;
     if (oxl_decode_codes(m, oxl_protocol_is_can(p->vehicle.protocol), list, n, OXL_MAX_CODES))
         *known = true;
 }
@@ -203,30 +204,50 @@ static bool keep_vin(struct oxl_poll *p, int64_t t_us)
 
 /* ---- the table ---- */
 
-static const struct step steps[] = {
-    {oxl_poll_count_begin, NULL, oxl_poll_count_finish, true},
-    {masks_begin, masks_answer, masks_finish, false},
-    {layout_begin, layout_answer, NULL, false},
-    {scale_begin, scale_answer, NULL, false},
-    {air_scale_begin, air_scale_answer, NULL, false},
-    {oxl_poll_several_begin, oxl_poll_several_answer, oxl_poll_several_finish, true},
-    {oxl_poll_full_begin, oxl_poll_several_answer, oxl_poll_full_finish, true},
-    {oxl_poll_tune_begin, NULL, oxl_poll_tune_finish, true},
-    {readiness_begin, readiness_answer, NULL, false},
-    {stored_begin, stored_answer, NULL, false},
-    {pending_begin, pending_answer, NULL, false},
-    {permanent_begin, permanent_answer, NULL, false},
-    {ask_vin, hear_vin, keep_vin, false},
+static const struct oxl_poll_step steps[] = {
+    {oxl_poll_count_begin, NULL, oxl_poll_count_finish, true, false},
+    {masks_begin, masks_answer, masks_finish, false, false},
+    {layout_begin, layout_answer, NULL, false, false},
+    {scale_begin, scale_answer, NULL, false, false},
+    {air_scale_begin, air_scale_answer, NULL, false, false},
+    {oxl_poll_several_begin, oxl_poll_several_answer, oxl_poll_several_finish, true, false},
+    {oxl_poll_full_begin, oxl_poll_several_answer, oxl_poll_full_finish, true, false},
+    {oxl_poll_tune_begin, NULL, oxl_poll_tune_finish, true, false},
+    {readiness_begin, readiness_answer, NULL, false, true},
+    {stored_begin, stored_answer, NULL, false, true},
+    {pending_begin, pending_answer, NULL, false, true},
+    {permanent_begin, permanent_answer, NULL, false, true},
+    {ask_vin, hear_vin, keep_vin, false, false},
+    {oxl_poll_monitor_masks_begin, oxl_poll_monitor_masks_answer, oxl_poll_monitor_masks_finish,
+     false, true},
+    {oxl_poll_monitors_begin, oxl_poll_monitors_answer, oxl_poll_monitors_finish, false, true},
 };
 
 enum { STEPS = sizeof steps / sizeof *steps };
 
+/* NULL: the survey is over. */
+static const struct oxl_poll_step *present_step(const struct oxl_poll *p)
+{
+    if (p->step < STEPS)
+        return &steps[p->step];
+    return p->config.inspection ? oxl_poll_inspect_step(p->step - STEPS) : NULL;
+}
+
+bool oxl_poll_hears_all(const struct oxl_poll *p)
+{
+    const struct oxl_poll_step *step =
+        p->config.inspection && p->stage == OXL_STAGE_SURVEY ? present_step(p) : NULL;
+    return step && step->all_units;
+}
+
 static void run(struct oxl_poll *p, int64_t t_us)
 {
-    for (; p->step < STEPS; p->step++, p->step_tries = p->step_spoilt = 0)
-        if (steps[p->step].begin(p, t_us))
+    for (const struct oxl_poll_step *s; (s = present_step(p));
+         p->step++, p->step_tries = p->step_spoilt = 0)
+        if (s->begin(p, t_us))
             return;
     p->vehicle.survey_done = true;
+    p->onboard.done = p->config.inspection;
     p->known = true;
     p->out.vehicle(p->out.ctx);
     oxl_poll_live_start(p, t_us);
@@ -239,6 +260,9 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
     p->step = p->step_tries = p->silent_steps = p->step_spoilt = 0;
     memset(&p->tune, 0, sizeof p->tune);
     p->mask_item = 0;
+    p->survey_us = t_us;
+    oxl_poll_monitors_forget(p);
+    oxl_poll_inspect_start(p);
     p->count_multi_frame = true;
     p->most_items = OXL_POLL_ITEMS;
     oxl_poll_set_state(p, OXL_LINK_SURVEY, "The vehicle answers; asking what it is.");
@@ -252,16 +276,19 @@ void oxl_poll_survey_next(struct oxl_poll *p, int64_t t_us)
 
 void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (steps[p->step].answer)
-        steps[p->step].answer(p, m);
+    const struct oxl_poll_step *step = present_step(p);
+    if (step && step->answer)
+        step->answer(p, m);
 }
 
 /* True when the same request is on its way again. */
 static bool ask_again(struct oxl_poll *p, int64_t t_us)
 {
     const struct oxl_exchange *ex = &p->ex;
+    const struct oxl_poll_step *step = present_step(p);
     bool interrupted = oxl_poll_said(p, OXL_WORD_STOPPED) || ex->timed_out;
-    if (ex->answers)
+    /* Another unit's answer does not end the wait for one that was promised. */
+    if (ex->answers && !(ex->pending && !ex->own_answer))
         return false;
     if (ex->negative == CODE_BUSY && p->step_tries < REASKS) {
         p->step_tries++;
@@ -276,12 +303,12 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
     }
     bool damaged = oxl_poll_spoilt(p) || (oxl_poll_cut_off(p) && !ex->counted) ||
                    oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
-    if (!steps[p->step].own_retry && damaged && p->step_spoilt++ < SPOILT_TRIES) {
+    if (step && !step->own_retry && damaged && p->step_spoilt++ < SPOILT_TRIES) {
         oxl_poll_request_again(p, t_us);
         return true;
     }
     /* A digit that does not fit cuts the answer off. */
-    if (!steps[p->step].own_retry && p->step_tries == 0 && (interrupted || ex->counted)) {
+    if (step && !step->own_retry && p->step_tries == 0 && (interrupted || ex->counted)) {
         p->step_tries++;
         oxl_poll_request_again(p, t_us);
         return true;
@@ -298,7 +325,8 @@ void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us)
     }
     if (ask_again(p, t_us))
         return;
-    if (!steps[p->step].finish || steps[p->step].finish(p, t_us)) {
+    const struct oxl_poll_step *step = present_step(p);
+    if (!step || !step->finish || step->finish(p, t_us)) {
         p->step++;
         p->step_tries = p->step_spoilt = 0;
     }

@@ -10,6 +10,9 @@ static const double residual_slope_pct_s = -0.8;
  * balance. Cars whose trims never rest are taken as they are after a while. */
 static const double drift_max_pct_s = 0.06;
 static const double drift_patience_s = 30.0;
+static const double undecided_patience_s = 12.0;
+/* Time to read the line and to pass it by hand, if that is wanted. */
+static const double crossed_patience_s = 60.0;
 /* "now" accepts what there is when at least this much of the window is filled. */
 static const double override_min_s = 3.0;
 
@@ -38,7 +41,7 @@ static struct oxl_window_stats window_of(const struct oxl_proc *p, struct oxl_tr
     return oxl_trace_window(t, from_us, p->now_us);
 }
 
-static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
+static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
     struct oxl_window_stats rpm = window_of(p, oxl_proc_trace(p, OXL_Q_RPM));
     struct oxl_window_stats front = window_of(p, oxl_proc_front(p));
@@ -53,11 +56,10 @@ static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
         .rear_level = rear.mean,
         .rear_noise = rear.sd,
     };
-    /* After a run the converter is full of oxygen and the rear may rest lean for a while: only the
-     * first baseline tells. */
-    if (p->runs_n == 0 && p->pair.rear_kind == OXL_SENSOR_SWITCHING && oxl_known(rear.mean) &&
-        rear.mean < p->profile.lean_v)
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_REAR_RESTS_LEAN);
+}
+
+static void say_base(struct oxl_proc *p)
+{
     struct oxl_event ev = {.kind = OXL_EV_BASELINE, .t_us = p->now_us};
     ev.u.baseline.trim_pct = p->base.trim_pct;
     ev.u.baseline.trim_sd_pct = p->base.trim_sd_pct;
@@ -65,6 +67,15 @@ static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
     ev.u.baseline.front_level = p->base.front_level;
     ev.u.baseline.rear_level = p->base.rear_level;
     p->emit(p->ctx, &ev);
+}
+
+static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
+{
+    measure_base(p, trim);
+    say_base(p);
+    oxl_patterns_apply(p, OXL_AT_BASELINE);
+    oxl_engine_trim_room(p);
+    oxl_banks_show(p);
     oxl_proc_enter(p, OXL_STATE_ENRICHMENT);
 }
 
@@ -94,6 +105,14 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
         oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
         return;
     }
+    if (oxl_banks_hold(p))
+        return;
+    if (oxl_engine_rewarming(p))
+        return;
+    if (oxl_engine_trim_frozen(p)) {
+        oxl_proc_say(p, OXL_ADV_TRIM_FROZEN, "%s", "");
+        return;
+    }
     if (trim.count && oxl_proc_trim_stats(p, 2.0).mean > f->opening_max_pct) {
         oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim.mean);
         return;
@@ -102,9 +121,11 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     /* The window must lie inside this state, else the tail of the last run would count. */
     bool full = p->now_us - p->entered_us >= OXL_S_US(f->window_s) &&
                 trim.span_us >= OXL_S_US(0.9 * f->window_s);
-    bool at_rest = fabs(trim.slope_per_s) <= drift_max_pct_s ||
+    bool at_rest = p->imported || fabs(trim.slope_per_s) <= drift_max_pct_s ||
                    p->now_us - p->entered_us >= OXL_S_US(drift_patience_s);
-    if (steady && full && at_rest)
+    bool undecided = oxl_patterns_undecided(p) &&
+                     p->now_us - p->entered_us < OXL_S_US(f->window_s + undecided_patience_s);
+    if (steady && full && at_rest && !undecided)
         take(p, &trim);
     else if (steady)
         oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
@@ -121,20 +142,44 @@ void oxl_baseline_pass(struct oxl_proc *p)
         oxl_proc_mark(p, "now (too little data for a baseline yet)");
         return;
     }
+    p->banks.passed = true;
     p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
     oxl_proc_mark(p, "overridden: baseline");
     oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
     take(p, &trim);
 }
 
+/* The gas of a table may come minutes after the first baseline: until it does the baseline goes
+ * along with the engine, as long as nothing moves. */
+void oxl_baseline_follow(struct oxl_proc *p)
+{
+    const double quiet_pct = 1.5, worth_pct = 0.3;
+    struct oxl_window_stats trim = oxl_proc_trim_stats(p, p->profile.window_s);
+    double off = trim.mean - p->base.trim_pct, now = oxl_proc_shift_pct(p);
+    if (trim.count < 3 || trim.span_us < OXL_S_US(0.9 * p->profile.window_s) ||
+        trim.max - trim.min > p->profile.band_pct || !(fabs(off) < quiet_pct) ||
+        !(fabs(now) < quiet_pct) || fabs(off) < worth_pct || !rpm_steady(p))
+        return;
+    measure_base(p, &trim);
+    say_base(p);
+}
+
 int64_t oxl_baseline_due(const struct oxl_proc *p)
 {
+    if (p->imported)
+        return INT64_MAX;
+    if (p->advice == OXL_ADV_CROSSED)
+        return p->advice_us + OXL_S_US(crossed_patience_s);
     return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
 }
 
 void oxl_baseline_time(struct oxl_proc *p)
 {
-    if (loop_closed(p))
+    if (p->advice == OXL_ADV_CROSSED)
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "The front sensors seem crossed between the banks. Trace their plugs, then "
+                      "test again.");
+    else if (loop_closed(p))
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "No steady baseline for %.0f s: look for what moves trims or engine speed.",
                       p->profile.baseline_limit_s);

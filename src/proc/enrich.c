@@ -104,7 +104,7 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
         return false;
     }
     p->cut_us = lean.low_us;
-    oxl_proc_mark(p, "gas was cut before the call");
+    oxl_proc_mark(p, p->imported ? "release found in the table" : "gas was cut before the call");
     oxl_proc_enter(p, OXL_STATE_RELEASE);
     return true;
 }
@@ -163,8 +163,29 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
                                                                        : OXL_ADV_ADD_GAS;
 }
 
+/* The short-term trim does not move a step under a front that stays rich: it can go no further.
+ * A slow loop that still works moves a step of the byte (0.8 %) within four seconds. */
+static bool at_limit(const struct oxl_proc *p, double shift)
+{
+    const double rich_s = 4.0, far_rich = 0.97;
+    struct oxl_window_stats w = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
+                                                 p->now_us - OXL_S_US(rich_s), p->now_us);
+    /* A wide-range front a hair off balance may stay so for seconds. */
+    if (p->pair.front_kind == OXL_SENSOR_WIDE &&
+        !(oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(2.0), p->now_us).mean <
+          far_rich))
+        return false;
+    return shift < gas_seen_pct && lasted(p, p->front_rich_us, rich_s) && w.count > 3 &&
+           w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
+}
+
 static void advise(struct oxl_proc *p, double shift)
 {
+    if (at_limit(p, shift)) {
+        p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_TRIM_AT_LIMIT);
+        oxl_proc_say(p, OXL_ADV_TRIM_LIMIT, "%s", "");
+        return;
+    }
     double heading = heading_pct(p, shift);
     enum oxl_advice a = gauge_advice(p, shift, heading);
     bool urgent = a == OXL_ADV_BACK_OFF || a == OXL_ADV_TOO_MUCH ||
@@ -211,6 +232,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
         p->shift_start_us = p->quiet_us ? p->quiet_us : p->entered_us;
     if (shift < p->deepest_pct)
         p->deepest_pct = shift;
+    if (p->imported && !p->shift_start_us)
+        oxl_baseline_follow(p);
     since(&p->moved_up_us, !p->shift_start_us && shift > opened_pct, p->now_us);
     since(&p->in_range_us, shift <= f->accept_high_pct && shift >= f->accept_low_pct, p->now_us);
     since(&p->over_us, shift < f->accept_low_pct, p->now_us);
@@ -220,8 +243,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     } else if (stumbles(p)) {
         p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_RPM_DROP);
         oxl_proc_say(p, OXL_ADV_STUMBLE, "%s", "");
-    } else if (cut_unasked(p, shift) || by_front_only(p, shift)) {
-        return;
+    } else if (cut_unasked(p, shift) || p->imported || by_front_only(p, shift)) {
+        return; /* nobody hears a call in a table: only the release itself counts */
     } else if (hold_complete(p, shift) ||
                (lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
         cut(p);
@@ -259,6 +282,8 @@ static int64_t least(int64_t a, int64_t b)
 
 int64_t oxl_enrich_due(const struct oxl_proc *p)
 {
+    if (p->imported)
+        return INT64_MAX;
     return least(heat_due(p), least(no_effect_due(p), give_up_due(p)));
 }
 

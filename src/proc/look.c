@@ -1,5 +1,4 @@
-/* What the data show now: windows, levels, rich and lean. Nothing here changes anything but the
- * evidence that a sensor has been seen rich or lean. */
+/* What the data show now: windows, levels, rich and lean. Nothing here changes anything. */
 #include "proc.h"
 
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q)
@@ -36,8 +35,13 @@ size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t t
 {
     struct oxl_trace s = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_STFT_PCT), from_us, to_us);
     struct oxl_trace l = oxl_proc_trace(p, OXL_Q_LTFT_PCT);
-    /* The long-term value from before the window still holds inside it. */
+    /* The long-term value from before the window still holds inside it: the newest one does. */
     l = oxl_trace_slice(l, from_us - OXL_S_US(10), to_us);
+    size_t before = oxl_trace_slice(l, from_us - OXL_S_US(10), from_us).count;
+    if (before > 1) {
+        l.points += before - 1;
+        l.count -= before - 1;
+    }
     return oxl_total_trim(s, l, p->has_ltft, p->trim, OXL_PROC_TRIM_POINTS);
 }
 
@@ -113,12 +117,7 @@ bool oxl_proc_rear_is_lean(const struct oxl_proc *p)
     return oxl_is_lean(oxl_proc_rear(p), &r, p->now_us, OXL_FRESH_US);
 }
 
-void oxl_proc_note_evidence(struct oxl_proc *p)
+bool oxl_secondary_air_on(double code)
 {
-    if (!p->surveyed)
-        return;
-    if (!p->facts.rear_seen_rich && oxl_proc_rear_is_rich(p))
-        p->facts.rear_seen_rich = true;
-    if (!p->facts.rear_seen_lean && oxl_proc_rear_is_lean(p))
-        p->facts.rear_seen_lean = true;
+    return oxl_known(code) && code >= 0 && code < 256 && ((unsigned)code & 0x0B) != 0;
 }

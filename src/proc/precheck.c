@@ -24,8 +24,13 @@ static const struct gate_row {
     [OXL_GATE_CLOSED_LOOP] = {"closed-loop", OXL_Q_FUEL_SYSTEM, 0x03, OXL_ADV_WAIT_CLOSED_LOOP,
                               true},
     [OXL_GATE_STILL] = {"standing-still", OXL_Q_SPEED_KMH, 0x0D, OXL_ADV_STAND_STILL, true},
+    [OXL_GATE_ENGINE] = {"engine-runs", OXL_Q_RPM, 0x0C, OXL_ADV_START_ENGINE, true},
+    [OXL_GATE_SECONDARY_AIR] = {"secondary-air", OXL_Q_SECONDARY_AIR, 0x12, OXL_ADV_SECONDARY_AIR,
+                                true},
     [OXL_GATE_TRIMS] = {"trims", OXL_Q_STFT_PCT, 0, OXL_ADV_STEADY, false},
 };
+
+static const double least_rpm = 400; /* turning by itself; a starter gives about 200 */
 
 static uint8_t gate_item(const struct oxl_proc *p, enum oxl_gate g)
 {
@@ -48,58 +53,56 @@ static void list_codes(const uint16_t *codes, size_t n, char *out, size_t size)
     }
 }
 
-/* Codes of families that disturb the test: air metering 010x, intake and coolant temperature
- * 011x, sensors and heaters 013x-016x, fuel trim 017x-0175, misfire 030x, purge 044x, secondary
- * air 041x (SAE J2012 groups). The efficiency codes 042x and 043x are why one tests. */
-static bool code_disturbs(uint16_t code)
-{
-    if (code >> 14 != 0)
-        return false;
-    switch (code & 0x0FF0) {
-    case 0x0100:
-    case 0x0110:
-    case 0x0130:
-    case 0x0140:
-    case 0x0150:
-    case 0x0160:
-    case 0x0170:
-    case 0x0300:
-    case 0x0310:
-    case 0x0410:
-    case 0x0440:
-        return true;
-    default:
-        return false;
-    }
-}
-
+/* Permanent codes stay until the unit has proved the repair: they speak of the past. */
 static void check_codes(struct oxl_proc *p, const char *id, bool known, const uint16_t *codes,
                         size_t n)
 {
+    bool may_count = strcmp(id, "codes-permanent") != 0;
     char found[96];
     int len = snprintf(found, sizeof found, "%s codes: ", strchr(id, '-') + 1);
     if (!known) {
-        snprintf(found + len, sizeof found - (size_t)len, "not known, no answer");
+        snprintf(found + len, sizeof found - (size_t)len, "%s",
+                 p->imported ? "not in the table" : "not known, no answer");
         oxl_proc_check(p, id, OXL_GRADE_UNKNOWN, found, "");
         return;
     }
     bool disturbs = false;
-    for (size_t i = 0; i < n; i++)
-        disturbs = disturbs || code_disturbs(codes[i]);
+    const char *advice = "";
+    for (size_t i = 0; i < n; i++) {
+        struct oxl_code_meaning m = oxl_code_meaning(codes[i], p->bank);
+        disturbs = disturbs || m.disturbs;
+        /* What has a direction of its own is said before the rest. */
+        if (m.disturbs && (!advice[0] || m.reason != OXL_R_COUNT))
+            advice = m.advice;
+        if (m.reason != OXL_R_COUNT && may_count)
+            p->facts.reasons = oxl_reasons_add(p->facts.reasons, m.reason);
+    }
     if (n == 0)
         snprintf(found + len, sizeof found - (size_t)len, "none");
     else
         list_codes(codes, n, found + len, sizeof found - (size_t)len);
     if (disturbs)
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_CODES_PRESENT);
-    oxl_proc_check(p, id, disturbs ? OXL_GRADE_CAUTION : OXL_GRADE_PASS, found,
-                   disturbs ? "Deal with sensor, metering, misfire and trim codes first." : "");
+    oxl_proc_check(p, id, disturbs ? OXL_GRADE_CAUTION : OXL_GRADE_PASS, found, advice);
+}
+
+static void check_table(struct oxl_proc *p)
+{
+    char found[96];
+    snprintf(found, sizeof found, "imported table, rows %.0f ms apart%s", (double)p->row_us / 1e3,
+             p->resampled ? ", interpolated" : "");
+    oxl_proc_check(p, "imported", OXL_GRADE_CAUTION, found,
+                   "Not timed by this program: no figure is finer than the step.");
 }
 
 static void check_identity(struct oxl_proc *p)
 {
     const struct oxl_vehicle *v = p->vehicle;
     char found[96];
+    if (p->imported) {
+        check_table(p);
+        return;
+    }
     snprintf(found, sizeof found, "%s, unit %X of %u", oxl_protocol_name(v->protocol),
              (unsigned)v->unit, v->units_seen);
     oxl_proc_check(p, "link", OXL_GRADE_PASS, found, "");
@@ -170,6 +173,13 @@ static void check_air(struct oxl_proc *p)
                        "Seconds only; no grams of oxygen.");
 }
 
+/* A table says by its rows how quick the link was. */
+static bool quick_link(const struct oxl_proc *p)
+{
+    const int64_t quick_us = 250000;
+    return p->imported ? p->row_us <= quick_us : oxl_protocol_is_can(p->vehicle->protocol);
+}
+
 static void choose_profile(struct oxl_proc *p)
 {
     struct oxl_event ev = {.kind = OXL_EV_PROFILE, .t_us = p->now_us};
@@ -178,8 +188,7 @@ static void choose_profile(struct oxl_proc *p)
     } else {
         const char *name = oxl_profile_choose(
             p->pair.front_kind == OXL_SENSOR_WIDE ? OXL_WANT_WIDE : OXL_WANT_SWITCHING,
-            air_of(p->vehicle),
-            oxl_protocol_is_can(p->vehicle->protocol) ? OXL_LINK_CAN : OXL_LINK_KLINE);
+            air_of(p->vehicle), quick_link(p) ? OXL_LINK_CAN : OXL_LINK_KLINE);
         for (size_t i = 0; i < oxl_profile_builtin_count() && !p->profile_fixed; i++)
             if (strcmp(oxl_profile_builtin_name(i), name) == 0) {
                 struct oxl_profile chosen;
@@ -207,6 +216,7 @@ void oxl_precheck_survey(struct oxl_proc *p)
     check_codes(p, "codes-pending", v->pending_known, v->pending, v->pending_n);
     check_codes(p, "codes-permanent", v->permanent_known, v->permanent, v->permanent_n);
     check_readiness(p);
+    oxl_precheck_monitors(p);
     if (!fit)
         oxl_proc_stop(
             p, OXL_ERR_UNSUITABLE,
@@ -260,6 +270,16 @@ static struct gate_view grade_trims(const struct oxl_proc *p, double stft)
     return g;
 }
 
+static struct gate_view grade_secondary_air(double code)
+{
+    bool on = oxl_secondary_air_on(code);
+    struct gate_view g = {on ? OXL_GRADE_STOP : OXL_GRADE_PASS, "",
+                          on ? "Wait until the pump is off; if it never stops, see its codes."
+                             : ""};
+    snprintf(g.found, sizeof g.found, on ? "on (status %.0f)" : "off (status %.0f)", code);
+    return g;
+}
+
 static struct gate_view view_gate(const struct oxl_proc *p, enum oxl_gate gate, double v)
 {
     const struct oxl_profile *f = &p->profile;
@@ -274,6 +294,10 @@ static struct gate_view view_gate(const struct oxl_proc *p, enum oxl_gate gate, 
         return grade_closed_loop(v);
     case OXL_GATE_TRIMS:
         return grade_trims(p, v);
+    case OXL_GATE_ENGINE:
+        return grade_minimum(v, least_rpm, "engine speed", "rpm", "Start the engine.");
+    case OXL_GATE_SECONDARY_AIR:
+        return grade_secondary_air(v);
     case OXL_GATE_STILL:
     case OXL_GATE_COUNT:
         break;
@@ -336,7 +360,7 @@ static void start(struct oxl_proc *p)
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (!p->gate_known[g])
             oxl_proc_check(p, gates[g].id, OXL_GRADE_UNKNOWN, "not reported by the vehicle", "");
-    oxl_proc_enter(p, OXL_STATE_BASELINE);
+    oxl_proc_enter(p, p->leak.wanted ? OXL_STATE_LEAK_CHECK : OXL_STATE_BASELINE);
 }
 
 void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s)
@@ -366,7 +390,8 @@ void oxl_precheck_pass(struct oxl_proc *p)
 
 int64_t oxl_precheck_due(const struct oxl_proc *p)
 {
-    return p->surveyed ? p->entered_us + OXL_S_US(p->profile.baseline_limit_s) : INT64_MAX;
+    return p->surveyed && !p->imported ? p->entered_us + OXL_S_US(p->profile.baseline_limit_s)
+                                       : INT64_MAX;
 }
 
 void oxl_precheck_time(struct oxl_proc *p)

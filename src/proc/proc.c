@@ -34,6 +34,8 @@ static const struct state_row table[OXL_STATE_COUNT] = {
                             oxl_recovery_due, NULL, OXL_FOCUS_ALL, false, true},
     [OXL_STATE_DONE] = {oxl_done_enter, NULL, NULL, NULL, NULL, OXL_FOCUS_ALL, false, false},
     [OXL_STATE_STOPPED] = {NULL, NULL, NULL, NULL, NULL, OXL_FOCUS_ALL, false, false},
+    [OXL_STATE_LEAK_CHECK] = {oxl_leak_enter, oxl_leak_data, oxl_leak_time, oxl_leak_due, NULL,
+                              OXL_FOCUS_ALL, false, true},
 };
 
 bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, void *ctx,
@@ -46,11 +48,21 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->no_identity = config->no_identity;
     p->bank = config->bank ? config->bank : 1;
     p->runs_wanted = config->runs;
+    p->imported = config->imported.on;
+    p->resampled = config->imported.resampled;
+    p->row_us = config->imported.row_us;
+    if (p->imported) {
+        p->runs_wanted = config->runs ? config->runs : OXL_PROC_MAX_RUNS;
+        p->facts.reasons = OXL_REASON_BIT(OXL_R_IMPORTED);
+    }
     p->ctx = ctx;
     p->emit = emit;
     p->advice = OXL_ADV_COUNT;
     p->gates_ok_since_us = INT64_MAX;
     p->run_used = true;
+    p->front_ramp_s = NAN;
+    p->front_proof.lowest = p->front_proof.highest = p->front_proof.fall_s = NAN;
+    p->rear_proof = p->front_proof;
     p->series = oxl_series_new(OXL_SERIES_KEEP);
     p->trim = calloc(OXL_PROC_TRIM_POINTS, sizeof *p->trim);
     return p->series && p->trim;
@@ -91,9 +103,27 @@ void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state)
         table[state].enter(p);
 }
 
+/* What asks somebody to do something; a table cannot. */
+static bool is_cue(enum oxl_advice a)
+{
+    switch (a) {
+    case OXL_ADV_FRONT_LEAN:
+    case OXL_ADV_REAR_LEAN:
+    case OXL_ADV_REAR_HELD:
+    case OXL_ADV_RUN_INVALID:
+    case OXL_ADV_DEPTH_UNKNOWN:
+    case OXL_ADV_UNSUITABLE:
+    case OXL_ADV_FINISHED:
+    case OXL_ADV_ABORTED:
+        return false;
+    default:
+        return true;
+    }
+}
+
 void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, ...)
 {
-    if (p->advice == advice)
+    if (p->advice == advice || (p->imported && is_cue(advice)))
         return;
     p->advice = advice;
     p->advice_us = p->now_us;
@@ -143,6 +173,7 @@ void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why)
     in.baseline_trim_pct = p->base.trim_pct;
     in.baseline_rpm = p->base.rpm;
     oxl_measure_run(&in, &ev.u.run);
+    oxl_patterns_apply(p, OXL_AT_RUN);
     /* Nothing was measured: what the empty measurement missed is beside the point. */
     ev.u.run.reasons = oxl_reasons_add(p->run_flaws, why);
     ev.u.run.run = p->run;
@@ -160,7 +191,13 @@ void oxl_proc_sample(struct oxl_proc *p, const struct oxl_sample *s, int64_t t_u
     p->now_us = t_us;
     if (oxl_proc_over(p) || !oxl_series_push(p->series, s))
         return;
-    oxl_proc_note_evidence(p);
+    if (p->surveyed) {
+        oxl_engine_data(p, s);
+        oxl_proof_data(p, s);
+        oxl_banks_data(p, s);
+    }
+    if (oxl_proc_over(p))
+        return;
     if (table[p->state].data)
         table[p->state].data(p, s);
 }
@@ -186,6 +223,16 @@ void oxl_proc_tick(struct oxl_proc *p, int64_t t_us)
         return;
     }
     table[p->state].time(p);
+}
+
+/* A new converter is not seen in the data: the technician says it, or takes it back. */
+static void said_new(struct oxl_proc *p)
+{
+    p->facts.reasons ^= OXL_REASON_BIT(OXL_R_NEW_CONVERTER);
+    bool is = oxl_reasons_has(p->facts.reasons, OXL_R_NEW_CONVERTER);
+    oxl_proc_check(p, "converter", is ? OXL_GRADE_CAUTION : OXL_GRADE_PASS,
+                   is ? "new, as the technician says" : "not new, as the technician says",
+                   is ? oxl_reason_next(OXL_R_NEW_CONVERTER) : "");
 }
 
 void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
@@ -214,9 +261,30 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
         oxl_proc_enter(p, OXL_STATE_BASELINE);
         oxl_proc_say(p, OXL_ADV_RESTARTED, "%s", "");
         break;
+    case OXL_KEY_LEAK:
+        oxl_leak_ask(p);
+        break;
+    case OXL_KEY_NEW:
+        said_new(p);
+        break;
     case OXL_KEY_NONE:
         break;
     }
+}
+
+void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us)
+{
+    p->now_us = t_us;
+    if (oxl_proc_over(p))
+        return;
+    if (table[p->state].in_run && (p->shift_start_us || p->cut_us))
+        oxl_proc_void_run(p, OXL_R_TABLE_ENDS);
+    if (p->runs_n > 0)
+        oxl_proc_enter(p, OXL_STATE_DONE);
+    else
+        oxl_proc_stop(p, OXL_ERR_STOPPED,
+                      "No test was found in the table: it needs a steady baseline, gas until the "
+                      "trims have moved, and a release.");
 }
 
 /* A stall is only said; a lost link voids the run in progress, since what happened in the gap
@@ -227,6 +295,8 @@ static void link_lost(struct oxl_proc *p)
     if (table[p->state].in_run) {
         oxl_proc_void_run(p, OXL_R_LINK_LOST);
         oxl_proc_enter(p, OXL_STATE_RECOVERY);
+    } else if (p->state == OXL_STATE_LEAK_CHECK) {
+        oxl_leak_give_up(p);
     }
     oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "shut the gas until data come back");
 }
@@ -266,8 +336,11 @@ void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t
     p->pair = oxl_vehicle_pair(v, p->bank);
     /* Two banks with a rear sensor each have a converter each; a shared rear means one. */
     struct oxl_pair other = oxl_vehicle_pair(v, p->bank == 1 ? 2 : 1);
-    p->air_share =
-        other.front_kind != OXL_SENSOR_NONE && other.rear_kind != OXL_SENSOR_NONE ? 0.5 : 1.0;
+    p->air_share = other.front_kind != OXL_SENSOR_NONE && other.rear_kind != OXL_SENSOR_NONE &&
+                           !oxl_channel_same(other.rear, p->pair.rear)
+                       ? 0.5
+                       : 1.0;
     p->has_ltft = oxl_supports(&v->support, p->bank == 1 ? 0x07 : 0x09);
+    oxl_banks_survey(p);
     oxl_precheck_survey(p);
 }

@@ -26,6 +26,33 @@ enum {
 #define OXL_S_US(s)  ((int64_t)((s)*1e6))
 #define OXL_FRESH_US OXL_S_US(2.0)
 
+/* What the session has seen of one sensor, from whatever happened (proof.c). 0 = not seen. */
+struct oxl_proof {
+    int64_t rich_us, lean_us; /* first time */
+    double lowest, highest;   /* of the means of half a second */
+    double fall_s;            /* rear 0.6 to 0.3 V, front 1.15 to 1.8; NAN not seen */
+    bool fall_in_cut;         /* seen in a fuel cut, where the gas is a step */
+    bool slow;
+};
+
+/* A fuel cut after a throttle snap. */
+struct oxl_cut {
+    int64_t risen_us; /* engine speed was well above rest last */
+    int64_t start_us; /* the front went far lean; 0: none going on */
+    int64_t seen_us;  /* far lean last */
+    bool throttle_shut, judged;
+    unsigned seen; /* cuts in this session */
+};
+
+enum oxl_leak_phase { OXL_LEAK_BEFORE, OXL_LEAK_COVERED, OXL_LEAK_AFTER };
+struct oxl_leak {
+    bool wanted;
+    unsigned done; /* checks finished */
+    enum oxl_leak_phase phase;
+    int64_t phase_us[3];
+    bool back_to_end; /* enough runs were done when it began */
+};
+
 /* What the baseline step found. */
 struct oxl_baseline {
     bool known;
@@ -40,6 +67,8 @@ enum oxl_gate {
     OXL_GATE_CAT_TEMP,
     OXL_GATE_CLOSED_LOOP,
     OXL_GATE_STILL,
+    OXL_GATE_ENGINE,
+    OXL_GATE_SECONDARY_AIR,
     OXL_GATE_TRIMS,
     OXL_GATE_COUNT
 };
@@ -48,6 +77,7 @@ struct oxl_proc {
     struct oxl_profile profile;
     bool profile_given, profile_fixed, no_identity;
     unsigned bank, runs_wanted;
+    int64_t row_us; /* imported: from row to row */
     void *ctx;
     void (*emit)(void *ctx, const struct oxl_event *ev);
 
@@ -56,6 +86,8 @@ struct oxl_proc {
     const struct oxl_vehicle *vehicle;
     struct oxl_pair pair;
     bool surveyed, has_ltft;
+    bool imported;    /* a table: nobody follows a cue, nobody waits */
+    bool resampled;   /* ... whose values were interpolated */
     double air_share; /* this bank's of the engine's air */
 
     enum oxl_state state;
@@ -94,7 +126,27 @@ struct oxl_proc {
     size_t runs_n;
     size_t valid_n;
     struct oxl_session_facts facts;
-    bool asked_rear_proof;
+    unsigned asked_proof; /* times that the snap was asked for */
+    int proof_asked_in;   /* ... last after this run */
+    struct oxl_proof front_proof, rear_proof;
+    struct oxl_cut cut;
+    struct oxl_leak leak;
+    int64_t offer_us;     /* the leak check is offered until then; 0 not */
+    int64_t idle_us;      /* idling since; 0 unknown */
+    int64_t raised_us;    /* held at raised speed since; 0 not */
+    int64_t rewarm_us;    /* told to warm again; 0 not */
+    bool rewarm_done;     /* ... and it was done */
+    int64_t stft_zero_us; /* short-term trim at exactly 0 since; 0 not */
+    struct oxl_banks_watch {
+        struct oxl_pair other;
+        int64_t apart_us;     /* since when both fronts stand on opposite sides of balance; 0 not */
+        double apart_pct;     /* difference of the trims then */
+        bool crossed, passed; /* passed: by hand */
+    } banks;
+    double front_ramp_s;     /* of the last run */
+    int64_t watched_drop_us; /* a drop whose fall is still being watched; 0 none */
+    int64_t drop_from_us;    /* its front-lean */
+    oxl_reasons said;        /* patterns that have had their line */
     enum oxl_link_state link;
     int64_t link_lost_us; /* 0: not lost */
     enum oxl_status outcome;
@@ -111,6 +163,9 @@ void oxl_proc_tick(struct oxl_proc *p, int64_t t_us);
 void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us);
 void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *text, int64_t t_us);
 void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t_us);
+
+/* The imported table ends: what there is is judged. */
+void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us);
 
 int64_t oxl_proc_due_us(const struct oxl_proc *p);
 enum oxl_focus oxl_proc_focus(const struct oxl_proc *p);
@@ -130,6 +185,43 @@ void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...
 /* Ends the run in progress without a measurement. */
 void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why);
 
+/* proof.c: evidence about the sensors */
+void oxl_proof_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_proof_run(struct oxl_proc *p, struct oxl_run_result *r); /* a run was measured */
+bool oxl_proof_wanted(const struct oxl_proc *p, const char **why);
+void oxl_proof_end(struct oxl_proc *p);
+
+/* engine.c: idling, trim at exactly 0 */
+void oxl_engine_data(struct oxl_proc *p, const struct oxl_sample *s);
+bool oxl_engine_idled_long(const struct oxl_proc *p);
+bool oxl_engine_trim_frozen(const struct oxl_proc *p);
+bool oxl_engine_front_at_balance(const struct oxl_proc *p);
+/* True while the baseline has to wait for the engine to be warmed again. */
+bool oxl_engine_rewarming(struct oxl_proc *p);
+void oxl_engine_trim_room(struct oxl_proc *p); /* the line about it, once a baseline is known */
+
+/* banks.c */
+void oxl_banks_survey(struct oxl_proc *p);
+void oxl_banks_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_banks_show(struct oxl_proc *p);
+/* Crossed sensors hold the baseline up; true while they do. */
+bool oxl_banks_hold(struct oxl_proc *p);
+
+/* codes.c: what a stored code says about this test */
+struct oxl_code_meaning {
+    enum oxl_grade grade;
+    bool disturbs;
+    enum oxl_reason reason; /* COUNT: none of its own */
+    const char *advice;
+};
+struct oxl_code_meaning oxl_code_meaning(uint16_t code, unsigned bank);
+
+/* patterns.c: the table of failure patterns */
+enum oxl_pattern_when { OXL_AT_BASELINE, OXL_AT_RUN, OXL_AT_ANY_TIME };
+/* The rear has just gone lean: some seconds more tell whether it rests there. */
+bool oxl_patterns_undecided(const struct oxl_proc *p);
+void oxl_patterns_apply(struct oxl_proc *p, enum oxl_pattern_when when);
+
 /* look.c: what the data show now */
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q);
 struct oxl_trace oxl_proc_trace(const struct oxl_proc *p, enum oxl_quantity q);
@@ -145,24 +237,26 @@ struct oxl_trace oxl_proc_rear(const struct oxl_proc *p);
  * upper bits of the byte speak of bank 2 in later editions of the standard and are left out. */
 bool oxl_loop_closed(double code);
 bool oxl_loop_closed_with_fault(double code);
+bool oxl_secondary_air_on(double code); /* item 12: into the exhaust */
 bool oxl_proc_front_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_lean(const struct oxl_proc *p);
-void oxl_proc_note_evidence(struct oxl_proc *p);
 
 /* the states */
 void oxl_precheck_enter(struct oxl_proc *p);
 void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_precheck_time(struct oxl_proc *p);
 int64_t oxl_precheck_due(const struct oxl_proc *p);
-void oxl_precheck_survey(struct oxl_proc *p); /* the lines about what was asked once */
-void oxl_precheck_pass(struct oxl_proc *p);   /* "now": go on in spite of a gate */
+void oxl_precheck_survey(struct oxl_proc *p);   /* the lines about what was asked once */
+void oxl_precheck_monitors(struct oxl_proc *p); /* precheck_monitors.c */
+void oxl_precheck_pass(struct oxl_proc *p);     /* "now": go on in spite of a gate */
 
 void oxl_baseline_enter(struct oxl_proc *p);
 void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_baseline_time(struct oxl_proc *p);
 int64_t oxl_baseline_due(const struct oxl_proc *p);
 void oxl_baseline_pass(struct oxl_proc *p);
+void oxl_baseline_follow(struct oxl_proc *p); /* imported: the engine's drift before the gas */
 
 void oxl_enrich_enter(struct oxl_proc *p);
 void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s);
@@ -186,5 +280,13 @@ void oxl_recovery_time(struct oxl_proc *p);
 int64_t oxl_recovery_due(const struct oxl_proc *p);
 
 void oxl_done_enter(struct oxl_proc *p);
+
+void oxl_leak_enter(struct oxl_proc *p);
+void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_leak_time(struct oxl_proc *p);
+int64_t oxl_leak_due(const struct oxl_proc *p);
+void oxl_leak_ask(struct oxl_proc *p); /* the key */
+/* A lost link or an unsteady engine: what was begun says nothing. */
+void oxl_leak_give_up(struct oxl_proc *p);
 
 #endif

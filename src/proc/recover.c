@@ -2,25 +2,58 @@
 #include "proc.h"
 
 static const double settle_s = 3.0;
+static const double offer_s = 20.0; /* then the test ends without the leak check */
 /* Runs that do not count are repeated, but not for ever. */
 enum { SPARE_RUNS = 3 };
+
+static bool enough_runs(const struct oxl_proc *p)
+{
+    return p->valid_n >= p->runs_wanted || p->runs_n >= p->runs_wanted + SPARE_RUNS ||
+           p->runs_n >= OXL_PROC_MAX_RUNS;
+}
+
+/* Would the verdict be "bad"? Then the leak check is worth its minute. */
+static bool looks_bad(const struct oxl_proc *p)
+{
+    struct oxl_result r;
+    oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &r);
+    return r.verdict == OXL_VERDICT_BAD;
+}
 
 void oxl_recovery_enter(struct oxl_proc *p)
 {
     p->settled_us = 0;
-    bool enough = p->valid_n >= p->runs_wanted || p->runs_n >= p->runs_wanted + SPARE_RUNS ||
-                  p->runs_n >= OXL_PROC_MAX_RUNS;
-    if (enough) {
-        oxl_proc_enter(p, OXL_STATE_DONE);
-        return;
-    }
-    const struct oxl_run_result *last = p->runs_n ? &p->runs[p->runs_n - 1] : NULL;
-    if (last && last->valid && !last->dropped && !p->facts.rear_seen_lean && !p->asked_rear_proof) {
-        p->asked_rear_proof = true;
-        oxl_proc_say(p, OXL_ADV_PROVE_REAR, "%s", "");
-    } else {
+    p->offer_us = 0;
+    if (!enough_runs(p)) {
         oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+    } else if (p->leak.wanted) {
+        oxl_proc_say(p, OXL_ADV_LEAK_LATER, "%s", "");
+    } else if (looks_bad(p) && p->leak.done == 0) {
+        p->offer_us = p->now_us + OXL_S_US(offer_s);
+        oxl_proc_say(p, OXL_ADV_LEAK_OFFER, "%s", "");
+    } else {
+        oxl_proc_enter(p, OXL_STATE_DONE);
     }
+}
+
+/* The snap is asked for once the last run's own fall has told what it could. */
+static void ask_for_proof(struct oxl_proc *p)
+{
+    const char *why = "";
+    if (enough_runs(p) || !oxl_proof_wanted(p, &why) || p->proof_asked_in == p->run)
+        return;
+    p->asked_proof++;
+    p->proof_asked_in = p->run;
+    oxl_proc_say(p, OXL_ADV_PROVE_REAR, "%s", why);
+}
+
+static void next_state(struct oxl_proc *p)
+{
+    p->leak.back_to_end = enough_runs(p);
+    if (p->leak.wanted)
+        oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
+    else if (!enough_runs(p))
+        oxl_proc_enter(p, OXL_STATE_BASELINE);
 }
 
 void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
@@ -33,23 +66,31 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
         p->settled_us = 0;
     else if (!p->settled_us)
         p->settled_us = p->now_us;
+    ask_for_proof(p);
     if (p->settled_us && p->now_us - p->settled_us >= OXL_S_US(settle_s) && !p->link_lost_us)
-        oxl_proc_enter(p, OXL_STATE_BASELINE);
+        next_state(p);
 }
 
 int64_t oxl_recovery_due(const struct oxl_proc *p)
 {
+    if (p->offer_us && !p->leak.wanted)
+        return p->offer_us;
     return p->link_lost_us ? INT64_MAX : p->entered_us + OXL_S_US(p->profile.recovery_limit_s);
 }
 
 void oxl_recovery_time(struct oxl_proc *p)
 {
+    if (p->offer_us && !p->leak.wanted) {
+        oxl_proc_enter(p, OXL_STATE_DONE);
+        return;
+    }
     p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_BASELINE_DRIFT);
-    oxl_proc_enter(p, OXL_STATE_BASELINE);
+    next_state(p);
 }
 
 void oxl_done_enter(struct oxl_proc *p)
 {
+    oxl_proof_end(p);
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = p->now_us};
     oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &ev.u.result);
     p->emit(p->ctx, &ev);

@@ -67,6 +67,15 @@ void oxl_timing_enter(struct oxl_proc *p)
     oxl_proc_say(p, OXL_ADV_FRONT_LEAN, "%s", "");
 }
 
+/* Interpolated values cross a level where the drawing crossed it, not where the sensor did. */
+static void claim_no_time(struct oxl_run_result *r)
+{
+    const struct oxl_span none = {NAN, NAN, NAN};
+    r->reasons = oxl_reasons_add(r->reasons, OXL_R_RESAMPLED);
+    r->delay_s = r->delay_at_target_s = none;
+    r->valid = false;
+}
+
 static void finish(struct oxl_proc *p, bool held)
 {
     const int64_t lead_us = OXL_S_US(6.0);
@@ -101,7 +110,11 @@ static void finish(struct oxl_proc *p, bool held)
     oxl_measure_run(&in, r);
     r->run = p->run;
     p->run_used = true;
+    oxl_patterns_apply(p, OXL_AT_RUN);
     r->reasons |= p->run_flaws;
+    if (p->resampled)
+        claim_no_time(r);
+    oxl_proof_run(p, r);
     if (!p->rear_was_rich)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
     if (oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) || !p->rear_was_rich)

@@ -4,12 +4,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "proc.h"
 
 struct oxl_session {
     struct oxl_session_out out;
     struct oxl_poll *poll;
     struct oxl_proc proc;
+    struct oxl_imported imported;
+    struct oxl_vehicle vehicle; /* imported only */
     int64_t now_us;
     bool acted;   /* something was sent or said in this step */
     bool started; /* the first state has been said */
@@ -79,6 +82,7 @@ struct oxl_session *oxl_session_new(const struct oxl_session_config *config,
     if (!s)
         return NULL;
     s->out = *out;
+    s->imported = config->imported;
     struct oxl_poll_config pc = {.bank = config->bank ? config->bank : 1,
                                  .speed_baud = config->speed_baud,
                                  .has_speed = config->has_speed,
@@ -112,8 +116,39 @@ static void note(struct oxl_session *s, const struct oxl_input *in)
 {
     char text[96];
     snprintf(text, sizeof text, "%.*s", (int)(in->n < 95 ? in->n : 95), (const char *)in->bytes);
+    oxl_make_safe(text, "");
     s->proc.now_us = in->t_us;
     oxl_proc_mark(&s->proc, text);
+}
+
+/* ---- an imported table: the samples come as they are ----------------------------------------- */
+static void start_imported(struct oxl_session *s)
+{
+    char text[96];
+    snprintf(text, sizeof text, "imported table, rows %.0f ms apart",
+             (double)s->imported.row_us / 1e3);
+    oxl_imported_vehicle(&s->imported, &s->vehicle);
+    on_link(s, OXL_LINK_READY, text);
+    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = s->now_us};
+    ev.u.vehicle = &s->vehicle;
+    say(s, &ev);
+    oxl_proc_vehicle(&s->proc, &s->vehicle, s->now_us);
+}
+
+static void samples(struct oxl_session *s, const struct oxl_input *in)
+{
+    const struct oxl_imported *a = &s->imported;
+    for (unsigned i = 0; i < a->channels_n && i < in->n && !oxl_proc_over(&s->proc); i++) {
+        if (!oxl_known(in->values[i]))
+            continue;
+        struct oxl_event ev = {.kind = OXL_EV_SAMPLE, .t_us = s->now_us};
+        ev.u.sample = (struct oxl_sample){.channel = a->channels[i],
+                                          .value = in->values[i],
+                                          .sent_us = in->t_us - a->step_us[i],
+                                          .recv_us = in->t_us};
+        say(s, &ev);
+        oxl_proc_sample(&s->proc, &ev.u.sample, s->now_us);
+    }
 }
 
 static void feed(struct oxl_session *s, const struct oxl_input *in)
@@ -123,7 +158,8 @@ static void feed(struct oxl_session *s, const struct oxl_input *in)
         oxl_poll_rx(s->poll, in->bytes, in->n, in->t_us);
         break;
     case OXL_IN_TICK:
-        oxl_poll_tick(s->poll, in->t_us);
+        if (!s->imported.on)
+            oxl_poll_tick(s->poll, in->t_us);
         oxl_proc_tick(&s->proc, in->t_us);
         break;
     case OXL_IN_KEY:
@@ -135,6 +171,12 @@ static void feed(struct oxl_session *s, const struct oxl_input *in)
         break;
     case OXL_IN_NOTE:
         note(s, in);
+        break;
+    case OXL_IN_SAMPLES:
+        samples(s, in);
+        break;
+    case OXL_IN_END:
+        oxl_proc_table_end(&s->proc, in->t_us);
         break;
     }
 }
@@ -152,20 +194,23 @@ bool oxl_session_step(struct oxl_session *s, const struct oxl_input *in)
         s->started = true;
         s->proc.now_us = s->now_us = input.t_us;
         oxl_proc_enter(&s->proc, OXL_STATE_PRECHECK);
+        if (s->imported.on)
+            start_imported(s);
     }
     if (input.kind != OXL_IN_TICK || input.t_us >= oxl_session_due_us(s)) {
         s->now_us = input.t_us;
         feed(s, &input);
         oxl_poll_focus(s->poll, oxl_proc_focus(&s->proc));
     }
-    return s->acted || input.kind == OXL_IN_RX;
+    return s->acted || input.kind == OXL_IN_RX || input.kind == OXL_IN_SAMPLES;
 }
 
 int64_t oxl_session_due_us(const struct oxl_session *s)
 {
     if (oxl_session_over(s))
         return INT64_MAX;
-    int64_t a = oxl_poll_due_us(s->poll), b = oxl_proc_due_us(&s->proc);
+    int64_t a = s->imported.on ? INT64_MAX : oxl_poll_due_us(s->poll),
+            b = oxl_proc_due_us(&s->proc);
     return a < b ? a : b;
 }
 
@@ -183,7 +228,7 @@ enum oxl_status oxl_session_outcome(const struct oxl_session *s, const char **te
 
 const struct oxl_vehicle *oxl_session_vehicle(const struct oxl_session *s)
 {
-    return oxl_poll_vehicle(s->poll);
+    return s->imported.on ? &s->vehicle : oxl_poll_vehicle(s->poll);
 }
 
 const struct oxl_series *oxl_session_series(const struct oxl_session *s)
@@ -217,7 +262,7 @@ void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_li
     memset(out, 0, sizeof *out);
     out->state = p->state;
     out->run = p->run;
-    out->runs = (int)p->runs_wanted;
+    out->runs = p->imported ? 0 : (int)p->runs_wanted; /* as many as the table holds */
     out->target_pct = f->target_pct;
     out->accept_low_pct = f->accept_low_pct;
     out->accept_high_pct = f->accept_high_pct;
@@ -229,7 +274,9 @@ void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_li
     oxl_poll_stats(s->poll, now_us, &stats);
     out->front_hz = stats.front_hz;
     out->rear_hz = stats.rear_hz;
-    out->link = oxl_poll_state(s->poll);
+    out->link = s->imported.on ? OXL_LINK_READY : oxl_poll_state(s->poll);
+    if (s->imported.on)
+        out->front_hz = out->rear_hz = NAN;
     out->pair = p->pair;
     out->bank = p->bank;
     out->profile = f;

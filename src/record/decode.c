@@ -138,6 +138,22 @@ static const char *read_note(struct slow *s, const json_t *v)
     return NULL;
 }
 
+static const char *read_samples(struct slow *s, const json_t *v)
+{
+    static const char expected[] = "a list of at most 12 numbers or null";
+    size_t n = json_array_size(v);
+    if (!json_is_array(v) || n < 1 || n > OXL_IMPORT_CHANNELS)
+        return expected;
+    for (size_t i = 0; i < n; i++) {
+        const json_t *item = json_array_get(v, i);
+        if (!json_is_number(item) && !json_is_null(item))
+            return expected;
+        s->line->values[i] = json_is_null(item) ? (double)NAN : json_number_value(item);
+    }
+    s->line->n = n;
+    return NULL;
+}
+
 static const char *read_true(struct slow *s, const json_t *v)
 {
     (void)s;
@@ -147,8 +163,8 @@ static const char *read_true(struct slow *s, const json_t *v)
 static const char *read_key(struct slow *s, const json_t *v)
 {
     const char *text = json_string_value(v);
-    if (!text || json_string_length(v) != 1 || !text[0] || !strchr(" rma", text[0]))
-        return "one of \" \", \"r\", \"m\", \"a\"";
+    if (!text || json_string_length(v) != 1 || !text[0] || !strchr(" rmaln", text[0]))
+        return "one of \" \", \"r\", \"m\", \"a\", \"l\", \"n\"";
     s->line->key = (enum oxl_key)text[0];
     return NULL;
 }
@@ -221,7 +237,7 @@ static const struct kind {
     {"tick", OXL_LINE_TICK, read_true}, {"key", OXL_LINE_KEY, read_key},
     {"port", OXL_LINE_LINK, read_port}, {"speed", OXL_LINE_SPEED, read_speed},
     {"note", OXL_LINE_NOTE, read_note}, {"event", OXL_LINE_EVENT, read_event},
-    {"end", OXL_LINE_END, read_true},
+    {"end", OXL_LINE_END, read_true},   {"samples", OXL_LINE_SAMPLES, read_samples},
 };
 
 static const struct kind *find_kind(const json_t *root, const json_t **value)
@@ -245,7 +261,7 @@ static enum oxl_status read_line(struct slow *s, const json_t *root, const char 
     if (!kind || json_object_size(root) != 2)
         return oxl_fail(err, OXL_ERR_FORMAT,
                         "%s line %u: expected \"t\" and one of rx, tx, tick, key, port, speed, "
-                        "note, event, end",
+                        "note, event, samples, end",
                         file, lineno);
     s->line->t_us = json_integer_value(t);
     s->line->kind = kind->kind;
@@ -269,6 +285,8 @@ enum oxl_status oxl_record_decode(const char *text, size_t len, char *scratch,
         return OXL_OK;
     *line = (struct oxl_line){0};
     json_t *root = json_loadb(text, len, JSON_ALLOW_NUL | JSON_REJECT_DUPLICATES, &e);
+    if (!root && json_error_code(&e) == json_error_out_of_memory)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (!root)
         return oxl_fail(err, OXL_ERR_FORMAT, "%s line %u: not one JSON object (%s)", file, lineno,
                         e.text);

@@ -7,7 +7,7 @@
 static bool key_ok(enum oxl_key key)
 {
     return key == OXL_KEY_NOW || key == OXL_KEY_RESTART || key == OXL_KEY_MARK ||
-           key == OXL_KEY_ABORT;
+           key == OXL_KEY_ABORT || key == OXL_KEY_LEAK || key == OXL_KEY_NEW;
 }
 
 /* What a line may not hold: it would not read back. */
@@ -30,6 +30,8 @@ static bool line_ok(const struct oxl_line *line)
     case OXL_LINE_LINK:
     case OXL_LINE_END:
         return true;
+    case OXL_LINE_SAMPLES:
+        return line->n > 0 && line->n <= OXL_IMPORT_CHANNELS;
     case OXL_LINE_HEADER: /* has its own function */
         break;
     }
@@ -69,6 +71,13 @@ static void member(struct oxl_json *j, const struct oxl_line *line)
     case OXL_LINE_EVENT:
         oxl_json_key(j, "event");
         oxl_json_raw(j, line->bytes, line->n);
+        break;
+    case OXL_LINE_SAMPLES:
+        oxl_json_key(j, "samples");
+        oxl_json_open(j, '[');
+        for (size_t i = 0; i < line->n; i++)
+            oxl_json_number(j, line->values[i]);
+        oxl_json_close(j, ']');
         break;
     case OXL_LINE_HEADER:
         break;

@@ -6,12 +6,16 @@
 
 #include "json_out.h"
 #include "oxylag/event.h"
+#include "oxylag/onboard.h"
 
 /* Members, written after "event" and "t_s". */
 void oxl_json_check(struct oxl_json *j, const struct oxl_check *c);
 void oxl_json_run(struct oxl_json *j, const struct oxl_run_result *run);
 void oxl_json_result(struct oxl_json *j, const struct oxl_result *result);
 void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask_vin);
+void oxl_json_result_members(struct oxl_json *j, const struct oxl_monitor_result *r);
+/* A member that holds the readiness, null when it is not known. */
+void oxl_json_readiness(struct oxl_json *j, const char *name, const struct oxl_readiness *r);
 
 /* Member helpers that the groups share. */
 void oxl_json_member_text(struct oxl_json *j, const char *name, const char *text);

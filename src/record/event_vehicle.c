@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "event_parts.h"
+#include "oxylag/onboard.h"
 
 enum { VIN_KEPT = 8, VIN_LENGTH = 17 };
 
@@ -51,30 +52,17 @@ static void codes(struct oxl_json *j, const char *name, bool known, const uint16
 
 static void monitors(struct oxl_json *j, const struct oxl_readiness *r)
 {
-    static const char *const names[OXL_MON_COUNT] = {
-        [OXL_MON_MISFIRE] = "misfire",
-        [OXL_MON_FUEL] = "fuel",
-        [OXL_MON_COMPONENTS] = "components",
-        [OXL_MON_CATALYST] = "catalyst",
-        [OXL_MON_HEATED_CATALYST] = "heated_catalyst",
-        [OXL_MON_EVAP] = "evap",
-        [OXL_MON_SECONDARY_AIR] = "secondary_air",
-        [OXL_MON_AC_OR_FILTER] = "ac_or_filter",
-        [OXL_MON_O2_SENSOR] = "o2_sensor",
-        [OXL_MON_O2_HEATER] = "o2_heater",
-        [OXL_MON_EGR] = "egr",
-    };
     oxl_json_key(j, "monitors");
     oxl_json_open(j, '{');
     for (unsigned m = 0; m < OXL_MON_COUNT; m++)
         if (r->supported[m])
-            oxl_json_member_bool(j, names[m], r->complete[m]);
+            oxl_json_member_bool(j, oxl_monitor_word((enum oxl_monitor)m), r->complete[m]);
     oxl_json_close(j, '}');
 }
 
-static void readiness(struct oxl_json *j, const struct oxl_readiness *r)
+void oxl_json_readiness(struct oxl_json *j, const char *name, const struct oxl_readiness *r)
 {
-    oxl_json_key(j, "readiness");
+    oxl_json_key(j, name);
     if (!r->known) {
         oxl_json_null(j);
         return;
@@ -85,6 +73,53 @@ static void readiness(struct oxl_json *j, const struct oxl_readiness *r)
     oxl_json_member_bool(j, "compression_ignition", r->compression_ignition);
     monitors(j, r);
     oxl_json_close(j, '}');
+}
+
+static void hex_member(struct oxl_json *j, const char *name, unsigned n)
+{
+    char text[12];
+    snprintf(text, sizeof text, "%02X", n);
+    oxl_json_member_text(j, name, text);
+}
+
+void oxl_json_result_members(struct oxl_json *j, const struct oxl_monitor_result *r)
+{
+    char title[48], test[48];
+    struct oxl_monitor_figures f = oxl_monitor_figures(r);
+    oxl_monitor_title(r, title, sizeof title);
+    oxl_test_title(r, test, sizeof test);
+    oxl_json_member_text(j, "title", title);
+    oxl_json_member_text(j, "test", test);
+    hex_member(j, "monitor_id", r->monitor);
+    hex_member(j, "test_id", r->test);
+    hex_member(j, "scale_id", r->scale);
+    hex_member(j, "component_id", r->component);
+    oxl_json_member_text(j, "verdict", oxl_monitor_verdict_name(oxl_monitor_verdict(r)));
+    oxl_json_member_number(j, "value", f.value);
+    oxl_json_member_number(j, "min", f.min);
+    oxl_json_member_number(j, "max", f.max);
+    oxl_json_member_text(j, "in", f.unit);
+    oxl_json_member_number(j, "margin", f.margin);
+    oxl_json_member_number(j, "margin_pct", f.margin_pct);
+    oxl_json_member_integer(j, "raw_value", r->value);
+    oxl_json_member_integer(j, "raw_min", r->min);
+    oxl_json_member_integer(j, "raw_max", r->max);
+}
+
+static void monitor_results(struct oxl_json *j, const struct oxl_vehicle *v)
+{
+    oxl_json_key(j, "monitor_results");
+    if (!v->results_known) {
+        oxl_json_null(j);
+        return;
+    }
+    oxl_json_open(j, '[');
+    for (size_t i = 0; i < v->results_n; i++) {
+        oxl_json_open(j, '{');
+        oxl_json_result_members(j, &v->results[i]);
+        oxl_json_close(j, '}');
+    }
+    oxl_json_close(j, ']');
 }
 
 static void text_or_null(struct oxl_json *j, const char *name, const char *text)
@@ -110,7 +145,8 @@ void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask
     codes(j, "stored", v->stored_known, v->stored, v->stored_n);
     codes(j, "pending", v->pending_known, v->pending, v->pending_n);
     codes(j, "permanent", v->permanent_known, v->permanent, v->permanent_n);
-    readiness(j, &v->readiness);
+    oxl_json_readiness(j, "readiness", &v->readiness);
+    monitor_results(j, v);
     text_or_null(j, "layout", layouts[v->decoding.layout]);
     oxl_json_member_integer(j, "sensors", v->decoding.sensors);
     oxl_json_member_bool(j, "multi_item", v->multi_item);

@@ -31,6 +31,31 @@ static void bool_member(struct oxl_json *j, const char *name, bool value)
     oxl_json_bool(j, value);
 }
 
+/* Only a recording that was made from a table has this member. */
+static void imported_member(struct oxl_json *j, const struct oxl_imported *a)
+{
+    char name[48];
+    oxl_json_key(j, "imported");
+    oxl_json_open(j, '{');
+    text_member(j, "table", a->table);
+    text_member(j, "table_sha256", a->table_sha256);
+    integer_member(j, "row_us", a->row_us);
+    bool_member(j, "resampled", a->resampled);
+    oxl_json_key(j, "channels");
+    oxl_json_open(j, '[');
+    for (unsigned i = 0; i < a->channels_n; i++) {
+        oxl_channel_name(a->channels[i], name, sizeof name);
+        oxl_json_text(j, name);
+    }
+    oxl_json_close(j, ']');
+    oxl_json_key(j, "step_us");
+    oxl_json_open(j, '[');
+    for (unsigned i = 0; i < a->channels_n; i++)
+        oxl_json_integer(j, a->step_us[i]);
+    oxl_json_close(j, ']');
+    oxl_json_close(j, '}');
+}
+
 size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, size_t n)
 {
     char profile[PROFILE_TEXT_MAX], seed[24];
@@ -59,6 +84,8 @@ size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, si
     integer_member(&j, "speed", h->speed_baud);
     bool_member(&j, "has_speed", h->has_speed);
     bool_member(&j, "profile_given", h->profile_given);
+    if (h->imported.on)
+        imported_member(&j, &h->imported);
     text_member(&j, "profile", profile);
     oxl_json_close(&j, '}');
     oxl_json_raw(&j, "\n", 1);
@@ -135,6 +162,48 @@ static uint64_t read_seed(struct reader *r)
     return v;
 }
 
+static void read_channels(struct reader *r, struct oxl_imported *a)
+{
+    const json_t *names = json_object_get(r->object, "channels");
+    const json_t *steps = json_object_get(r->object, "step_us");
+    size_t n = json_array_size(names);
+    if (n < 1 || n > OXL_IMPORT_CHANNELS || json_array_size(steps) != n) {
+        wrong(r, "channels", "a list of 1 to 12 channels, with a step_us for each");
+        return;
+    }
+    for (size_t i = 0; i < n; i++) {
+        const char *name = json_string_value(json_array_get(names, i));
+        const json_t *step = json_array_get(steps, i);
+        if (!name || !oxl_channel_from_name(name, &a->channels[i]))
+            wrong(r, "channels", "a list of channel names such as \"o2_b1s2_v\"");
+        if (!json_is_integer(step) || json_integer_value(step) < 0 ||
+            json_integer_value(step) > INT64_C(1000000000000))
+            wrong(r, "step_us", "a list of whole microseconds");
+        else
+            a->step_us[i] = json_integer_value(step);
+    }
+    a->channels_n = (unsigned)n;
+}
+
+static void read_imported(struct reader *r, struct oxl_imported *a)
+{
+    const json_t *outer = r->object, *v = json_object_get(outer, "imported");
+    if (!v)
+        return;
+    if (!json_is_object(v)) {
+        wrong(r, "imported", "an object");
+        return;
+    }
+    r->object = v;
+    a->on = true;
+    read_into(r, "table", a->table, sizeof a->table);
+    read_into(r, "table_sha256", a->table_sha256, sizeof a->table_sha256);
+    a->row_us = read_unsigned(r, "row_us", 0, UINT_MAX);
+    a->resampled = read_bool(r, "resampled");
+    read_channels(r, a);
+    r->object = outer;
+}
+
 /* Is this a recording at all, and one that we can read? */
 static void check_format(struct reader *r)
 {
@@ -181,6 +250,7 @@ static void read_members(struct reader *r, struct oxl_record_header *h)
     h->speed_baud = read_unsigned(r, "speed", 0, SPEED_MAX_BAUD);
     h->has_speed = read_bool(r, "has_speed");
     h->profile_given = read_bool(r, "profile_given");
+    read_imported(r, &h->imported);
     read_profile(r, &h->profile);
 }
 

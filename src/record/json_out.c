@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
+
 void oxl_json_start(struct oxl_json *j, char *out, size_t cap)
 {
     *j = (struct oxl_json){.out = out, .cap = cap};
@@ -120,6 +122,17 @@ size_t oxl_utf8_length(const char *s, size_t n)
     return len;
 }
 
+/* Controls beyond ASCII and what turns the direction of writing: the same text to a program, no
+ * danger to a terminal. Two or three bytes, so below U+10000. */
+static void escape_wide(struct oxl_json *j, const unsigned char *u, size_t len)
+{
+    unsigned ch = len == 2 ? (u[0] & 0x1Fu) << 6 | (u[1] & 0x3Fu)
+                           : (u[0] & 0x0Fu) << 12 | (u[1] & 0x3Fu) << 6 | (u[2] & 0x3Fu);
+    char text[8];
+    int n = snprintf(text, sizeof text, "\\u%04X", ch);
+    oxl_json_raw(j, text, (size_t)n);
+}
+
 void oxl_json_text_n(struct oxl_json *j, const char *utf8, size_t n)
 {
     before_value(j);
@@ -128,6 +141,8 @@ void oxl_json_text_n(struct oxl_json *j, const char *utf8, size_t n)
         size_t len = oxl_utf8_length(utf8 + i, n - i);
         if (len == 0) /* one for one, so that a later cut falls at the same byte */
             put(j, '?');
+        else if (len > 1 && len < 4 && oxl_safe_length(utf8 + i, len) == 0)
+            escape_wide(j, (const unsigned char *)utf8 + i, len);
         else if (len > 1 || plain((unsigned char)utf8[i]))
             oxl_json_raw(j, utf8 + i, len);
         else

@@ -27,7 +27,7 @@ bool oxl_unlike_forbids(enum oxl_unlike u)
     return unlikes[u].forbids;
 }
 
-const char *oxl_change_name(enum oxl_change c)
+const char *oxl_change_name(enum oxl_trend c)
 {
     static const char *const names[] = {"unknown", "not-shown", "rose", "fell"};
     return names[c];
@@ -58,7 +58,7 @@ struct oxl_span oxl_span_difference(const struct oxl_span *first, const struct o
     return d;
 }
 
-enum oxl_change oxl_judge_change(const struct oxl_span *difference, double spread)
+enum oxl_trend oxl_judge_change(const struct oxl_span *difference, double spread)
 {
     const double least = oxl_known(spread) ? spread : 0;
     const struct oxl_span *d = difference;

@@ -11,9 +11,9 @@ const char oxl_compared_method[] =
     "distances add as squares. It counts as a change when its interval leaves zero out and it "
     "exceeds the range of the runs within either test.";
 
-static enum oxl_change together(const struct oxl_comparison *c)
+static enum oxl_trend together(const struct oxl_comparison *c)
 {
-    const enum oxl_change t = c->delay_at_target_s.change, m = c->o2_mg.change;
+    const enum oxl_trend t = c->delay_at_target_s.change, m = c->o2_mg.change;
     if (t == OXL_CHANGE_UNKNOWN || m == OXL_CHANGE_UNKNOWN)
         return t > m ? t : m;
     return t == m ? t : OXL_CHANGE_NOT_SHOWN;

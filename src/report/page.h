@@ -41,7 +41,7 @@ struct oxl_page {
     struct oxl_list order_left, order_right;
     size_t headline, sentence;
     struct oxl_list figures;
-    struct oxl_scale scales[OXL_PAGE_SCALES];
+    struct oxl_ruler scales[OXL_PAGE_SCALES];
     size_t scales_n;
     struct {
         const struct oxl_run_result *run;

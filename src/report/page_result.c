@@ -12,12 +12,12 @@ static void scale(struct oxl_page *p, const char *quantity, const char *unit, do
 {
     if (p->scales_n < OXL_PAGE_SCALES)
         p->scales[p->scales_n++] =
-            (struct oxl_scale){.quantity = quantity, .unit = unit, .bad = bad, .good = good};
+            (struct oxl_ruler){.quantity = quantity, .unit = unit, .bad = bad, .good = good};
 }
 
 static void add_figure(struct oxl_page *p, size_t i, const struct oxl_span *f, const char *name)
 {
-    struct oxl_scale *s = &p->scales[i];
+    struct oxl_ruler *s = &p->scales[i];
     s->figures[s->n] = *f;
     s->names[s->n++] = name;
 }

@@ -23,13 +23,13 @@ void oxl_plot_run(const struct oxl_run_result *run, const struct oxl_track *trac
 
 /* A figure with its interval on a scale with two limits. Up to two figures, the second below the
  * first. */
-struct oxl_scale {
+struct oxl_ruler {
     const char *quantity, *unit; /* "Delay at target", "s" */
     double bad, good;            /* limits in that unit; NAN unknown */
     struct oxl_span figures[2];
     const char *names[2]; /* "" when there is one figure */
     size_t n;
 };
-void oxl_plot_scale(const struct oxl_scale *scale, double w, double h, struct oxl_drawing *out);
+void oxl_plot_scale(const struct oxl_ruler *scale, double w, double h, struct oxl_drawing *out);
 
 #endif

@@ -8,7 +8,7 @@
 static const double LABEL = 6, RIGHT = 3;
 
 /* The upper end of the scale: beyond the good limit and beyond every finite figure. */
-static double upper_end(const struct oxl_scale *s)
+static double upper_end(const struct oxl_ruler *s)
 {
     double end = isfinite(s->good) ? 1.6 * s->good : 0;
     for (size_t i = 0; i < s->n; i++) {
@@ -37,7 +37,7 @@ static void limit(struct oxl_drawing *d, const struct place *p, double v, const 
     oxl_draw_text(d, at(p, v), p->bottom + 8.5, LABEL, OXL_ANCHOR_MIDDLE, false, text);
 }
 
-static void zones(struct oxl_drawing *d, const struct place *p, const struct oxl_scale *s)
+static void zones(struct oxl_drawing *d, const struct place *p, const struct oxl_ruler *s)
 {
     const double bad = at(p, s->bad), good = at(p, s->good), y = p->top + 7;
     oxl_draw_rect(d, OXL_INK_SHADE, p->x, p->top, bad - p->x, p->bottom - p->top);
@@ -77,7 +77,7 @@ static void figure(struct oxl_drawing *d, const struct place *p, const struct ox
         oxl_draw_text(d, p->x - 3, y + 2, LABEL, OXL_ANCHOR_END, true, name);
 }
 
-void oxl_plot_scale(const struct oxl_scale *s, double w, double h, struct oxl_drawing *out)
+void oxl_plot_scale(const struct oxl_ruler *s, double w, double h, struct oxl_drawing *out)
 {
     char title[OXL_SAID];
     const double left = s->n > 1 ? 32 : 2;

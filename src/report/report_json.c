@@ -101,6 +101,13 @@ static void result(struct oxl_buf *out, const struct oxl_story *s)
     oxl_json_result(&j, &s->result);
     oxl_json_close(&j, '}');
     piece(out, text, oxl_json_done(&j));
+    oxl_buf_add(out, ",\n\"could_also_be\":[");
+    const char *line;
+    for (size_t i = 0; (line = oxl_could_also_be(s->result.verdict, i)); i++) {
+        oxl_buf_add(out, i ? ",\n" : "\n");
+        text_value(out, line);
+    }
+    oxl_buf_add(out, "]");
 }
 
 static void notes(struct oxl_buf *out, const struct oxl_story *s)

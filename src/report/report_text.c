@@ -12,6 +12,19 @@ static const char *or_line(const char *text)
     return text[0] ? text : "______________________________";
 }
 
+/* What a table cannot tell must stand where nobody overlooks it. */
+static void imported(struct oxl_buf *out, const struct oxl_imported *a)
+{
+    char line[480];
+    snprintf(line, sizeof line,
+             "Imported table \"%s\": not timed by this program; rows %.0f ms apart, a "
+             "front value stands for %.0f ms and a rear value for %.0f ms.%s",
+             a->table, (double)a->row_us / 1e3, (double)a->step_us[0] / 1e3,
+             (double)a->step_us[1] / 1e3,
+             a->resampled ? " Its values were interpolated: no time is claimed from them." : "");
+    oxl_page_text(out, "*** IMPORTED *** ", line);
+}
+
 static void title(struct oxl_buf *out, const struct oxl_story *s)
 {
     static const char words[] = "CATALYTIC CONVERTER: OXYGEN STORAGE TEST WITH PROPANE";
@@ -26,6 +39,8 @@ static void title(struct oxl_buf *out, const struct oxl_story *s)
                  s->header.scenario, (unsigned long long)s->header.seed);
         oxl_page_text(out, "*** SIMULATED *** ", line);
     }
+    if (s->header.imported.on)
+        imported(out, &s->header.imported);
 }
 
 static void order(struct oxl_buf *out, const struct oxl_story *s)
@@ -46,10 +61,10 @@ static void order(struct oxl_buf *out, const struct oxl_story *s)
 static void monitor(struct oxl_buf *out, const char *name, const struct oxl_readiness *r,
                     enum oxl_monitor m)
 {
-    const char *word = !r->known || r->compression_ignition ? "not known"
-                       : !r->supported[m]                   ? "not supported"
-                       : r->complete[m]                     ? "complete"
-                                                            : "not complete";
+    const char *word = !r->known          ? "not known"
+                       : !r->supported[m] ? "not supported"
+                       : r->complete[m]   ? "complete"
+                                          : "not complete";
     oxl_page_field(out, name, word);
 }
 
@@ -110,6 +125,7 @@ void oxl_report_text(const struct oxl_story *s, struct oxl_buf *out)
     oxl_page_runs(out, s);
     vehicle(out, s);
     checks(out, s);
+    oxl_page_monitors(out, s);
     oxl_page_notes(out, s);
     oxl_page_basis(out, s);
     oxl_page_ending(out, s);

@@ -60,6 +60,8 @@ static void recording(struct oxl_buf *out, const struct oxl_story *s)
     oxl_page_field(out, "Recording", s->recording_name[0] ? s->recording_name : "none");
     if (s->sha256[0])
         oxl_page_text(out, "SHA-256    ", s->sha256); /* 64 digits, unbroken */
+    if (s->header.imported.on && s->header.imported.table_sha256[0])
+        oxl_page_text(out, "Its table  ", s->header.imported.table_sha256);
     if (s->torn)
         oxl_page_field(out, "Torn", "the recording's last line was cut off and is left out");
 }

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "record/json_out.h"
 
 static void rule(struct oxl_buf *out, char c, size_t n)
@@ -28,10 +29,7 @@ static size_t next_word(const char **text, size_t max, char *out)
         ++*text;
     for (; **text && !strchr(" \n\t", **text) && columns < max; columns++) {
         size_t n = oxl_utf8_length(*text, strnlen(*text, 4));
-        bool control =
-            (unsigned char)**text < 0x20 || **text == 0x7f ||
-            (n == 2 && (unsigned char)**text == 0xc2 && (unsigned char)(*text)[1] < 0xa0);
-        if (n == 0 || control)
+        if (n == 0 || oxl_safe_length(*text, n) == 0)
             *out++ = '?';
         else
             for (size_t i = 0; i < n; i++)

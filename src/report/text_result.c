@@ -108,6 +108,16 @@ static void next_checks(struct oxl_buf *out, oxl_reasons set)
     }
 }
 
+static void could_be(struct oxl_buf *out, enum oxl_verdict v)
+{
+    const char *line;
+    for (size_t i = 0; (line = oxl_could_also_be(v, i)); i++) {
+        if (i == 0)
+            oxl_page_heading(out, "Could also be (no data of this test show it)");
+        oxl_page_text(out, " - ", line);
+    }
+}
+
 void oxl_page_result(struct oxl_buf *out, const struct oxl_story *s)
 {
     oxl_page_heading(out, "Result");
@@ -121,4 +131,5 @@ void oxl_page_result(struct oxl_buf *out, const struct oxl_story *s)
     figures(out, &s->result);
     reasons(out, s->result.reasons);
     next_checks(out, s->result.next);
+    could_be(out, s->result.verdict);
 }

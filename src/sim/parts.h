@@ -25,6 +25,7 @@ struct oxl_readout {
     double rear_lambda[OXL_SIM_BANKS]; /* wide-range rear */
     double cat_temp_c[OXL_SIM_BANKS];
     uint8_t fuel_system[OXL_SIM_BANKS]; /* item 03 codes, 0 = no such system */
+    uint8_t secondary_air;              /* item 12 code, 0 = no such system */
     double air_g_s, map_kpa, rpm, speed_kmh, intake_c, coolant_c, throttle_pct, load_pct;
     double run_time_s;
 };
@@ -48,6 +49,7 @@ struct oxl_unit_settings {
     bool multi_item;  /* answers several items in a request (CAN) */
     unsigned answer_ms_min, answer_ms_max;
     char stored[64], pending[64], permanent[64]; /* "P0420 P0136", may be "" */
+    char second_stored[64];                      /* likewise of the second unit */
     bool answers;                                /* no: a vehicle that never answers */
     unsigned calc_ms;                            /* how often the controller refreshes its values */
     bool twin_unit;                 /* another unit knows the same items and says other values */

@@ -101,6 +101,11 @@ void oxl_plant_smaller_port(struct oxl_plant *p)
     p->smaller_port = true;
 }
 
+void oxl_plant_cover_leak(struct oxl_plant *p, bool covered)
+{
+    p->leak_covered = covered;
+}
+
 void oxl_plant_readout(const struct oxl_plant *p, struct oxl_readout *out)
 {
     *out = p->latched;
@@ -133,9 +138,17 @@ static double cylinder_phi(const struct oxl_plant *p, unsigned bank, double bank
 /* Pulsation draws air in at idle; at speed the pressure no longer falls below the air outside. */
 static double leak_share(const struct oxl_plant *p, const struct oxl_bank *b, double pct)
 {
+    if (p->leak_covered)
+        return 0;
     double over = p->engine.air_g_s / p->s.idle_air_g_s - 1;
     double pulsates = over < 0 ? 1 : over > 2 ? 0 : 1 - over / 2;
     return fmax(0, pct / 100 * pulsates * (1 + b->leak_ripple));
+}
+
+double oxl_plant_secondary_air(const struct oxl_plant *p)
+{
+    bool on = (double)p->t_us * 1e-6 < p->s.secondary_air_until_s;
+    return on ? p->s.secondary_air_pct / 100 : 0;
 }
 
 /* Litres a second of exhaust: ideal gas, molar mass 29.01 (Heywood 1988 air model). */
@@ -159,7 +172,7 @@ static void bank_step(struct oxl_plant *p, unsigned bank)
     b->phi_cylinder = cylinder_phi(p, bank, air);
     double moved = OXL_STEP_S * air * p->s.banks / p->s.idle_air_g_s;
     double arrives = oxl_pipe_step(&b->to_front, moved, b->phi_cylinder, p->s.front_delay_s);
-    double leak = leak_share(p, b, p->s.leak_front_pct);
+    double leak = leak_share(p, b, p->s.leak_front_pct) + oxl_plant_secondary_air(p);
     air *= 1 + leak;
     arrives /= 1 + leak;
     b->phi_front += (arrives - b->phi_front) * OXL_STEP_S / p->s.exhaust_mix_s;

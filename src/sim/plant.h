@@ -64,7 +64,7 @@ struct oxl_bank {
 struct oxl_plant {
     struct oxl_plant_settings s;
     bool front_wide, front_switching, rear_wide, rear_present, has_ltft;
-    bool smaller_port;
+    bool smaller_port, leak_covered;
     int64_t t_us, calc_us;
     struct oxl_random noise, sense;
     struct oxl_nernst front_curve, rear_curve;
@@ -81,8 +81,12 @@ struct oxl_plant *oxl_plant_new(const struct oxl_plant_settings *s,
 void oxl_plant_free(struct oxl_plant *p);
 /* The technician puts a smaller hose on the opened port. */
 void oxl_plant_smaller_port(struct oxl_plant *p);
+/* The technician covers the exhaust leak, or uncovers it. */
+void oxl_plant_cover_leak(struct oxl_plant *p, bool covered);
 /* Total trim of a bank as a fraction, as the engine gets it. */
 double oxl_plant_trim(const struct oxl_plant *p, unsigned bank);
+/* Share of the bank's air that the pump blows into its exhaust ports now. */
+double oxl_plant_secondary_air(const struct oxl_plant *p);
 double oxl_plant_oxygen_share(const struct oxl_plant *p); /* of the moist air, by mass */
 
 /* plant_engine.c */

@@ -20,7 +20,7 @@ struct oxl_plant_settings {
     char metering[16], trim_rule[16];
     double air_meter_error_pct, fuel_error_pct, fuel_error_bank2_pct;
     double fuel_noise_pct, fuel_noise_tau_s;
-    bool closed_loop;
+    bool closed_loop, trim_frozen;
     double closed_loop_coolant_c, closed_loop_run_s;
     double trim_kp, trim_ki_per_s, relay_jump_pct, relay_ramp_pct_s;
     double stft_limit_pct, ltft_limit_pct, total_limit_pct, ltft_tau_s;
@@ -36,8 +36,10 @@ struct oxl_plant_settings {
     /* sensors */
     double front_lag_s, front_noise, front_k;
     double rear_lag_s, rear_noise_v, rear_k, rear_stuck_v;
+    double rear_gain, rear_offset_v; /* rear_fault = biased */
     char rear_fault[12];
-    bool crossed_fronts;
+    bool crossed_fronts, shared_rear;
+    double secondary_air_pct, secondary_air_until_s;
     /* converter */
     char catalyst_model[12];
     unsigned cells;

@@ -110,6 +110,8 @@ void oxl_trims_tick(struct oxl_plant *p, unsigned bank)
     const double after_cut_s = 1.0; /* the exhaust is still full of air */
     unsigned seen = p->s.crossed_fronts && p->s.banks == 2 ? 1 - bank : bank;
     t->closed = may_close(p);
+    if (p->s.trim_frozen) /* says "closed" and is not */
+        return;
     if (!t->closed) {
         t->integral = t->stft = 0;
         return;

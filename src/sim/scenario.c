@@ -24,7 +24,7 @@ static const struct {
     {"adapter", "reset_kind", "banner voltage silent"},
     {"plant", "metering", "air-meter speed-density"},
     {"plant", "trim_rule", "additive multiplicative"},
-    {"plant", "rear_fault", "none stuck"},
+    {"plant", "rear_fault", "none stuck biased"},
     {"plant", "catalyst_model", "plug two-site"},
 };
 

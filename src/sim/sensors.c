@@ -25,6 +25,8 @@ void oxl_sensors_init(struct oxl_plant *p, struct oxl_bank *b)
 void oxl_sensors_step(struct oxl_plant *p, struct oxl_bank *b)
 {
     double front_gas = 1 - b->phi_front + b->misfire_x, rear_gas = 1 - b->phi_rear;
+    if (p->s.shared_rear && p->s.banks == 2)
+        rear_gas = 1 - 0.5 * (p->bank[0].phi_rear + p->bank[1].phi_rear);
     b->front_x += (front_gas - b->front_x) * OXL_STEP_S / p->s.front_lag_s;
     b->rear_x += (rear_gas - b->rear_x) * OXL_STEP_S / p->s.rear_lag_s;
     if (p->front_switching)
@@ -41,7 +43,10 @@ void oxl_sensors_tick(struct oxl_plant *p, struct oxl_bank *b)
     double rear_noise = p->s.rear_noise_v * oxl_random_normal(&p->sense);
     b->front_lambda_read = lambda_of(b->front_x) + front_noise;
     b->front_v_read = fmax(0, b->front_v + rear_noise);
-    b->rear_v_read = fmax(0, b->rear_v + p->s.rear_noise_v * oxl_random_normal(&p->sense));
+    double rear_v = b->rear_v;
+    if (strcmp(p->s.rear_fault, "biased") == 0)
+        rear_v = p->s.rear_gain * rear_v + p->s.rear_offset_v;
+    b->rear_v_read = fmax(0, rear_v + p->s.rear_noise_v * oxl_random_normal(&p->sense));
     b->rear_lambda_read = lambda_of(b->rear_x) + p->s.front_noise * oxl_random_normal(&p->sense);
 }
 
@@ -61,9 +66,10 @@ static void bank_readout(const struct oxl_plant *p, unsigned bank, struct oxl_re
         out->front_ma[bank] = x >= 0 ? 3.0 * x : 6.0 * x;
         out->front_wide_v[bank] = 3.3 + 2.0 * x;
     }
-    if (p->rear_present && p->rear_wide)
+    bool rear = p->rear_present && !(bank == 1 && p->s.shared_rear);
+    if (rear && p->rear_wide)
         out->rear_lambda[bank] = b->rear_lambda_read;
-    else if (p->rear_present)
+    else if (rear)
         out->rear_v[bank] = b->rear_v_read;
     out->cat_temp_c[bank] = b->cat.temp_c;
     out->fuel_system[bank] = oxl_trims_status(p, b);
@@ -92,6 +98,7 @@ void oxl_sensors_readout(const struct oxl_plant *p, struct oxl_readout *out)
     out->coolant_c = e->coolant_c;
     out->throttle_pct = 14 + e->throttle_pct;
     double full_g_s = 1.2 * p->s.displacement_l * e->rpm / 120;
+    out->secondary_air = p->s.secondary_air_pct <= 0 ? 0 : oxl_plant_secondary_air(p) > 0 ? 1 : 4;
     out->load_pct = fmin(100, 100 * e->air_g_s / full_g_s);
     out->run_time_s = e->run_time_s;
 }

@@ -19,6 +19,7 @@ const struct oxl_setting oxl_tech_setting_table[] = {
     D(dribble_pct, 0, 90),    D(dribble_tau_s, 0.1, 60),  B(heeds_too_much),
     B(forgets_valve),         D(forgotten_opening, 0, 1), B(snap_throttle),
     D(snap_pct, 1, 80),       D(snap_s, 0.1, 5),          D(raised_pct, 0, 20),
+    B(covers_leak),
 };
 const size_t oxl_tech_setting_count =
     sizeof oxl_tech_setting_table / sizeof oxl_tech_setting_table[0];
@@ -45,6 +46,7 @@ void oxl_tech_defaults(struct oxl_tech_settings *s)
         .snap_pct = 25,
         .snap_s = 0.6,
         .raised_pct = 3.5,
+        .covers_leak = true,
     };
     *s = defaults;
 }
@@ -102,9 +104,16 @@ static enum oxl_tech_act act_for_advice(enum oxl_advice a)
     case OXL_ADV_PROVE_REAR:
         return OXL_ACT_SNAP;
     case OXL_ADV_WAIT_WARM:
+    case OXL_ADV_REWARM:
         return OXL_ACT_RAISE_SPEED;
     case OXL_ADV_STEADY:
+    case OXL_ADV_LEAK_STEADY:
         return OXL_ACT_LET_IDLE;
+    case OXL_ADV_LEAK_COVER:
+        return OXL_ACT_COVER;
+    case OXL_ADV_LEAK_UNCOVER:
+    case OXL_ADV_LEAK_UNCLEAR:
+        return OXL_ACT_UNCOVER;
     case OXL_ADV_OPENING_TOO_LARGE:
         return OXL_ACT_SMALLER_PORT;
     default:
@@ -227,6 +236,12 @@ static void act(struct oxl_technician *t, enum oxl_tech_act what, struct oxl_pla
         break;
     case OXL_ACT_SMALLER_PORT:
         oxl_plant_smaller_port(p);
+        break;
+    case OXL_ACT_COVER:
+        oxl_plant_cover_leak(p, t->s.covers_leak);
+        break;
+    case OXL_ACT_UNCOVER:
+        oxl_plant_cover_leak(p, false);
         break;
     case OXL_ACT_NONE:
         break;

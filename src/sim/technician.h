@@ -19,6 +19,7 @@ struct oxl_tech_settings {
     double forgotten_opening;
     bool snap_throttle; /* proves the rear sensor when asked to */
     double snap_pct, snap_s, raised_pct;
+    bool covers_leak; /* covers the right place in the leak check */
 };
 void oxl_tech_defaults(struct oxl_tech_settings *s);
 extern const struct oxl_setting oxl_tech_setting_table[];
@@ -39,7 +40,9 @@ enum oxl_tech_act {
     OXL_ACT_SNAP,
     OXL_ACT_RAISE_SPEED,
     OXL_ACT_LET_IDLE,
-    OXL_ACT_SMALLER_PORT
+    OXL_ACT_SMALLER_PORT,
+    OXL_ACT_COVER,
+    OXL_ACT_UNCOVER
 };
 
 enum oxl_tech_alone { OXL_ALONE_WAIT, OXL_ALONE_GAS, OXL_ALONE_HOLD, OXL_ALONE_RECOVER };

@@ -26,6 +26,7 @@ const struct oxl_setting oxl_unit_setting_table[] = {
     SETTING("stored", stored, 't', 0, 0),
     SETTING("pending", pending, 't', 0, 0),
     SETTING("permanent", permanent, 't', 0, 0),
+    SETTING("second_stored", second_stored, 't', 0, 0),
     SETTING("answers", answers, 'b', 0, 1),
     SETTING("calc_ms", calc_ms, 'u', 0, 1000),
     SETTING("twin_unit", twin_unit, 'b', 0, 1),
@@ -108,8 +109,7 @@ static size_t engine_answers(const struct oxl_unit_case *c, const uint8_t *req, 
          * and a simulated vehicle must not lose its codes to a slip. */
         return oxl_unit_put(out, refusal, sizeof refusal);
     case 0x06:
-        oxl_unit_service_06(c, req, len, out);
-        return out->len > 0;
+        return oxl_unit_service_06(c, req, len, out, max);
     case 0x09:
         return oxl_unit_service_09(c, req, len, out, max);
     default:
@@ -128,22 +128,49 @@ static size_t second_item(const struct oxl_unit_case *c, uint8_t item, uint8_t o
         return 4;
     }
     if (item == 0x01) {
-        out[1] = 0x04; /* comprehensive components only, complete, no codes */
+        /* comprehensive components only, complete */
+        size_t codes = oxl_unit_codes(c->u->second_stored, (uint16_t[OXL_UNIT_CODES]){0});
+        out[0] = (uint8_t)((codes ? 0x80 : 0) | codes);
+        out[1] = 0x04;
         return 4;
     }
     return item == 0x0D ? oxl_unit_item(c, item, out) : 0;
 }
 
+static void second_codes(const struct oxl_unit_case *c, struct oxl_unit_answer *a)
+{
+    uint16_t codes[OXL_UNIT_CODES];
+    size_t n = oxl_unit_codes(c->u->second_stored, codes);
+    const uint8_t head[] = {0x43, (uint8_t)n};
+    oxl_unit_put(a, head, c->can ? 2 : 1);
+    for (size_t i = 0; i < (c->can ? n : 3); i++) {
+        uint16_t code = i < n ? codes[i] : 0;
+        const uint8_t two[] = {(uint8_t)(code >> 8), (uint8_t)code};
+        oxl_unit_put(a, two, sizeof two);
+    }
+}
+
+/* Its name is all that it says of itself, and only on CAN. */
+static void second_info(const struct oxl_unit_case *c, uint8_t item, struct oxl_unit_answer *a)
+{
+    static const uint8_t mask[] = {0x49, 0x00, 0x00, 0x40, 0x00, 0x00};
+    static const uint8_t name[23] = {0x49, 0x0A, 0x01, 'T', 'C', 'M', 0,   '-', 'S', 'i', 'm',
+                                     'u',  'l',  'a',  't', 'e', 'd', 'G', 'e', 'a', 'r'};
+    if (c->can && item == 0x00)
+        oxl_unit_put(a, mask, sizeof mask);
+    else if (c->can && item == 0x0A)
+        oxl_unit_put(a, name, sizeof name);
+}
+
 static void second_answer(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
                           struct oxl_unit_answer *a)
 {
-    static const uint8_t no_codes_can[] = {0x43, 0x00};
-    static const uint8_t no_codes_kline[] = {0x43, 0, 0, 0, 0, 0, 0};
     if (req[0] == 0x03 && len == 1) {
-        if (c->can)
-            oxl_unit_put(a, no_codes_can, sizeof no_codes_can);
-        else
-            oxl_unit_put(a, no_codes_kline, sizeof no_codes_kline);
+        second_codes(c, a);
+        return;
+    }
+    if (req[0] == 0x09 && len == 2) {
+        second_info(c, req[1], a);
         return;
     }
     if (req[0] != 0x01 || len < 2 || len > 7 || (len > 2 && !(c->can && c->u->multi_item)))

@@ -46,8 +46,9 @@ void oxl_unit_service_02(const struct oxl_unit_case *c, const uint8_t *req, size
 /* ---- unit_monitor.c ---- */
 /* False when a rear sensor fault keeps the catalyst monitor from running. */
 bool oxl_unit_catalyst_monitor_ran(const struct oxl_unit_settings *u);
-void oxl_unit_service_06(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
-                         struct oxl_unit_answer *a);
+/* Returns the number of messages: on K-line one for each component of a test. */
+size_t oxl_unit_service_06(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                           struct oxl_unit_answer *out, size_t max);
 
 /* ---- unit_info.c ---- */
 size_t oxl_unit_service_09(const struct oxl_unit_case *c, const uint8_t *req, size_t len,

@@ -216,6 +216,8 @@ static size_t engine_item(const struct oxl_unit_case *c, uint8_t item, uint8_t *
         return c->u->has_air ? word_of(r->air_g_s, 0.01, 0, out) : 0;
     case 0x11:
         return byte_of(r->throttle_pct, 100.0 / 255, 0, out);
+    case 0x12:
+        return r->secondary_air ? bytes_item(out, 1, r->secondary_air, 0) : 0;
     case 0x13:
         return layout_item(c, "13", out);
     case 0x1C:

@@ -1,6 +1,7 @@
-/* Service 06 on CAN: results of the vehicle's own monitors, nine bytes a record (SAE J1979 /
- * ISO 15031-5). The numbers are invented, but agree with the codes that the unit stores. On
- * K-line test numbers and scales belong to the maker, so this vehicle has none there. */
+/* Service 06: results of the vehicle's own monitors (SAE J1979 / ISO 15031-5). On CAN nine bytes a
+ * record; on K-line and J1850 one message for each component of a test, with one limit, where
+ * the meaning of both numbers is the maker's. The numbers are invented, but agree with the codes
+ * that the unit stores. */
 #include "sim/unit.h"
 
 #include <string.h>
@@ -118,11 +119,9 @@ static void masks(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
     }
 }
 
-void oxl_unit_service_06(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
-                         struct oxl_unit_answer *a)
+static void service_06_can(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                           struct oxl_unit_answer *a)
 {
-    if (!c->can || len < 2 || len > 7)
-        return;
     /* Up to six masks in a request, but only one monitor. */
     if (req[1] % 0x20 == 0) {
         masks(c, req, len, a);
@@ -137,4 +136,79 @@ void oxl_unit_service_06(const struct oxl_unit_case *c, const uint8_t *req, size
         front_sensor(c, req[1], a);
     else
         rear_sensor(c, req[1], a);
+}
+
+/* ---- K-line and J1850: tests 01 (catalyst) and 02 (rear sensor) of an invented maker ---- */
+
+enum { TEST_CATALYST = 0x01, TEST_REAR = 0x02, AT_LEAST = 0x80 };
+
+/* Bit 7 of the component says that the limit is a minimum. */
+static void put_line(struct oxl_unit_answer *a, uint8_t test, unsigned component, unsigned value,
+                     unsigned limit)
+{
+    uint8_t msg[7] = {0x46, test, (uint8_t)component};
+    put_word(msg + 3, (uint16_t)value);
+    put_word(msg + 5, (uint16_t)limit);
+    oxl_unit_put(a, msg, sizeof msg);
+}
+
+static void bus_mask(const struct oxl_unit_case *c, struct oxl_unit_answer *a)
+{
+    uint8_t msg[7] = {0x46, 0x00, 0xFF};
+    if (!oxl_unit_has_sensor(c, 0, 1))
+        return;
+    oxl_unit_mask_bit(msg + 3, 0, TEST_CATALYST);
+    oxl_unit_mask_bit(msg + 3, 0, TEST_REAR);
+    oxl_unit_put(a, msg, sizeof msg);
+}
+
+static void bus_catalyst(const struct oxl_unit_case *c, int bank, struct oxl_unit_answer *a)
+{
+    bool bad = bank == 0 ? oxl_unit_has_code(c->u, 0x0420, 0x0424)
+                         : oxl_unit_has_code(c->u, 0x0430, 0x0434);
+    if (rear_fault(c->u, bank))
+        put_line(a, TEST_CATALYST, 0x11U + (unsigned)bank, 0, 0);
+    else
+        put_line(a, TEST_CATALYST, 0x11U + (unsigned)bank, bad ? 235 : 51, 192);
+}
+
+/* Two messages a bank: the lowest voltage at most, the highest at least. */
+static size_t bus_rear(const struct oxl_unit_case *c, int bank, struct oxl_unit_answer *out)
+{
+    bool bad = rear_fault(c->u, bank);
+    put_line(&out[0], TEST_REAR, 0x21U + (unsigned)bank, bad ? 86 : 17, 40);
+    put_line(&out[1], TEST_REAR, AT_LEAST | (0x21U + (unsigned)bank), bad ? 92 : 156, 130);
+    return 2;
+}
+
+static size_t service_06_bus(const struct oxl_unit_case *c, uint8_t test,
+                             struct oxl_unit_answer *out, size_t max)
+{
+    size_t n = 0;
+    const uint32_t unit = out[0].unit;
+    if (test == 0x00) {
+        bus_mask(c, out);
+        return out->len > 0;
+    }
+    for (int bank = 0; bank < 2 && n + 2 <= max; bank++) {
+        if (!oxl_unit_has_sensor(c, bank, 1))
+            continue;
+        out[n] = out[n + 1] = (struct oxl_unit_answer){.unit = unit};
+        if (test == TEST_CATALYST)
+            bus_catalyst(c, bank, &out[n++]);
+        else if (test == TEST_REAR)
+            n += bus_rear(c, bank, &out[n]);
+    }
+    return n;
+}
+
+size_t oxl_unit_service_06(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                           struct oxl_unit_answer *out, size_t max)
+{
+    if (len < 2 || len > 7)
+        return 0;
+    if (!c->can)
+        return len == 2 ? service_06_bus(c, req[1], out, max) : 0;
+    service_06_can(c, req, len, out);
+    return out->len > 0;
 }

@@ -98,6 +98,16 @@ static void add_mark(struct oxl_model *m, int64_t t_us, char letter)
     m->marks[m->marks_n++ % OXL_UI_MARKS] = mark;
 }
 
+void oxl_model_mark(struct oxl_model *m, int64_t t_us, char letter)
+{
+    add_mark(m, t_us, letter);
+}
+
+void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown)
+{
+    m->quiz = *shown;
+}
+
 static void set_note(struct oxl_model *m, int64_t t_us, int seconds, bool caution, const char *text,
                      const char *detail)
 {

@@ -60,6 +60,8 @@ struct oxl_model {
     struct oxl_axis_mark marks[OXL_UI_MARKS]; /* ring */
     unsigned marks_n;                         /* ever made */
 
+    struct oxl_quiz_shown quiz;
+
     const char *const *cautions;
     size_t cautions_n;
 };

@@ -56,6 +56,7 @@ void oxl_view_test(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_a
 
 /* whole pages */
 void oxl_view_cautions(const struct oxl_model *m, struct oxl_canvas *c);
+void oxl_view_quiz(const struct oxl_model *m, struct oxl_canvas *c);
 void oxl_view_help(const struct oxl_model *m, struct oxl_canvas *c);
 void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c);
 void oxl_view_tiny(const struct oxl_model *m, struct oxl_canvas *c);

@@ -49,6 +49,8 @@ static void draw_page(const struct oxl_model *m, struct oxl_canvas *c)
         oxl_view_cautions(m, c);
     } else if (m->page == OXL_PAGE_HELP) {
         oxl_view_help(m, c);
+    } else if (m->page == OXL_PAGE_QUIZ) {
+        oxl_view_quiz(m, c);
     } else if (rows < 10 || cols < 40) {
         oxl_view_tiny(m, c);
     } else if (rows < 20 || cols < 60) {

@@ -57,8 +57,15 @@ static void source_text(const struct oxl_model *m, char *out, size_t n)
         snprintf(out, n, "%s%s %s", silent, modes[m->config.mode], m->config.title);
 }
 
+static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row);
+
 void oxl_view_status(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
+    bool in_run = m->state >= OXL_STATE_BASELINE && m->state <= OXL_STATE_RECOVERY;
+    if (in_run && oxl_known(m->around.valve) && !m->around.recording_trouble) {
+        draw_valve(m, c, row);
+        return;
+    }
     int cols = oxl_canvas_cols(c);
     int col = 1;
     /* Trouble with the recording needs the room more than the rates do. */
@@ -82,27 +89,35 @@ struct key_word {
 };
 
 static const struct key_word live_keys[] = {{"space", "now"}, {"r", "restart"}, {"m", "mark"},
-                                            {"a", "abort"},   {"?", "help"},    {NULL, NULL}};
-static const struct key_word replay_keys[] = {{"p", "pause"},      {".", "step"}, {"+/-", "rate"},
-                                              {"n", "next event"}, {"q", "quit"}, {"?", "help"},
-                                              {NULL, NULL}};
+                                            {"l", "leak"},    {"a", "abort"},   {"?", "help"},
+                                            {NULL, NULL}};
+static const struct key_word replay_keys[] = {
+    {"p", "pause"},         {".", "step"}, {"+/-", "rate"}, {"n", "next event"},
+    {"left/right", "10 s"}, {"q", "quit"}, {"?", "help"},   {NULL, NULL}};
 static const struct key_word over_keys[] = {
     {"q", "quit"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
 
-static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
+/* By hand: the valve has the status row to itself, beneath the gauge that it moves. */
+static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
-    enum { CELLS = 10 };
-    int room = oxl_canvas_cols(c) - col - 1;
+    enum { CELLS = 20 };
+    static const char *const keys[][2] = {
+        {"down", "shut"}, {"left/right", "5 %"}, {"up", "1 %"}, {"0-9", "tens"}};
     double v = fmin(fmax(m->around.valve, 0), 1);
-    if (room < 16)
-        return;
-    col += oxl_view_print(c, row, col, room, OXL_INK_KEY, "left/right");
-    col += oxl_view_print(c, row, col, 20, OXL_INK_TEXT, " valve %.0f %% ", 100 * v);
-    if (room < 36)
-        return;
-    for (int i = 0; i < CELLS; i++)
-        oxl_canvas_put(c, row, col + i, i < (int)lround(v * CELLS) ? 0x2588 : 0x2500,
-                       OXL_INK_ACTION);
+    bool must_shut = v > 0 && m->state >= OXL_STATE_RELEASE && m->state <= OXL_STATE_RECOVERY;
+    enum oxl_ink ink = must_shut ? OXL_INK_BAD : OXL_INK_TITLE;
+    int cols = oxl_canvas_cols(c), col = 1;
+    col +=
+        oxl_view_print(c, row, col, cols, ink, "%svalve %3.0f %% ", must_shut ? "! " : "", 100 * v);
+    for (int i = 0; i < CELLS && col < cols; i++)
+        oxl_canvas_put(c, row, col++, i < (int)lround(v * CELLS) ? 0x2588 : 0x2500, ink);
+    col += 2;
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
+        if (col + (int)(strlen(keys[i][0]) + strlen(keys[i][1])) + 1 > cols - 1)
+            return;
+        col += oxl_canvas_text(c, row, col, 20, OXL_INK_KEY, keys[i][0]);
+        col += oxl_view_print(c, row, col, 20, OXL_INK_TEXT, " %s", keys[i][1]) + 2;
+    }
 }
 
 void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row)
@@ -119,6 +134,4 @@ void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row)
         col += oxl_view_print(c, row, col, 20, OXL_INK_TEXT, " %s", k->word);
         col += 2;
     }
-    if (!over && oxl_known(m->around.valve))
-        draw_valve(m, c, row, col + 1);
 }

@@ -77,6 +77,18 @@ static const char *timer_meaning(const struct oxl_model *m)
     return last && !last->dropped ? "seconds at least: rear held" : "seconds, front to rear lean";
 }
 
+/* By hand: how deep the trainee came, against what was wanted. */
+static void depth_line(const struct oxl_model *m, struct oxl_canvas *c, int row, struct oxl_area a)
+{
+    double shift = m->runs[m->runs_n - 1].shift_pct;
+    const char *word = !oxl_known(shift)                 ? ""
+                       : shift < m->live.accept_low_pct  ? "too deep"
+                       : shift > m->live.accept_high_pct ? "too shallow"
+                                                         : "in range";
+    oxl_view_print(c, row, a.col, a.cols, OXL_INK_TITLE, "your depth %s %% (aim %s) %s",
+                   oxl_num_signed(shift, 1).text, oxl_num(m->live.target_pct, 0).text, word);
+}
+
 /* What the large seconds mean, the limits, and the runs so far. */
 static void timer_side(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
@@ -90,6 +102,8 @@ static void timer_side(const struct oxl_model *m, struct oxl_canvas *c, struct o
         oxl_span_text(m->runs[m->runs_n - 1].o2_mg, 0, text, sizeof text);
         oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_TEXT, "oxygen %s mg", text);
     }
+    if (m->state == OXL_STATE_RECOVERY && m->runs_n && m->has_live && oxl_known(m->around.valve))
+        depth_line(m, c, one.row++, a);
     if (m->state == OXL_STATE_RECOVERY && m->has_live)
         oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_TEXT, "trim shift now %s %%",
                        oxl_num_signed(m->live.shift_pct, 1).text);

@@ -23,6 +23,47 @@ for i in 1 2 3 4 5 6; do
   awk -v a="$ran" -v b="$end" 'BEGIN { exit !(a - b < 1.5) }' ||
     fail "kill $i: ran $ran s but only $end s are left"
 done
+
+# Fifty more, quickly: five at a time, eight times real time, at random moments. What the program
+# had said on its output (flushed line by line) is what had happened; at most one second of it
+# (8 s of the faster clock) may be missing from the recording.
+RANDOM=$$
+kill_one() {
+  local n=$1 pause
+  pause=$(awk -v r="$2" 'BEGIN { print 0.05 + 1.6 * r / 32768 }')
+  "$oxylag" demo -y --json --samples --rate 8 --scenario aged --seed "$n" --out "q$n.rec" \
+    >"q$n.said" 2>/dev/null &
+  local pid=$!
+  disown $pid
+  sleep "$pause"
+  kill -9 $pid
+}
+lost_most=0
+for batch in 0 1 2 3 4 5 6 7 8 9; do
+  waiting=()
+  for k in 0 1 2 3 4; do
+    kill_one $((batch * 5 + k)) $RANDOM &
+    waiting+=($!)
+  done
+  wait "${waiting[@]}"
+done
+for n in $(seq 0 49); do
+  checks=$((checks + 1))
+  said=$(grep -o '^{.*}$' "q$n.said" | tail -1 | jq '.t_s // 0' 2>/dev/null)
+  if [ -s "q$n.rec" ]; then
+    "$oxylag" replay "q$n.rec" --virtual-time --json --samples >k.events 2>k.err
+    rc=$?
+    [ $rc = 6 ] || fail "quick kill $n: replay exits $rc: $(cat k.err)"
+    left=$(tail -1 k.events | jq .t_s)
+  else
+    left=0
+  fi
+  lost=$(awk -v a="${said:-0}" -v b="${left:-0}" 'BEGIN { printf "%.3f", (a - b) / 8 }')
+  awk -v l="$lost" 'BEGIN { exit !(l < 1) }' || fail "quick kill $n: $lost s are lost"
+  lost_most=$(awk -v a="$lost_most" -v b="$lost" 'BEGIN { print (a > b ? a : b) }')
+done
+echo "killed 50 times: at most $lost_most s lost"
+
 # An orderly end by a signal keeps everything and says so.
 "$oxylag" demo -y --plain --scenario aged --out term.rec >term.out 2>term.err &
 pid=$!

@@ -105,7 +105,8 @@ static void step(struct run *r, uint8_t op)
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     struct run r = {.now_us = 1};
-    const struct oxl_poll_config config = {.bank = 1, .has_speed = size % 2};
+    const struct oxl_poll_config config = {
+        .bank = 1, .has_speed = size % 2, .inspection = size % 4 >= 2};
     const struct oxl_poll_out out = {&r,        on_send, on_speed, on_signal,
                                      on_sample, on_link, on_signal};
     r.poll = oxl_poll_new(&config, &out);

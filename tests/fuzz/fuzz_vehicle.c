@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "oxylag/vehicle.h"
+#include "oxylag/onboard.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
@@ -68,6 +68,63 @@ static void vin(const struct oxl_message *m, bool can)
     }
 }
 
+static void monitors(const struct oxl_message *m, bool can)
+{
+    struct oxl_monitor_result out[16];
+    struct oxl_support s = {{0}};
+    bool clean;
+    oxl_decode_monitor_mask(m, can, &s);
+    for (size_t max = 0; max <= 16; max += 8) {
+        size_t n = oxl_decode_monitor(m, can, out, max, &clean);
+        must(n <= max);
+        for (size_t i = 0; i < n; i++) {
+            char text[48];
+            struct oxl_monitor_figures f = oxl_monitor_figures(&out[i]);
+            enum oxl_monitor_verdict v = oxl_monitor_verdict(&out[i]);
+            oxl_monitor_title(&out[i], text, sizeof text);
+            must(text[0] && strlen(text) < sizeof text - 1);
+            oxl_test_title(&out[i], text, sizeof text);
+            must(text[0] && strlen(text) < sizeof text - 1);
+            /* What has passed has room left, what has failed has none. */
+            must(!(v == OXL_MONITOR_PASSED && f.margin < -1e-9));
+            must(!(v == OXL_MONITOR_FAILED && !(f.margin < 0)));
+            must(v != OXL_MONITOR_NOT_RUN || isnan(f.value));
+        }
+    }
+}
+
+static void frozen(const struct oxl_message *m, const struct oxl_decoding *d)
+{
+    struct oxl_sample out[8];
+    uint16_t code;
+    bool clean;
+    oxl_decode_frozen_code(m, &code);
+    for (size_t max = 0; max <= 8; max += 4) {
+        size_t n = oxl_decode_frozen(m, d, out, max, &clean);
+        must(n <= max);
+        for (size_t i = 0; i < n; i++)
+            must(isfinite(out[i].value));
+    }
+}
+
+static void info(const struct oxl_message *m, bool can)
+{
+    static const uint8_t items[] = {0x04, 0x06, 0x0A};
+    for (size_t i = 0; i < sizeof items; i++) {
+        struct oxl_info got = {.len = 0};
+        char calibrations[OXL_MAX_CALIBRATIONS][17], name[24];
+        uint32_t verifications[OXL_MAX_CALIBRATIONS];
+        oxl_decode_info(m, can, items[i], &got);
+        must(got.len <= OXL_INFO_BYTES);
+        size_t n = oxl_info_calibrations(&got, calibrations);
+        for (size_t c = 0; c < n; c++)
+            must(strlen(calibrations[c]) <= 16);
+        must(oxl_info_verifications(&got, verifications) <= OXL_MAX_CALIBRATIONS);
+        oxl_info_name(&got, name);
+        must(strlen(name) < sizeof name);
+    }
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     if (size < HEADER)
@@ -86,6 +143,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     live(&m, &d);
     codes(&m, can);
     vin(&m, can);
+    monitors(&m, can);
+    frozen(&m, &d);
+    info(&m, can);
     struct oxl_readiness r;
     if (len >= 4)
         must(oxl_decode_readiness(bytes, &r) && r.stored_codes < 128);

@@ -10,6 +10,7 @@
 
 #include <cmocka.h>
 #include <jansson.h>
+#include <math.h>
 
 #include "help_events.h"
 
@@ -94,6 +95,78 @@ static void every_event_is_documented(void **state)
     }
 }
 
+/* ---- what an inspection says ---- */
+
+static unsigned inspection_kinds;
+
+static void inspection_line(void *ctx, const char *text, size_t n)
+{
+    static char part[16384];
+    const char *doc = ctx;
+    json_t *root = json_loadb(text, n, 0, NULL);
+    assert_non_null(root);
+    const char *kind = json_string_value(json_object_get(root, "event"));
+    section(doc, kind, part, sizeof part);
+    members_documented(part, root, kind);
+    rows_exist(part, root, NULL);
+    inspection_kinds |= 1u << (strcmp(kind, "unit") == 0       ? 0
+                               : strcmp(kind, "code") == 0     ? 1
+                               : strcmp(kind, "monitor") == 0  ? 2
+                               : strcmp(kind, "frozen") == 0   ? 3
+                               : strcmp(kind, "readings") == 0 ? 4
+                                                               : 5);
+    json_decref(root);
+}
+
+static void inspection_is_documented(void **state)
+{
+    (void)state;
+    static struct oxl_inspection v;
+    struct oxl_unit_info *u = &v.onboard.units[0];
+    v.bank = 1;
+    v.front_hz = v.rear_hz = v.round_ms = NAN;
+    v.onboard.units_n = 1;
+    u->unit = 0x7E8;
+    u->stored = (struct oxl_code_list){.codes = {0x0420}, .n = 1, .known = true};
+    v.onboard.results[0] = (struct oxl_monitor_result){
+        .unit = 0x7E8, .monitor = 0x21, .test = 0x80, .scale = 0x20, .value = 51, .max = 192};
+    v.onboard.results_n = 1;
+    inspection_kinds = 0;
+    oxl_inspection_json(&v, 5, inspection_line, load("events.md"));
+    assert_int_equal(inspection_kinds, 0x3F);
+}
+
+static char results_text[OXL_RECORD_LINE_MAX];
+
+/* The members of a monitor result in a vehicle event are those of a monitor event; and the
+ * fullest vehicle still fits a line of a recording. */
+static void monitor_results_fit(void **state)
+{
+    (void)state;
+    static char part[16384];
+    static struct oxl_vehicle v;
+    v.results_known = true;
+    v.results_n = OXL_KEPT_RESULTS;
+    v.stored_n = v.pending_n = v.permanent_n = OXL_MAX_CODES;
+    v.stored_known = v.pending_known = v.permanent_known = true;
+    for (unsigned i = 0; i < OXL_KEPT_RESULTS; i++)
+        v.results[i] = (struct oxl_monitor_result){.monitor = 0x10,
+                                                   .test = 0x04,
+                                                   .scale = 0x8A,
+                                                   .value = 0xF123,
+                                                   .min = 0xE321,
+                                                   .max = 0x7F11};
+    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .u.vehicle = &v};
+    size_t n = oxl_event_json(&ev, false, results_text, sizeof results_text);
+    assert_true(n > 0);
+    json_t *root = json_loadb(results_text, n, 0, NULL);
+    json_t *list = json_object_get(root, "monitor_results");
+    assert_int_equal(json_array_size(list), OXL_KEPT_RESULTS);
+    section(load("events.md"), "monitor", part, sizeof part);
+    members_documented(part, json_array_get(list, 0), "monitor_results");
+    json_decref(root);
+}
+
 /* Full and unknown events have the same members: a reader need not ask whether one is there. */
 static void unknown_changes_no_member(void **state)
 {
@@ -158,10 +231,9 @@ static void documented_example_is_read(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_event_is_documented),
-        cmocka_unit_test(unknown_changes_no_member),
-        cmocka_unit_test(header_is_documented),
-        cmocka_unit_test(documented_example_is_read),
+        cmocka_unit_test(every_event_is_documented), cmocka_unit_test(inspection_is_documented),
+        cmocka_unit_test(monitor_results_fit),       cmocka_unit_test(unknown_changes_no_member),
+        cmocka_unit_test(header_is_documented),      cmocka_unit_test(documented_example_is_read),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

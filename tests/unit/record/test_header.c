@@ -5,6 +5,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -189,9 +190,47 @@ static void unknown_members_are_ignored(void **state)
     free(text);
 }
 
+/* Made from a table: the channels and steps survive; nonsense is refused. */
+static void imported_survives(void **state)
+{
+    (void)state;
+    static char text[OXL_RECORD_LINE_MAX], bad[OXL_RECORD_LINE_MAX];
+    struct oxl_record_header in = example(), out;
+    struct oxl_error err = {0};
+    in.imported = (struct oxl_imported){.on = true,
+                                        .resampled = true,
+                                        .table = "log \"3\".csv",
+                                        .table_sha256 = "ab12",
+                                        .channels_n = 3,
+                                        .row_us = 126000};
+    in.imported.channels[0] = oxl_channel(OXL_Q_LAMBDA, 2, 1);
+    in.imported.channels[1] = oxl_channel(OXL_Q_O2_V, 2, 2);
+    in.imported.channels[2] = oxl_channel(OXL_Q_RPM, 0, 0);
+    in.imported.step_us[1] = 400000;
+    size_t n = oxl_record_encode_header(&in, text, sizeof text);
+    assert_true(n > 0);
+    if (oxl_record_decode_header(text, n - 1, &out, "f", &err) != OXL_OK)
+        fail_msg("%s", err.text);
+    assert_memory_equal(&out.imported, &in.imported, sizeof in.imported);
+    static const char *const wrongs[][2] = {{"lambda_b2s1", "lambda_b9s1"},
+                                            {"[0,400000,0]", "[0,400000]"},
+                                            {"[0,400000,0]", "[0,-4,0]"},
+                                            {"\"resampled\":true", "\"resampled\":1"},
+                                            {"\"row_us\":126000", "\"row_us\":-1"}};
+    for (size_t i = 0; i < sizeof wrongs / sizeof wrongs[0]; i++) {
+        const char *at = strstr(text, wrongs[i][0]);
+        assert_non_null(at);
+        int len = snprintf(bad, sizeof bad, "%.*s%s%s", (int)(at - text), text, wrongs[i][1],
+                           at + strlen(wrongs[i][0]));
+        assert_int_equal(oxl_record_decode_header(bad, (size_t)len - 1, &out, "f", &err),
+                         OXL_ERR_FORMAT);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(imported_survives),
         cmocka_unit_test(header_survives),
         cmocka_unit_test(small_buffer_is_refused),
         cmocka_unit_test(every_member_is_needed),

@@ -283,9 +283,41 @@ static void both_readers_agree(void **state)
     }
 }
 
+/* A row of an imported table: numbers to the last bit, empty cells. */
+static void samples_survive(void **state)
+{
+    (void)state;
+    char text[512];
+    struct oxl_error err = {0};
+    struct oxl_line back, line = {.kind = OXL_LINE_SAMPLES, .t_us = 7, .n = 4};
+    line.values[0] = 0.1 + 0.2;
+    line.values[1] = NAN;
+    line.values[2] = -1e-9;
+    line.values[3] = 4;
+    size_t n = oxl_record_encode(&line, text, sizeof text);
+    assert_true(n > 0);
+    if (oxl_record_decode(text, n - 1, scratch, &back, "f", 1, &err) != OXL_OK)
+        fail_msg("%s", err.text);
+    assert_int_equal(back.kind, OXL_LINE_SAMPLES);
+    assert_int_equal(back.n, 4);
+    assert_true(isnan(back.values[1]));
+    for (size_t i = 0; i < 4; i++)
+        assert_true(i == 1 || back.values[i] == line.values[i]);
+    static const char *const wrongs[] = {"{\"t\":1,\"samples\":[]}",
+                                         "{\"t\":1,\"samples\":[\"1\"]}", "{\"t\":1,\"samples\":3}",
+                                         "{\"t\":1,\"samples\":[1,2,3,4,5,6,7,8,9,10,11,12,13]}"};
+    for (size_t i = 0; i < sizeof wrongs / sizeof wrongs[0]; i++)
+        assert_int_equal(
+            oxl_record_decode(wrongs[i], strlen(wrongs[i]), scratch, &back, "f", 1, &err),
+            OXL_ERR_FORMAT);
+    line.n = 0;
+    assert_int_equal(oxl_record_encode(&line, text, sizeof text), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(samples_survive),
         cmocka_unit_test(every_byte_survives),
         cmocka_unit_test(escapes_mean_the_same_to_another_reader),
         cmocka_unit_test(lines_are_written_as_documented),

@@ -67,7 +67,7 @@ static void change_needs_interval_and_spread(void **state)
     (void)state;
     static const struct {
         double low, v, high, spread;
-        enum oxl_change change;
+        enum oxl_trend change;
     } cases[] = {
         {0.1, 0.5, 0.9, 0.4, OXL_CHANGE_ROSE},         {0.1, 0.5, 0.9, 0.6, OXL_CHANGE_NOT_SHOWN},
         {-0.1, 0.5, 0.9, 0.4, OXL_CHANGE_NOT_SHOWN},   {-0.9, -0.5, -0.1, 0.4, OXL_CHANGE_FELL},

@@ -212,7 +212,7 @@ static void the_most_fits(void **state)
 static void scale_shows_the_interval(void **state)
 {
     (void)state;
-    struct oxl_scale s = {.quantity = "Delay at target",
+    struct oxl_ruler s = {.quantity = "Delay at target",
                           .unit = "s",
                           .bad = 2,
                           .good = 7,

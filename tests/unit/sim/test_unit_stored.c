@@ -129,12 +129,19 @@ static void test_monitor_results(void **state)
     assert_string_equal(can("060020"), "4600C00000012080000000");
     assert_string_equal(can("0622"), "");
     assert_string_equal(can("062122"), ""); /* one monitor a request */
-    assert_string_equal(kline("0600"), "");
+    /* K-line: a fill byte before the mask; each limit in a message of its own, bit 7 of the
+     * component for a minimum. */
+    assert_string_equal(kline("0600"), "4600FFC0000000");
+    assert_string_equal(kline("0601"), "460111003300C0");
+    assert_string_equal(kline("0602"), "46022100110028,4602A1009C0082");
+    assert_string_equal(kline("0603"), "");
+    assert_string_equal(kline("060102"), "");
     struct verdict v = catalyst_result("0621");
     assert_true(v.min <= v.value && v.value <= v.max);
     strcpy(rig.unit.stored, "P0420");
     v = catalyst_result("0621");
     assert_true(v.value > v.max);
+    assert_string_equal(kline("0601"), "46011100EB00C0");
     strcpy(rig.unit.stored, "P0137"); /* all zero = not run since the codes were cleared */
     assert_string_equal(can("0621"), "46218020000000000000");
     uint8_t b[64];

@@ -230,7 +230,7 @@ static void headlines_fit_80_columns(void **state)
         assert_int_equal(h.sentence[0] == '!', oxl_advice_is_caution((enum oxl_advice)a));
         oxl_model_free(m);
     }
-    assert_int_equal(notes, 7);
+    assert_int_equal(notes, 11);
 }
 
 /* A note is read for some seconds and does not take the action away. */

@@ -194,11 +194,70 @@ static void pages(void **state)
     compare_all(m, "help");
 }
 
+/* A trainee's marks and the answers, made up. */
+static struct oxl_quiz_shown quiz_shown(enum oxl_quiz_phase phase)
+{
+    struct oxl_quiz_shown q = {.phase = phase,
+                               .front_marked = phase != OXL_QUIZ_FRONT,
+                               .rear_marked = phase > OXL_QUIZ_REAR,
+                               .front_us = 33500000,
+                               .rear_us = 40350000,
+                               .bad_s = 2,
+                               .good_s = 7};
+    struct oxl_quiz_run first = {.run = 1, .delay_s = {6.43, 6.31, 6.55}};
+    first.front = (struct oxl_quiz_mark){
+        true, true, false, 33500000, {true, 33400000, 33350000, 33450000}, 100, 3, 3};
+    first.rear = (struct oxl_quiz_mark){
+        true, true, false, 40350000, {true, 39830000, 39780000, 39880000}, 520, 2, 3};
+    struct oxl_quiz_run second = {.run = 2, .delay_s = {NAN, 9.1, INFINITY}};
+    second.front = (struct oxl_quiz_mark){
+        true, false, false, 0, {true, 66400000, 66350000, 66450000}, NAN, 0, 3};
+    second.rear = (struct oxl_quiz_mark){true, false, true, 0, {false, 0, 0, 0}, NAN, 3, 3};
+    if (phase >= OXL_QUIZ_ANSWER) {
+        q.runs[q.runs_n++] = first;
+        q.points = 5;
+        q.of = 6;
+    }
+    if (phase >= OXL_QUIZ_VERDICT) {
+        q.runs[q.runs_n++] = second;
+        q.points = 8;
+        q.of = 12;
+    }
+    if (phase == OXL_QUIZ_SCORE) {
+        q.has_result = q.has_verdict = true;
+        q.verdict = OXL_VERDICT_QUESTIONABLE;
+        q.result.verdict = OXL_VERDICT_GOOD;
+        q.result.reasons = OXL_REASON_BIT(OXL_R_REAR_HELD) | OXL_REASON_BIT(OXL_R_GOOD_STORAGE);
+        q.of += 6;
+    }
+    return q;
+}
+
+static void quiz(void **state)
+{
+    (void)state;
+    static const char *const names[] = {"quiz-front",  "quiz-rear",    "quiz-marked",
+                                        "quiz-answer", "quiz-verdict", "quiz-score"};
+    for (int phase = OXL_QUIZ_FRONT; phase <= OXL_QUIZ_SCORE; phase++) {
+        struct scene_options o = {.until_s = phase == OXL_QUIZ_FRONT ? 32 : 41,
+                                  .mode = OXL_UI_REPLAY};
+        struct oxl_model *m = scene_play(&o);
+        struct oxl_surroundings around = scene_around(o.until_s);
+        around.replay_rate = 0.5;
+        around.paused = phase == OXL_QUIZ_MARKED;
+        scene_surroundings(m, &o, &around);
+        struct oxl_quiz_shown q = quiz_shown((enum oxl_quiz_phase)phase);
+        oxl_model_quiz(m, &q);
+        oxl_model_page(m, OXL_PAGE_QUIZ);
+        compare_all(m, names[phase]);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(states), cmocka_unit_test(ends),  cmocka_unit_test(troubles),
-        cmocka_unit_test(modes),  cmocka_unit_test(pages),
+        cmocka_unit_test(modes),  cmocka_unit_test(pages), cmocka_unit_test(quiz),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

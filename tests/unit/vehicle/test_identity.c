@@ -113,12 +113,14 @@ static void readiness_example(void **state)
     assert_true(oxl_decode_readiness(data, &r));
     assert_true(r.known && r.mil_on && !r.compression_ignition);
     assert_int_equal(r.stored_codes, 3);
-    for (unsigned i = 0; i < OXL_MON_COUNT; i++) {
+    for (unsigned i = 0; i <= OXL_MON_EGR; i++) {
         bool open = i == OXL_MON_CATALYST || i == OXL_MON_HEATED_CATALYST ||
                     i == OXL_MON_O2_SENSOR || i == OXL_MON_O2_HEATER;
         assert_true(r.supported[i]);
         assert_int_equal(r.complete[i], !open);
     }
+    for (unsigned i = OXL_MON_EGR + 1; i < OXL_MON_COUNT; i++) /* those of the other ignition */
+        assert_false(r.supported[i] || r.complete[i]);
     assert_false(oxl_decode_readiness(NULL, &r));
     assert_false(r.known);
 }

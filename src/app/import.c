@@ -1,0 +1,211 @@
+/* import: makes a recording from a table of samples, through the same core as a test. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "clock.h"
+#include "commands.h"
+#include "link/sha256.h"
+#include "oxylag/import.h"
+#include "oxylag/record.h"
+#include "progress.h"
+
+enum { TABLE_MAX_BYTES = 256 << 20 };
+
+struct importing {
+    const struct oxl_opts *opts;
+    struct oxl_session *session;
+    struct oxl_recorder *recorder;
+    struct oxl_show show;
+    struct oxl_progress progress;
+};
+
+static void record(struct importing *m, const struct oxl_line *line)
+{
+    static char text[OXL_RECORD_LINE_MAX];
+    size_t n = oxl_record_encode(line, text, sizeof text);
+    if (n)
+        oxl_recorder_line(m->recorder, text, n);
+}
+
+static void on_event(void *ctx, const struct oxl_event *ev)
+{
+    static char text[OXL_RECORD_LINE_MAX];
+    struct importing *m = ctx;
+    oxl_show_event(&m->show, ev);
+    if (ev->kind == OXL_EV_SAMPLE)
+        return;
+    size_t n = oxl_event_json(ev, false, text, sizeof text);
+    struct oxl_line line = {.kind = OXL_LINE_EVENT, .t_us = ev->t_us, .bytes = text, .n = n};
+    if (n)
+        record(m, &line);
+}
+
+static void no_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
+{
+    (void)ctx, (void)bytes, (void)n, (void)t_us;
+}
+
+static void no_speed(void *ctx, unsigned baud, int64_t t_us)
+{
+    (void)ctx, (void)baud, (void)t_us;
+}
+
+static void no_reopen(void *ctx, int64_t t_us)
+{
+    (void)ctx, (void)t_us;
+}
+
+/* What became due before the next row. */
+static void tick_until(struct importing *m, int64_t t_us)
+{
+    int64_t due_us;
+    while ((due_us = oxl_session_due_us(m->session)) <= t_us) {
+        struct oxl_input in = {.kind = OXL_IN_TICK, .t_us = due_us};
+        struct oxl_line line = {.kind = OXL_LINE_TICK, .t_us = due_us};
+        if (!oxl_session_step(m->session, &in))
+            return; /* a due tick that does nothing would be due for ever */
+        record(m, &line);
+    }
+}
+
+static void feed_rows(struct importing *m, const struct oxl_table *t)
+{
+    size_t rows = oxl_table_rows(t), n = oxl_table_about(t)->channels_n;
+    int64_t t_us = 0;
+    for (size_t i = 0; i < rows && !oxl_session_over(m->session); i++) {
+        const double *values = oxl_table_row(t, i, &t_us);
+        struct oxl_line line = {.kind = OXL_LINE_SAMPLES, .t_us = t_us, .n = n};
+        struct oxl_input in = {.kind = OXL_IN_SAMPLES, .t_us = t_us, .values = values, .n = n};
+        memcpy(line.values, values, n * sizeof *values);
+        tick_until(m, t_us);
+        record(m, &line);
+        oxl_session_step(m->session, &in);
+        oxl_progress(&m->progress, i, rows);
+    }
+    struct oxl_input in = {.kind = OXL_IN_END, .t_us = t_us};
+    struct oxl_line line = {.kind = OXL_LINE_END, .t_us = t_us};
+    oxl_session_step(m->session, &in);
+    record(m, &line);
+    oxl_progress_end(&m->progress);
+}
+
+static const char *base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+static void fill_header(const struct importing *m, const struct oxl_table *t, const char *text,
+                        const struct oxl_profile *profile, struct oxl_record_header *h)
+{
+    const struct oxl_opts *o = m->opts;
+    struct oxl_sha256 sha;
+    memset(h, 0, sizeof *h);
+    h->version = OXL_RECORD_VERSION;
+    snprintf(h->program, sizeof h->program, "%s", OXL_VERSION);
+    oxl_wall_iso(h->started);
+    snprintf(h->port, sizeof h->port, "none");
+    snprintf(h->order, sizeof h->order, "%s", o->order ? o->order : "");
+    snprintf(h->inlet, sizeof h->inlet, "%s", o->inlet ? o->inlet : "");
+    snprintf(h->note, sizeof h->note, "%s", o->note ? o->note : "");
+    snprintf(h->technician, sizeof h->technician, "%s", o->technician ? o->technician : "");
+    h->bank = o->bank ? o->bank : 1;
+    h->runs = o->runs;
+    h->profile_given = o->profile != NULL;
+    h->profile = *profile;
+    h->imported = *oxl_table_about(t);
+    snprintf(h->imported.table, sizeof h->imported.table, "%s", base_name(o->files[0]));
+    oxl_sha256_start(&sha);
+    oxl_sha256_add(&sha, text, strlen(text));
+    oxl_sha256_hex(&sha, h->imported.table_sha256);
+}
+
+static void say_table(const struct importing *m, const struct oxl_table *t)
+{
+    const struct oxl_imported *a = oxl_table_about(t);
+    int64_t last_us = 0;
+    oxl_table_row(t, oxl_table_rows(t) - 1, &last_us);
+    if (m->opts->json || m->opts->quiet)
+        return;
+    printf("%s: %zu rows, %.1f s, rows %.0f ms apart; a front value stands for %.0f ms, a rear "
+           "value for %.0f ms\n",
+           m->opts->files[0], oxl_table_rows(t), (double)last_us / 1e6, (double)a->row_us / 1e3,
+           (double)a->step_us[0] / 1e3, (double)a->step_us[1] / 1e3);
+    if (a->resampled)
+        printf("The values were interpolated onto an even grid: no time can be taken from them.\n");
+}
+
+static enum oxl_status open_core(struct importing *m, const struct oxl_record_header *h,
+                                 struct oxl_error *err)
+{
+    struct oxl_session_config config = {.profile = h->profile,
+                                        .profile_given = h->profile_given,
+                                        .bank = h->bank,
+                                        .runs = h->runs,
+                                        .imported = h->imported};
+    struct oxl_session_out out = {
+        .ctx = m, .send = no_send, .set_speed = no_speed, .reopen = no_reopen, .event = on_event};
+    struct oxl_opts shown = *m->opts;
+    shown.plain = true; /* there is nothing to watch */
+    m->session = oxl_session_new(&config, &out);
+    if (!m->session)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    return oxl_show_open(&m->show, &shown, OXL_UI_REPLAY, m->opts->files[0], h, err);
+}
+
+static enum oxl_status run(struct importing *m, const struct oxl_table *t,
+                           const struct oxl_record_header *h, const char *name,
+                           struct oxl_error *err)
+{
+    static char line[OXL_RECORD_LINE_MAX];
+    enum oxl_status st = open_core(m, h, err);
+    if (st != OXL_OK)
+        return st;
+    st = oxl_recorder_open(name, &m->recorder, err);
+    if (st != OXL_OK)
+        return st;
+    size_t n = oxl_record_encode_header(h, line, sizeof line);
+    oxl_recorder_line(m->recorder, line, n);
+    feed_rows(m, t);
+    const char *why = "";
+    bool failed = oxl_recorder_failed(m->recorder, &why);
+    st = oxl_recorder_close(m->recorder, err);
+    if (failed)
+        return oxl_fail(err, OXL_ERR_IO, "%s: %s", name, why);
+    if (st == OXL_OK && !m->opts->json && !m->opts->quiet)
+        printf("Recorded in %s. Next: oxylag report %s\n", name, name);
+    if (st == OXL_OK && oxl_session_outcome(m->session, &why) != OXL_OK)
+        st = oxl_fail(err, oxl_session_outcome(m->session, &why), "%s", why);
+    return st;
+}
+
+enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err)
+{
+    struct importing m = {.opts = o};
+    struct oxl_import_spec spec = {
+        .columns = o->columns, .separator = o->separator, .bank = o->bank ? o->bank : 1};
+    struct oxl_record_header header;
+    struct oxl_profile profile;
+    struct oxl_table *table = NULL;
+    char *text = NULL, name[512];
+    snprintf(name, sizeof name, "%s%s", o->out ? o->out : base_name(o->files[0]),
+             o->out ? "" : ".jsonl");
+    enum oxl_status st = oxl_load_profile(o->profile, &profile, err);
+    if (st == OXL_OK)
+        st = oxl_read_text(o->files[0], TABLE_MAX_BYTES, &text, err);
+    if (st == OXL_OK)
+        st = oxl_table_read(text, strlen(text), &spec, o->files[0], &table, err);
+    if (st == OXL_OK) {
+        oxl_progress_start(&m.progress, "importing", o->quiet);
+        fill_header(&m, table, text, &profile, &header);
+        say_table(&m, table);
+        st = run(&m, table, &header, name, err);
+    }
+    oxl_session_free(m.session);
+    oxl_show_free(&m.show);
+    oxl_table_free(table);
+    free(text);
+    return st;
+}

@@ -1,0 +1,178 @@
+#include "quiz.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A hand answers a sight in 0.2 to 0.3 s (common knowledge, no source): within this of the
+ * interval all points are given, then two, then one. */
+static const double near_ms[] = {300, 600, 1200};
+enum { MARK_POINTS = 3, VERDICT_POINTS = 6 };
+/* The core knows the rear's fall a sample or two after it; the trainee gets this long for it. */
+static const int64_t patience_us = 3000000;
+
+void oxl_quiz_start(struct oxl_quiz *q, double bad_s, double good_s)
+{
+    memset(q, 0, sizeof *q);
+    q->shown.bad_s = bad_s;
+    q->shown.good_s = good_s;
+}
+
+bool oxl_quiz_stops(const struct oxl_quiz *q)
+{
+    return q->shown.phase >= OXL_QUIZ_ANSWER;
+}
+
+void oxl_quiz_event(struct oxl_quiz *q, const struct oxl_event *ev)
+{
+    struct oxl_quiz_shown *s = &q->shown;
+    if (ev->kind == OXL_EV_RUN && ev->u.run.front_lean.found) {
+        q->have_answer = true;
+        q->answer = ev->u.run;
+        q->answer_us = ev->t_us;
+    } else if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_BASELINE &&
+               !q->have_answer) {
+        /* A run without a release is not asked for; its marks are void with it. */
+        s->front_marked = s->rear_marked = false;
+        if (s->phase < OXL_QUIZ_ANSWER)
+            s->phase = OXL_QUIZ_FRONT;
+    } else if (ev->kind == OXL_EV_RESULT) {
+        s->has_result = true;
+        s->result = ev->u.result;
+    } else if (ev->kind == OXL_EV_PROFILE && ev->u.profile.profile) {
+        s->bad_s = ev->u.profile.profile->bad_s;
+        s->good_s = ev->u.profile.profile->good_s;
+    }
+}
+
+/* How far outside the interval, in ms; 0 inside. */
+static double outside_ms(const struct oxl_moment *m, int64_t t_us)
+{
+    int64_t off = t_us < m->low_us ? m->low_us - t_us : t_us > m->high_us ? t_us - m->high_us : 0;
+    return (double)off / 1e3;
+}
+
+static struct oxl_quiz_mark judge(bool given, int64_t given_us, const struct oxl_moment *answer)
+{
+    struct oxl_quiz_mark m = {.asked = true,
+                              .given = given,
+                              .none = !answer->found,
+                              .given_us = given_us,
+                              .answer = *answer,
+                              .error_ms = NAN,
+                              .of = MARK_POINTS};
+    if (m.none) {
+        m.points = given ? 0 : MARK_POINTS;
+        return m;
+    }
+    if (!given)
+        return m;
+    m.error_ms = (double)(given_us - answer->t_us) / 1e3;
+    for (int i = 0; i < MARK_POINTS && m.points == 0; i++)
+        if (outside_ms(answer, given_us) <= near_ms[i])
+            m.points = MARK_POINTS - i;
+    return m;
+}
+
+static void show_answer(struct oxl_quiz *q)
+{
+    struct oxl_quiz_shown *s = &q->shown;
+    struct oxl_quiz_run r = {.run = q->answer.run, .delay_s = q->answer.delay_s};
+    r.front = judge(s->front_marked, s->front_us, &q->answer.front_lean);
+    r.rear = judge(s->rear_marked, s->rear_us, &q->answer.rear_lean);
+    if (s->runs_n == OXL_QUIZ_RUNS) {
+        memmove(s->runs, s->runs + 1, (OXL_QUIZ_RUNS - 1) * sizeof s->runs[0]);
+        s->runs_n--;
+    }
+    s->runs[s->runs_n++] = r;
+    s->points += r.front.points + r.rear.points;
+    s->of += r.front.of + r.rear.of;
+    s->phase = OXL_QUIZ_ANSWER;
+    q->have_answer = false;
+    q->marks_due = true;
+}
+
+static void next_question(struct oxl_quiz *q)
+{
+    struct oxl_quiz_shown *s = &q->shown;
+    s->front_marked = s->rear_marked = false;
+    s->phase = s->has_result ? OXL_QUIZ_VERDICT : OXL_QUIZ_FRONT;
+}
+
+void oxl_quiz_tick(struct oxl_quiz *q, int64_t now_us, bool at_end)
+{
+    struct oxl_quiz_shown *s = &q->shown;
+    if (oxl_quiz_stops(q))
+        return;
+    if (q->have_answer && (s->phase == OXL_QUIZ_MARKED || now_us >= q->answer_us + patience_us))
+        show_answer(q);
+    else if (s->has_result && !q->have_answer)
+        s->phase = OXL_QUIZ_VERDICT;
+    else if (at_end && !q->have_answer)
+        s->phase = OXL_QUIZ_SCORE;
+}
+
+static bool mark(struct oxl_quiz *q, int64_t now_us)
+{
+    struct oxl_quiz_shown *s = &q->shown;
+    if (s->phase == OXL_QUIZ_FRONT) {
+        s->front_marked = true;
+        s->front_us = now_us;
+        s->phase = OXL_QUIZ_REAR;
+    } else if (s->phase == OXL_QUIZ_REAR) {
+        s->rear_marked = true;
+        s->rear_us = now_us;
+        s->phase = OXL_QUIZ_MARKED;
+    } else if (s->phase == OXL_QUIZ_ANSWER) {
+        next_question(q);
+    } else {
+        return false;
+    }
+    return true;
+}
+
+static bool undo(struct oxl_quiz_shown *s)
+{
+    if (s->phase == OXL_QUIZ_MARKED) {
+        s->rear_marked = false;
+        s->phase = OXL_QUIZ_REAR;
+    } else if (s->phase == OXL_QUIZ_REAR) {
+        s->front_marked = false;
+        s->phase = OXL_QUIZ_FRONT;
+    } else {
+        return false;
+    }
+    return true;
+}
+
+static bool take_verdict(struct oxl_quiz_shown *s, enum oxl_verdict v)
+{
+    s->has_verdict = true;
+    s->verdict = v;
+    s->of += VERDICT_POINTS;
+    s->points += v == s->result.verdict ? VERDICT_POINTS : 0;
+    s->phase = OXL_QUIZ_SCORE;
+    return true;
+}
+
+bool oxl_quiz_key(struct oxl_quiz *q, int key, int64_t now_us)
+{
+    struct oxl_quiz_shown *s = &q->shown;
+    if (s->phase == OXL_QUIZ_VERDICT) {
+        switch (key) {
+        case 'g':
+            return take_verdict(s, OXL_VERDICT_GOOD);
+        case 'q':
+            return take_verdict(s, OXL_VERDICT_QUESTIONABLE);
+        case 'b':
+            return take_verdict(s, OXL_VERDICT_BAD);
+        case 'i':
+            return take_verdict(s, OXL_VERDICT_INCONCLUSIVE);
+        default:
+            return false;
+        }
+    }
+    if (key == ' ')
+        return mark(q, now_us);
+    return key == 'u' && undo(s);
+}

@@ -1,0 +1,35 @@
+/* Quiz: what a trainee marks in a recording against what the core found. Hears the core's events
+ * and the trainee's keys; nothing of the answer comes out before the trainee has answered. */
+#ifndef OXL_APP_QUIZ_H
+#define OXL_APP_QUIZ_H
+
+#include "oxylag/event.h"
+#include "oxylag/report.h"
+#include "oxylag/ui.h"
+
+struct oxl_quiz {
+    struct oxl_quiz_shown shown;
+    bool have_answer; /* of the run at hand, not yet shown */
+    struct oxl_run_result answer;
+    int64_t answer_us;
+    bool marks_due; /* the marks on the axis are to be drawn: the answer was just given */
+};
+
+void oxl_quiz_start(struct oxl_quiz *q, double bad_s, double good_s);
+void oxl_quiz_event(struct oxl_quiz *q, const struct oxl_event *ev);
+/* Keys: space, u, g q b i (at the question). True when the key meant something. */
+bool oxl_quiz_key(struct oxl_quiz *q, int key, int64_t now_us);
+/* Time passes: an answer is shown when both marks are made, or some seconds after. at_end: the
+ * recording has no more to show. */
+void oxl_quiz_tick(struct oxl_quiz *q, int64_t now_us, bool at_end);
+/* The recording stands still while an answer or the question is on the screen. */
+bool oxl_quiz_stops(const struct oxl_quiz *q);
+
+/* One JSON object a line for a run that was answered, and for the whole. */
+void oxl_quiz_run_json(const struct oxl_quiz_run *r, struct oxl_buf *out);
+void oxl_quiz_json(const struct oxl_quiz *q, struct oxl_buf *out);
+/* The same for a person. */
+void oxl_quiz_run_text(const struct oxl_quiz_run *r, struct oxl_buf *out);
+void oxl_quiz_text(const struct oxl_quiz *q, struct oxl_buf *out);
+
+#endif

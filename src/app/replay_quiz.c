@@ -1,0 +1,179 @@
+/* The quiz's side of a replay: keys typed or read from a file. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "commands.h"
+#include "replay.h"
+
+enum { ANSWERS_MAX = 256, FILE_MAX_BYTES = 1 << 20 };
+
+struct answers {
+    struct {
+        int64_t t_us;
+        int key;
+    } list[ANSWERS_MAX];
+    size_t n, next;
+    int verdict; /* 0 none */
+};
+
+void oxl_replay_quiz_tick(struct replay *r)
+{
+    struct oxl_quiz *q = &r->quiz;
+    oxl_quiz_tick(q, r->now_us, oxl_player_due_us(&r->player) == INT64_MAX);
+    if (q->marks_due && r->show.model) {
+        const struct oxl_quiz_run *run = &q->shown.runs[q->shown.runs_n - 1];
+        oxl_model_mark(r->show.model, run->front.answer.t_us, 'F');
+        if (run->rear.answer.found)
+            oxl_model_mark(r->show.model, run->rear.answer.t_us, 'R');
+    }
+    q->marks_due = false;
+    if (r->show.model)
+        oxl_model_quiz(r->show.model, &q->shown);
+}
+
+void oxl_replay_quiz_key(struct replay *r, int key)
+{
+    enum oxl_quiz_phase before = r->quiz.shown.phase;
+    if (!oxl_quiz_key(&r->quiz, key, r->now_us))
+        return;
+    if (key == ' ' && r->show.model && before < OXL_QUIZ_MARKED)
+        oxl_model_mark(r->show.model, r->now_us, 'M');
+    oxl_replay_quiz_tick(r);
+}
+
+/* ---- the keys of a file ---------------------------------------------------------------------- */
+/* The word at *at, and *at behind it; "" at the end. False when it does not fit. */
+static bool next_word(const char **at, char *out, size_t room)
+{
+    *at += strspn(*at, " \t");
+    size_t n = strcspn(*at, " \t");
+    if (n >= room)
+        return false;
+    memcpy(out, *at, n);
+    out[n] = '\0';
+    *at += n;
+    return true;
+}
+
+static bool add_mark(struct answers *a, const char *time, const char *word)
+{
+    char *end;
+    double t = strtod(time, &end);
+    if (end == time || *end || !(t >= 0 && t < 1e9) || a->n == ANSWERS_MAX)
+        return false;
+    int64_t t_us = (int64_t)(t * 1e6 + 0.5);
+    if (a->n && t_us < a->list[a->n - 1].t_us)
+        return false;
+    a->list[a->n].t_us = t_us;
+    a->list[a->n++].key = strcmp(word, "space") == 0 ? ' ' : strcmp(word, "u") == 0 ? 'u' : 0;
+    return a->list[a->n - 1].key != 0;
+}
+
+static bool take_answer(struct answers *a, const char *line, size_t n)
+{
+    char text[80], first[24], second[16], rest[4];
+    if (n >= sizeof text)
+        return false;
+    memcpy(text, line, n);
+    text[n] = '\0';
+    text[strcspn(text, "#\r")] = '\0';
+    const char *at = text;
+    if (!next_word(&at, first, sizeof first) || !next_word(&at, second, sizeof second) ||
+        !next_word(&at, rest, sizeof rest) || rest[0])
+        return false;
+    if (!first[0])
+        return true;
+    if (strcmp(first, "verdict") != 0)
+        return add_mark(a, first, second);
+    a->verdict = (unsigned char)second[0];
+    return strlen(second) == 1 && strchr("gqbi", second[0]) != NULL;
+}
+
+static enum oxl_status read_answers(const char *file, struct answers *a, struct oxl_error *err)
+{
+    char *text;
+    unsigned lineno = 0;
+    enum oxl_status st = oxl_read_text(file, FILE_MAX_BYTES, &text, err);
+    if (st != OXL_OK)
+        return st;
+    for (const char *at = text; *at && st == OXL_OK;) {
+        size_t n = strcspn(at, "\n");
+        lineno++;
+        if (!take_answer(a, at, n))
+            st = oxl_fail(
+                err, OXL_ERR_FORMAT,
+                "%s line %u: expected \"SECONDS space\", \"SECONDS u\" (times in order) or "
+                "\"verdict g|q|b|i\"",
+                file, lineno);
+        at += n + (at[n] == '\n');
+    }
+    free(text);
+    return st;
+}
+
+static void say_run(const struct replay *r, bool json)
+{
+    const struct oxl_quiz_shown *s = &r->quiz.shown;
+    struct oxl_buf b = {0};
+    if (json)
+        oxl_quiz_run_json(&s->runs[s->runs_n - 1], &b);
+    else
+        oxl_quiz_run_text(&s->runs[s->runs_n - 1], &b);
+    fputs(b.data ? b.data : "", stdout);
+    oxl_buf_free(&b);
+}
+
+void oxl_replay_quiz_end(const struct replay *r, bool json)
+{
+    struct oxl_buf b = {0};
+    if (json)
+        oxl_quiz_json(&r->quiz, &b);
+    else
+        oxl_quiz_text(&r->quiz, &b);
+    fputs(b.data ? b.data : "", stdout);
+    oxl_buf_free(&b);
+}
+
+/* The clock goes to now_us; an answer that comes up is said and left at once. */
+static void pass(struct replay *r, int64_t now_us, bool json)
+{
+    r->now_us = now_us;
+    oxl_replay_quiz_tick(r);
+    if (r->quiz.shown.phase == OXL_QUIZ_ANSWER) {
+        say_run(r, json);
+        oxl_replay_quiz_key(r, ' ');
+    }
+}
+
+static void press_until(struct replay *r, struct answers *a, int64_t until_us, bool json)
+{
+    while (a->next < a->n && a->list[a->next].t_us <= until_us) {
+        pass(r, a->list[a->next].t_us, json);
+        oxl_replay_quiz_key(r, a->list[a->next++].key);
+    }
+}
+
+enum oxl_status oxl_replay_answers(struct replay *r, const struct oxl_opts *o,
+                                   struct oxl_error *err)
+{
+    struct answers *a = calloc(1, sizeof *a);
+    if (!a)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    enum oxl_status st = read_answers(o->answers, a, err);
+    int64_t due_us;
+    while (st == OXL_OK && (due_us = oxl_player_due_us(&r->player)) != INT64_MAX) {
+        press_until(r, a, due_us, o->json);
+        st = oxl_player_step(&r->player, err);
+        pass(r, due_us, o->json);
+    }
+    if (st == OXL_OK) {
+        press_until(r, a, INT64_MAX, o->json);
+        pass(r, r->now_us + 10000000, o->json); /* nothing more will be marked */
+        pass(r, r->now_us, o->json);
+        if (a->verdict)
+            oxl_replay_quiz_key(r, a->verdict);
+    }
+    free(a);
+    return st;
+}

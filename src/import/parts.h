@@ -1,0 +1,74 @@
+/* Inside the import room. */
+#ifndef OXL_IMPORT_PARTS_H
+#define OXL_IMPORT_PARTS_H
+
+#include "oxylag/import.h"
+
+/* What a column may hold. The order is that of the values in a row; TIME is none of them. */
+enum role {
+    ROLE_TIME,
+    ROLE_FRONT,
+    ROLE_REAR,
+    ROLE_STFT,
+    ROLE_LTFT,
+    ROLE_AIR,
+    ROLE_RPM,
+    ROLE_MAP,
+    ROLE_INTAKE,
+    ROLE_COOLANT,
+    ROLE_CATALYST,
+    ROLE_COUNT
+};
+
+/* value = (cell + before) * scale */
+struct unit {
+    const char *word;
+    double before, scale;
+    unsigned roles; /* bit set */
+    bool clock, lambda;
+};
+
+enum { NAME_MAX_BYTES = 128, CELLS_MAX = 512, HEADER_SEARCH_LINES = 100 };
+
+struct column {
+    bool given;
+    char name[NAME_MAX_BYTES]; /* as in the table's header; "#3" is the third */
+    const struct unit *unit;
+    bool unit_given;
+    size_t index; /* found in the header */
+};
+
+struct columns {
+    struct column of[ROLE_COUNT];
+};
+
+/* columns.c */
+const char *role_word(enum role r);
+enum oxl_status columns_parse(const char *text, struct columns *out, struct oxl_error *err);
+
+/* cells.c */
+struct cell {
+    const char *text; /* not NUL-terminated; quotes removed, doubled quotes kept */
+    size_t n;
+};
+/* Splits a line; false when a quote is not closed. More than CELLS_MAX cells are dropped. */
+bool cells_split(const char *line, size_t n, char separator, struct cell *out, size_t *count);
+bool cell_is(struct cell c, const char *name); /* blanks around do not matter */
+enum cell_kind { CELL_MISSING, CELL_NUMBER, CELL_WRONG };
+/* A number with a decimal point, or a decimal comma. */
+enum cell_kind cell_number(struct cell c, double *out);
+/* [date T]hh:mm:ss[.fff] as seconds since midnight. */
+enum cell_kind cell_clock(struct cell c, double *out);
+
+/* table.c */
+struct oxl_table {
+    struct oxl_imported about;
+    size_t rows, room;
+    int64_t *t_us;
+    double *values; /* rows x channels_n */
+};
+
+/* steps.c: fills about.row_us, step_us and resampled from the rows */
+bool find_steps(struct oxl_table *t);
+
+#endif

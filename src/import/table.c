@@ -1,0 +1,417 @@
+#include "oxylag/import.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "parts.h"
+
+enum { ROWS_MAX = 2000000 };
+
+struct reading {
+    const char *at, *end, *file;
+    unsigned line; /* of the line last taken, 1.. */
+    char separator;
+    struct columns columns;
+    enum role role_of[OXL_IMPORT_CHANNELS];
+    struct oxl_table *table;
+    bool clock;
+    double last_s, first_s, day_s; /* time as read; NAN before the first row */
+    struct oxl_error *err;
+};
+
+static bool next_line(struct reading *r, const char **line, size_t *n)
+{
+    if (r->at >= r->end)
+        return false;
+    const char *nl = memchr(r->at, '\n', (size_t)(r->end - r->at));
+    *line = r->at;
+    *n = (size_t)((nl ? nl : r->end) - r->at);
+    r->at = nl ? nl + 1 : r->end;
+    r->line++;
+    if (*n > 0 && (*line)[*n - 1] == '\r')
+        --*n;
+    return true;
+}
+
+static bool is_blank(const char *line, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (line[i] != ' ' && line[i] != '\t')
+            return false;
+    return true;
+}
+
+/* ---- the header ------------------------------------------------------------------------------ */
+/* 3 for "#3", 0 when the name is no such number. */
+static size_t column_number(const char *name)
+{
+    char *end;
+    if (name[0] != '#' || name[1] < '1' || name[1] > '9')
+        return 0;
+    unsigned long n = strtoul(name + 1, &end, 10);
+    return *end || n > CELLS_MAX ? 0 : (size_t)n;
+}
+
+/* Is this the line with all the names? Fills the indices. *missing is the first role not found. */
+static bool take_header(struct columns *columns, const char *line, size_t n, char separator,
+                        enum role *missing)
+{
+    struct cell cells[CELLS_MAX];
+    size_t count;
+    *missing = ROLE_TIME;
+    if (!cells_split(line, n, separator, cells, &count))
+        return false;
+    for (unsigned r = 0; r < ROLE_COUNT; r++) {
+        struct column *c = &columns->of[r];
+        bool found = !c->given;
+        for (size_t i = 0; i < count && !found; i++)
+            if (cell_is(cells[i], c->name)) {
+                c->index = i;
+                found = true;
+            }
+        size_t number = column_number(c->name);
+        if (!found && number >= 1 && number <= count) {
+            c->index = number - 1;
+            found = true;
+        }
+        if (!found) {
+            *missing = (enum role)r;
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool separator_of(const char *word, char *out)
+{
+    if (strcmp(word, "comma") == 0)
+        *out = ',';
+    else if (strcmp(word, "semicolon") == 0)
+        *out = ';';
+    else if (strcmp(word, "tab") == 0)
+        *out = '\t';
+    else if (strlen(word) == 1 && word[0] > ' ' && word[0] < 0x7f && word[0] != '"')
+        *out = word[0];
+    else
+        return false;
+    return true;
+}
+
+/* The first line that has all the names, by the separator that shows them. What stands before it
+ * is the writer's own preamble. */
+static enum oxl_status find_header(struct reading *r, const char *separator)
+{
+    static const char usual[] = "\t;,";
+    char fixed[2] = "", best_line[200] = "";
+    enum role missing, furthest = ROLE_TIME;
+    unsigned best_at = 1;
+    if (separator && !separator_of(separator, &fixed[0]))
+        return oxl_fail(r->err, OXL_ERR_USAGE,
+                        "--separator: found \"%s\", expected comma, semicolon, tab or a character",
+                        separator);
+    const char *tries = separator ? fixed : usual, *line;
+    size_t n;
+    while (r->line < HEADER_SEARCH_LINES && next_line(r, &line, &n)) {
+        for (const char *s = tries; *s; s++) {
+            if (take_header(&r->columns, line, n, *s, &missing)) {
+                r->separator = *s;
+                return OXL_OK;
+            }
+            if (missing > furthest || !best_line[0]) {
+                furthest = missing;
+                best_at = r->line;
+                snprintf(best_line, sizeof best_line, "%.*s", (int)(n < 120 ? n : 120), line);
+            }
+        }
+    }
+    if (!best_line[0])
+        return oxl_fail(r->err, OXL_ERR_FORMAT, "%s: the table is empty", r->file);
+    return oxl_fail(r->err, OXL_ERR_FORMAT,
+                    "%s line %u: no column \"%s\" for %s; the header is: %s", r->file, best_at,
+                    r->columns.of[furthest].name, role_word(furthest), best_line);
+}
+
+/* ---- rows ------------------------------------------------------------------------------------ */
+static enum oxl_status wrong_cell(struct reading *r, enum role role, struct cell c,
+                                  const char *expected)
+{
+    return oxl_fail(r->err, OXL_ERR_FORMAT,
+                    "%s line %u, column \"%s\": found \"%.*s\", expected %s", r->file, r->line,
+                    r->columns.of[role].name, (int)(c.n < 40 ? c.n : 40), c.text, expected);
+}
+
+/* What a value may be; NULL when it may. A unit that was not given is the usual mistake. */
+static const char *implausible(enum role role, const struct unit *u, double v)
+{
+    switch (role) {
+    case ROLE_FRONT:
+    case ROLE_REAR:
+        if (u->lambda)
+            return v > 0.3 && v < 32 ? NULL : "a lambda between 0.3 and 32";
+        return v > -0.3 && v < 1.6 ? NULL
+                                   : "a switching sensor's volts, -0.3 to 1.6 (in millivolts: add "
+                                     ":mv to the name; a wide-range sensor: :lambda)";
+    case ROLE_STFT:
+    case ROLE_LTFT:
+        return fabs(v) <= 100 ? NULL
+                              : "a trim within -100 to 100 % (a fraction: add :frac, a factor "
+                                "around 1: :factor)";
+    case ROLE_AIR:
+        return v >= 0 && v < 2000 ? NULL : "an air flow of 0 to 2000 g/s";
+    case ROLE_RPM:
+        return v >= 0 && v < 20000 ? NULL : "an engine speed of 0 to 20000";
+    case ROLE_MAP:
+        return v >= 0 && v < 1000 ? NULL : "a pressure of 0 to 1000 kPa (in mbar: add :mbar)";
+    default:
+        return v > -100 && v < 2000 ? NULL : "a temperature of -100 to 2000 C";
+    }
+}
+
+static enum oxl_status read_value(struct reading *r, enum role role, struct cell c, double *out)
+{
+    const struct unit *u = r->columns.of[role].unit;
+    double v;
+    *out = NAN;
+    switch (cell_number(c, &v)) {
+    case CELL_MISSING:
+        return OXL_OK;
+    case CELL_WRONG:
+        return wrong_cell(r, role, c, "a number or an empty cell");
+    case CELL_NUMBER:
+        break;
+    }
+    v = (v + u->before) * u->scale;
+    const char *expected = implausible(role, u, v);
+    if (expected)
+        return wrong_cell(r, role, c, expected);
+    *out = v;
+    return OXL_OK;
+}
+
+/* Seconds from the first row; the clock may pass midnight once a day. */
+static enum oxl_status read_time(struct reading *r, struct cell c, double *out)
+{
+    const struct unit *u = r->columns.of[ROLE_TIME].unit;
+    bool colon = c.n && memchr(c.text, ':', c.n);
+    if (r->table->rows == 0) /* the first row decides for all */
+        r->clock = u->clock || (colon && !r->columns.of[ROLE_TIME].unit_given);
+    bool clock = r->clock;
+    double v = NAN;
+    if ((clock ? cell_clock(c, &v) : cell_number(c, &v)) != CELL_NUMBER)
+        return wrong_cell(r, ROLE_TIME, c,
+                          clock ? "a clock time, hh:mm:ss.fff" : "a time, as a number");
+    v *= u->scale;
+    if (clock && v + r->day_s < r->last_s - 43200)
+        r->day_s += 86400;
+    v += clock ? r->day_s : 0;
+    if (!(fabs(v) < 1e11))
+        return wrong_cell(r, ROLE_TIME, c, "a time (is the unit right? add :ms or :us)");
+    if (v < r->last_s)
+        return wrong_cell(r, ROLE_TIME, c, "a time not before that of the row above");
+    if (isnan(r->first_s))
+        r->first_s = v;
+    if (v - r->first_s > 1e7)
+        return wrong_cell(r, ROLE_TIME, c, "a time within 115 days of the first row");
+    r->last_s = v;
+    *out = v - r->first_s;
+    return OXL_OK;
+}
+
+static bool make_room(struct oxl_table *t)
+{
+    if (t->rows < t->room)
+        return true;
+    size_t room = t->room ? 2 * t->room : 1024;
+    int64_t *times = realloc(t->t_us, room * sizeof *times);
+    if (times)
+        t->t_us = times;
+    double *values = realloc(t->values, room * t->about.channels_n * sizeof *values);
+    if (values)
+        t->values = values;
+    if (!times || !values)
+        return false;
+    t->room = room;
+    return true;
+}
+
+/* A row of units below the names: none of our cells is a number. */
+static bool is_unit_row(const struct reading *r, const struct cell *cells, size_t count)
+{
+    double v;
+    if (r->table->rows > 0)
+        return false;
+    for (unsigned role = 0; role < ROLE_COUNT; role++) {
+        const struct column *c = &r->columns.of[role];
+        if (c->given && c->index < count &&
+            (cell_number(cells[c->index], &v) == CELL_NUMBER ||
+             cell_clock(cells[c->index], &v) == CELL_NUMBER))
+            return false;
+    }
+    return true;
+}
+
+static enum oxl_status read_row(struct reading *r, const char *line, size_t n)
+{
+    struct oxl_table *t = r->table;
+    struct cell cells[CELLS_MAX];
+    size_t count;
+    double s = 0;
+    if (!cells_split(line, n, r->separator, cells, &count))
+        return oxl_fail(r->err, OXL_ERR_FORMAT, "%s line %u: a quote is not closed", r->file,
+                        r->line);
+    if (is_unit_row(r, cells, count))
+        return OXL_OK;
+    size_t at_time = r->columns.of[ROLE_TIME].index;
+    struct cell none = {"", 0};
+    enum oxl_status st = read_time(r, at_time < count ? cells[at_time] : none, &s);
+    if (st != OXL_OK)
+        return st;
+    if (t->rows == ROWS_MAX || !make_room(t))
+        return oxl_fail(r->err, t->rows == ROWS_MAX ? OXL_ERR_FORMAT : OXL_ERR_NOMEM,
+                        "%s line %u: more rows than can be taken", r->file, r->line);
+    t->t_us[t->rows] = (int64_t)llround(s * 1e6);
+    for (unsigned i = 0; i < t->about.channels_n && st == OXL_OK; i++) {
+        size_t at = r->columns.of[r->role_of[i]].index;
+        st = read_value(r, r->role_of[i], at < count ? cells[at] : none,
+                        &t->values[t->rows * t->about.channels_n + i]);
+    }
+    t->rows++;
+    return st;
+}
+
+/* ---- the whole ------------------------------------------------------------------------------- */
+static struct oxl_channel channel_of(enum role role, const struct unit *u, unsigned bank)
+{
+    switch (role) {
+    case ROLE_FRONT:
+    case ROLE_REAR:
+        return oxl_channel(u->lambda ? OXL_Q_LAMBDA : OXL_Q_O2_V, bank, role == ROLE_FRONT ? 1 : 2);
+    case ROLE_STFT:
+        return oxl_channel(OXL_Q_STFT_PCT, bank, 0);
+    case ROLE_LTFT:
+        return oxl_channel(OXL_Q_LTFT_PCT, bank, 0);
+    case ROLE_CATALYST:
+        return oxl_channel(OXL_Q_CAT_TEMP_C, bank, 1);
+    default:
+        return oxl_channel(role == ROLE_AIR      ? OXL_Q_AIR_G_S
+                           : role == ROLE_RPM    ? OXL_Q_RPM
+                           : role == ROLE_MAP    ? OXL_Q_MAP_KPA
+                           : role == ROLE_INTAKE ? OXL_Q_INTAKE_C
+                                                 : OXL_Q_COOLANT_C,
+                           0, 0);
+    }
+}
+
+static void name_channels(struct reading *r, unsigned bank)
+{
+    struct oxl_imported *a = &r->table->about;
+    a->on = true;
+    for (unsigned role = ROLE_FRONT; role < ROLE_COUNT; role++) {
+        const struct column *c = &r->columns.of[role];
+        if (!c->given)
+            continue;
+        r->role_of[a->channels_n] = (enum role)role;
+        a->channels[a->channels_n++] = channel_of((enum role)role, c->unit, bank);
+    }
+}
+
+/* What only the whole table shows: a unit that was not given, a column without values. */
+static enum oxl_status check_whole(struct reading *r)
+{
+    const struct oxl_table *t = r->table;
+    for (unsigned i = 0; i < t->about.channels_n; i++) {
+        enum role role = r->role_of[i];
+        const struct column *c = &r->columns.of[role];
+        double most = 0;
+        size_t known = 0;
+        for (size_t row = 0; row < t->rows; row++) {
+            double v = t->values[row * t->about.channels_n + i];
+            known += oxl_known(v);
+            most = oxl_known(v) ? fmax(most, fabs(v)) : most;
+        }
+        if (known < 2)
+            return oxl_fail(r->err, OXL_ERR_FORMAT, "%s: column \"%s\" has fewer than two values",
+                            r->file, c->name);
+        if (role == ROLE_STFT && !c->unit_given && most < 1)
+            return oxl_fail(r->err, OXL_ERR_FORMAT,
+                            "%s: column \"%s\" stays within 1 %%: if these are fractions add "
+                            ":frac, else :pct",
+                            r->file, c->name);
+    }
+    if (t->about.row_us > 30000000 && !r->columns.of[ROLE_TIME].unit_given)
+        return oxl_fail(r->err, OXL_ERR_FORMAT,
+                        "%s: the rows would be %.0f s apart: give the unit of the time, "
+                        "time=...:ms, :us or :s",
+                        r->file, (double)t->about.row_us / 1e6);
+    return OXL_OK;
+}
+
+static enum oxl_status read_all(struct reading *r, const struct oxl_import_spec *spec)
+{
+    const char *line;
+    size_t n;
+    enum oxl_status st = columns_parse(spec->columns, &r->columns, r->err);
+    if (st == OXL_OK)
+        st = find_header(r, spec->separator);
+    if (st != OXL_OK)
+        return st;
+    name_channels(r, spec->bank);
+    while (st == OXL_OK && next_line(r, &line, &n))
+        if (!is_blank(line, n))
+            st = read_row(r, line, n);
+    if (st == OXL_OK && r->table->rows < 3)
+        st = oxl_fail(r->err, OXL_ERR_FORMAT, "%s: the table has %zu rows of values; no test fits",
+                      r->file, r->table->rows);
+    if (st == OXL_OK && !find_steps(r->table))
+        st = oxl_fail(r->err, OXL_ERR_NOMEM, "no memory for %s", r->file);
+    return st == OXL_OK ? check_whole(r) : st;
+}
+
+enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_import_spec *spec,
+                               const char *file, struct oxl_table **out, struct oxl_error *err)
+{
+    struct oxl_table *t = calloc(1, sizeof *t);
+    if (!t)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
+    bool bom = n >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0;
+    struct reading r = {.at = text + (bom ? 3 : 0),
+                        .end = text + n,
+                        .file = file,
+                        .table = t,
+                        .last_s = NAN,
+                        .first_s = NAN,
+                        .err = err};
+    enum oxl_status st = read_all(&r, spec);
+    if (st == OXL_OK)
+        *out = t;
+    else
+        oxl_table_free(t);
+    return st;
+}
+
+void oxl_table_free(struct oxl_table *t)
+{
+    if (!t)
+        return;
+    free(t->t_us);
+    free(t->values);
+    free(t);
+}
+
+size_t oxl_table_rows(const struct oxl_table *t)
+{
+    return t->rows;
+}
+
+const double *oxl_table_row(const struct oxl_table *t, size_t i, int64_t *t_us)
+{
+    *t_us = t->t_us[i];
+    return t->values + i * t->about.channels_n;
+}
+
+const struct oxl_imported *oxl_table_about(const struct oxl_table *t)
+{
+    return &t->about;
+}

@@ -1,0 +1,226 @@
+/* What only an inspection asks for: readiness of this driving cycle, the names and calibrations
+ * of the units, and the frozen values. Also the answers of the units that are not listened to. */
+#include "inside.h"
+
+#include <string.h>
+
+enum { CYCLE_ITEM = 0x41, CALIBRATIONS = 0x04, VERIFICATIONS = 0x06, NAME = 0x0A };
+
+static bool can(const struct oxl_poll *p)
+{
+    return oxl_protocol_is_can(p->vehicle.protocol);
+}
+
+void oxl_poll_inspect_start(struct oxl_poll *p)
+{
+    memset(&p->onboard, 0, sizeof p->onboard);
+    memset(&p->frozen_items, 0, sizeof p->frozen_items);
+    memset(p->info_items, 0, sizeof p->info_items);
+    p->info_known = false;
+}
+
+/* ---- by unit ---- */
+
+struct oxl_unit_info *oxl_poll_unit_info(struct oxl_poll *p, uint32_t unit)
+{
+    struct oxl_onboard *o = &p->onboard;
+    for (size_t i = 0; i < o->units_n; i++)
+        if (o->units[i].unit == unit)
+            return &o->units[i];
+    if (o->units_n == 0) /* the unit that is listened to stands first */
+        o->units[o->units_n++].unit = p->vehicle.unit;
+    if (o->units[0].unit == unit)
+        return &o->units[0];
+    if (o->units_n == OXL_MAX_UNITS)
+        return NULL;
+    o->units[o->units_n].unit = unit;
+    return &o->units[o->units_n++];
+}
+
+static const uint8_t *data_of(const struct oxl_poll *p, const struct oxl_message *m, size_t len)
+{
+    size_t have = 0;
+    const uint8_t *data = oxl_find_item(m, &p->vehicle.decoding, p->ex.items[0], &have);
+    return data && have >= len ? data : NULL;
+}
+
+void oxl_poll_unit_readiness(struct oxl_poll *p, const struct oxl_message *m)
+{
+    const uint8_t *data = data_of(p, m, 4);
+    struct oxl_unit_info *u = p->config.inspection ? oxl_poll_unit_info(p, m->unit) : NULL;
+    if (!data || !u)
+        return;
+    (void)oxl_decode_readiness(data, p->ex.items[0] == CYCLE_ITEM ? &u->cycle : &u->readiness);
+}
+
+void oxl_poll_unit_codes(struct oxl_poll *p, const struct oxl_message *m)
+{
+    struct oxl_unit_info *u = p->config.inspection ? oxl_poll_unit_info(p, m->unit) : NULL;
+    if (!u)
+        return;
+    struct oxl_code_list *list = p->ex.service == 0x03   ? &u->stored
+                                 : p->ex.service == 0x07 ? &u->pending
+                                                         : &u->permanent;
+    if (oxl_decode_codes(m, can(p), list->codes, &list->n, OXL_MAX_CODES))
+        list->known = true;
+}
+
+/* ---- readiness of this driving cycle ---- */
+
+static bool cycle_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return oxl_poll_any_unit_supports(p, CYCLE_ITEM) && oxl_poll_ask_item(p, CYCLE_ITEM, t_us);
+}
+
+static void cycle_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    oxl_poll_unit_readiness(p, m);
+}
+
+/* ---- service 09 ---- */
+
+static bool info_mask_begin(struct oxl_poll *p, int64_t t_us)
+{
+    static const uint8_t mask = 0x00;
+    return oxl_poll_ask_plain(p, 0x09, &mask, 1, t_us);
+}
+
+/* CAN: 49 00 and four bytes; elsewhere the number of the message stands between. */
+static void info_mask_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    size_t head = can(p) ? 2 : 3;
+    if (m->len < head + 4)
+        return;
+    p->info_known = true;
+    for (unsigned i = 0; i < 4; i++)
+        p->info_items[i] |= m->data[head + i];
+}
+
+/* Without a mask the items that every vehicle of that age has are tried. */
+static bool info_begin(struct oxl_poll *p, uint8_t item, int64_t t_us)
+{
+    bool listed = p->info_items[(item - 1) / 8] >> (7 - (item - 1) % 8) & 1;
+    if (p->info_known ? !listed : item == NAME)
+        return false;
+    memset(p->info, 0, sizeof p->info);
+    return oxl_poll_ask_plain(p, 0x09, &item, 1, t_us);
+}
+
+static bool calibrations_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return info_begin(p, CALIBRATIONS, t_us);
+}
+
+static bool verifications_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return info_begin(p, VERIFICATIONS, t_us);
+}
+
+static bool name_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return info_begin(p, NAME, t_us);
+}
+
+static void info_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    struct oxl_unit_info *u = oxl_poll_unit_info(p, m->unit);
+    uint8_t item = p->ex.items[0];
+    if (!u || !oxl_decode_info(m, can(p), item, &p->info[u - p->onboard.units]))
+        return;
+    const struct oxl_info *info = &p->info[u - p->onboard.units];
+    if (item == CALIBRATIONS)
+        u->calibration_n = oxl_info_calibrations(info, u->calibration);
+    else if (item == VERIFICATIONS)
+        u->verification_n = oxl_info_verifications(info, u->verification);
+    else
+        oxl_info_name(info, u->name);
+}
+
+/* ---- service 02, frame 00 ---- */
+
+static bool ask_frozen(struct oxl_poll *p, uint8_t item, int64_t t_us)
+{
+    const uint8_t pair[] = {item, 0x00};
+    return oxl_poll_ask_plain(p, 0x02, pair, 2, t_us);
+}
+
+static bool frozen_code_begin(struct oxl_poll *p, int64_t t_us)
+{
+    return ask_frozen(p, 0x02, t_us);
+}
+
+static void frozen_code_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    if (oxl_decode_frozen_code(m, &p->onboard.frozen_code))
+        p->onboard.frozen_known = true;
+}
+
+/* Masks 00, 20 and 40; nothing is frozen when there is no code. */
+static bool frozen_masks_begin(struct oxl_poll *p, int64_t t_us)
+{
+    uint8_t mask = (uint8_t)(p->step_tries * 0x20);
+    if (p->onboard.frozen_code == 0 || mask > 0x40 ||
+        (mask && !oxl_supports(&p->frozen_items, mask)))
+        return false;
+    p->mask_item = mask;
+    return ask_frozen(p, mask, t_us);
+}
+
+static void frozen_masks_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    if (m->len >= 7 && m->data[1] == p->mask_item)
+        oxl_support_add(&p->frozen_items, p->mask_item, m->data + 3);
+}
+
+static bool frozen_masks_finish(struct oxl_poll *p, int64_t t_us)
+{
+    (void)t_us;
+    p->step_tries = p->mask_item / 0x20U + 1;
+    p->mask_item = 0;
+    return false;
+}
+
+/* Items that carry no channel are asked for in vain; there are few. mask_item is the last one. */
+static bool frozen_begin(struct oxl_poll *p, int64_t t_us)
+{
+    for (unsigned item = p->mask_item + 1U; item < 0x60; item++) {
+        if (item == 0x02 || item % 0x20 == 0 || !oxl_supports(&p->frozen_items, (uint8_t)item) ||
+            oxl_item_length((uint8_t)item, &p->vehicle.decoding, 0) == 0)
+            continue;
+        p->mask_item = (uint8_t)item;
+        return ask_frozen(p, (uint8_t)item, t_us);
+    }
+    return false;
+}
+
+static void frozen_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    struct oxl_onboard *o = &p->onboard;
+    bool clean;
+    if (m->len > 1 && m->data[1] == p->mask_item)
+        o->frozen_n += oxl_decode_frozen(m, &p->vehicle.decoding, o->frozen + o->frozen_n,
+                                         OXL_MAX_FROZEN - o->frozen_n, &clean);
+}
+
+static bool frozen_finish(struct oxl_poll *p, int64_t t_us)
+{
+    (void)t_us;
+    p->step_tries = 0;
+    return false; /* the next item */
+}
+
+static const struct oxl_poll_step steps[] = {
+    {cycle_begin, cycle_answer, NULL, false, true},
+    {info_mask_begin, info_mask_answer, NULL, false, true},
+    {calibrations_begin, info_answer, NULL, false, true},
+    {verifications_begin, info_answer, NULL, false, true},
+    {name_begin, info_answer, NULL, false, true},
+    {frozen_code_begin, frozen_code_answer, NULL, false, false},
+    {frozen_masks_begin, frozen_masks_answer, frozen_masks_finish, true, false},
+    {frozen_begin, frozen_answer, frozen_finish, false, false},
+};
+
+const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i)
+{
+    return i < sizeof steps / sizeof *steps ? &steps[i] : NULL;
+}

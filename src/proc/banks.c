@@ -1,0 +1,111 @@
+/* The other bank: what it does, and whether the front sensors are crossed between the banks. */
+#include "proc.h"
+
+#include <stdio.h>
+
+/* In closed loop a front comes back to balance within seconds. Crossed sensors make each bank
+ * correct the other's fault, so both run away: the fronts stay on opposite sides while the trims
+ * move apart. */
+static const double side_lambda = 0.012, window_s = 4.0;
+static const double apart_s = 6.0, apart_pct = 2.5;
+
+void oxl_banks_survey(struct oxl_proc *p)
+{
+    p->banks.other = oxl_vehicle_pair(p->vehicle, p->bank == 1 ? 2 : 1);
+    const struct oxl_pair *o = &p->banks.other;
+    bool shared = o->front_kind != OXL_SENSOR_NONE && oxl_channel_same(o->rear, p->pair.rear) &&
+                  p->pair.rear_kind != OXL_SENSOR_NONE;
+    if (!shared)
+        return;
+    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_SHARED_REAR);
+    oxl_proc_check(p, "shared-rear", OXL_GRADE_CAUTION,
+                   "one rear sensor behind both banks: the figure is of both converters",
+                   oxl_reason_next(OXL_R_SHARED_REAR));
+}
+
+static struct oxl_window_stats last(const struct oxl_proc *p, struct oxl_channel c)
+{
+    return oxl_trace_window(oxl_series_trace(p->series, c), p->now_us - OXL_S_US(window_s),
+                            p->now_us);
+}
+
+/* -1 rich, +1 lean, 0 at balance or unknown. */
+static int side_of(const struct oxl_proc *p, const struct oxl_pair *pair)
+{
+    struct oxl_window_stats w = last(p, pair->front);
+    if (w.count < 2)
+        return 0;
+    if (pair->front_kind == OXL_SENSOR_WIDE) {
+        double off = w.mean - p->profile.lambda_balance;
+        return fabs(off) < side_lambda ? 0 : off > 0 ? 1 : -1;
+    }
+    return w.max < p->profile.lean_v ? 1 : w.min > p->profile.rich_v ? -1 : 0;
+}
+
+static double total(const struct oxl_proc *p, unsigned bank)
+{
+    const int64_t age_us = OXL_S_US(8);
+    double s =
+        oxl_series_latest(p->series, oxl_channel(OXL_Q_STFT_PCT, bank, 0), p->now_us, age_us);
+    double l =
+        oxl_series_latest(p->series, oxl_channel(OXL_Q_LTFT_PCT, bank, 0), p->now_us, age_us);
+    return p->has_ltft ? s + l : s;
+}
+
+void oxl_banks_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    struct oxl_banks_watch *b = &p->banks;
+    if (b->crossed || b->other.front_kind == OXL_SENSOR_NONE ||
+        !oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+        return;
+    double apart = total(p, p->bank) - total(p, p->bank == 1 ? 2 : 1);
+    if (!oxl_known(apart) || side_of(p, &p->pair) * side_of(p, &b->other) >= 0) {
+        b->apart_us = 0;
+        return;
+    }
+    if (!b->apart_us) {
+        b->apart_us = p->now_us;
+        b->apart_pct = apart;
+    }
+    if (p->now_us - b->apart_us < OXL_S_US(apart_s) || fabs(apart - b->apart_pct) < apart_pct)
+        return;
+    b->crossed = true;
+    oxl_patterns_apply(p, OXL_AT_ANY_TIME);
+}
+
+bool oxl_banks_hold(struct oxl_proc *p)
+{
+    if (!p->banks.crossed || p->banks.passed)
+        return false;
+    oxl_proc_say(p, OXL_ADV_CROSSED, "%s", "");
+    return true;
+}
+
+static void add(char *out, size_t n, const char *fmt, double v)
+{
+    size_t len = 0;
+    while (len < n && out[len])
+        len++;
+    if (oxl_known(v) && len < n)
+        snprintf(out + len, n - len, fmt, v);
+}
+
+/* A line for the screen and the report; the samples themselves are in the recording. */
+void oxl_banks_show(struct oxl_proc *p)
+{
+    const struct oxl_pair *o = &p->banks.other;
+    unsigned bank = p->bank == 1 ? 2 : 1;
+    char found[96];
+    if (o->front_kind == OXL_SENSOR_NONE)
+        return;
+    snprintf(found, sizeof found, "bank %u:", bank);
+    add(found, sizeof found, " trims %+.1f %%", total(p, bank));
+    add(found, sizeof found,
+        o->front_kind == OXL_SENSOR_WIDE ? ", front lambda %.2f" : ", front %.2f V",
+        last(p, o->front).mean);
+    if (!oxl_channel_same(o->rear, p->pair.rear))
+        add(found, sizeof found,
+            o->rear_kind == OXL_SENSOR_WIDE ? ", rear lambda %.2f" : ", rear %.2f V",
+            last(p, o->rear).mean);
+    oxl_proc_check(p, "other-bank", OXL_GRADE_PASS, found, "");
+}

@@ -1,0 +1,97 @@
+/* The engine between the gates: how long it has idled, and whether its short-term trim lives. */
+#include "proc.h"
+
+#include <stdio.h>
+
+static const double raised_rpm = 1500.0;
+static const double raised_for_s = 120.0;   /* common practice: two minutes at 2000 to 2500 */
+static const double rewarm_patience_s = 30; /* nobody raises the speed: go on, and say so */
+static const double frozen_s = 10.0;
+/* The lowest total trim that some units allow (makers' fault limits lie between -25 and -45 %). */
+static const double nearest_limit_pct = -25.0;
+
+static void note_idle(struct oxl_proc *p, double rpm)
+{
+    if (!p->idle_us)
+        p->idle_us = p->now_us;
+    if (rpm < raised_rpm) {
+        p->raised_us = 0;
+        return;
+    }
+    if (!p->raised_us)
+        p->raised_us = p->now_us;
+    if (p->now_us - p->raised_us >= OXL_S_US(raised_for_s))
+        p->idle_us = p->now_us;
+}
+
+void oxl_engine_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (s->channel.quantity == OXL_Q_RPM) {
+        note_idle(p, s->value);
+    } else if (oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT))) {
+        if (s->value != 0)
+            p->stft_zero_us = 0;
+        else if (!p->stft_zero_us)
+            p->stft_zero_us = p->now_us;
+    }
+}
+
+/* A reported catalyst temperature knows better than any clock. */
+bool oxl_engine_idled_long(const struct oxl_proc *p)
+{
+    return p->idle_us && p->now_us - p->idle_us > OXL_S_US(p->profile.idle_restart_s) &&
+           !oxl_known(oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(30)));
+}
+
+bool oxl_engine_rewarming(struct oxl_proc *p)
+{
+    if (p->rewarm_us && !oxl_engine_idled_long(p)) {
+        p->rewarm_us = 0;
+        p->rewarm_done = true;
+        p->entered_us = p->now_us; /* the baseline begins now */
+        oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+        return true;
+    }
+    if (!oxl_engine_idled_long(p))
+        return false;
+    if (!p->rewarm_us) {
+        p->rewarm_us = p->now_us;
+        oxl_proc_say(p, OXL_ADV_REWARM, "%s", "");
+    }
+    return p->raised_us || p->now_us - p->rewarm_us < OXL_S_US(rewarm_patience_s);
+}
+
+bool oxl_engine_front_at_balance(const struct oxl_proc *p)
+{
+    struct oxl_window_stats w =
+        oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(5.0), p->now_us);
+    if (p->pair.front_kind == OXL_SENSOR_WIDE)
+        return w.count && fabs(w.mean - p->profile.lambda_balance) < 0.02;
+    /* A switching front in closed loop crosses; one that stands is not controlled by. */
+    return w.count && w.min < p->profile.switch_v && w.max > p->profile.switch_v;
+}
+
+/* At exactly 0 for ten seconds. A calm engine with a wide-range front may rest there too, so that
+ * counts only when the loop is not known to be closed, or the front is off balance. */
+bool oxl_engine_trim_frozen(const struct oxl_proc *p)
+{
+    if (!p->stft_zero_us || p->now_us - p->stft_zero_us < OXL_S_US(frozen_s))
+        return false;
+    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
+    bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
+    return !oxl_known(code) || !wide || !oxl_engine_front_at_balance(p);
+}
+
+void oxl_engine_trim_room(struct oxl_proc *p)
+{
+    char found[96];
+    double at = p->base.trim_pct + p->profile.target_pct;
+    bool room = at >= nearest_limit_pct;
+    snprintf(found, sizeof found,
+             "baseline %+.1f %%: the target lies at %+.1f %%, some stop at %.0f", p->base.trim_pct,
+             at, nearest_limit_pct);
+    oxl_proc_check(p, "trim-room", room ? OXL_GRADE_PASS : OXL_GRADE_CAUTION, found,
+                   room ? ""
+                        : "The trim may reach its limit before the target: find why fuel is taken "
+                          "away at rest.");
+}

@@ -1,0 +1,307 @@
+#include "inspect.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define LIVE_S     4.0
+#define RATE_S     3.0                /* at the end: front and rear as often as in the timing */
+#define LOST_US    INT64_C(15000000)  /* without a vehicle that was there */
+#define LONGEST_US INT64_C(240000000) /* the whole inspection */
+#define S_US(s)    ((int64_t)((s)*1e6))
+#define NEVER      INT64_MAX
+
+struct oxl_inspect {
+    struct oxl_inspect_config config;
+    struct oxl_session_out out;
+    struct oxl_poll *poll;
+    struct oxl_inspection found;
+    int64_t now_us, started_us;
+    int64_t live_since_us, lost_since_us; /* NEVER: not so */
+    bool over;
+    enum oxl_status outcome;
+    char text[200];
+};
+
+/* ---- lines ----------------------------------------------------------------------------------- */
+void oxl_inspect_section(struct oxl_inspection *v, const char *title)
+{
+    if (v->sections_n == OXL_INSPECT_SECTIONS)
+        return;
+    v->sections[v->sections_n].title = title;
+    v->sections[v->sections_n++].first = v->checks_n;
+}
+
+void oxl_inspect_line(struct oxl_inspection *v, const char *id, enum oxl_grade grade,
+                      const char *advice, const char *fmt, ...)
+{
+    if (grade > v->worst)
+        v->worst = grade;
+    if (v->checks_n == OXL_INSPECT_CHECKS)
+        return;
+    struct oxl_check *c = &v->checks[v->checks_n++];
+    va_list ap;
+    snprintf(c->id, sizeof c->id, "%s", id);
+    c->grade = grade;
+    va_start(ap, fmt);
+    if (vsnprintf(c->found, sizeof c->found, fmt, ap) < 0)
+        c->found[0] = '\0';
+    va_end(ap);
+    snprintf(c->advice, sizeof c->advice, "%s", advice);
+}
+
+double oxl_inspection_reading(const struct oxl_inspection *v, struct oxl_channel c)
+{
+    for (size_t i = 0; i < v->readings_n; i++)
+        if (oxl_channel_same(v->reading[i].channel, c))
+            return v->reading[i].value;
+    return NAN;
+}
+
+/* ---- the end --------------------------------------------------------------------------------- */
+static void end(struct oxl_inspect *i, enum oxl_status outcome, const char *text)
+{
+    i->over = true;
+    i->outcome = outcome;
+    snprintf(i->text, sizeof i->text, "%s", text);
+}
+
+static void say(struct oxl_inspect *i, const struct oxl_event *ev)
+{
+    i->out.event(i->out.ctx, ev);
+}
+
+static void take(struct oxl_inspect *i)
+{
+    struct oxl_inspection *v = &i->found;
+    struct oxl_poll_stats stats;
+    oxl_poll_stats(i->poll, i->now_us, &stats);
+    v->vehicle = *oxl_poll_vehicle(i->poll);
+    v->onboard = *oxl_poll_onboard(i->poll);
+    v->pair[0] = oxl_vehicle_pair(&v->vehicle, 1);
+    v->pair[1] = oxl_vehicle_pair(&v->vehicle, 2);
+    v->front_hz = stats.front_hz > 0 ? stats.front_hz : NAN;
+    v->rear_hz = stats.rear_hz > 0 ? stats.rear_hz : NAN;
+    v->round_ms = stats.round_ms;
+}
+
+static void judge(struct oxl_inspect *i)
+{
+    struct oxl_inspection *v = &i->found;
+    oxl_inspect_link(v, i->config.no_identity);
+    oxl_inspect_codes(v);
+    oxl_inspect_readiness(v);
+    oxl_inspect_monitors(v);
+    oxl_inspect_frozen(v);
+    oxl_inspect_conditions(v, &i->config.profile);
+    for (size_t n = 0; n < v->checks_n; n++) {
+        struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = i->now_us};
+        ev.u.check = v->checks[n];
+        say(i, &ev);
+    }
+}
+
+static void finish(struct oxl_inspect *i)
+{
+    const struct oxl_pair *pair = &i->found.pair[i->found.bank - 1];
+    char text[160] = "";
+    take(i);
+    judge(i);
+    bool front = pair->front_kind != OXL_SENSOR_NONE, rear = pair->rear_kind != OXL_SENSOR_NONE;
+    if (!front || !rear)
+        snprintf(text, sizeof text,
+                 "Bank %u has no %s sensor that the vehicle reports: it cannot be tested this way.",
+                 i->found.bank, front ? "rear" : "front");
+    end(i, front && rear ? OXL_OK : OXL_ERR_UNSUITABLE, text);
+}
+
+/* ---- what the poll says ---------------------------------------------------------------------- */
+static void on_send(void *ctx, const char *bytes, size_t n)
+{
+    struct oxl_inspect *i = ctx;
+    i->out.send(i->out.ctx, bytes, n, i->now_us);
+}
+
+static void on_speed(void *ctx, unsigned baud)
+{
+    struct oxl_inspect *i = ctx;
+    i->out.set_speed(i->out.ctx, baud, i->now_us);
+}
+
+static void on_reopen(void *ctx)
+{
+    struct oxl_inspect *i = ctx;
+    i->out.reopen(i->out.ctx, i->now_us);
+}
+
+static void on_sample(void *ctx, const struct oxl_sample *s)
+{
+    struct oxl_inspect *i = ctx;
+    struct oxl_inspection *v = &i->found;
+    size_t n = 0;
+    while (n < v->readings_n && !oxl_channel_same(v->reading[n].channel, s->channel))
+        n++;
+    if (n == OXL_INSPECT_READINGS)
+        return;
+    v->reading[n] = *s;
+    v->readings_n += n == v->readings_n;
+    if (oxl_channel_same(s->channel, oxl_channel(OXL_Q_STFT_PCT, v->bank, 0))) {
+        v->trims_seen++;
+        v->trim_moved = v->trim_moved || s->value != 0;
+    }
+}
+
+static void on_link(void *ctx, enum oxl_link_state state, const char *text)
+{
+    struct oxl_inspect *i = ctx;
+    struct oxl_event ev = {.kind = OXL_EV_LINK, .t_us = i->now_us};
+    ev.u.link.state = state;
+    snprintf(ev.u.link.text, sizeof ev.u.link.text, "%s", text);
+    say(i, &ev);
+    if (state == OXL_LINK_NO_ADAPTER)
+        end(i, OXL_ERR_NO_ADAPTER, text);
+    else if (state == OXL_LINK_NO_VEHICLE)
+        end(i, OXL_ERR_NO_VEHICLE, text);
+    if (state == OXL_LINK_READY && i->live_since_us == NEVER)
+        i->live_since_us = i->now_us;
+    if (state != OXL_LINK_LOST && state != OXL_LINK_CLOSED)
+        i->lost_since_us = NEVER;
+    else if (i->lost_since_us == NEVER)
+        i->lost_since_us = i->now_us;
+}
+
+static void on_vehicle(void *ctx)
+{
+    struct oxl_inspect *i = ctx;
+    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = i->now_us};
+    ev.u.vehicle = oxl_poll_vehicle(i->poll);
+    if (ev.u.vehicle->survey_done)
+        say(i, &ev);
+}
+
+/* ---- the outside ----------------------------------------------------------------------------- */
+struct oxl_inspect *oxl_inspect_new(const struct oxl_inspect_config *config,
+                                    const struct oxl_session_out *out)
+{
+    struct oxl_inspect *i = calloc(1, sizeof *i);
+    if (!i)
+        return NULL;
+    i->config = *config;
+    i->out = *out;
+    i->found.bank = config->bank == 2 ? 2 : 1;
+    i->found.front_hz = i->found.rear_hz = i->found.round_ms = NAN;
+    i->started_us = i->live_since_us = i->lost_since_us = NEVER;
+    const struct oxl_poll_config poll = {.bank = i->found.bank,
+                                         .speed_baud = config->speed_baud,
+                                         .has_speed = config->has_speed,
+                                         .no_identity = config->no_identity,
+                                         .inspection = true};
+    const struct oxl_poll_out ears = {i,         on_send, on_speed,  on_reopen,
+                                      on_sample, on_link, on_vehicle};
+    i->poll = oxl_poll_new(&poll, &ears);
+    if (!i->poll) {
+        free(i);
+        return NULL;
+    }
+    return i;
+}
+
+void oxl_inspect_free(struct oxl_inspect *i)
+{
+    if (!i)
+        return;
+    oxl_poll_free(i->poll);
+    free(i);
+}
+
+static int64_t later(int64_t from_us, int64_t by_us)
+{
+    return from_us == NEVER ? NEVER : from_us + by_us;
+}
+
+static int64_t looked_us(const struct oxl_inspect *i)
+{
+    const double usual_s = 4.0;
+    return later(i->live_since_us, S_US(i->config.live_s > 0 ? i->config.live_s : usual_s));
+}
+
+static int64_t watched_us(const struct oxl_inspect *i)
+{
+    return later(looked_us(i), S_US(RATE_S));
+}
+
+static int64_t least(int64_t a, int64_t b)
+{
+    return a < b ? a : b;
+}
+
+/* Every way to the end; only a tick may take one. */
+static void look_at_clock(struct oxl_inspect *i)
+{
+    if (i->over)
+        return;
+    if (i->now_us >= looked_us(i))
+        oxl_poll_focus(i->poll, OXL_FOCUS_TIMING);
+    if (i->now_us >= watched_us(i))
+        finish(i);
+    else if (i->now_us >= later(i->lost_since_us, LOST_US))
+        end(i, OXL_ERR_LINK_LOST,
+            "The link was lost and did not come back: check plug, adapter and ignition.");
+    else if (i->now_us >= later(i->started_us, LONGEST_US))
+        end(i, OXL_ERR_LINK_LOST,
+            "The vehicle took too long to answer: check the plug, try again.");
+}
+
+void oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
+{
+    if (i->over)
+        return;
+    i->now_us = in->t_us;
+    if (i->started_us == NEVER)
+        i->started_us = in->t_us;
+    switch (in->kind) {
+    case OXL_IN_RX:
+        oxl_poll_rx(i->poll, in->bytes, in->n, in->t_us);
+        break;
+    case OXL_IN_LINK_UP:
+    case OXL_IN_LINK_DOWN:
+        oxl_poll_link(i->poll, in->kind == OXL_IN_LINK_UP, in->t_us);
+        break;
+    case OXL_IN_TICK:
+        oxl_poll_tick(i->poll, in->t_us);
+        look_at_clock(i);
+        break;
+    case OXL_IN_KEY:
+        if (in->key == OXL_KEY_ABORT)
+            end(i, OXL_ERR_STOPPED, "stopped before the end: nothing is known of the rest");
+        break;
+    case OXL_IN_NOTE:
+    case OXL_IN_SAMPLES: /* a table is not inspected */
+    case OXL_IN_END:
+        break;
+    }
+}
+
+int64_t oxl_inspect_due_us(const struct oxl_inspect *i)
+{
+    int64_t look = i->now_us < looked_us(i) ? looked_us(i) : watched_us(i);
+    int64_t due = least(oxl_poll_due_us(i->poll), look);
+    return least(due, least(later(i->lost_since_us, LOST_US), later(i->started_us, LONGEST_US)));
+}
+
+bool oxl_inspect_over(const struct oxl_inspect *i)
+{
+    return i->over;
+}
+
+enum oxl_status oxl_inspect_outcome(const struct oxl_inspect *i, const char **text)
+{
+    *text = i->text;
+    return i->over ? i->outcome : OXL_ERR_STOPPED;
+}
+
+const struct oxl_inspection *oxl_inspect_found(const struct oxl_inspect *i)
+{
+    return &i->found;
+}

@@ -1,0 +1,156 @@
+/* Leak check: the technician covers the suspected place and uncovers it again; a leak shows as a
+ * change of the rear sensor or the trims that comes and goes with the cover (measure/change.c).
+ * Between runs only, never by itself, and nothing waits for a key. */
+#include "proc.h"
+
+#include <stdio.h>
+
+/* Each phase leaves time for the hand and for the converter's store; the last ten seconds of each
+ * are compared. A leak ahead of a full converter shows only as rich gas slips through. */
+static const double phase_s[] = {14.0, 20.0, 20.0};
+static const double compared_s = 10.0;
+/* A converter that a run has filled lets the rear come back from lean by itself: it is waited for,
+ * but not for ever. */
+static const double settle_limit_s = 75.0, settled_v = 0.05, settled_lambda = 0.005;
+/* Less says nothing: rear 0.08 V, wide-range rear 0.01, trims 2.5 %. */
+static const double least_v = 0.08, least_lambda = 0.01, least_trim_pct = 2.5;
+
+static void phase(struct oxl_proc *p, enum oxl_leak_phase ph, enum oxl_advice say)
+{
+    p->leak.phase = ph;
+    p->leak.phase_us[ph] = p->now_us;
+    oxl_proc_say(p, say, "%s", "");
+}
+
+void oxl_leak_enter(struct oxl_proc *p)
+{
+    p->leak.wanted = false;
+    phase(p, OXL_LEAK_BEFORE, OXL_ADV_LEAK_STEADY);
+}
+
+int64_t oxl_leak_due(const struct oxl_proc *p)
+{
+    double s = p->leak.phase == OXL_LEAK_BEFORE ? settle_limit_s : phase_s[p->leak.phase];
+    return p->leak.phase_us[p->leak.phase] + OXL_S_US(s);
+}
+
+static int64_t window_start(const struct oxl_proc *p, enum oxl_leak_phase ph)
+{
+    if (ph == OXL_LEAK_BEFORE) /* it ended when it was steady */
+        return p->leak.phase_us[OXL_LEAK_COVERED] - OXL_S_US(compared_s);
+    return p->leak.phase_us[ph] + OXL_S_US(phase_s[ph] - compared_s);
+}
+
+static struct oxl_change change_of(const struct oxl_proc *p, struct oxl_trace t, double least)
+{
+    return oxl_find_change(t, window_start(p, OXL_LEAK_BEFORE), window_start(p, OXL_LEAK_COVERED),
+                           window_start(p, OXL_LEAK_AFTER), OXL_S_US(compared_s), least);
+}
+
+/* Idle speed that moved between the phases moves everything else. */
+static bool engine_steady(const struct oxl_proc *p)
+{
+    struct oxl_window_stats rpm =
+        oxl_trace_window(oxl_proc_trace(p, OXL_Q_RPM), window_start(p, OXL_LEAK_BEFORE), p->now_us);
+    return rpm.count < 2 || rpm.max - rpm.min <= p->profile.rpm_band;
+}
+
+static void report(struct oxl_proc *p, const struct oxl_change *rear, const struct oxl_change *trim,
+                   bool found, bool clear)
+{
+    char id[24], text[96], rear_text[40] = "rear not known";
+    bool volts = p->pair.rear_kind == OXL_SENSOR_SWITCHING;
+    if (rear->known)
+        snprintf(rear_text, sizeof rear_text, volts ? "rear %+.2f V" : "rear %+.3f lambda",
+                 rear->by);
+    snprintf(id, sizeof id, "leak-check-%u", p->leak.done);
+    if (trim->known)
+        snprintf(text, sizeof text, "%s, trims %+.1f %% while covered; seen from %.2f and %.1f on",
+                 rear_text, trim->by, rear->needs, trim->needs);
+    else
+        snprintf(text, sizeof text, "%s while covered", rear_text);
+    oxl_proc_check(p, id,
+                   found    ? OXL_GRADE_CAUTION
+                   : !clear ? OXL_GRADE_UNKNOWN
+                            : OXL_GRADE_PASS,
+                   text,
+                   found    ? "Repair the leak there, then test again."
+                   : !clear ? "The signals moved by themselves: repeat the leak check."
+                            : "");
+}
+
+static void leave(struct oxl_proc *p)
+{
+    oxl_proc_enter(p, p->leak.back_to_end ? OXL_STATE_DONE : OXL_STATE_BASELINE);
+}
+
+static void judge(struct oxl_proc *p)
+{
+    size_t n = oxl_proc_trim_window(p, window_start(p, OXL_LEAK_BEFORE), p->now_us);
+    struct oxl_trace trims = {p->trim, n};
+    double least = p->pair.rear_kind == OXL_SENSOR_SWITCHING ? least_v : least_lambda;
+    struct oxl_change rear = change_of(p, oxl_proc_rear(p), least);
+    struct oxl_change trim = change_of(p, trims, least_trim_pct);
+    /* A leak moves the rear between lean and rich. A comparison too coarse for that has not looked.
+     */
+    bool clear = engine_steady(p) && rear.known && rear.needs <= 5 * least;
+    bool found = engine_steady(p) && (rear.changed || trim.changed);
+    p->leak.done++;
+    report(p, &rear, &trim, found, clear);
+    if (found) /* one place found outweighs any number of tight ones */
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_FOUND) &
+                           ~OXL_REASON_BIT(OXL_R_LEAK_NOT_FOUND);
+    else if (clear && !oxl_reasons_has(p->facts.reasons, OXL_R_LEAK_FOUND))
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_NOT_FOUND);
+    oxl_proc_say(p,
+                 found   ? OXL_ADV_LEAK_YES
+                 : clear ? OXL_ADV_LEAK_NO
+                         : OXL_ADV_LEAK_UNCLEAR,
+                 "%s", "");
+    leave(p);
+}
+
+void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (p->leak.phase != OXL_LEAK_BEFORE || !oxl_channel_same(s->channel, p->pair.rear) ||
+        p->now_us - p->leak.phase_us[OXL_LEAK_BEFORE] < OXL_S_US(phase_s[OXL_LEAK_BEFORE]))
+        return;
+    struct oxl_window_stats w =
+        oxl_trace_window(oxl_proc_rear(p), p->now_us - OXL_S_US(compared_s), p->now_us);
+    double settled = p->pair.rear_kind == OXL_SENSOR_SWITCHING ? settled_v : settled_lambda;
+    /* Lean and still after a run is not where it rested before. */
+    bool back = !p->base.known || fabs(w.mean - p->base.rear_level) < 4 * settled;
+    if (back && w.count > 5 && w.sd < settled && fabs(w.slope_per_s) * compared_s < 2 * settled)
+        phase(p, OXL_LEAK_COVERED, OXL_ADV_LEAK_COVER);
+}
+
+void oxl_leak_time(struct oxl_proc *p)
+{
+    if (p->leak.phase == OXL_LEAK_BEFORE)
+        phase(p, OXL_LEAK_COVERED, OXL_ADV_LEAK_COVER);
+    else if (p->leak.phase == OXL_LEAK_COVERED)
+        phase(p, OXL_LEAK_AFTER, OXL_ADV_LEAK_UNCOVER);
+    else
+        judge(p);
+}
+
+void oxl_leak_give_up(struct oxl_proc *p)
+{
+    oxl_proc_say(p, OXL_ADV_LEAK_UNCLEAR, "%s", "");
+    leave(p);
+}
+
+void oxl_leak_ask(struct oxl_proc *p)
+{
+    bool calm = p->state == OXL_STATE_BASELINE ||
+                (p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us && !p->front_rich_us);
+    p->leak.wanted = true;
+    if (p->state == OXL_STATE_LEAK_CHECK) { /* again from the start */
+        oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
+    } else if (calm && !p->link_lost_us) {
+        p->leak.back_to_end = false;
+        oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
+    } else {
+        oxl_proc_say(p, OXL_ADV_LEAK_LATER, "%s", "");
+    }
+}

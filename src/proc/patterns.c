@@ -1,0 +1,221 @@
+/* Failure patterns: what the data can show, in one table. docs/patterns.md explains each row and
+ * lists those that other rooms recognise (measure/run_flags.c) and those that no data show.
+ *
+ * A row is looked at when it can be told: with a baseline at hand, when a run has ended, or at any
+ * time. What belongs to the vehicle is kept for the session, what belongs to the moment for the
+ * run. */
+#include "proc.h"
+
+#include <stdio.h>
+
+static const double window_s = 10.0;
+static const double rest_s = 6.0; /* a rear that is lean for so long rests there */
+static const double stuck_v = 0.04, stuck_lambda = 0.004; /* a live sensor moves more */
+static const double full_rich_v = 0.6, full_lean_v = 0.25, moved_v = 0.15;
+enum { BUSY = 5, SPIKES = 3 }; /* in ten seconds */
+
+static struct oxl_trace recent(const struct oxl_proc *p, struct oxl_trace t)
+{
+    return oxl_trace_slice(t, p->now_us - OXL_S_US(window_s), p->now_us);
+}
+
+/* Crossings between the two levels of the hysteresis. */
+static unsigned crossings(const struct oxl_proc *p, struct oxl_trace t)
+{
+    unsigned n = 0;
+    int side = 0;
+    for (size_t i = 0; i < t.count; i++) {
+        double v = t.points[i].value;
+        int now = v > p->profile.rich_v ? 1 : v < p->profile.lean_v ? -1 : side;
+        n += side != 0 && now != side;
+        side = now;
+    }
+    return n;
+}
+
+static bool switching(enum oxl_sensor_kind kind)
+{
+    return kind == OXL_SENSOR_SWITCHING;
+}
+
+static bool trims_high(const struct oxl_proc *p)
+{
+    return p->base.trim_pct > p->profile.trim_abs_max_pct;
+}
+
+/* After a run the converter is full and the rear may rest lean for a while: only the first
+ * baseline tells. Behind an empty converter the rear follows every breath of the engine, so lean
+ * for a moment is not at rest. */
+static bool rear_lean_for(const struct oxl_proc *p, double s)
+{
+    struct oxl_window_stats w =
+        oxl_trace_window(oxl_proc_rear(p), p->now_us - OXL_S_US(s), p->now_us);
+    return w.count && w.max < p->profile.lean_v;
+}
+
+static bool rear_rests_lean(const struct oxl_proc *p)
+{
+    return p->runs_n == 0 && switching(p->pair.rear_kind) && rear_lean_for(p, rest_s);
+}
+
+bool oxl_patterns_undecided(const struct oxl_proc *p)
+{
+    return p->runs_n == 0 && switching(p->pair.rear_kind) && rear_lean_for(p, 1.0) &&
+           !rear_lean_for(p, rest_s);
+}
+
+/* Only at the first baseline: behind a converter that a run has filled the rear may wander. */
+static bool rear_busy(const struct oxl_proc *p)
+{
+    unsigned rear = crossings(p, recent(p, oxl_proc_rear(p)));
+    return p->runs_n == 0 && switching(p->pair.rear_kind) && rear >= BUSY;
+}
+
+static bool rear_follows(const struct oxl_proc *p)
+{
+    return rear_busy(p) && switching(p->pair.front_kind) &&
+           crossings(p, recent(p, oxl_proc_front(p))) >= BUSY;
+}
+
+static bool swapped(const struct oxl_proc *p)
+{
+    return rear_busy(p) && switching(p->pair.front_kind) &&
+           crossings(p, recent(p, oxl_proc_front(p))) == 0;
+}
+
+/* Unburned oxygen passes a wide-range front as short lean spikes that end by themselves, and to
+ * that side only: a leak's ripple goes both ways. */
+static bool misfires(const struct oxl_proc *p)
+{
+    const double spike = 0.03, longest_s = 0.6;
+    if (p->pair.front_kind != OXL_SENSOR_WIDE)
+        return false;
+    struct oxl_trace t = recent(p, oxl_proc_front(p));
+    unsigned n = 0;
+    int64_t began_us = 0;
+    for (size_t i = 0; i < t.count; i++) {
+        if (t.points[i].value < p->base.front_level - spike)
+            return false;
+        bool out = t.points[i].value > p->base.front_level + spike;
+        if (out && !began_us)
+            began_us = t.points[i].recv_us;
+        if (!out && began_us) {
+            n += t.points[i].recv_us - began_us < OXL_S_US(longest_s);
+            began_us = 0;
+        }
+    }
+    return n >= SPIKES;
+}
+
+/* Item 12: 1 ahead of and 2 behind the first converter, 4 to the open air or off, 8 pump on for
+ * diagnosis (SAE J1979). */
+static bool secondary_air(const struct oxl_proc *p)
+{
+    double code = oxl_proc_latest(p, OXL_Q_SECONDARY_AIR, OXL_S_US(60));
+    return oxl_secondary_air_on(code);
+}
+
+static bool loop_open(const struct oxl_proc *p)
+{
+    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(4));
+    return oxl_known(code) && !oxl_loop_closed(code) && !oxl_loop_closed_with_fault(code);
+}
+
+/* The front was taken rich for seconds and the short-term trim did not leave 0. */
+static bool trim_frozen(const struct oxl_proc *p)
+{
+    struct oxl_window_stats w =
+        oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT), p->now_us - OXL_S_US(15), p->now_us);
+    return p->front_was_rich && w.count > 3 && w.min == 0 && w.max == 0 &&
+           w.span_us > OXL_S_US(8.0);
+}
+
+static bool front_was_both(const struct oxl_proc *p)
+{
+    return p->front_proof.rich_us && p->front_proof.lean_us && p->front_was_rich;
+}
+
+static double rear_moved(const struct oxl_proc *p)
+{
+    return p->rear_proof.highest - p->rear_proof.lowest;
+}
+
+static bool rear_stuck(const struct oxl_proc *p)
+{
+    return front_was_both(p) &&
+           rear_moved(p) < (switching(p->pair.rear_kind) ? stuck_v : stuck_lambda);
+}
+
+static bool rear_biased_lean(const struct oxl_proc *p)
+{
+    return front_was_both(p) && switching(p->pair.rear_kind) && !rear_stuck(p) &&
+           p->rear_proof.highest < full_rich_v;
+}
+
+static bool rear_biased_rich(const struct oxl_proc *p)
+{
+    return p->cut.seen > 0 && switching(p->pair.rear_kind) && !p->rear_proof.slow &&
+           rear_moved(p) > moved_v && p->rear_proof.lowest > full_lean_v;
+}
+
+static bool crossed(const struct oxl_proc *p)
+{
+    return p->banks.crossed;
+}
+
+enum scope { OF_RUN, OF_SESSION };
+
+static const struct pattern {
+    enum oxl_pattern_when when;
+    bool (*shows)(const struct oxl_proc *p);
+    enum oxl_reason reason;
+    enum scope scope;
+    const char *found; /* one line for a person */
+} patterns[] = {
+    {OXL_AT_BASELINE, trims_high, OXL_R_TRIMS_HIGH, OF_SESSION,
+     "much fuel is added at rest: false lean at the front, or unmetered air"},
+    {OXL_AT_BASELINE, rear_rests_lean, OXL_R_REAR_RESTS_LEAN, OF_SESSION,
+     "the rear rests lean at a warm idle"},
+    {OXL_AT_BASELINE, swapped, OXL_R_SENSORS_SWAPPED, OF_SESSION,
+     "the rear switches, the front is calm"},
+    {OXL_AT_BASELINE, rear_follows, OXL_R_REAR_FOLLOWS_FRONT, OF_SESSION,
+     "the rear switches as a front does"},
+    {OXL_AT_BASELINE, misfires, OXL_R_MISFIRE, OF_SESSION, "short lean spikes at the front"},
+    {OXL_AT_BASELINE, oxl_engine_idled_long, OXL_R_IDLED_LONG, OF_RUN,
+     "the engine has idled for long"},
+    {OXL_AT_BASELINE, secondary_air, OXL_R_SECONDARY_AIR, OF_RUN, "secondary air is on"},
+    {OXL_AT_RUN, secondary_air, OXL_R_SECONDARY_AIR, OF_RUN, "secondary air is on"},
+    {OXL_AT_RUN, loop_open, OXL_R_NOT_CLOSED_LOOP, OF_RUN, "closed loop was left during the run"},
+    {OXL_AT_RUN, trim_frozen, OXL_R_TRIM_FROZEN, OF_RUN,
+     "the short-term trim stood at exactly 0 under a rich front"},
+    {OXL_AT_RUN, rear_stuck, OXL_R_REAR_STUCK, OF_SESSION,
+     "the rear stood still while the front went rich and lean"},
+    {OXL_AT_RUN, rear_biased_lean, OXL_R_REAR_BIASED_LEAN, OF_SESSION,
+     "the rear never passed 0.6 V while the mixture was rich"},
+    {OXL_AT_RUN, rear_biased_rich, OXL_R_REAR_BIASED_RICH, OF_SESSION,
+     "the rear stayed above 0.25 V in a fuel cut"},
+    {OXL_AT_ANY_TIME, crossed, OXL_R_CROSSED_FRONTS, OF_SESSION,
+     "both banks' trims run apart: fronts on opposite sides of balance"},
+};
+
+static void recognise(struct oxl_proc *p, const struct pattern *row)
+{
+    bool known = oxl_reasons_has(p->facts.reasons | p->said, row->reason);
+    if (row->scope == OF_SESSION)
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, row->reason);
+    else
+        p->run_flaws = oxl_reasons_add(p->run_flaws, row->reason);
+    p->said = oxl_reasons_add(p->said, row->reason);
+    if (known)
+        return;
+    char advice[128];
+    snprintf(advice, sizeof advice, "%.127s", oxl_reason_next(row->reason));
+    oxl_proc_check(p, oxl_reason_code(row->reason), OXL_GRADE_CAUTION, row->found, advice);
+}
+
+void oxl_patterns_apply(struct oxl_proc *p, enum oxl_pattern_when when)
+{
+    for (size_t i = 0; i < sizeof patterns / sizeof patterns[0]; i++)
+        if (patterns[i].when == when && patterns[i].shows(p))
+            recognise(p, &patterns[i]);
+}

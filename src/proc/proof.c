@@ -1,0 +1,295 @@
+/* Sensor proof: what the session has seen each sensor do, from whatever happened, and the fuel cut
+ * after a throttle snap. In a cut the gas is a step to pure air, so what is slow there is the
+ * sensor; a rear that falls slowly behind a release may be the converter filling. */
+#include "proc.h"
+
+#include <stdio.h>
+
+static const double level_s = 0.5;
+/* One maker's on-board limit: 0.6 to 0.3 V within 2 s of a fuel cut. */
+static const double fall_from_v = 0.6, fall_to_v = 0.3, slow_rear_s = 2.0;
+static const double quick_rear_s = 1.0; /* from here on a snap is asked for, to be sure */
+/* Lambda 1.15 to 1.8 in a step to air is half a time constant: 0.05 s with a sound sensor (63 % in
+ * 0.1 s, common practice) and grows with it. Between slow and quick, or between samples too far
+ * apart, it says nothing. */
+static const double rise_from = 1.15, rise_to = 1.8;
+static const double slow_front_s = 0.12, quick_front_s = 0.08, coarse_s = 0.06;
+static const double ramp_asks_s = 1.0; /* a front this slow at the release is doubtful */
+static const double far_lean = 1.5, far_lean_v = 0.15;
+static const double risen_rpm = 350, risen_for_s = 4.0;
+static const double after_cut_s = 3.0, after_drop_s = 8.0;
+static const double strong_pct = 3.0; /* lean gas that a slow fall cannot be blamed on */
+enum { MOST_ASKED = 2 };
+
+static double crossing_s(const struct oxl_point *a, const struct oxl_point *b, double level)
+{
+    double ta = 0.5e-6 * (double)(a->sent_us + a->recv_us);
+    double tb = 0.5e-6 * (double)(b->sent_us + b->recv_us);
+    double part = b->value == a->value ? 1 : (level - a->value) / (b->value - a->value);
+    return ta + part * (tb - ta);
+}
+
+/* Time from `from` to `to`, whichever way, at the first arrival at `to`; NAN when not seen. */
+static double passage_s(struct oxl_trace t, double from, double to)
+{
+    double sign = to > from ? 1 : -1;
+    size_t end = 0, start;
+    while (end < t.count && sign * (t.points[end].value - to) < 0)
+        end++;
+    if (end == 0 || end == t.count)
+        return NAN;
+    for (start = end; start > 0 && sign * (t.points[start - 1].value - from) > 0;)
+        start--;
+    if (start == 0)
+        return NAN;
+    return crossing_s(&t.points[end - 1], &t.points[end], to) -
+           crossing_s(&t.points[start - 1], &t.points[start], from);
+}
+
+static void seen_text(char *out, size_t n, const struct oxl_proof *f, const char *from_to)
+{
+    char rich[24] = "not seen rich", lean[24] = "not seen lean";
+    if (f->rich_us)
+        snprintf(rich, sizeof rich, "rich at %.1f s", (double)f->rich_us / 1e6);
+    if (f->lean_us)
+        snprintf(lean, sizeof lean, "lean at %.1f s", (double)f->lean_us / 1e6);
+    int len = snprintf(out, n, "%s, %s", rich, lean);
+    if (oxl_known(f->fall_s) && len > 0 && (size_t)len < n)
+        snprintf(out + len, n - (size_t)len, "; %s in %.2f s%s", from_to, f->fall_s,
+                 f->fall_in_cut ? ", fuel cut" : "");
+}
+
+static void say_proof(struct oxl_proc *p, const char *id, const struct oxl_proof *f)
+{
+    char found[96];
+    bool rear = f == &p->rear_proof, seen = f->rich_us && f->lean_us;
+    seen_text(found, sizeof found, f, rear ? "0.6 to 0.3 V" : "1.15 to 1.8");
+    oxl_proc_check(p, id,
+                   f->slow ? OXL_GRADE_CAUTION
+                   : seen  ? OXL_GRADE_PASS
+                           : OXL_GRADE_UNKNOWN,
+                   found,
+                   f->slow && rear ? "Slow rear sensor: a good result cannot stand."
+                   : f->slow       ? "Slow front sensor: a bad result cannot stand."
+                   : seen          ? ""
+                   : rear ? "Snap the throttle once after a run: the fuel cut takes it lean."
+                          : "");
+}
+
+static void note_level(struct oxl_proof *f, struct oxl_trace t, int64_t now_us)
+{
+    struct oxl_window_stats w = oxl_trace_window(t, now_us - OXL_S_US(level_s), now_us);
+    if (!w.count)
+        return;
+    f->lowest = oxl_known(f->lowest) ? fmin(f->lowest, w.mean) : w.mean;
+    f->highest = oxl_known(f->highest) ? fmax(f->highest, w.mean) : w.mean;
+}
+
+static void note_seen(struct oxl_proc *p, struct oxl_proof *f, const char *id, bool rich, bool lean)
+{
+    bool news = (rich && !f->rich_us) || (lean && !f->lean_us);
+    if (rich && !f->rich_us)
+        f->rich_us = p->now_us;
+    if (lean && !f->lean_us)
+        f->lean_us = p->now_us;
+    if (news && f->rich_us && f->lean_us)
+        say_proof(p, id, f);
+}
+
+/* ---- the cut --------------------------------------------------------------------------------- */
+static double rest_rpm(const struct oxl_proc *p)
+{
+    if (p->base.known && oxl_known(p->base.rpm))
+        return p->base.rpm;
+    return oxl_trace_window(oxl_proc_trace(p, OXL_Q_RPM), p->now_us - OXL_S_US(30), p->now_us).min;
+}
+
+static void note_engine(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (s->channel.quantity == OXL_Q_RPM && s->value >= rest_rpm(p) + risen_rpm)
+        p->cut.risen_us = p->now_us;
+    if (s->channel.quantity == OXL_Q_THROTTLE_PCT && p->cut.start_us) {
+        double least = oxl_trace_window(oxl_proc_trace(p, OXL_Q_THROTTLE_PCT),
+                                        p->now_us - OXL_S_US(120), p->now_us)
+                           .min;
+        p->cut.throttle_shut = p->cut.throttle_shut || s->value <= least + 2;
+    }
+}
+
+static bool front_far_lean(const struct oxl_proc *p, double value)
+{
+    return p->pair.front_kind == OXL_SENSOR_WIDE ? value >= far_lean : value <= far_lean_v;
+}
+
+static void note_cut(struct oxl_proc *p, double front)
+{
+    const double apart_s = 1.0;
+    bool risen = p->cut.risen_us && p->now_us - p->cut.risen_us < OXL_S_US(risen_for_s);
+    bool same = p->cut.judged && p->now_us - p->cut.seen_us < OXL_S_US(apart_s);
+    if (same && front_far_lean(p, front)) /* the cut that was judged goes on */
+        p->cut.seen_us = p->now_us;
+    if (same || !risen || !front_far_lean(p, front))
+        return;
+    if (!p->cut.start_us) {
+        p->cut.start_us = p->now_us;
+        p->cut.throttle_shut = p->cut.judged = false;
+    }
+    p->cut.seen_us = p->now_us;
+}
+
+static void took(struct oxl_proc *p, struct oxl_proof *f, enum oxl_reason reason, bool slow)
+{
+    f->slow = slow;
+    if (slow)
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, reason);
+    else /* shown to be quick: what the unit stored, or a slow gas suggested, does not count */
+        p->facts.reasons &= ~OXL_REASON_BIT(reason);
+}
+
+/* A fall that had not ended when the cut did: its rate tells, from a twentieth of a volt on. */
+static double unfinished_s(struct oxl_trace t)
+{
+    const double least_fall_v = 0.05;
+    size_t low = 0, high = 0;
+    for (size_t i = 1; i < t.count; i++)
+        if (t.points[i].value < t.points[low].value)
+            low = i;
+    for (size_t i = 0; i < low; i++)
+        if (t.points[i].value >= fall_from_v)
+            high = i;
+    double fell = low ? t.points[high].value - t.points[low].value : 0;
+    if (!(fell >= least_fall_v) || t.points[high].value < fall_from_v)
+        return NAN;
+    double took = 1e-6 * (double)(t.points[low].recv_us - t.points[high].recv_us);
+    return took * (fall_from_v - fall_to_v) / fell;
+}
+
+static void judge_front(struct oxl_proc *p)
+{
+    if (p->pair.front_kind != OXL_SENSOR_WIDE)
+        return;
+    struct oxl_trace t = oxl_trace_slice(oxl_proc_front(p), p->cut.start_us - OXL_S_US(2),
+                                         p->cut.start_us + OXL_S_US(1));
+    double rise = passage_s(t, rise_from, rise_to);
+    double each_s = t.count ? 3.0 / (double)t.count : 1.0; /* about three seconds of them */
+    bool slow = rise > slow_front_s + (each_s > coarse_s ? each_s : 0);
+    bool quick = rise < quick_front_s && each_s <= coarse_s;
+    if (!slow && !quick)
+        return;
+    p->front_proof.fall_s = rise;
+    p->front_proof.fall_in_cut = true;
+    took(p, &p->front_proof, OXL_R_FRONT_SLOW, slow);
+    say_proof(p, "front-proof", &p->front_proof);
+}
+
+/* False: the fall is not over. */
+static bool judge_rear(struct oxl_proc *p, bool last)
+{
+    if (p->pair.rear_kind != OXL_SENSOR_SWITCHING)
+        return last;
+    struct oxl_trace t =
+        oxl_trace_slice(oxl_proc_rear(p), p->cut.start_us - OXL_S_US(1), p->now_us);
+    double fall = passage_s(t, fall_from_v, fall_to_v);
+    if (!oxl_known(fall)) {
+        if (!last)
+            return false;
+        fall = unfinished_s(t);
+        if (!(fall > slow_rear_s)) /* held by a large store, or lean before: nothing to time */
+            return true;
+    }
+    p->rear_proof.fall_s = fall;
+    p->rear_proof.fall_in_cut = true;
+    took(p, &p->rear_proof, OXL_R_REAR_SLOW, fall > slow_rear_s);
+    say_proof(p, "rear-proof", &p->rear_proof);
+    return true;
+}
+
+static void watch_cut(struct oxl_proc *p)
+{
+    if (!p->cut.start_us)
+        return;
+    bool last = p->now_us - p->cut.seen_us >= OXL_S_US(after_cut_s);
+    if (!judge_rear(p, last))
+        return;
+    char text[96];
+    snprintf(text, sizeof text, "fuel cut seen: front far lean for %.1f s, throttle %s",
+             (double)(p->cut.seen_us - p->cut.start_us) / 1e6,
+             p->cut.throttle_shut ? "shut" : "not known");
+    judge_front(p);
+    oxl_proc_mark(p, text);
+    p->cut.seen++;
+    p->cut.start_us = 0;
+    p->cut.judged = true;
+}
+
+/* ---- behind a release ------------------------------------------------------------------------ */
+/* The fall of a drop goes on after the run has ended. */
+static void watch_drop(struct oxl_proc *p)
+{
+    if (!p->watched_drop_us || p->pair.rear_kind != OXL_SENSOR_SWITCHING)
+        return;
+    struct oxl_trace t = oxl_trace_slice(oxl_proc_rear(p), p->drop_from_us, p->now_us);
+    double fall = passage_s(t, fall_from_v, fall_to_v);
+    bool late = p->now_us - p->watched_drop_us > OXL_S_US(after_drop_s);
+    if (!oxl_known(fall) && !late)
+        return;
+    p->watched_drop_us = 0;
+    if (!oxl_known(fall) || p->rear_proof.fall_in_cut)
+        return;
+    p->rear_proof.fall_s = fall;
+    double shift = oxl_proc_shift_pct(p);
+    if (fall > slow_rear_s && oxl_known(shift) && shift < -strong_pct)
+        took(p, &p->rear_proof, OXL_R_REAR_SLOW, true);
+    say_proof(p, "rear-proof", &p->rear_proof);
+}
+
+void oxl_proof_run(struct oxl_proc *p, struct oxl_run_result *r)
+{
+    p->front_ramp_s = r->front_ramp_s;
+    if (p->rear_proof.fall_in_cut && !p->rear_proof.slow)
+        r->reasons &= ~OXL_REASON_BIT(OXL_R_REAR_SLOW);
+    if (r->dropped)
+        p->watched_drop_us = r->rear_lean.t_us;
+    p->drop_from_us = r->front_lean.t_us;
+}
+
+bool oxl_proof_wanted(const struct oxl_proc *p, const char **why)
+{
+    const struct oxl_proof *rear = &p->rear_proof;
+    if (p->asked_proof >= MOST_ASKED || p->valid_n == 0 || p->cut.start_us || p->watched_drop_us)
+        return false;
+    bool doubtful = oxl_known(rear->fall_s) && rear->fall_s > quick_rear_s && !rear->fall_in_cut;
+    bool ramp = oxl_known(p->front_ramp_s) && p->front_ramp_s > ramp_asks_s &&
+                p->pair.front_kind == OXL_SENSOR_WIDE && !p->front_proof.fall_in_cut;
+    *why = !rear->lean_us ? "" : doubtful ? "The rear fell slowly." : "The front went lean slowly.";
+    return !rear->lean_us || doubtful || ramp;
+}
+
+void oxl_proof_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    note_engine(p, s);
+    if (oxl_channel_same(s->channel, p->pair.front)) {
+        struct oxl_lean_rule r = oxl_proc_front_rule(p);
+        note_level(&p->front_proof, oxl_proc_front(p), p->now_us);
+        note_seen(p, &p->front_proof, "front-proof", oxl_proc_front_is_rich(p),
+                  oxl_is_lean(oxl_proc_front(p), &r, p->now_us, OXL_FRESH_US));
+        note_cut(p, s->value);
+    } else if (oxl_channel_same(s->channel, p->pair.rear)) {
+        note_level(&p->rear_proof, oxl_proc_rear(p), p->now_us);
+        note_seen(p, &p->rear_proof, "rear-proof", oxl_proc_rear_is_rich(p),
+                  oxl_proc_rear_is_lean(p));
+        p->facts.rear_seen_rich = p->facts.rear_seen_rich || p->rear_proof.rich_us;
+        p->facts.rear_seen_lean = p->facts.rear_seen_lean || p->rear_proof.lean_us;
+        watch_drop(p);
+        watch_cut(p);
+    }
+}
+
+/* What was never seen is said as well, once, at the end. */
+void oxl_proof_end(struct oxl_proc *p)
+{
+    if (!p->rear_proof.rich_us || !p->rear_proof.lean_us)
+        say_proof(p, "rear-proof", &p->rear_proof);
+    if (!p->front_proof.rich_us || !p->front_proof.lean_us)
+        say_proof(p, "front-proof", &p->front_proof);
+}

@@ -1,0 +1,180 @@
+/* What an inspection found, as JSON objects. */
+#include <stdio.h>
+
+#include "event_parts.h"
+#include "oxylag/record.h"
+
+struct writer {
+    struct oxl_json j;
+    int64_t t_us;
+    void (*line)(void *ctx, const char *text, size_t n);
+    void *ctx;
+    char text[OXL_RECORD_LINE_MAX];
+};
+
+static struct oxl_json *begin(struct writer *w, const char *event)
+{
+    oxl_json_start(&w->j, w->text, sizeof w->text);
+    oxl_json_open(&w->j, '{');
+    oxl_json_member_text(&w->j, "event", event);
+    oxl_json_member_seconds(&w->j, "t_s", w->t_us);
+    return &w->j;
+}
+
+static void end(struct writer *w)
+{
+    oxl_json_close(&w->j, '}');
+    size_t n = oxl_json_done(&w->j);
+    if (n)
+        w->line(w->ctx, w->text, n);
+}
+
+static void text_list(struct oxl_json *j, const char *name, const struct oxl_unit_info *u)
+{
+    oxl_json_key(j, name);
+    oxl_json_open(j, '[');
+    for (size_t i = 0; i < u->calibration_n; i++)
+        oxl_json_text(j, u->calibration[i]);
+    oxl_json_close(j, ']');
+}
+
+static void verifications(struct oxl_json *j, const struct oxl_unit_info *u)
+{
+    oxl_json_key(j, "verification");
+    oxl_json_open(j, '[');
+    for (size_t i = 0; i < u->verification_n; i++) {
+        char text[12];
+        snprintf(text, sizeof text, "%08X", (unsigned)u->verification[i]);
+        oxl_json_text(j, text);
+    }
+    oxl_json_close(j, ']');
+}
+
+static void unit(struct writer *w, const struct oxl_inspection *v, const struct oxl_unit_info *u)
+{
+    struct oxl_json *j = begin(w, "unit");
+    oxl_json_member_unit(j, "unit", u->unit);
+    oxl_json_member_bool(j, "listened_to", u->unit == v->vehicle.unit);
+    oxl_json_key(j, "name");
+    if (u->name[0])
+        oxl_json_text(j, u->name);
+    else
+        oxl_json_null(j);
+    text_list(j, "calibration", u);
+    verifications(j, u);
+    oxl_json_readiness(j, "readiness", &u->readiness);
+    oxl_json_readiness(j, "this_cycle", &u->cycle);
+    end(w);
+}
+
+static void codes(struct writer *w, const struct oxl_unit_info *u, const char *list,
+                  const struct oxl_code_list *codes_in)
+{
+    static const char *const weights[] = {"neutral", "subject", "disturbs", "forbids"};
+    for (size_t i = 0; i < codes_in->n; i++) {
+        char text[6], words[64];
+        const struct oxl_code_family *f = oxl_code_family(codes_in->codes[i]);
+        struct oxl_json *j = begin(w, "code");
+        oxl_code_text(codes_in->codes[i], text);
+        oxl_code_words(codes_in->codes[i], words, sizeof words);
+        oxl_json_member_text(j, "list", list);
+        oxl_json_member_text(j, "code", text);
+        oxl_json_member_unit(j, "unit", u->unit);
+        oxl_json_member_text(j, "text", words);
+        oxl_json_member_text(j, "family", f->id);
+        oxl_json_member_text(j, "weight", weights[f->weight & 3]);
+        oxl_json_member_integer(j, "bank", oxl_code_bank(codes_in->codes[i]));
+        oxl_json_member_text(j, "effect", f->effect);
+        oxl_json_member_text(j, "next", f->next);
+        end(w);
+    }
+}
+
+static void result(struct writer *w, const struct oxl_monitor_result *r)
+{
+    struct oxl_json *j = begin(w, "monitor");
+    oxl_json_member_unit(j, "unit", r->unit);
+    oxl_json_member_integer(j, "bank", oxl_monitor_bank(r->monitor));
+    oxl_json_result_members(j, r);
+    end(w);
+}
+
+static void values(struct oxl_json *j, const struct oxl_sample *s, size_t n)
+{
+    oxl_json_key(j, "values");
+    oxl_json_open(j, '{');
+    for (size_t i = 0; i < n; i++) {
+        char name[32];
+        oxl_channel_name(s[i].channel, name, sizeof name);
+        oxl_json_member_number(j, name, s[i].value);
+    }
+    oxl_json_close(j, '}');
+}
+
+static void frozen(struct writer *w, const struct oxl_onboard *o)
+{
+    struct oxl_json *j = begin(w, "frozen");
+    char text[6];
+    oxl_code_text(o->frozen_code, text);
+    oxl_json_member_bool(j, "known", o->frozen_known);
+    oxl_json_key(j, "code");
+    if (o->frozen_known && o->frozen_code)
+        oxl_json_text(j, text);
+    else
+        oxl_json_null(j);
+    values(j, o->frozen, o->frozen_n);
+    end(w);
+}
+
+static void items(struct oxl_json *j, const struct oxl_support *s)
+{
+    oxl_json_key(j, "items");
+    oxl_json_open(j, '[');
+    for (unsigned item = 1; item < 0x100; item++) {
+        char text[4];
+        snprintf(text, sizeof text, "%02X", item);
+        if (item % 0x20 && oxl_supports(s, (uint8_t)item))
+            oxl_json_text(j, text);
+    }
+    oxl_json_close(j, ']');
+}
+
+static void summary(struct writer *w, const struct oxl_inspection *v)
+{
+    unsigned of[4] = {0};
+    for (size_t i = 0; i < v->checks_n; i++)
+        of[v->checks[i].grade & 3]++;
+    struct oxl_json *j = begin(w, "inspection");
+    oxl_json_member_text(j, "worst", oxl_grade_name(v->worst));
+    oxl_json_member_integer(j, "bank", v->bank);
+    oxl_json_member_integer(j, "passed", of[OXL_GRADE_PASS]);
+    oxl_json_member_integer(j, "cautions", of[OXL_GRADE_CAUTION]);
+    oxl_json_member_integer(j, "stops", of[OXL_GRADE_STOP]);
+    oxl_json_member_integer(j, "unknown", of[OXL_GRADE_UNKNOWN]);
+    oxl_json_member_number(j, "front_hz", v->front_hz);
+    oxl_json_member_number(j, "rear_hz", v->rear_hz);
+    oxl_json_member_number(j, "round_ms", v->round_ms);
+    items(j, &v->vehicle.support);
+    end(w);
+}
+
+void oxl_inspection_json(const struct oxl_inspection *v, int64_t t_us,
+                         void (*line)(void *ctx, const char *text, size_t n), void *ctx)
+{
+    struct writer w = {.t_us = t_us, .line = line, .ctx = ctx};
+    const struct oxl_onboard *o = &v->onboard;
+    for (size_t i = 0; i < o->units_n; i++)
+        unit(&w, v, &o->units[i]);
+    for (size_t i = 0; i < o->units_n; i++) {
+        codes(&w, &o->units[i], "stored", &o->units[i].stored);
+        codes(&w, &o->units[i], "pending", &o->units[i].pending);
+        codes(&w, &o->units[i], "permanent", &o->units[i].permanent);
+    }
+    for (size_t i = 0; i < o->results_n; i++)
+        result(&w, &o->results[i]);
+    frozen(&w, o);
+    struct oxl_json *j = begin(&w, "readings");
+    values(j, v->reading, v->readings_n);
+    end(&w);
+    summary(&w, v);
+}

@@ -1,0 +1,114 @@
+#!/usr/bin/env bash
+# inspect: what a technician reads and what a program gets, over simulated ports, TCP and a
+# pseudo-terminal; and the exit codes.
+. "$(dirname "$0")/lib.sh"
+
+# look SCENARIO [OPTION...]: JSON lines of an inspection.
+look() {
+  local name=$1
+  shift
+  timeout 60 "$oxylag" inspect --port "sim:$name" --virtual-time --json "$@" >"$name.json" 2>"$name.err"
+}
+# holds FILE FILTER: the jq filter over all lines must be true.
+holds() {
+  checks=$((checks + 1))
+  jq -e -s "$2" "$1" >/dev/null 2>jq.err || fail "$1: $2 $(head -1 jq.err)"
+}
+
+# A sound vehicle: nothing against the test.
+look good
+[ $? = 0 ] || fail "good: exit: $(cat good.err)"
+holds good.json 'last | .event == "inspection" and .worst == "pass" and .stops == 0 and .front_hz > 5'
+holds good.json 'any(.[]; .event == "check" and .id == "monitor-21-80" and .grade == "pass")'
+holds good.json 'any(.[]; .event == "monitor" and .monitor_id == "21" and .verdict == "passed"
+  and .min == null and .max == 0.75 and .margin > 0 and .margin_pct > 50)'
+holds good.json 'any(.[]; .event == "frozen" and .known and .code == null)'
+holds good.json '[.[] | select(.event == "unit")] | length == 1 and .[0].name == "ECM-SimulatedUnit"
+  and .[0].calibration == ["OXYLAG SIM CAL1"] and .[0].verification == ["0A513D01"]'
+holds good.json '[.[] | select(.event == "vehicle")] | .[0].vin == "0XYLAGSM4R0000003"'
+
+# Codes, two units, answers put off.
+look codes
+holds codes.json 'map(select(.event == "code" and .list == "stored")) | map(.code + "/" + .unit + "/" + .weight)
+  == ["P0420/7E8/subject", "P0141/7E8/disturbs", "P0700/7E9/neutral"]'
+holds codes.json 'any(.[]; .event == "code" and .list == "pending" and .code == "P0304"
+  and .family == "misfire" and .weight == "forbids" and (.next | length) > 10)'
+holds codes.json 'any(.[]; .event == "monitor" and .monitor_id == "21" and .verdict == "not run"
+  and .value == null and .raw_value == 0)'
+holds codes.json 'any(.[]; .event == "frozen" and .code == "P0420" and .values.rpm == 2000
+  and .values.coolant_c == 90)'
+holds codes.json 'map(select(.event == "check" and (.grade == "caution" or .grade == "stop"))) |
+  length > 0 and all(.[]; (.advice | length) > 8 and (.found | length) > 0)'
+# Every line is an object with its kind and time.
+holds codes.json 'all(.[]; (.event | type) == "string" and (.t_s | type) == "number")'
+
+# A converter that the vehicle condemns, too; the other bank does not count.
+look dead
+holds dead.json 'any(.[]; .id == "monitor-21-80" and .grade == "caution")'
+look two-banks --bank 2
+holds two-banks.json 'last.bank == 2 and any(.[]; .id == "sensors-bank-2" and .grade == "pass")'
+look misfire
+holds misfire.json 'any(.[]; .id == "stored-P0300" and .grade == "stop") and last.worst == "stop"'
+look cold
+holds cold.json 'any(.[]; .id == "coolant" and .grade == "stop")
+  and any(.[]; .id == "closed-loop" and .grade == "stop")'
+look speed-density
+holds speed-density.json 'any(.[]; .id == "air" and .grade == "caution")'
+
+# K-line: no counts, padded, several messages to an answer, tests of the maker.
+look kline
+holds kline.json 'any(.[]; .event == "vehicle" and .protocol == "iso9141" and .vin != null)'
+holds kline.json 'map(select(.event == "monitor")) | length == 3 and all(.[]; .scale_id == "00"
+  and .verdict == "passed") and any(.[]; .min == null) and any(.[]; .max == null)'
+holds kline.json 'last | .front_hz > 1.5 and .front_hz < 5'
+holds kline.json 'any(.[]; .id == "codes-permanent" and .grade == "unknown")'
+
+# The number stays hidden: neither asked for nor printed.
+look good --mask-vin
+holds good.json 'all(.[]; .event != "vehicle" or .vin == null)'
+grep -q 0XYLAGSM good.json && fail "--mask-vin: the number is printed"
+
+# The page for people.
+checks=$((checks + 1))
+timeout 60 "$oxylag" inspect --port sim:codes --virtual-time >page.txt 2>page.err || fail "page: exit $?"
+for words in 'SIMULATED' 'P0141' 'Heater circuit, bank 1 sensor 2' 'not run' 'monitor   ' \
+  'TCM-SimulatedGear' 'In short' 'mind the cautions' 'P0420 was stored at 2000 rpm'; do
+  check "page says $words" grep -q -- "$words" page.txt
+done
+[ "$(awk 'length > 80' page.txt | wc -l)" = 0 ] || fail "the page is wider than 80 columns"
+
+# Exit codes. An unsuitable vehicle is inspected all the same.
+refuse 7 'Bank 1 has no rear sensor' "$oxylag" inspect --port sim:no-rear --virtual-time --json
+holds refuse.out 'last.event == "inspection" and last.stops > 0'
+refuse 5 'vehicle does not' "$oxylag" inspect --port sim:no-vehicle --virtual-time
+[ -s refuse.out ] && fail "no vehicle, but something is printed: $(head -1 refuse.out)"
+refuse 5 '[Nn]o adapter' "$oxylag" inspect --port sim:silent-adapter --virtual-time
+refuse 4 'nothing listens at 127.0.0.1:1: ' "$oxylag" inspect --port tcp:127.0.0.1:1
+refuse 4 'there is no port /dev/ttyNONE9' "$oxylag" inspect --port /dev/ttyNONE9
+refuse 2 'virtual-time works only with' "$oxylag" inspect --port /dev/null --virtual-time
+refuse 2 'expected a whole number from 1 to 2' "$oxylag" inspect --port sim:good --bank 3
+refuse 2 'unknown option' "$oxylag" inspect --port sim:good --runs 3
+refuse 2 'no scenario' "$oxylag" inspect --port sim:nonsense
+
+# The same over a served port, in real time: pseudo-terminal and TCP.
+for where in pty tcp:127.0.0.1:0; do
+  "$oxylag" simulate --listen "$where" --scenario codes --seconds 60 >port.name 2>/dev/null &
+  cleanup_pids+=($!)
+  for _ in $(seq 50); do [ -s port.name ] && break; sleep 0.1; done
+  checks=$((checks + 1))
+  timeout 50 "$oxylag" inspect --port "$(head -1 port.name)" --json >served.json 2>served.err ||
+    fail "$where: exit $?: $(tail -1 served.err)"
+  holds served.json 'map(select(.event == "code")) | length == 6'
+  holds served.json 'any(.[]; .event == "frozen" and .code == "P0420")'
+  rm -f port.name
+done
+
+# What the test itself shows of the catalyst monitor, where that costs next to nothing: the first
+# sample still comes within 2 s beyond the adapter's own reset (0.6 s here).
+checks=$((checks + 1))
+"$oxylag" run --port sim:dead -y --virtual-time --json --samples --out dead.rec >dead.events 2>/dev/null
+holds dead.events 'any(.[]; .event == "check" and .id == "catalyst-monitor" and .grade == "caution")'
+holds dead.events '(map(select(.event == "sample")) | first | .t_s) < 2.6'
+"$oxylag" report dead.rec >dead.txt
+check "the report lists the monitor results" grep -q 'failed   Catalyst, bank 1' dead.txt
+done_testing

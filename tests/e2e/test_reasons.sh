@@ -1,0 +1,69 @@
+#!/usr/bin/env bash
+# Each simulated fault is named by its own reason, and never turned into a wrong verdict.
+. "$(dirname "$0")/lib.sh"
+
+# scenario|options|a reason or check that must appear|verdicts that may be given ("none": no result)
+cases='dead-rear||rear-stuck|inconclusive
+biased-rear||rear-biased-lean|good,questionable,inconclusive
+slow-rear||rear-slow|inconclusive
+lazy-front||front-slow|inconclusive
+leak-before-front||trims-high|good,questionable,inconclusive
+leak-before-rear||rear-rests-lean|good,questionable,inconclusive
+leak-before-rear|--leak-check|leak-found|good,questionable,inconclusive
+leak-at-rear|--leak-check|leak-found|inconclusive
+good|--leak-check|leak-not-found|good
+residual-propane||slow-release|questionable,inconclusive
+over-propane||over-enriched|good,inconclusive
+misfire||misfire|inconclusive
+crossed-fronts||crossed-fronts|none
+shared-rear||shared-rear|questionable,inconclusive,bad
+cool-converter||cool-converter|inconclusive,questionable,good
+new-converter|--new-converter|new-converter|inconclusive
+frozen-trim||trim-frozen|inconclusive,none
+open-loop||wait-closed-loop|none
+secondary-air||secondary-air|good,inconclusive
+opened-port||opening-too-large|questionable,inconclusive
+speed-density||air-unknown|questionable
+wide-rear||middle-storage|questionable
+cold||wait-warm|good
+two-banks||other-bank|good'
+
+while IFS='|' read -r name options reason allowed; do
+  for seed in 1 2; do
+    out=$name$options.$seed.events
+    # shellcheck disable=SC2086
+    timeout 200 "$oxylag" demo --scenario "$name" $options --seed $seed -y --virtual-time --json \
+      --out "$out.rec" >"$out" 2>"$out.err"
+    verdict=$(jq -r 'select(.event == "result") | .verdict' "$out")
+    verdict=${verdict:-none}
+    checks=$((checks + 2))
+    case ",$allowed," in
+    *",$verdict,"*) ;;
+    *) fail "$name $options seed $seed: verdict \"$verdict\", allowed $allowed" ;;
+    esac
+    jq -e -s --arg r "$reason" 'any(.[]; (.event == "result" and (.reasons | index($r))) or
+      (.event == "check" and .id == $r and .grade != "unknown") or
+      ((.event == "caution" or .event == "advice") and .code == $r))' "$out" >/dev/null ||
+      fail "$name $options seed $seed: \"$reason\" does not appear"
+  done
+  # What keys and options did is in the recording: the replay says the same.
+  checks=$((checks + 1))
+  "$oxylag" replay "$out.rec" --virtual-time --json >again 2>/dev/null
+  cmp -s "$out" again || fail "$name $options: replay differs"
+done <<<"$cases"
+
+# The proof has its times, and the report has the leak check.
+checks=$((checks + 3))
+jq -e -s 'any(.[]; .event == "check" and .id == "rear-proof" and .grade == "pass" and
+  (.found | test("rich at [0-9.]+ s, lean at [0-9.]+ s")))' good--leak-check.1.events >/dev/null ||
+  fail "good: no rear proof with its times"
+"$oxylag" report leak-at-rear--leak-check.1.events.rec >report.txt
+grep -q 'leak-check-1' report.txt || fail "the report has no leak check"
+jq -e -s 'any(.[]; .event == "check" and .id == "leak-check-1" and .grade == "pass")' \
+  good--leak-check.1.events >/dev/null || fail "good: the leak check did not pass"
+
+# Three false friends: with a cover on another place the leak is not found.
+checks=$((checks + 1))
+[ "$(jq -rs '[.[] | select(.event == "check" and .id == "leak-check-1")] | last | .grade' \
+  leak-at-rear--leak-check.1.events)" = caution ] || fail "leak-at-rear: not a caution"
+done_testing

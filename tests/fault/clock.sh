@@ -1,0 +1,27 @@
+#!/usr/bin/env bash
+# The machine sleeps for half a minute in the middle of a test: CLOCK_BOOTTIME leaps, the other
+# clocks do not. The gap is on record, no more than the run that it touched is void, the test goes
+# on and its recording plays to the same end. clock.sh OXYLAG SHIM
+set -uo pipefail
+oxylag=$(realpath "$1") shim=$(realpath "$2")
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+cd "$work" || exit 1
+failures=0
+fail() {
+  echo "FAILED: $*"
+  failures=$((failures + 1))
+}
+for at in 1.0 3.5; do
+  rm -f sleep.rec
+  timeout 60 env LD_PRELOAD="$shim" OXL_FAULT_CLOCK=$at:30 "$oxylag" demo -y --json --rate 8 --runs 1 \
+    --scenario aged --out sleep.rec >sleep.events 2>sleep.err || fail "$at: exit $?: $(cat sleep.err)"
+  grep -q '"note":"the program stood still for 30' sleep.rec || fail "$at: the gap is not recorded"
+  [ "$(grep -c '"state":"lost"' sleep.events)" -ge 1 ] || fail "$at: the gap went unnoticed"
+  jq -e -s '[.[] | select(.event == "run")] | (map(select(.valid)) | length == 1) and
+    (map(select(.valid | not)) | length <= 1)' sleep.events >/dev/null || fail "$at: runs: $(grep '"run"' sleep.events)"
+  "$oxylag" replay sleep.rec --virtual-time --json >again 2>again.err
+  cmp -s again sleep.events || fail "$at: replay differs: $(cat again.err)"
+done
+echo "two sleeps, $failures failures"
+[ $failures = 0 ]

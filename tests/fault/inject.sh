@@ -1,0 +1,127 @@
+#!/usr/bin/env bash
+# Every allocation, open, read, write and sync of a short test, its replay and its report fails in
+# turn. None may crash or hang the program, each gives a documented exit code and a sentence, and
+# what was recorded up to there stays, line by line as in the sound recording.
+#   inject.sh OXYLAG SHIM
+set -uo pipefail
+oxylag=$(realpath "$1")
+shim=$(realpath "$2")
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+cd "$work" || exit 1
+failures=0 cases=0
+fail() {
+  echo "FAILED: $*"
+  failures=$((failures + 1))
+}
+
+# The program alone is loaded with the shim, not what starts it.
+under() {
+  timeout 20 env ${plan:+LD_PRELOAD=$shim OXL_FAULT=$plan} \
+    ${counting:+LD_PRELOAD=$shim OXL_FAULT_COUNT=counts} "$oxylag" "$@"
+}
+plan='' counting=''
+
+demo() { # FILE
+  under demo -y --"$kind" --virtual-time --runs 1 --scenario aged --out "$1"
+}
+kind=json demo sound.rec >sound.events || { echo "the sound run failed"; exit 1; }
+tail -n +2 sound.rec >sound.body # the first line has the date
+
+# counted COMMAND...: how often each kind of call is made
+counted() {
+  counting=1
+  "$@" >/dev/null 2>&1
+  counting=
+}
+count_of() { awk -v k="$1" '$1 == k { print $2 }' counts; }
+
+# injected PLAN COMMAND...: rc, out and err of the command under the plan
+injected() {
+  plan=$1
+  shift
+  cases=$((cases + 1))
+  "$@" >out 2>err
+  rc=$?
+  case $rc in
+  0 | 2 | 3 | 4 | 5 | 6 | 7 | 70) ;;
+  *) fail "$plan: $*: exit $rc: $(tail -2 err)" ;;
+  esac
+  [ $rc = 0 ] || grep -q '^oxylag: ' err || fail "$plan: $*: exit $rc without a sentence"
+  plan=
+}
+
+# What is left is the beginning of the sound recording, in whole lines, and it plays.
+check_left() { # PLAN
+  [ -s cut.rec ] || return 0
+  tail -c 1 cut.rec | od -An -c | grep -q '\\n' || fail "$1: ends within a line"
+  tail -n +2 cut.rec >cut.body
+  [ ! -s cut.body ] || cmp -s -n "$(stat -c %s cut.body)" cut.body sound.body ||
+    fail "$1: the recording differs from the sound one"
+  timeout 10 "$oxylag" replay cut.rec --virtual-time --json >/dev/null 2>replay.err
+  case $? in 0 | 6) ;; *) fail "$1: what is left does not play: $(cat replay.err)" ;; esac
+  grep -q differ replay.err && fail "$1: replay of what is left differs"
+}
+
+# steps N: all of 1..N when few, else the first and the last ones and ever larger steps between;
+# OXL_FAULT_ALL=1 takes every one
+steps() {
+  seq 1 "$1" | awk -v all="${OXL_FAULT_ALL:-}" -v n="$1" '
+    all || n <= 100 || $1 <= 20 || $1 > n - 10 || $1 >= next_one { print; next_one = $1 * 1.6 }'
+}
+
+for kind in json plain; do
+  rm -f cut.rec
+  counted demo cut.rec
+  cp counts counts.demo
+  for call in alloc open read write sync; do
+    cp counts.demo counts
+    n=$(count_of $call)
+    echo "demo --$kind: $n calls of $call"
+    for i in $(steps "$n"); do
+      modes=once
+      [ $call = write ] && modes="once on torn"
+      [ $call = write ] && [ $kind = plain ] && modes=torn
+      for mode in $modes; do
+        rm -f cut.rec
+        injected "$call:$i:$mode" demo cut.rec
+        check_left "$call:$i:$mode"
+        case $call in
+        write | sync) # the test goes on without its recording to its result, and says so
+          # The first sync is the folder's, which not every file system knows.
+          { [ $rc = 2 ] && grep -q 'recording stopped' err; } || [ $call:$i = sync:1 ] ||
+            fail "$call:$i:$mode: exit $rc: $(cat err)"
+          grep -qE '"result"|RESULT' out || fail "$call:$i:$mode: no result" ;;
+        alloc) # said, or it did not matter: then nothing may be missing
+          [ $rc = 70 ] || { [ $rc = 0 ] && [ "$(wc -l <out)" -gt 20 ] &&
+            cmp -s cut.body sound.body; } || fail "$call:$i: exit $rc: $(cat err)" ;;
+        esac
+      done
+    done
+  done
+done
+
+play() { under replay sound.rec --virtual-time --json; }
+report_text() { under report sound.rec; }
+report_json() { under report --format json sound.rec; }
+report_csv() { under report --format csv sound.rec; }
+report_file() { rm -f page; under report --out page sound.rec && cat page; }
+profile() { under profiles ./p.ini; }
+"$oxylag" profiles wide-maf >p.ini
+for command in play report_text report_json report_csv report_file profile; do
+  $command >"$command.sound" 2>&1 || fail "$command: fails when nothing is injected"
+  counted $command
+  cp counts counts.now
+  for call in alloc open read write fread; do
+    cp counts.now counts
+    n=$(count_of $call)
+    [ "$n" -gt 0 ] && echo "$command: $n calls of $call"
+    for i in $(steps "$n"); do
+      injected "$call:$i" $command
+      # Either it is refused, or nothing is missing.
+      [ $rc != 0 ] || cmp -s out "$command.sound" || fail "$command $call:$i: exit 0 but incomplete"
+    done
+  done
+done
+echo "$cases injected faults, $failures failures"
+[ "$cases" -gt 0 ] && [ "$failures" = 0 ]

@@ -1,0 +1,186 @@
+/* Loaded before the C library (LD_PRELOAD) to make one call fail, for tests/fault/inject.sh.
+ *
+ *   OXL_FAULT=KIND:N[:MODE]  the N-th call of that kind fails: alloc, open, read, write, sync,
+ * fread MODE once (as it is without), on (that one and all later), torn (write: half of it goes
+ * through, then "on") OXL_FAULT_COUNT=FILE     at the end: how many calls of each kind there were
+ *   OXL_FAULT_CLOCK=AT:BY    AT seconds after the start CLOCK_BOOTTIME leaps by BY seconds, as over
+ *                            a sleep of the machine; the other clocks stand still meanwhile
+ *
+ * Calls that the C library makes inside itself (stdio) are not seen: for them there are /dev/full
+ * and closed pipes. */
+#define _GNU_SOURCE 1
+#include <dlfcn.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <stdarg.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/syscall.h>
+#include <time.h>
+#include <unistd.h>
+
+enum kind { ALLOC, OPEN, READ, WRITE, SYNC, FREAD, KINDS };
+static const char *const names[KINDS] = {"alloc", "open", "read", "write", "sync", "fread"};
+static unsigned long calls[KINDS];
+
+extern void *__libc_malloc(size_t n);
+extern void *__libc_calloc(size_t n, size_t size);
+extern void *__libc_realloc(void *p, size_t n);
+
+static struct {
+    bool read_env;
+    enum kind kind;
+    unsigned long at;
+    bool on, torn, torn_done;
+    double leap_at, leap_by;
+} plan = {.kind = KINDS};
+
+static void read_plan(void)
+{
+    plan.read_env = true;
+    const char *fault = getenv("OXL_FAULT"), *leap = getenv("OXL_FAULT_CLOCK");
+    for (int k = 0; fault && k < KINDS; k++) {
+        size_t n = strlen(names[k]);
+        if (strncmp(fault, names[k], n) == 0 && fault[n] == ':') {
+            char *end;
+            plan.kind = (enum kind)k;
+            plan.at = strtoul(fault + n + 1, &end, 10);
+            plan.torn = strcmp(end, ":torn") == 0;
+            plan.on = plan.torn || strcmp(end, ":on") == 0;
+        }
+    }
+    if (leap) {
+        char *end;
+        plan.leap_at = strtod(leap, &end);
+        plan.leap_by = *end == ':' ? strtod(end + 1, NULL) : 0;
+    }
+}
+
+static bool fails(enum kind k)
+{
+    if (!plan.read_env)
+        read_plan();
+    unsigned long n = ++calls[k];
+    return k == plan.kind && (n == plan.at || (plan.on && n > plan.at));
+}
+
+void *malloc(size_t n)
+{
+    if (fails(ALLOC)) {
+        errno = ENOMEM;
+        return NULL;
+    }
+    return __libc_malloc(n);
+}
+
+void *calloc(size_t n, size_t size)
+{
+    if (fails(ALLOC)) {
+        errno = ENOMEM;
+        return NULL;
+    }
+    return __libc_calloc(n, size);
+}
+
+void *realloc(void *p, size_t n)
+{
+    if (fails(ALLOC)) {
+        errno = ENOMEM;
+        return NULL;
+    }
+    return __libc_realloc(p, n);
+}
+
+int open(const char *path, int flags, ...)
+{
+    mode_t mode = 0;
+    if (flags & O_CREAT) {
+        va_list args;
+        va_start(args, flags);
+        mode = va_arg(args, mode_t);
+        va_end(args);
+    }
+    if (fails(OPEN)) {
+        errno = EMFILE;
+        return -1;
+    }
+    return (int)syscall(SYS_openat, AT_FDCWD, path, flags, mode);
+}
+
+ssize_t read(int fd, void *buf, size_t n)
+{
+    if (fails(READ)) {
+        errno = EIO;
+        return -1;
+    }
+    return syscall(SYS_read, fd, buf, n);
+}
+
+ssize_t write(int fd, const void *buf, size_t n)
+{
+    if (fails(WRITE)) {
+        if (plan.torn && !plan.torn_done && n > 1) {
+            plan.torn_done = true;
+            return syscall(SYS_write, fd, buf, n / 2);
+        }
+        errno = ENOSPC;
+        return -1;
+    }
+    return syscall(SYS_write, fd, buf, n);
+}
+
+int fdatasync(int fd)
+{
+    if (fails(SYNC)) {
+        errno = EIO;
+        return -1;
+    }
+    return (int)syscall(SYS_fdatasync, fd);
+}
+
+int fsync(int fd)
+{
+    if (fails(SYNC)) {
+        errno = EIO;
+        return -1;
+    }
+    return (int)syscall(SYS_fsync, fd);
+}
+
+size_t fread(void *p, size_t size, size_t n, FILE *f)
+{
+    static size_t (*real)(void *, size_t, size_t, FILE *);
+    if (fails(FREAD))
+        return 0;
+    if (!real)
+        *(void **)(void *)&real = dlsym(RTLD_NEXT, "fread");
+    return real(p, size, n, f);
+}
+
+int clock_gettime(clockid_t clock, struct timespec *t)
+{
+    static double first;
+    long r = syscall(SYS_clock_gettime, clock, t);
+    if (!plan.read_env)
+        read_plan();
+    if (clock != CLOCK_BOOTTIME || plan.leap_by <= 0 || r != 0)
+        return (int)r;
+    double now = (double)t->tv_sec + (double)t->tv_nsec / 1e9;
+    if (first <= 0)
+        first = now;
+    if (now - first >= plan.leap_at)
+        t->tv_sec += (time_t)plan.leap_by;
+    return 0;
+}
+
+__attribute__((destructor)) static void say_counts(void)
+{
+    const char *file = getenv("OXL_FAULT_COUNT");
+    int fd =
+        file ? (int)syscall(SYS_openat, AT_FDCWD, file, O_WRONLY | O_CREAT | O_TRUNC, 0600) : -1;
+    for (int k = 0; fd >= 0 && k < KINDS; k++)
+        dprintf(fd, "%s %lu\n", names[k], calls[k]);
+}

@@ -1,0 +1,341 @@
+/* The whole inspection against the simulated vehicle, in virtual time. The simulated unit is
+ * written from the standards' tables in the other direction and shares nothing with the decoders.
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "oxylag/inspect.h"
+#include "oxylag/sim.h"
+
+struct bench {
+    struct oxl_sim *sim;
+    struct oxl_inspect *core;
+    int64_t now_us;
+    char sent[20000]; /* everything that was sent, '\r' as ' ' */
+    size_t sent_n;
+    unsigned checks;
+};
+
+static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
+{
+    struct bench *b = ctx;
+    oxl_sim_write(b->sim, bytes, n, 0, t_us);
+    for (size_t i = 0; i < n && b->sent_n + 1 < sizeof b->sent; i++)
+        b->sent[b->sent_n++] = bytes[i] == '\r' ? ' ' : bytes[i];
+}
+
+static void on_speed(void *ctx, unsigned baud, int64_t t_us)
+{
+    (void)ctx, (void)baud, (void)t_us;
+}
+
+static void on_reopen(void *ctx, int64_t t_us)
+{
+    (void)ctx, (void)t_us;
+}
+
+static void on_event(void *ctx, const struct oxl_event *ev)
+{
+    struct bench *b = ctx;
+    b->checks += ev->kind == OXL_EV_CHECK;
+}
+
+static void feed(struct bench *b, enum oxl_input_kind kind, const char *bytes, size_t n)
+{
+    struct oxl_input in = {.kind = kind, .t_us = b->now_us, .bytes = bytes, .n = n};
+    oxl_inspect_step(b->core, &in);
+}
+
+/* Inspects a scenario given as INI text. */
+static const struct oxl_inspection *inspect_bank(struct bench *b, const char *ini, unsigned bank)
+{
+    struct oxl_scenario *scenario;
+    struct oxl_error err = {OXL_OK, ""};
+    if (oxl_scenario_parse(ini, "test.ini", &scenario, &err) != OXL_OK)
+        fail_msg("%s", err.text);
+    memset(b, 0, sizeof *b);
+    b->sim = oxl_sim_new(scenario, 1, OXL_TECH_BY_HAND);
+    oxl_scenario_free(scenario);
+    struct oxl_inspect_config config = {.bank = bank};
+    oxl_profile_defaults(&config.profile);
+    const struct oxl_session_out out = {b, on_send, on_speed, on_reopen, on_event};
+    b->core = oxl_inspect_new(&config, &out);
+    assert_non_null(b->core);
+    feed(b, OXL_IN_LINK_UP, NULL, 0);
+    while (!oxl_inspect_over(b->core) && b->now_us < 300000000) {
+        char buf[512];
+        int64_t sim_us = oxl_sim_due_us(b->sim), due_us = oxl_inspect_due_us(b->core);
+        int64_t next_us = sim_us < due_us ? sim_us : due_us;
+        if (next_us > b->now_us)
+            b->now_us = next_us;
+        size_t n = oxl_sim_read(b->sim, buf, sizeof buf, b->now_us);
+        if (n)
+            feed(b, OXL_IN_RX, buf, n);
+        feed(b, OXL_IN_TICK, NULL, 0);
+    }
+    assert_true(oxl_inspect_over(b->core));
+    return oxl_inspect_found(b->core);
+}
+
+static const struct oxl_inspection *inspect(struct bench *b, const char *ini)
+{
+    return inspect_bank(b, ini, 1);
+}
+
+static enum oxl_status outcome(const struct bench *b)
+{
+    const char *text;
+    return oxl_inspect_outcome(b->core, &text);
+}
+
+/* Whatever was inspected: nothing but readings was asked for. */
+static void done(struct bench *b)
+{
+    char *rest = b->sent;
+    for (char *word; (word = strtok_r(NULL, " ", &rest));)
+        if (strncmp(word, "AT", 2) != 0)
+            assert_non_null(strstr("01 02 03 06 07 09 0A", (char[]){word[0], word[1], 0}));
+    oxl_inspect_free(b->core);
+    oxl_sim_free(b->sim);
+}
+
+static const struct oxl_check *check_of(const struct oxl_inspection *v, const char *id)
+{
+    for (size_t i = 0; i < v->checks_n; i++)
+        if (strcmp(v->checks[i].id, id) == 0)
+            return &v->checks[i];
+    fail_msg("no line \"%s\"", id);
+    return NULL;
+}
+
+static void graded(const struct oxl_inspection *v, const char *id, enum oxl_grade grade)
+{
+    const struct oxl_check *c = check_of(v, id);
+    if (c->grade != grade)
+        fail_msg("%s is %s: %s", id, oxl_grade_name(c->grade), c->found);
+    /* Whoever reads a caution or a stop is told what to do. */
+    assert_true(c->found[0]);
+    if (grade >= OXL_GRADE_CAUTION)
+        assert_true(strlen(c->advice) > 8);
+}
+
+static const struct oxl_monitor_result *result_of(const struct oxl_inspection *v, unsigned monitor,
+                                                  unsigned test, unsigned component)
+{
+    for (size_t i = 0; i < v->onboard.results_n; i++) {
+        const struct oxl_monitor_result *r = &v->onboard.results[i];
+        if (r->monitor == monitor && r->test == test && r->component == component)
+            return r;
+    }
+    return NULL;
+}
+
+/* ---- CAN ---- */
+
+static void sound_vehicle(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v = inspect(&b, "[unit]\nfront = wide-current\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    assert_int_equal(v->worst, OXL_GRADE_PASS);
+    assert_int_equal(b.checks, v->checks_n);
+    graded(v, "sensors-bank-1", OXL_GRADE_PASS);
+    graded(v, "codes-stored", OXL_GRADE_PASS);
+    graded(v, "codes-permanent", OXL_GRADE_PASS);
+    graded(v, "monitor-21-80", OXL_GRADE_PASS);
+    graded(v, "freeze-frame", OXL_GRADE_PASS);
+    graded(v, "closed-loop", OXL_GRADE_PASS);
+    graded(v, "identity", OXL_GRADE_PASS);
+    graded(v, "sample-rate", OXL_GRADE_PASS);
+    assert_true(v->onboard.done && v->onboard.frozen_known && v->onboard.frozen_code == 0);
+    assert_string_equal(v->onboard.units[0].name, "ECM-SimulatedUnit");
+    assert_string_equal(v->onboard.units[0].calibration[0], "OXYLAG SIM CAL1");
+    assert_int_equal(v->onboard.units[0].verification[0], 0x0A513D01);
+    /* 33h of 256ths, at most C0h. */
+    const struct oxl_monitor_result *r = result_of(v, 0x21, 0x80, 0);
+    assert_non_null(r);
+    assert_true(fabs(oxl_monitor_figures(r).value - 51.0 / 256) < 1e-9);
+    assert_true(fabs(oxl_monitor_figures(r).max - 0.75) < 1e-9);
+    done(&b);
+}
+
+/* Two units, answers put off, a code that forbids, one that is why one tests, one elsewhere. */
+static void codes_of_two_units(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v =
+        inspect(&b, "[unit]\nstored = P0420 P0301\npending = P0171 P0174\npermanent = P0420\n"
+                    "second_unit = yes\nsecond_stored = P0700\npending_pct = 30\npending_ms = 60\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    assert_int_equal(v->worst, OXL_GRADE_STOP);
+    graded(v, "stored-P0420", OXL_GRADE_PASS);
+    graded(v, "stored-P0301", OXL_GRADE_STOP);
+    graded(v, "stored-P0700", OXL_GRADE_PASS);
+    graded(v, "pending-P0171", OXL_GRADE_CAUTION);
+    graded(v, "pending-P0174", OXL_GRADE_PASS); /* of the bank that is not tested */
+    graded(v, "permanent-P0420", OXL_GRADE_PASS);
+    graded(v, "lamp", OXL_GRADE_CAUTION);
+    graded(v, "monitor-21-80", OXL_GRADE_CAUTION);
+    assert_int_equal(v->onboard.units_n, 2);
+    assert_int_equal(v->onboard.units[0].unit, 0x7E8);
+    assert_int_equal(v->onboard.units[0].stored.n, 2);
+    assert_int_equal(v->onboard.units[1].stored.n, 1);
+    assert_int_equal(v->vehicle.stored_n, 2); /* those of the unit that is listened to */
+    assert_string_equal(v->onboard.units[1].name, "TCM-SimulatedGear");
+    assert_int_equal(v->onboard.frozen_code, 0x0420);
+    assert_int_equal(v->onboard.frozen_n, 9); /* as many as the unit froze */
+    done(&b);
+}
+
+static void other_bank(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v =
+        inspect_bank(&b, "[unit]\nstored = P0171 P0430\n[plant]\nbanks = 2\n", 2);
+    assert_int_equal(outcome(&b), OXL_OK);
+    graded(v, "stored-P0171", OXL_GRADE_PASS);
+    graded(v, "monitor-22-80", OXL_GRADE_CAUTION);
+    graded(v, "monitor-21-80", OXL_GRADE_PASS);
+    graded(v, "sensors-bank-2", OXL_GRADE_PASS);
+    graded(v, "closed-loop-2", OXL_GRADE_PASS);
+    assert_true(result_of(v, 0x05, 0x05, 0) != NULL); /* B2S1 */
+    done(&b);
+}
+
+static void no_rear(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v = inspect(&b, "[unit]\nrear = none\n");
+    assert_int_equal(outcome(&b), OXL_ERR_UNSUITABLE);
+    graded(v, "sensors-bank-1", OXL_GRADE_STOP);
+    graded(v, "monitor-catalyst", OXL_GRADE_UNKNOWN);
+    done(&b);
+}
+
+static void rear_fault_keeps_the_catalyst_waiting(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v = inspect(&b, "[unit]\nstored = P0137\n");
+    graded(v, "stored-P0137", OXL_GRADE_CAUTION);
+    graded(v, "monitor-21-80", OXL_GRADE_UNKNOWN); /* not run is no pass */
+    graded(v, "monitor-02-07", OXL_GRADE_CAUTION);
+    graded(v, "ready-catalyst", OXL_GRADE_CAUTION);
+    assert_string_equal(oxl_monitor_verdict_name(oxl_monitor_verdict(result_of(v, 0x21, 0x80, 0))),
+                        "not run");
+    done(&b);
+}
+
+static void layout_of_four_banks(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v = inspect(&b, "[unit]\nlayout = 1D\n[plant]\nbanks = 2\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    assert_string_equal(check_of(v, "layout")->found, "item 1D: B1S1 B1S2 B2S1 B2S2");
+    graded(v, "sensors-bank-2", OXL_GRADE_PASS);
+    done(&b);
+}
+
+static void cold_engine(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v = inspect(&b, "[plant]\ncoolant_c = 20\nrun_time_s = 10\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    graded(v, "coolant", OXL_GRADE_STOP);
+    graded(v, "run-time", OXL_GRADE_STOP);
+    assert_int_equal(v->worst, OXL_GRADE_STOP);
+    done(&b);
+}
+
+/* ---- K-line: no counts, padding, several messages to an answer ---- */
+
+static void kline_vehicle(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v =
+        inspect(&b, "[unit]\nstored = P0420 P0133 P0171 P0102\nmulti_item = no\n"
+                    "[adapter]\nprotocol = 3\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    assert_int_equal(v->vehicle.protocol, OXL_PROTO_ISO9141);
+    assert_int_equal(v->onboard.units[0].stored.n, 4); /* three in a message, then one */
+    graded(v, "stored-P0133", OXL_GRADE_CAUTION);
+    graded(v, "stored-P0102", OXL_GRADE_CAUTION);
+    graded(v, "codes-pending", OXL_GRADE_PASS);
+    graded(v, "codes-permanent", OXL_GRADE_UNKNOWN);
+    assert_string_equal(v->vehicle.vin, "0XYLAGSM4R0000003");
+    assert_string_equal(v->onboard.units[0].calibration[0], "OXYLAG SIM CAL1");
+    assert_int_equal(v->onboard.units[0].verification_n, 1);
+    assert_int_equal(v->onboard.frozen_code, 0x0420);
+    assert_int_equal(v->onboard.frozen_n, 9);
+    /* Two messages of one test: a maximum and a minimum. */
+    assert_int_equal(v->onboard.results_n, 3);
+    const struct oxl_monitor_result *r = result_of(v, 0, 0x01, 0x11);
+    assert_non_null(r);
+    assert_int_equal(r->value, 235);
+    assert_int_equal(oxl_monitor_verdict(r), OXL_MONITOR_FAILED);
+    graded(v, "monitor-test-01-11", OXL_GRADE_CAUTION);
+    graded(v, "monitor-test-02-21", OXL_GRADE_PASS);
+    done(&b);
+}
+
+static void kline_two_units(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v =
+        inspect(&b, "[unit]\nstored = P0300\nsecond_unit = yes\nsecond_stored = P0700\n"
+                    "multi_item = no\n[adapter]\nprotocol = 5\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    assert_int_equal(v->onboard.units_n, 2);
+    assert_int_equal(v->onboard.units[0].stored.codes[0], 0x0300);
+    assert_int_equal(v->onboard.units[1].stored.codes[0], 0x0700);
+    graded(v, "stored-P0300", OXL_GRADE_STOP);
+    done(&b);
+}
+
+/* ---- nobody there ---- */
+
+static void nobody(void **state)
+{
+    (void)state;
+    struct bench b;
+    inspect(&b, "[unit]\nanswers = no\n");
+    assert_int_equal(outcome(&b), OXL_ERR_NO_VEHICLE);
+    assert_int_equal(b.checks, 0);
+    done(&b);
+    inspect(&b, "[adapter]\nsilent = yes\n");
+    assert_int_equal(outcome(&b), OXL_ERR_NO_ADAPTER);
+    assert_int_equal(b.checks, 0);
+    done(&b);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sound_vehicle),
+        cmocka_unit_test(codes_of_two_units),
+        cmocka_unit_test(other_bank),
+        cmocka_unit_test(no_rear),
+        cmocka_unit_test(rear_fault_keeps_the_catalyst_waiting),
+        cmocka_unit_test(layout_of_four_banks),
+        cmocka_unit_test(cold_engine),
+        cmocka_unit_test(kline_vehicle),
+        cmocka_unit_test(kline_two_units),
+        cmocka_unit_test(nobody),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,422 @@
+/* Sensor proof, leak check, both banks, failure patterns and conditions, against a scripted car. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "help_car.h"
+
+static struct car *new_car(void)
+{
+    struct car *c = malloc(sizeof *c);
+    assert_non_null(c);
+    struct oxl_profile p;
+    oxl_profile_defaults(&p);
+    car_start(c, &p);
+    return c;
+}
+
+static void free_car(struct car *c)
+{
+    car_stop(c);
+    free(c);
+}
+
+static struct car *car_in_enrichment(void)
+{
+    struct car *c = new_car();
+    car_survey(c);
+    car_run(c, 16);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    return c;
+}
+
+static bool has(const struct car *c, enum oxl_reason r)
+{
+    return oxl_reasons_has(c->proc.facts.reasons, r);
+}
+
+static void give(struct car *c, enum oxl_quantity q, unsigned bank, unsigned sensor, double v)
+{
+    struct oxl_sample s = {oxl_channel(q, bank, sensor), v, c->t_us - 15000, c->t_us, 0x7E8};
+    oxl_proc_sample(&c->proc, &s, c->t_us);
+}
+
+/* ---- sensor proof ---------------------------------------------------------------------------- */
+static void proof_has_its_times(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    car_survey(c);
+    assert_true(car_pulse(c, -20, 3.0));
+    const struct oxl_check *rear = car_check(c, "rear-proof");
+    assert_non_null(rear);
+    assert_int_equal(rear->grade, OXL_GRADE_PASS);
+    assert_non_null(strstr(rear->found, "rich at "));
+    assert_non_null(strstr(rear->found, "lean at "));
+    assert_true(c->proc.rear_proof.lean_us > c->proc.rear_proof.rich_us);
+    assert_int_equal(car_check(c, "front-proof")->grade, OXL_GRADE_PASS);
+    free_car(c);
+}
+
+/* Snap: speed up, throttle shut, front to air, the rear falling in fall_s from 0.6 to 0.3 V. */
+static void snap(struct car *c, double fall_s)
+{
+    c->rpm = 1700;
+    car_run(c, 0.5);
+    give(c, OXL_Q_THROTTLE_PCT, 0, 0, 14);
+    c->front = 1.99;
+    c->rear = 0.8;
+    car_run(c, 0.3);
+    double per_s = 0.3 / fall_s;
+    for (double t = 0; t < 3 && c->rear > 0.06; t += 0.05) {
+        c->rear = fmax(0.05, c->rear - 0.05 * per_s);
+        car_run(c, 0.05);
+    }
+    give(c, OXL_Q_THROTTLE_PCT, 0, 0, 14);
+    c->front = 1.0;
+    c->rpm = 750;
+    c->rear = 0.7;
+    car_run(c, 5);
+}
+
+static void fuel_cut_times_the_rear(void **state)
+{
+    (void)state;
+    static const struct {
+        double fall_s;
+        bool slow;
+    } rows[] = {{0.3, false}, {1.0, false}, {2.5, true}};
+    for (size_t i = 0; i < 3; i++) {
+        struct car *c = car_in_enrichment();
+        snap(c, rows[i].fall_s);
+        assert_int_equal(c->proc.cut.seen, 1);
+        assert_true(c->proc.rear_proof.fall_in_cut);
+        if (!rows[i].slow) /* the sampling step is 0.05 s */
+            assert_true(fabs(c->proc.rear_proof.fall_s - rows[i].fall_s) < 0.1);
+        assert_int_equal(has(c, OXL_R_REAR_SLOW), rows[i].slow);
+        assert_int_equal(car_check(c, "rear-proof")->grade,
+                         rows[i].slow ? OXL_GRADE_CAUTION : OXL_GRADE_PASS);
+        free_car(c);
+    }
+}
+
+static void lean_without_a_rise_of_speed_is_no_cut(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->front = 1.99;
+    car_run(c, 1);
+    c->front = 1.0;
+    car_run(c, 5);
+    assert_int_equal(c->proc.cut.seen, 0);
+    free_car(c);
+}
+
+/* ---- patterns -------------------------------------------------------------------------------- */
+static void a_rear_that_never_moves_is_stuck(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    double rest = c->stft;
+    car_glide(c, 1, rest, 0.95); /* the rear stays at 0.7 */
+    car_glide(c, 6, rest - 20, 1.0);
+    car_run(c, 4);
+    car_glide(c, 0.3, c->stft, 1.24);
+    car_run(c, 3);
+    car_glide(c, 3, rest, 1.0);
+    car_run(c, 4);
+    assert_true(has(c, OXL_R_REAR_STUCK));
+    assert_int_equal(car_check(c, "rear-stuck")->grade, OXL_GRADE_CAUTION);
+    free_car(c);
+    c = new_car();
+    car_survey(c);
+    assert_true(car_pulse(c, -20, INFINITY)); /* 0.7 to 0.8 V: it lives */
+    assert_false(has(c, OXL_R_REAR_STUCK));
+    free_car(c);
+}
+
+static void rest_levels_are_read_at_the_baseline(void **state)
+{
+    (void)state;
+    static const struct {
+        double ltft, rear;
+        enum oxl_reason reason;
+    } rows[] = {{13, 0.7, OXL_R_TRIMS_HIGH}, {1, 0.1, OXL_R_REAR_RESTS_LEAN}};
+    for (size_t i = 0; i < 2; i++) {
+        struct car *c = new_car();
+        c->ltft = rows[i].ltft;
+        c->rear = rows[i].rear;
+        car_survey(c);
+        car_run(c, 16);
+        assert_true(has(c, rows[i].reason));
+        assert_false(has(c, rows[1 - i].reason));
+        free_car(c);
+    }
+}
+
+static void lean_spikes_are_a_misfire(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    car_survey(c);
+    for (int i = 0; i < 8; i++) {
+        car_run(c, 1.9);
+        c->front = 1.06;
+        car_run(c, 0.1);
+        c->front = 1.0;
+    }
+    car_run(c, 3);
+    assert_true(has(c, OXL_R_MISFIRE));
+    free_car(c);
+}
+
+static void a_misfire_code_lets_no_verdict_stand(void **state)
+{
+    (void)state;
+    assert_int_equal(oxl_code_meaning(0x0300, 1).reason, OXL_R_MISFIRE);
+    assert_int_equal(oxl_code_meaning(0x0304, 2).reason, OXL_R_MISFIRE);
+    assert_int_equal(oxl_code_meaning(0x0133, 1).reason, OXL_R_FRONT_SLOW);
+    assert_int_equal(oxl_code_meaning(0x0133, 2).reason, OXL_R_COUNT); /* the other bank's */
+    assert_false(oxl_code_meaning(0x0420, 1).disturbs);
+    assert_false(oxl_code_meaning(0x4133, 1).disturbs); /* C0133 is no P code */
+    struct car *c = new_car();
+    c->vehicle.stored[0] = 0x0302;
+    c->vehicle.stored_n = 1;
+    car_survey(c);
+    for (int i = 0; i < 3; i++)
+        assert_true(car_pulse(c, -20, 1.0));
+    car_run(c, 30);
+    const struct oxl_event *r = car_last(c, OXL_EV_RESULT);
+    assert_non_null(r);
+    assert_int_equal(r->u.result.verdict, OXL_VERDICT_INCONCLUSIVE);
+    assert_true(oxl_reasons_has(r->u.result.reasons, OXL_R_MISFIRE));
+    free_car(c);
+}
+
+/* ---- conditions ------------------------------------------------------------------------------ */
+static void a_trim_at_exactly_0_off_balance_is_frozen(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    c->front = 0.95; /* rich, and the trim does nothing about it */
+    car_survey(c);
+    car_run(c, 30);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    assert_int_equal(car_heard(c, OXL_ADV_TRIM_FROZEN), 1);
+    c->stft = -0.8;
+    c->front = 1.0;
+    car_run(c, 16);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    free_car(c);
+}
+
+static void long_idling_asks_for_warmth_again(void **state)
+{
+    (void)state;
+    struct oxl_profile p;
+    oxl_profile_defaults(&p);
+    p.idle_restart_s = 20;
+    p.window_s = 30; /* so that the idling is long before the baseline is there */
+    struct car *c = malloc(sizeof *c);
+    assert_non_null(c);
+    car_start(c, &p);
+    car_survey(c);
+    car_run(c, 30);
+    assert_int_equal(car_heard(c, OXL_ADV_REWARM), 1);
+    c->rpm = 2300;
+    car_run(c, 100);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE); /* not yet two minutes */
+    car_run(c, 22);
+    c->rpm = 750;
+    car_run(c, 15);
+    assert_false(oxl_engine_idled_long(&c->proc));
+    free_car(c);
+    c = malloc(sizeof *c); /* nobody does it: the run goes on and says so */
+    assert_non_null(c);
+    car_start(c, &p);
+    car_survey(c);
+    car_run(c, 75);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    assert_true(oxl_reasons_has(c->proc.run_flaws, OXL_R_IDLED_LONG));
+    free_car(c);
+}
+
+static void room_before_the_trims_limit(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    c->ltft = -9;
+    car_survey(c);
+    car_run(c, 16);
+    assert_int_equal(car_check(c, "trim-room")->grade, OXL_GRADE_CAUTION);
+    free_car(c);
+    c = car_in_enrichment();
+    assert_int_equal(car_check(c, "trim-room")->grade, OXL_GRADE_PASS);
+    free_car(c);
+}
+
+static void engine_off_is_said(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    c->rpm = 0;
+    car_survey(c);
+    car_run(c, 3);
+    assert_int_equal(car_heard(c, OXL_ADV_START_ENGINE), 1);
+    assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
+    free_car(c);
+}
+
+/* ---- leak check ------------------------------------------------------------------------------ */
+static void leak_check(struct car *c, double covered_v)
+{
+    double rest = c->rear;
+    car_key(c, OXL_KEY_LEAK);
+    assert_int_equal(c->proc.state, OXL_STATE_LEAK_CHECK);
+    car_run(c, 16);
+    assert_true(car_heard(c, OXL_ADV_LEAK_COVER) >= 1);
+    c->rear = covered_v;
+    car_run(c, 20);
+    c->rear = rest;
+    car_run(c, 20);
+    assert_int_not_equal(c->proc.state, OXL_STATE_LEAK_CHECK);
+}
+
+static void cover_that_changes_the_rear_is_a_leak(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    leak_check(c, 0.7);
+    assert_int_equal(car_check(c, "leak-check-1")->grade, OXL_GRADE_PASS);
+    assert_true(has(c, OXL_R_LEAK_NOT_FOUND));
+    car_run(c, 3);
+    c->rear = 0.2;
+    car_run(c, 3);
+    leak_check(c, 0.7); /* another place: the second check */
+    assert_int_equal(car_check(c, "leak-check-2")->grade, OXL_GRADE_CAUTION);
+    assert_true(has(c, OXL_R_LEAK_FOUND) && !has(c, OXL_R_LEAK_NOT_FOUND));
+    free_car(c);
+}
+
+static void leak_check_waits_for_the_run(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_glide(c, 1, 0, 0.95);
+    car_key(c, OXL_KEY_LEAK);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    assert_int_equal(car_heard(c, OXL_ADV_LEAK_LATER), 1);
+    assert_true(c->proc.leak.wanted);
+    free_car(c);
+}
+
+static void a_bad_looking_result_offers_the_leak_check(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    car_survey(c);
+    for (int i = 0; i < 3; i++)
+        assert_true(car_pulse(c, -20, 0.3));
+    assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), 1);
+    assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
+    car_run(c, 22); /* nothing is pressed: it ends by itself */
+    assert_int_equal(c->proc.state, OXL_STATE_DONE);
+    assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_BAD);
+    free_car(c);
+}
+
+static void new_converter_is_said_by_key(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    car_key(c, OXL_KEY_NEW);
+    assert_true(has(c, OXL_R_NEW_CONVERTER));
+    car_key(c, OXL_KEY_NEW);
+    assert_false(has(c, OXL_R_NEW_CONVERTER));
+    free_car(c);
+}
+
+/* ---- banks ----------------------------------------------------------------------------------- */
+static void two_bank_car(struct car *c)
+{
+    static const uint8_t mask[4] = {0x01, 0x80, 0x00, 0x00}; /* 08 and 09 */
+    oxl_support_add(&c->vehicle.support, 0x00, mask);
+    static const uint8_t wide[4] = {0x11, 0x00, 0x00, 0x00}; /* 24 and 28 */
+    oxl_support_add(&c->vehicle.support, 0x20, wide);
+}
+
+static void seesaw(struct car *c, double s, double front2, double trim2_per_s)
+{
+    double trim2 = 0;
+    for (double t = 0; t < s; t += 0.25) {
+        car_run(c, 0.25);
+        trim2 += 0.25 * trim2_per_s;
+        c->stft -= 0.25 * trim2_per_s;
+        give(c, OXL_Q_LAMBDA, 2, 1, front2);
+        give(c, OXL_Q_LTFT_PCT, 2, 0, 0);
+        give(c, OXL_Q_STFT_PCT, 2, 0, trim2);
+    }
+}
+
+static void trims_that_run_apart_are_crossed(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    two_bank_car(c);
+    car_survey(c);
+    car_run(c, 3);
+    c->front = 1.03;
+    seesaw(c, 12, 0.97, -0.5);
+    assert_true(has(c, OXL_R_CROSSED_FRONTS));
+    assert_int_equal(car_check(c, "crossed-fronts")->grade, OXL_GRADE_CAUTION);
+    car_run(c, 62);
+    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
+    assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+    free_car(c);
+}
+
+static void banks_at_balance_are_not_crossed(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    two_bank_car(c);
+    car_survey(c);
+    car_run(c, 3);
+    seesaw(c, 12, 1.0, -0.5); /* trims drift apart, fronts at balance */
+    c->front = 1.03;
+    seesaw(c, 12, 1.03, 0); /* both lean: something else */
+    assert_false(has(c, OXL_R_CROSSED_FRONTS));
+    free_car(c);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(proof_has_its_times),
+        cmocka_unit_test(fuel_cut_times_the_rear),
+        cmocka_unit_test(lean_without_a_rise_of_speed_is_no_cut),
+        cmocka_unit_test(a_rear_that_never_moves_is_stuck),
+        cmocka_unit_test(rest_levels_are_read_at_the_baseline),
+        cmocka_unit_test(lean_spikes_are_a_misfire),
+        cmocka_unit_test(a_misfire_code_lets_no_verdict_stand),
+        cmocka_unit_test(a_trim_at_exactly_0_off_balance_is_frozen),
+        cmocka_unit_test(long_idling_asks_for_warmth_again),
+        cmocka_unit_test(room_before_the_trims_limit),
+        cmocka_unit_test(engine_off_is_said),
+        cmocka_unit_test(cover_that_changes_the_rear_is_a_leak),
+        cmocka_unit_test(leak_check_waits_for_the_run),
+        cmocka_unit_test(a_bad_looking_result_offers_the_leak_check),
+        cmocka_unit_test(new_converter_is_said_by_key),
+        cmocka_unit_test(trims_that_run_apart_are_crossed),
+        cmocka_unit_test(banks_at_balance_are_not_crossed),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
