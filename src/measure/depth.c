@@ -58,7 +58,7 @@ struct lean_start clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *r
     double own_s = tau_s * log((rule->switch_v - level) / tenth_v);
     struct lean_start s = {.seen = true};
     s.late_s = ta + fmin(1, fmax(0, part)) * (tb - ta) - own_s - c->t_s;
-    s.err_s = hypot(0.5 * (tb - ta), 0.5 * own_s);
+    s.err_s = hypot(0.5 * (tb - ta), 0.35 * own_s);
     return s;
 }
 

@@ -75,6 +75,27 @@ static void find_base(struct run_work *w)
     w->base = w->base_pct / 100;
 }
 
+/* It came back to its level and left it again, soon after: misfires and a hand that shuts slowly
+ * do that. Which of the crossings was the gas's own is not to be seen. */
+static void widen_front_again(struct run_work *w, const struct oxl_lean_rule *rule)
+{
+    const double soon_s = 3.0;
+    struct oxl_trace t = w->in->front;
+    size_t last = 0;
+    bool wide = rule->kind == OXL_SENSOR_WIDE;
+    for (size_t i = w->front.after + 1;
+         i + 1 < t.count && point_mid_s(&t.points[i]) < w->front.t_s + soon_s; i++) {
+        double v = t.points[i].value;
+        bool back = wide ? v <= rule->level + 0.5 * rule->step : v >= rule->rich_v;
+        last = back ? i + 1 : last;
+    }
+    if (last == 0)
+        return;
+    w->front.after_s = point_mid_s(&t.points[last]);
+    w->front.moment.high_us = t.points[last].recv_us + micros(w->front.noise_s);
+    w->out->front_lean = w->front.moment;
+}
+
 static void find_front(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
@@ -86,6 +107,7 @@ static void find_front(struct run_work *w)
     if (!w->front.found)
         return;
     widen_by_level(w, rule);
+    widen_front_again(w, &rule);
     w->lean_s = w->front.t_s;
     if (rule.kind == OXL_SENSOR_SWITCHING)
         find_gas_gone(w, &rule);
@@ -158,4 +180,8 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     find_part_emptied(&w);
     find_target_delay(&w);
     flag_run(&w);
+    /* A rear that fell by itself may rise and fall once more: when it went lean has no one answer.
+     */
+    if (oxl_reasons_has(out->reasons, OXL_R_REAR_LEAN_FIRST))
+        out->delay_s.high = INFINITY;
 }

@@ -53,7 +53,7 @@ static struct target_error target_error(const struct run_work *w, const struct t
                                         const struct prediction *at)
 {
     enum { FLUX = TARGET_CASES, RELEASE, PARTS };
-    const double coverage = 0.96;
+    const double coverage = 0.95;
     struct target_case c[2][TARGET_CASES];
     double down[PARTS] = {0}, up[PARTS] = {0};
     struct target_error e = {0, 0, at->time_s, at->fills};
@@ -77,6 +77,26 @@ static struct target_error target_error(const struct run_work *w, const struct t
     return e;
 }
 
+/* A relay on a switching front jumps when it sees the other side. While it chases the gas its trim
+ * stands half a jump beyond its ramp, and it is the ramp that goes on from there: per cent, 0 when
+ * there is none to be seen. */
+static double half_jump_pct(const struct run_work *w)
+{
+    const double after_s = 0.6, window_s = 0.4, most_pct = 2.5;
+    const struct oxl_run_input *in = w->in;
+    if (in->pair.front_kind != OXL_SENSOR_SWITCHING)
+        return 0;
+    double t = w->front.t_s, ramp_s = after_s + window_s;
+    double jump = trace_mean(in->trim, t + after_s, t + after_s + window_s) -
+                  trace_mean(in->trim, t - window_s, t);
+    double late = trace_mean(in->trim, t + ramp_s + window_s, t + ramp_s + 2 * window_s);
+    double soon = trace_mean(in->trim, t + after_s, t + after_s + window_s);
+    jump -= fmax(0, (late - soon)) / (2 * window_s) * 0.5 * ramp_s;
+    if (seconds(in->end_us) < t + ramp_s + 2 * window_s)
+        return 0;
+    return fmin(most_pct, fmax(0, 0.5 * jump));
+}
+
 void find_target_delay(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
@@ -91,8 +111,8 @@ void find_target_delay(struct run_work *w)
         return;
     }
     struct target_case base = {r->dropped ? w->balance_s : w->stop_s, w->path_s,
-                               p->target_pct / r->shift_pct, r->dropped ? 1.0 : 0.9,
-                               w->excess.recovery};
+                               p->target_pct / fmin(-3, r->shift_pct + half_jump_pct(w)),
+                               r->dropped ? 1.0 : 0.9, w->excess.recovery};
     if (base.recovery.kind == RECOVERY_UNKNOWN)
         base.recovery = (struct recovery){RECOVERY_EXPONENTIAL, NAN, 5.0};
     struct prediction at = target_time(w, &base);
@@ -101,6 +121,6 @@ void find_target_delay(struct run_work *w)
     double far = r->o2_is_lower_bound ? OXL_BOUND_SIGMAS : 1;
     s->value = at.fills && r->dropped ? at.time_s : NAN;
     s->low = at.fills ? at.time_s - far * (e.down + doubt) : e.least;
-    s->low = fmax(s->low, fmin(0, at.time_s - e.down));
+    s->low = fmax(s->low, at.time_s < 0 ? at.time_s - e.down : 0);
     s->high = e.all_fill && r->dropped ? at.time_s + e.up + doubt : INFINITY;
 }
