@@ -195,7 +195,7 @@ enum oxl_push {
       "The limit in seconds and the limit in grams give different answers.", "")                   \
     X(LEAK_CHECK_FIRST, "leak-check-first", NONE,                                                  \
       "An exhaust leak ahead of the rear sensor looks the same as an empty converter.",            \
-      "Do the leak check (key l) before the converter is condemned.")                              \
+      "Do the leak check before the converter is condemned.")                                      \
     X(LOW_STORAGE, "low-storage", NONE, "The converter stored little oxygen.", "")                 \
     X(GOOD_STORAGE, "good-storage", NONE, "The converter stored plenty of oxygen.", "")            \
     X(MIDDLE_STORAGE, "middle-storage", NONE,                                                      \

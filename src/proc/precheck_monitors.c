@@ -23,12 +23,13 @@ static const struct oxl_monitor_result *gravest(const struct oxl_vehicle *v, uns
 static void describe(const struct oxl_monitor_result *r, char *out, size_t n)
 {
     struct oxl_monitor_figures f = oxl_monitor_figures(r);
-    int at = snprintf(out, n, "the vehicle's own test: %s",
-                      oxl_monitor_verdict_name(oxl_monitor_verdict(r)));
-    if (isfinite(f.margin_pct) && at > 0 && (size_t)at < n)
-        snprintf(out + at, n - (size_t)at, ", %.3g%s%s, %.0f %% %s its limit", f.value,
+    if (isfinite(f.margin_pct)) /* in the words of a page that a customer reads */
+        snprintf(out, n, "the vehicle's own test: %.3g%s%s, %.0f %% %s its limit", f.value,
                  f.unit[0] ? " " : "", f.unit, fabs(f.margin_pct),
                  f.margin_pct < 0 ? "beyond" : "inside");
+    else
+        snprintf(out, n, "the vehicle's own test: %s",
+                 oxl_monitor_verdict_name(oxl_monitor_verdict(r)));
 }
 
 void oxl_precheck_monitors(struct oxl_proc *p)
