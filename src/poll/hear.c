@@ -110,8 +110,7 @@ static void expect_prompt(struct oxl_poll *p, int64_t t_us)
         p->ex.deadline_us = t_us + wait_us;
 }
 
-/* 0 for a unit that was not there when item 00 was asked. */
-static unsigned bit_of(const struct oxl_poll *p, uint32_t unit)
+unsigned oxl_poll_unit_bit(const struct oxl_poll *p, uint32_t unit)
 {
     for (unsigned i = 0; i < p->units_n; i++)
         if (p->units[i].id == unit)
@@ -127,11 +126,11 @@ static void take_negative(struct oxl_poll *p, const struct oxl_message *m)
     p->stats.negative++;
     if (code != CODE_PENDING) {
         p->ex.negative = code;
-        p->ex.settled |= bit_of(p, m->unit);
+        p->ex.settled |= oxl_poll_unit_bit(p, m->unit);
         return;
     }
     p->ex.pending = true;
-    p->ex.promised |= bit_of(p, m->unit);
+    p->ex.promised |= oxl_poll_unit_bit(p, m->unit);
     extend(p, PENDING_MS, m->last_byte_us);
 }
 
@@ -156,7 +155,7 @@ static void on_message(void *ctx, const struct oxl_message *m)
     }
     p->stats.replies++;
     ex->answers++;
-    ex->settled |= bit_of(p, m->unit);
+    ex->settled |= oxl_poll_unit_bit(p, m->unit);
     ex->own_answer = ex->own_answer || m->unit == p->vehicle.unit;
     ex->answer_us = m->last_byte_us;
     expect_prompt(p, m->last_byte_us);

@@ -171,6 +171,7 @@ struct oxl_poll {
     /* survey.c, probe.c */
     unsigned step, step_tries, silent_steps, step_spoilt;
     uint8_t mask_item;
+    unsigned mask_tries;
     int64_t plain_gap_us;   /* last answer to prompt, without a reply count */
     bool count_multi_frame; /* the digit may be used for answers of several frames */
     bool all_there;         /* every item asked for was in the answer */
@@ -244,6 +245,8 @@ const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p);
 /* Something came since the request was sent that could not be read. */
 bool oxl_poll_spoilt(const struct oxl_poll *p);
 uint64_t oxl_poll_spoilt_so_far(const struct oxl_poll *p);
+/* 0 for a unit that was not there when item 00 was asked. */
+unsigned oxl_poll_unit_bit(const struct oxl_poll *p, uint32_t unit);
 /* A message began and did not end. */
 bool oxl_poll_cut_off(const struct oxl_poll *p);
 void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);

@@ -9,6 +9,7 @@ enum {
     SILENT_STEPS = 3,
     REASKS = 10,
     SPOILT_TRIES = 8,
+    MASK_TRIES = 2,
     BUSY_MS = 50,
     CODE_BUSY = 0x21
 };
@@ -60,6 +61,12 @@ static bool masks_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
     p->step_tries = 0;
+    /* A mask that was announced is there: without it sensors would be missed. */
+    bool again = !p->ex.answers && p->mask_tries++ < MASK_TRIES;
+    if (again)
+        p->mask_item = (uint8_t)(p->mask_item - 0x20);
+    else
+        p->mask_tries = 0;
     return false; /* the next mask */
 }
 
@@ -265,6 +272,7 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
     p->step = p->step_tries = p->silent_steps = p->step_spoilt = 0;
     memset(&p->tune, 0, sizeof p->tune);
     p->mask_item = 0;
+    p->mask_tries = 0;
     p->survey_us = t_us;
     p->survey_spoilt = oxl_poll_spoilt_so_far(p);
     p->line_doubted = false;
@@ -288,12 +296,15 @@ void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m)
         step->answer(p, m);
 }
 
-/* "Pending" was the last word of a unit that is listened to. Another unit's answer does not end the
- * wait for one that was promised. */
+/* "Pending" was the last word of a unit that is listened to, in this try or an earlier one. Another
+ * unit's answer does not end the wait for one that was promised. */
 static bool is_promised(const struct oxl_poll *p)
 {
     const struct oxl_exchange *ex = &p->ex;
-    if (oxl_poll_hears_all(p) && (ex->promised & ~ex->settled))
+    const struct oxl_poll_step *step = present_step(p);
+    bool all = oxl_poll_hears_all(p) || (step && step->answer == masks_answer);
+    unsigned open = ex->promised & ~ex->settled;
+    if (open & (all ? ~0U : oxl_poll_unit_bit(p, p->vehicle.unit)))
         return true;
     return ex->pending && !ex->own_answer && !ex->negative &&
            !(ex->answers && oxl_poll_hears_all(p));
