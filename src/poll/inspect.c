@@ -17,6 +17,7 @@ void oxl_poll_inspect_start(struct oxl_poll *p)
     memset(&p->frozen_items, 0, sizeof p->frozen_items);
     memset(p->info_items, 0, sizeof p->info_items);
     p->info_known = false;
+    oxl_poll_sensors_forget(p);
 }
 
 /* ---- by unit ---- */
@@ -235,7 +236,9 @@ static const struct oxl_poll_step steps[] = {
     {frozen_begin, frozen_answer, frozen_finish, false, false},
 };
 
+/* The sensors' results last: they are the slowest. */
 const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i)
 {
-    return i < sizeof steps / sizeof *steps ? &steps[i] : NULL;
+    enum { STEPS = sizeof steps / sizeof *steps };
+    return i < STEPS ? &steps[i] : i == STEPS ? &oxl_poll_sensor_step : NULL;
 }

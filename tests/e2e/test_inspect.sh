@@ -56,9 +56,10 @@ look speed-density
 holds speed-density.json 'any(.[]; .id == "air" and .grade == "caution")'
 
 # K-line: no counts, padded, several messages to an answer, tests of the maker.
+# Four of the seven results are the sensors' (service 05), in bytes.
 look kline
 holds kline.json 'any(.[]; .event == "vehicle" and .protocol == "iso9141" and .vin != null)'
-holds kline.json 'map(select(.event == "monitor")) | length == 3 and all(.[]; .scale_id == "00"
+holds kline.json 'map(select(.event == "monitor")) | length == 7 and all(.[]; .scale_id == "00"
   and .verdict == "passed") and any(.[]; .min == null) and any(.[]; .max == null)'
 holds kline.json 'last | .front_hz > 1.5 and .front_hz < 5'
 holds kline.json 'any(.[]; .id == "codes-permanent" and .grade == "unknown")'
