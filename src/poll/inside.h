@@ -188,6 +188,7 @@ struct oxl_poll {
     unsigned monitor_at;
     struct oxl_support sensor_tests; /* of service 05, of the sensor at the place sensor_at */
     unsigned sensor_at, sensor_test;
+    int64_t sensors_us; /* when they were begun to be asked for; NEVER */
     bool masks_answered;
     struct oxl_onboard onboard;
     struct oxl_info info[OXL_MAX_UNITS]; /* of one service 09 item, by unit */
@@ -330,7 +331,9 @@ void oxl_poll_monitors_forget(struct oxl_poll *p);
 void oxl_poll_keep_result(struct oxl_poll *p, const struct oxl_monitor_result *r);
 
 /* sensors.c: service 05 */
-extern const struct oxl_poll_step oxl_poll_sensor_step;
+bool oxl_poll_sensors_begin(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_sensors_answer(struct oxl_poll *p, const struct oxl_message *m);
+bool oxl_poll_sensors_finish(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_sensors_forget(struct oxl_poll *p);
 
 /* inspect.c: what only an inspection asks for */

@@ -17,7 +17,6 @@ void oxl_poll_inspect_start(struct oxl_poll *p)
     memset(&p->frozen_items, 0, sizeof p->frozen_items);
     memset(p->info_items, 0, sizeof p->info_items);
     p->info_known = false;
-    oxl_poll_sensors_forget(p);
 }
 
 /* ---- by unit ---- */
@@ -236,9 +235,7 @@ static const struct oxl_poll_step steps[] = {
     {frozen_begin, frozen_answer, frozen_finish, false, false},
 };
 
-/* The sensors' results last: they are the slowest. */
 const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i)
 {
-    enum { STEPS = sizeof steps / sizeof *steps };
-    return i < STEPS ? &steps[i] : i == STEPS ? &oxl_poll_sensor_step : NULL;
+    return i < sizeof steps / sizeof *steps ? &steps[i] : NULL;
 }
