@@ -68,8 +68,8 @@ static bool asked_for(const struct oxl_exchange *ex, const struct oxl_message *m
         return false;
     if (!ex->n)
         return true;
-    /* In service 02 a frame number stands behind each item. */
-    for (unsigned i = 0; i < ex->n; i += ex->service == 0x02 ? 2 : 1)
+    /* In service 02 a frame number stands behind each item, in service 05 a sensor. */
+    for (unsigned i = 0; i < ex->n; i += ex->service == 0x02 || ex->service == 0x05 ? 2 : 1)
         if (m->len >= 2 && m->data[1] == ex->items[i])
             return true;
     return false;

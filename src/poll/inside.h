@@ -184,9 +184,12 @@ struct oxl_poll {
     uint64_t survey_spoilt; /* what had been spoilt by then */
     bool line_doubted;      /* a request of the survey was not understood, or its prompt was lost */
 
-    /* monitors.c, inspect.c */
+    /* monitors.c, sensors.c, inspect.c */
     struct oxl_support monitors; /* numbers that service 06 answers to */
     unsigned monitor_at;
+    struct oxl_support sensor_tests; /* of service 05, of the sensor at the place sensor_at */
+    unsigned sensor_at, sensor_test;
+    int64_t sensors_us; /* when they were begun to be asked for; NEVER */
     bool masks_answered;
     struct oxl_onboard onboard;
     struct oxl_info info[OXL_MAX_UNITS]; /* of one service 09 item, by unit */
@@ -327,6 +330,14 @@ bool oxl_poll_monitors_begin(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_monitors_answer(struct oxl_poll *p, const struct oxl_message *m);
 bool oxl_poll_monitors_finish(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_monitors_forget(struct oxl_poll *p);
+
+void oxl_poll_keep_result(struct oxl_poll *p, const struct oxl_monitor_result *r);
+
+/* sensors.c: service 05 */
+bool oxl_poll_sensors_begin(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_sensors_answer(struct oxl_poll *p, const struct oxl_message *m);
+bool oxl_poll_sensors_finish(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_sensors_forget(struct oxl_poll *p);
 
 /* inspect.c: what only an inspection asks for */
 const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i); /* NULL: no more */

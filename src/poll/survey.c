@@ -233,6 +233,7 @@ static const struct oxl_poll_step steps[] = {
     {oxl_poll_monitor_masks_begin, oxl_poll_monitor_masks_answer, oxl_poll_monitor_masks_finish,
      false, true},
     {oxl_poll_monitors_begin, oxl_poll_monitors_answer, oxl_poll_monitors_finish, false, true},
+    {oxl_poll_sensors_begin, oxl_poll_sensors_answer, oxl_poll_sensors_finish, false, false},
 };
 
 enum { STEPS = sizeof steps / sizeof *steps };
@@ -277,6 +278,7 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
     p->survey_spoilt = oxl_poll_spoilt_so_far(p);
     p->line_doubted = false;
     oxl_poll_monitors_forget(p);
+    oxl_poll_sensors_forget(p);
     oxl_poll_inspect_start(p);
     p->count_multi_frame = true;
     p->most_items = OXL_POLL_ITEMS;

@@ -117,7 +117,7 @@ static void done(struct bench *b)
         const char *word = line + strspn(line, " ");
         if (strncmp(word, "AT", 2) == 0)
             continue;
-        assert_non_null(strstr("01 02 03 06 07 09 0A", (char[]){word[0], word[1], 0}));
+        assert_non_null(strstr("01 02 03 05 06 07 09 0A", (char[]){word[0], word[1], 0}));
         harmless(line);
     }
     oxl_inspect_free(b->core);
@@ -339,14 +339,35 @@ static void kline_vehicle(void **state)
     assert_int_equal(v->onboard.units[0].verification_n, 1);
     assert_int_equal(v->onboard.frozen_code, 0x0420);
     assert_int_equal(v->onboard.frozen_n, 9);
-    /* Two messages of one test: a maximum and a minimum. */
-    assert_int_equal(v->onboard.results_n, 3);
+    /* Two messages of one test: a maximum and a minimum. Service 05: two tests of each sensor. */
+    assert_int_equal(v->onboard.results_n, 3 + 4);
     const struct oxl_monitor_result *r = result_of(v, 0, 0x01, 0x11);
     assert_non_null(r);
     assert_int_equal(r->value, 235);
     assert_int_equal(oxl_monitor_verdict(r), OXL_MONITOR_FAILED);
     graded(v, "monitor-test-01-11", OXL_GRADE_CAUTION);
     graded(v, "monitor-test-02-21", OXL_GRADE_PASS);
+    graded(v, "monitor-02-08", OXL_GRADE_PASS);
+    graded(v, "monitor-01-05", OXL_GRADE_CAUTION); /* as P0133 says */
+    assert_non_null(strstr(check_of(v, "monitor-01-05")->found, "0.18 s, at most 0.12"));
+    done(&b);
+}
+
+/* Item 1D: the front of bank 2 is sensor 04, which is asked behind spaces. */
+static void kline_sensors_of_two_banks(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v =
+        inspect_bank(&b,
+                     "[unit]\nstored = P0153\nlayout = 1D\nmulti_item = no\n[plant]\nbanks = 2\n"
+                     "[adapter]\nprotocol = 4\n",
+                     2);
+    assert_int_equal(outcome(&b), OXL_OK);
+    graded(v, "monitor-05-05", OXL_GRADE_CAUTION);
+    graded(v, "monitor-06-07", OXL_GRADE_PASS);
+    graded(v, "monitor-01-05", OXL_GRADE_PASS);
+    assert_non_null(strstr(b.sent, "\n    050504\n"));
     done(&b);
 }
 
@@ -395,6 +416,7 @@ int main(void)
         cmocka_unit_test(cold_engine),
         cmocka_unit_test(kline_vehicle),
         cmocka_unit_test(kline_two_units),
+        cmocka_unit_test(kline_sensors_of_two_banks),
         cmocka_unit_test(nobody),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -173,14 +173,34 @@ static void disturbing_codes_are_a_caution(void **state)
     (void)state;
     struct car *c = new_car();
     c->vehicle.stored[0] = 0x0420;
-    c->vehicle.stored[1] = 0x0301;
+    c->vehicle.stored[1] = 0x0171;
     c->vehicle.stored_n = 2;
+    c->vehicle.pending[0] = 0x0301;
+    c->vehicle.pending_n = 1;
+    c->vehicle.pending_known = true;
     car_survey(c);
     assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_CAUTION);
-    assert_string_equal(car_check(c, "codes-stored")->found, "stored codes: P0420 P0301");
-    assert_int_equal(car_check(c, "codes-pending")->grade, OXL_GRADE_PASS);
+    assert_string_equal(car_check(c, "codes-stored")->found, "stored codes: P0420 P0171");
+    assert_int_equal(car_check(c, "codes-pending")->grade, OXL_GRADE_CAUTION);
     assert_int_equal(car_check(c, "codes-permanent")->grade, OXL_GRADE_UNKNOWN);
     assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_CODES_PRESENT));
+    free_car(c);
+}
+
+/* As in an inspection; the test goes on without a verdict to come. */
+static void a_stored_misfire_is_a_stop(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    c->vehicle.stored[0] = 0x0301;
+    c->vehicle.stored[1] = 0x0171;
+    c->vehicle.stored_n = 2;
+    car_survey(c);
+    assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_STOP);
+    assert_non_null(strstr(car_check(c, "codes-stored")->advice, "misfire"));
+    assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_MISFIRE));
+    car_run(c, 4);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     free_car(c);
 }
 
@@ -531,6 +551,7 @@ int main(void)
         cmocka_unit_test(missing_rear_sensor_is_unsuitable),
         cmocka_unit_test(unknown_condition_is_said_to_be_unknown),
         cmocka_unit_test(disturbing_codes_are_a_caution),
+        cmocka_unit_test(a_stored_misfire_is_a_stop),
         cmocka_unit_test(the_efficiency_code_alone_is_no_obstacle),
         cmocka_unit_test(unsteady_trims_wait),
         cmocka_unit_test(opening_too_large_is_said),
