@@ -84,14 +84,18 @@ static bool trims_back_since(struct oxl_proc *p, int64_t then_us, double shift)
 }
 
 /* The technician cut without waiting for the call: the front stands as lean as a full release
- * makes it. A wide-range front says how lean; a partly closed valve gives less. */
+ * makes it. A wide-range front says how lean, soon after it went lean; a partly closed valve gives
+ * less, and while the trims come back from that, ever less would do. */
 static bool cut_unasked(struct oxl_proc *p, double shift)
 {
     if (!p->shift_start_us || p->deepest_pct > p->profile.accept_high_pct * 0.5)
         return false;
+    const int64_t soon_us = OXL_S_US(4.0);
     struct oxl_lean_rule rule = oxl_proc_front_rule(p);
-    struct oxl_moment lean =
-        oxl_find_lean(oxl_proc_front(p), &rule, p->shift_start_us, p->now_us, NULL);
+    int64_t from_us = p->shift_start_us;
+    if (rule.kind == OXL_SENSOR_WIDE && from_us < p->now_us - soon_us)
+        from_us = p->now_us - soon_us;
+    struct oxl_moment lean = oxl_find_lean(oxl_proc_front(p), &rule, from_us, p->now_us, NULL);
     if (!lean.found)
         return false;
     if (rule.kind == OXL_SENSOR_WIDE) {

@@ -393,6 +393,23 @@ static void a_cut_without_the_call_is_seen(void **state)
     free_car(c);
 }
 
+/* A hand that takes half of the gas away: the front is a little lean for seconds, and while the
+ * trims come back that is ever more of what a full release would show. It is none. */
+static void a_little_less_gas_is_no_cut(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_glide(c, 1, 0, 0.95);
+    car_glide(c, 4, -14, 1);
+    car_run(c, 1);
+    car_glide(c, 0.3, -14, 1.06);
+    car_glide(c, 8, -6, 1.045);
+    car_run(c, 1);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    free_car(c);
+}
+
 static void space_cuts(void **state)
 {
     (void)state;
@@ -565,6 +582,7 @@ int main(void)
         cmocka_unit_test(stumble_is_said),
         cmocka_unit_test(frozen_trims_go_by_the_front),
         cmocka_unit_test(a_cut_without_the_call_is_seen),
+        cmocka_unit_test(a_little_less_gas_is_no_cut),
         cmocka_unit_test(space_cuts),
         cmocka_unit_test(a_valve_that_does_not_shut),
         cmocka_unit_test(dither_around_balance_starts_no_clock),
