@@ -147,12 +147,14 @@ struct oxl_run_input {
     int64_t cut_us;         /* "cut now" was called, or the release was seen without it */
     int64_t end_us;         /* the procedure ended the run */
     bool ended_held;        /* ended without rear-lean: balance back or time limit */
+    bool deeper;            /* a deeper run: over target on purpose, to empty the whole store */
 };
 
 struct oxl_run_result {
     int run;      /* 1.. , set by the procedure */
     bool dropped; /* the rear went lean (false: held) */
     bool valid;   /* may enter the result */
+    bool deeper;  /* over target on purpose: its seconds are not compared with others */
     oxl_reasons reasons;
     struct oxl_moment front_lean, rear_lean, rear_fall;
     struct oxl_span delay_s; /* front-lean to rear-lean; when held: value NAN, low = how long */
@@ -162,9 +164,10 @@ struct oxl_run_result {
     bool o2_is_lower_bound; /* part emptied, or rear held */
     double o2_from_lambda_mg, o2_from_trim_mg; /* both when possible; NAN */
     double o2_removed_mg;                      /* taken out before the release */
-    double o2_supply_mg;                       /* on offer until the trims recovered */
-    double shift_pct;                          /* trim shift at release, negative */
-    double air_g_s, rpm;                       /* means during the timing */
+    double o2_needed_mg; /* a deeper run: to be taken out for its mass to be that of the store */
+    double o2_supply_mg; /* on offer until the trims recovered */
+    double shift_pct;    /* trim shift at release, negative */
+    double air_g_s, rpm; /* means during the timing */
     enum oxl_air_source air_source;
     enum oxl_x_source x_source;
     double path_s;              /* front to rear gas time plus sensor lags */
@@ -181,6 +184,18 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
  * Ideal gas, four-stroke: m = 1000 p V N VE / (120 R T). */
 double oxl_speed_density_g_s(double map_kpa, double displacement_l, double rpm, double ve,
                              double intake_c);
+
+/* ---- the deeper run ------------------------------------------------------------------------- */
+/* What has to be taken out, so that a store that is then full at once is a small one: mg, NAN
+ * without an air flow. */
+double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s);
+/* A wide-range front: oxygen taken out a second at this lambda, mg/s. rest_lambda: its own rest. */
+double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, double lambda,
+                        double air_g_s);
+/* A switching front: what the trims say about the gas that they had not yet taken away, mg.
+ * sum_pct_s: integral of the shift (negative) over span_s seconds; shift_pct: where it is now. */
+double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
+                              double sum_pct_s, double span_s, double shift_pct, double air_g_s);
 
 /* ---- leak check ----------------------------------------------------------------------------- */
 /* A signal in three windows of equal length: before, during and after something was covered.
@@ -208,7 +223,8 @@ struct oxl_result {
     struct oxl_span delay_s; /* median with interval; held: low only */
     struct oxl_span delay_at_target_s;
     struct oxl_span o2_mg;
-    bool held; /* the deciding runs ended with the rear held */
+    bool held;      /* the deciding runs ended with the rear held */
+    int deeper_run; /* the deeper run whose mass stands for the store; 0: none */
     double air_g_s, rpm, spread_s;
     double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
     oxl_reasons reasons;                /* why */

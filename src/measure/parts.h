@@ -159,6 +159,12 @@ void find_oxygen(struct run_work *w);
 void find_supply(struct run_work *w);
 void find_part_emptied(struct run_work *w);
 double stored_until(const struct run_work *w, const struct excess *e);
+/* deeper.c */
+void find_needed(struct run_work *w);
+/* A deeper run has removed (integral of x) what it was to remove; true of any other run. */
+bool deeper_enough(const struct run_work *w, double removed_s);
+/* Of a switching front's dose as the trims show it this much is counted (run_oxygen.c). */
+#define OXL_TRIM_DOSE_SHARE 0.5
 /* run_target.c */
 void find_target_delay(struct run_work *w);
 /* run_flags.c */

@@ -173,7 +173,7 @@ static double rich_from_s(const struct oxl_run_input *in)
 static double dose_by_trim(const struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
-    const double share = 0.5, step_s = 0.05;
+    const double share = OXL_TRIM_DOSE_SHARE, step_s = 0.05;
     double end = w->front.t_s - engine_delay_s(w), sum = 0;
     double last = in->baseline_trim_pct + w->out->shift_pct;
     for (double t = seconds(in->shift_start_us); t < end; t += step_s)
@@ -239,7 +239,8 @@ void find_part_emptied(struct run_work *w)
             in->pair.front_kind == OXL_SENSOR_WIDE
                 ? rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s)
                 : dose_by_trim(w);
-    if (rear_at_balance(w) || removed < slip * (stored + fmax(stored, sound_s))) {
+    if (rear_at_balance(w) || removed < slip * (stored + fmax(stored, sound_s)) ||
+        !deeper_enough(w, removed)) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))

@@ -98,12 +98,13 @@ static void finish(struct oxl_proc *p, bool held)
         .baseline_rpm = p->base.rpm,
         .front_level = p->base.front_level,
         .front_noise = p->base.front_noise,
-        .rear_level = p->base.rear_level,
+        .rear_level = oxl_baseline_front_lean(p) ? NAN : p->base.rear_level,
         .rear_noise = p->base.rear_noise,
         .shift_start_us = p->shift_start_us,
         .cut_us = p->cut_us,
         .end_us = p->now_us,
         .ended_held = held,
+        .deeper = p->deeper.on,
     };
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
@@ -121,7 +122,8 @@ static void finish(struct oxl_proc *p, bool held)
         r->valid = false;
     if (p->runs_n < OXL_PROC_MAX_RUNS)
         p->runs[p->runs_n++] = *r;
-    p->valid_n += r->valid;
+    p->valid_n += r->valid && !r->deeper;
+    oxl_deeper_ran(p, r->valid);
     p->emit(p->ctx, &ev);
     if (!r->valid)
         oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", "");

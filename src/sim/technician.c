@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+static const double brisk_per_s = 0.25;
+
 #define D(name, lo, hi)                                                                            \
     {                                                                                              \
         "technician", #name, 'd', offsetof(struct oxl_tech_settings, name), sizeof(double), lo, hi \
@@ -77,6 +79,11 @@ static enum oxl_tech_act act_for_advice(enum oxl_advice a)
         return OXL_ACT_OPEN;
     case OXL_ADV_SLOW:
         return OXL_ACT_SLOW;
+    case OXL_ADV_DEEPER_ADD:
+        return OXL_ACT_OPEN_WIDE;
+    case OXL_ADV_DEEPER_MORE:
+        return OXL_ACT_MUCH_MORE;
+    case OXL_ADV_DEEPER_HOLD:
     case OXL_ADV_HOLD:
     case OXL_ADV_WAIT_RICH:
     case OXL_ADV_DEPTH_UNKNOWN:
@@ -189,6 +196,14 @@ static void open_up(struct oxl_technician *t)
     t->opening_up = true;
 }
 
+/* To about one and a half times what is usual, and no further than is sensible. */
+static void open_wide(struct oxl_technician *t)
+{
+    const double most = 0.7;
+    aim_at(t, fmax(t->opening, fmax(t->usual, fmin(1.4 * t->usual, most))),
+           fmax(t->s.open_per_s, brisk_per_s));
+}
+
 static void less(struct oxl_technician *t, double by)
 {
     if (t->s.heeds_too_much)
@@ -206,6 +221,12 @@ static void act(struct oxl_technician *t, enum oxl_tech_act what, struct oxl_pla
         break;
     case OXL_ACT_HOLD:
         aim_at(t, t->opening, t->rate_per_s);
+        break;
+    case OXL_ACT_OPEN_WIDE:
+        open_wide(t);
+        break;
+    case OXL_ACT_MUCH_MORE:
+        aim_at(t, t->opening + 0.07, fmax(t->s.open_per_s, brisk_per_s));
         break;
     case OXL_ACT_MORE:
         aim_at(t, t->opening + 0.03, t->s.open_per_s);

@@ -33,6 +33,8 @@ enum oxl_tech_act {
     OXL_ACT_SLOW,
     OXL_ACT_HOLD,
     OXL_ACT_MORE,
+    OXL_ACT_OPEN_WIDE,
+    OXL_ACT_MUCH_MORE,
     OXL_ACT_LESS,
     OXL_ACT_MUCH_LESS,
     OXL_ACT_SHUT,
