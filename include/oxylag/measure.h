@@ -192,10 +192,11 @@ double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s);
 /* A wide-range front: oxygen taken out a second at this lambda, mg/s. rest_lambda: its own rest. */
 double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, double lambda,
                         double air_g_s);
-/* A switching front: what the trims say about the gas that they had not yet taken away, mg.
- * sum_pct_s: integral of the shift (negative) over span_s seconds; shift_pct: where it is now. */
+/* A switching front does not say how rich it is; the trims show by how much they were behind. Of
+ * one stay on the rich side: behind_pct_s is the integral of how far they still had to go, ramp_s
+ * how long they moved. Steps within a dither count for nothing. mg. */
 double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
-                              double sum_pct_s, double span_s, double shift_pct, double air_g_s);
+                              double behind_pct_s, double ramp_s, double air_g_s);
 
 /* ---- leak check ----------------------------------------------------------------------------- */
 /* A signal in three windows of equal length: before, during and after something was covered.
@@ -224,7 +225,7 @@ struct oxl_result {
     struct oxl_span delay_at_target_s;
     struct oxl_span o2_mg;
     bool held;      /* the deciding runs ended with the rear held */
-    int deeper_run; /* the deeper run whose mass stands for the store; 0: none */
+    int deeper_run; /* the deeper run that o2_mg and delay_at_target_s are of; 0: none */
     double air_g_s, rpm, spread_s;
     double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
     oxl_reasons reasons;                /* why */

@@ -117,6 +117,12 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_TIMING && d->opts->leak_check &&
         ev->u.state.run == 1)
         d->ask = OXL_KEY_LEAK;
+    if (d->opts->deeper && ev->kind == OXL_EV_STATE && ev->u.state.run == 1 &&
+        ev->u.state.state == OXL_STATE_ENRICHMENT)
+        d->ask = OXL_KEY_DEEPER;
+    if (d->opts->no_deeper && ev->kind == OXL_EV_ADVICE &&
+        ev->u.advice.advice == OXL_ADV_DEEPER_OFFER)
+        d->ask = OXL_KEY_DEEPER;
 }
 
 static void feed(struct oxl_drive *d, struct oxl_input in)
@@ -213,7 +219,7 @@ static void handle_key(struct oxl_drive *d, int key)
         oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
     else if (page == OXL_PAGE_HELP && key >= 0)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
-    else if (key > 0 && key < 128 && strchr(" rmaln", key))
+    else if (key > 0 && key < 128 && strchr(" rmalnd", key))
         feed(d,
              (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)key});
     else if (key == 's')

@@ -85,17 +85,15 @@ static struct oxl_span figure_of(const struct oxl_run_result *r, enum figure f)
     return f == FIGURE_DELAY ? r->delay_s : (f == FIGURE_TARGET ? r->delay_at_target_s : r->o2_mg);
 }
 
-/* The seconds of a deeper run are its own; where its mass is that of the store, no other counts. */
+/* The seconds of a deeper run are its own; of the store and of the target it knows best. */
 static bool shown(const struct panel *p, const struct oxl_run_result *r, enum figure f)
 {
-    size_t deeper = 0, whole = 0;
-    for (size_t i = 0; i < p->n; i++) {
+    size_t deeper = 0;
+    for (size_t i = 0; i < p->n; i++)
         deeper += p->runs[i]->deeper;
-        whole += judge_measures_all(p->runs[i], p->common);
-    }
     if (f == FIGURE_DELAY)
         return !r->deeper || deeper == p->n;
-    return whole == 0 || judge_measures_all(r, p->common);
+    return r->deeper || deeper == 0;
 }
 
 /* Median with interval of the runs that have a value; else the largest lower bound. */
@@ -145,7 +143,7 @@ static void show_runs(const struct panel *p, struct oxl_result *out)
             sum_rpm += r->rpm;
             n_rpm++;
         }
-        if (judge_measures_all(r, p->common))
+        if (r->deeper)
             out->deeper_run = r->run;
         held = held && !r->dropped;
         if (r->dropped && oxl_known(r->delay_s.value) && !r->deeper) {

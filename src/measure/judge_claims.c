@@ -138,17 +138,17 @@ static struct claim whole_mass(const struct oxl_run_result *r, oxl_reasons flaws
 struct claims judge_collect(struct panel *p, const struct oxl_profile *profile)
 {
     struct claim delay[MAX_RUNS], oxygen[MAX_RUNS];
-    size_t nd = 0, no = 0, part = 0, whole = 0;
+    size_t nd = 0, no = 0, part = 0, deeper = 0;
     for (size_t i = 0; i < p->n; i++)
-        whole += judge_measures_all(p->runs[i], p->common);
+        deeper += p->runs[i]->deeper;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         oxl_reasons flaws = r->reasons | p->common;
         bool all = judge_measures_all(r, p->common);
         part += oxl_reasons_has(flaws, OXL_R_PART_EMPTIED) != 0;
         /* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas.
-         * And beside the mass of the whole store the others' can only be too small. */
-        if ((whole > 0 && !all) ||
+         * And a deeper run knows better than the others, whose mass can only be too small. */
+        if ((deeper > 0 && !all) ||
             (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN)))
             flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
         /* The seconds of a deeper run count at the target only. */
@@ -162,7 +162,7 @@ struct claims judge_collect(struct panel *p, const struct oxl_profile *profile)
     struct combined d = judge_combine(delay, nd), o = judge_combine(oxygen, no);
     /* A store that held more in one run was not empty in the others: their times are too short. And
      * where most pulses were too small to empty it, the odd one that just was not proves little. */
-    if (d.above || o.above || (whole == 0 && 2 * part > p->n))
+    if (d.above || o.above || (deeper == 0 && 2 * part > p->n))
         d.all.high = o.all.high = INFINITY;
     if (d.scatter || o.scatter)
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);

@@ -163,8 +163,9 @@ double stored_until(const struct run_work *w, const struct excess *e);
 void find_needed(struct run_work *w);
 /* A deeper run has removed (integral of x) what it was to remove; true of any other run. */
 bool deeper_enough(const struct run_work *w, double removed_s);
-/* Of a switching front's dose as the trims show it this much is counted (run_oxygen.c). */
-#define OXL_TRIM_DOSE_SHARE 0.5
+/* Of a switching front: integral of x taken out, as the trims show it; delay_s: what the trims say
+ * takes so long to the front. */
+double dose_by_trim(const struct run_work *w, double delay_s);
 /* run_target.c */
 void find_target_delay(struct run_work *w);
 /* run_flags.c */

@@ -63,7 +63,7 @@ static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim
  * store behind it shows that: such a rear does not rest lean by itself. */
 bool oxl_baseline_front_lean(const struct oxl_proc *p)
 {
-    const double leaner = 0.0015; /* 0.12 V is lambda 1.002 by Nernst */
+    const double leaner = 0.0007; /* a third of the way from balance to 0.12 V (Nernst) */
     return p->pair.front_kind == OXL_SENSOR_WIDE && p->base.front_level > p->rest_lambda + leaner;
 }
 

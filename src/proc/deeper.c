@@ -70,8 +70,9 @@ void oxl_deeper_ran(struct oxl_proc *p, bool valid)
 void oxl_deeper_forget(struct oxl_proc *p)
 {
     struct oxl_deeper *d = &p->deeper;
-    d->over_us = d->front_us = d->trim_us = d->idle_us = 0;
-    d->removed_mg = d->sum_pct_s = d->span_s = 0;
+    d->over_us = d->front_us = d->trim_us = d->idle_us = d->stay_us = 0;
+    d->removed_mg = d->before_mg = d->sum_pct_s = d->span_s = d->ramp_s = 0;
+    d->stay_deepest_pct = 0;
 }
 
 void oxl_deeper_key(struct oxl_proc *p)
@@ -135,15 +136,33 @@ static void count_front(struct oxl_proc *p, double lambda)
         p->deeper.removed_mg += rate * s;
 }
 
+static void begin_stay(struct oxl_proc *p, double shift)
+{
+    struct oxl_deeper *d = &p->deeper;
+    d->before_mg = d->removed_mg;
+    d->stay_us = p->front_rich_us;
+    d->sum_pct_s = d->span_s = d->ramp_s = 0;
+    d->stay_deepest_pct = shift;
+}
+
+/* A switching front: what the trims had yet to take away while it stood rich. */
 static void count_trim(struct oxl_proc *p, double shift)
 {
-    double s = step_s(&p->deeper.trim_us, p->now_us);
-    if (p->pair.front_kind == OXL_SENSOR_WIDE || !p->shift_start_us)
+    struct oxl_deeper *d = &p->deeper;
+    double s = step_s(&d->trim_us, p->now_us);
+    if (p->pair.front_kind == OXL_SENSOR_WIDE || !p->front_rich_us)
         return;
-    p->deeper.span_s += s;
-    p->deeper.sum_pct_s += s * shift;
-    p->deeper.removed_mg = oxl_removal_by_trim_mg(
-        &p->profile, p->base.trim_pct, p->deeper.sum_pct_s, p->deeper.span_s, shift, air_g_s(p));
+    if (d->stay_us != p->front_rich_us)
+        begin_stay(p, shift);
+    d->span_s += s;
+    d->sum_pct_s += s * shift;
+    if (shift < d->stay_deepest_pct - 0.3) {
+        d->stay_deepest_pct = shift;
+        d->ramp_s = d->span_s;
+    }
+    d->removed_mg = d->before_mg + oxl_removal_by_trim_mg(&p->profile, p->base.trim_pct,
+                                                          d->sum_pct_s - shift * d->span_s,
+                                                          d->ramp_s, air_g_s(p));
 }
 
 /* ---- what to do ---- */
