@@ -55,7 +55,7 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
 {
     static const uint8_t trims[2][4] = {{0x06, 0x07, 0x55, 0x56}, {0x08, 0x09, 0x57, 0x58}};
     static const uint8_t cats[2][2] = {{0x3C, 0x3E}, {0x3D, 0x3F}};
-    static const uint8_t slow[] = {0x05, 0x1F, 0x0F, 0x11, 0x12};
+    static const uint8_t slow[] = {0x05, 0x1F, 0x0F, 0x12};
     static const uint8_t rare[] = {0x04, 0x44, 0x51, 0x5E};
     unsigned b = p->config.bank == 2;
     memset(&p->schedule, 0, sizeof p->schedule);
