@@ -80,6 +80,9 @@ struct oxl_lean_rule {
  * lambda 1.001, 91 mV at 1.01 by Nernst's equation at 900 K; at balance itself it is in the middle
  * of its step. */
 #define OXL_REAR_DEEP_V 0.25
+/* A deeper run is to show lean gas beyond doubt: 0.12 V is an excess of 1e-3. At 0.25 V it is 1e-6,
+ * which a large store lets through, too. */
+#define OXL_REAR_LEAN_V 0.12
 
 /* The rules of the front and of the rear sensor of a pair under a profile; the procedure and
  * oxl_measure_run use the same ones, so that an event seen live is the event that is measured.

@@ -80,10 +80,10 @@ void find_needed(struct run_work *w)
         w->out->o2_needed_mg = oxl_deeper_needed_mg(w->in->profile, w->out->air_g_s);
 }
 
-bool deeper_enough(const struct run_work *w, double removed_s)
+bool dose_enough(const struct run_work *w, double removed_s)
 {
     const struct oxl_profile *p = w->in->profile;
     double needed_s = p->deeper_dose * p->good_g_per_g_s / oxygen_fraction(p->humidity_ratio);
     double share = w->in->pair.front_kind == OXL_SENSOR_WIDE ? least_share : 1;
-    return !w->in->deeper || removed_s >= share * needed_s;
+    return removed_s >= share * needed_s;
 }

@@ -200,7 +200,8 @@ static bool rear_at_balance(const struct run_work *w)
     if (in->pair.rear_kind != OXL_SENSOR_SWITCHING)
         return false;
     struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, in->end_us);
-    return s.count > 0 && s.min > OXL_REAR_DEEP_V &&
+    double lean_v = in->deeper ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
+    return s.count > 0 && s.min > lean_v &&
            excess_at(&w->excess, seconds(in->end_us) - w->path_s) > clearly_lean;
 }
 
@@ -226,7 +227,7 @@ void find_part_emptied(struct run_work *w)
                 ? rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s)
                 : dose_by_trim(w, engine_delay_s(w));
     if (rear_at_balance(w) || removed < slip * (stored + fmax(stored, sound_s)) ||
-        !deeper_enough(w, removed)) {
+        !dose_enough(w, removed)) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))

@@ -162,7 +162,8 @@ void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (oxl_channel_same(s->channel, p->pair.rear)) {
         watch_drop(p);
-        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE || s->value <= OXL_REAR_DEEP_V;
+        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE ||
+                    s->value <= (p->deeper.on ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V);
         if (p->drop_us && (deep || p->now_us - p->drop_us >= OXL_S_US(depth_patience_s))) {
             finish(p, false);
             return;
