@@ -114,15 +114,8 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_byhand_event(&d->hand, ev);
     if (d->sim)
         oxl_sim_hear(d->sim, ev);
-    if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_TIMING && d->opts->leak_check &&
-        ev->u.state.run == 1)
-        d->ask = OXL_KEY_LEAK;
-    if (d->opts->deeper && ev->kind == OXL_EV_STATE && ev->u.state.run == 1 &&
-        ev->u.state.state == OXL_STATE_ENRICHMENT)
-        d->ask = OXL_KEY_DEEPER;
-    if (d->opts->no_deeper && ev->kind == OXL_EV_ADVICE &&
-        ev->u.advice.advice == OXL_ADV_DEEPER_OFFER)
-        d->ask = OXL_KEY_DEEPER;
+    enum oxl_key key = oxl_key_by_option(d->opts, ev);
+    d->ask = key ? key : d->ask;
 }
 
 static void feed(struct oxl_drive *d, struct oxl_input in)

@@ -1,5 +1,5 @@
 /* The deeper run: over target and long enough that no store could hold more than was taken out of
- * it unless it is sound. docs/method.md, section 7. */
+ * it unless it is sound. docs/method.md, section 6. */
 #include "parts.h"
 
 /* The enrichment aims at the whole dose; three quarters of it still prove the same where lambda has

@@ -18,8 +18,10 @@ static void run_row(struct oxl_buf *out, const struct oxl_run_result *r)
         snprintf(shift, sizeof shift, "%.1f", r->shift_pct);
     oxl_show_number(r->air_g_s, air);
     oxl_show_whole(r->rpm, rpm);
-    oxl_buf_add(out, "%3d%c%-6s%-18s%-18s%-16s%6s%6s%6s\n", r->run, r->deeper ? 'd' : ' ',
-                r->valid ? "yes" : "no", delay, target, o2, shift, air, rpm);
+    char run[16];
+    snprintf(run, sizeof run, "%d%s", r->run, r->deeper ? "d" : "");
+    oxl_buf_add(out, "%3s %-6s%-18s%-18s%-16s%6s%6s%6s\n", run, r->valid ? "yes" : "no", delay,
+                target, o2, shift, air, rpm);
 }
 
 static void run_reasons(struct oxl_buf *out, const struct oxl_story *s)

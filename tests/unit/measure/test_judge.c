@@ -350,7 +350,7 @@ static void test_a_deeper_run_decides(void **state)
     assert_near(v.o2_mg.value, 520, 1e-12);
 }
 
-/* ---- the deeper run (method.md, section 7) ---- */
+/* ---- the deeper run (method.md, section 6) ---- */
 static struct oxl_run_result part_run(double delay, double mg)
 {
     struct oxl_run_result r = a_run(delay, 0.1, mg, 10);
