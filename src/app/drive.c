@@ -115,7 +115,8 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     if (d->sim)
         oxl_sim_hear(d->sim, ev);
     enum oxl_key key = oxl_key_by_option(d->opts, ev);
-    d->ask = key ? key : d->ask;
+    if (key)
+        d->ask = (int)key;
 }
 
 static void feed(struct oxl_drive *d, struct oxl_input in)

@@ -199,10 +199,13 @@ static bool rear_at_balance(const struct run_work *w)
     const double clearly_lean = 0.03;
     if (in->pair.rear_kind != OXL_SENSOR_SWITCHING)
         return false;
-    struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, in->end_us);
+    /* Lean gas takes the sensor down at once; a large store lets it sink for many seconds. */
+    const double watch_s = 2.0;
+    int64_t to_us = micros(fmin(seconds(in->end_us), w->rear.t_s + watch_s));
+    struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, to_us);
     double lean_v = in->deeper ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
     return s.count > 0 && s.min > lean_v &&
-           excess_at(&w->excess, seconds(in->end_us) - w->path_s) > clearly_lean;
+           excess_at(&w->excess, seconds(to_us) - w->path_s) > clearly_lean;
 }
 
 /* In integrals of x, so that it works without an air flow. */

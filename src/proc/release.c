@@ -76,6 +76,13 @@ static void claim_no_time(struct oxl_run_result *r)
     r->valid = false;
 }
 
+/* Slow links ask seldom for the catalyst temperature, and a converter cools slowly. */
+static bool cat_cool(const struct oxl_proc *p)
+{
+    const double old_s = 240;
+    return oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(old_s)) < p->profile.cat_temp_min_c;
+}
+
 static void finish(struct oxl_proc *p, bool held)
 {
     const int64_t lead_us = OXL_S_US(6.0);
@@ -115,6 +122,8 @@ static void finish(struct oxl_proc *p, bool held)
     r->reasons |= p->run_flaws;
     if (p->resampled)
         claim_no_time(r);
+    if (cat_cool(p))
+        r->reasons = oxl_reasons_add(r->reasons, OXL_R_COOL_CONVERTER);
     oxl_proof_run(p, r);
     if (!p->rear_was_rich)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
