@@ -74,6 +74,7 @@ static void clear_result(struct oxl_run_result *r)
     *r = (struct oxl_run_result){0};
     r->delay_s = r->delay_at_target_s = r->o2_mg = span_unknown();
     r->o2_from_lambda_mg = r->o2_from_trim_mg = r->o2_removed_mg = r->o2_supply_mg = NAN;
+    r->o2_needed_mg = NAN;
     r->shift_pct = r->air_g_s = r->rpm = r->path_s = NAN;
     r->trim_recovery_pct_s = r->trim_recovery_tau_s = r->front_ramp_s = r->sample_round_ms = NAN;
 }
@@ -83,6 +84,7 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     struct oxl_point air[MAX_AIR];
     struct run_work w = {.in = in, .out = out};
     clear_result(out);
+    out->deeper = in->deeper;
     w.base = oxl_known(in->baseline_trim_pct) ? in->baseline_trim_pct / 100 : 0.0;
     find_front(&w);
     if (!w.front.found) {
@@ -95,6 +97,7 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     find_shift(&w);
     find_oxygen(&w);
     find_supply(&w);
+    find_needed(&w);
     find_part_emptied(&w);
     find_target_delay(&w);
     flag_run(&w);

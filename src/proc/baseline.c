@@ -28,6 +28,7 @@ static void forget_run(struct oxl_proc *p)
     p->front_was_rich = p->rear_was_rich = false;
     p->front_lean = (struct oxl_moment){0};
     p->run_flaws = 0;
+    oxl_deeper_forget(p);
 }
 
 void oxl_baseline_enter(struct oxl_proc *p)
@@ -61,6 +62,14 @@ static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim
     };
 }
 
+/* Trims that are still coming back from the last run leave the mixture a little lean, and a small
+ * store behind it shows that: such a rear does not rest lean by itself. */
+bool oxl_baseline_front_lean(const struct oxl_proc *p)
+{
+    const double leaner = 0.0007; /* a third of the way from balance to 0.12 V (Nernst) */
+    return p->pair.front_kind == OXL_SENSOR_WIDE && p->base.front_level > p->rest_lambda + leaner;
+}
+
 static void say_base(struct oxl_proc *p)
 {
     struct oxl_event ev = {.kind = OXL_EV_BASELINE, .t_us = p->now_us};
@@ -75,6 +84,8 @@ static void say_base(struct oxl_proc *p)
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
     measure_base(p, trim);
+    if (!oxl_known(p->rest_lambda))
+        p->rest_lambda = p->base.front_level;
     say_base(p);
     oxl_patterns_apply(p, OXL_AT_BASELINE);
     oxl_engine_trim_room(p);
@@ -185,6 +196,8 @@ void oxl_baseline_time(struct oxl_proc *p)
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "The front sensors seem crossed between the banks. Trace their plugs, then "
                       "test again.");
+    else if (oxl_deeper_give_up(p))
+        return; /* there are runs to judge by */
     else if (loop_closed(p))
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "No steady baseline for %.0f s: look for what moves trims or engine speed.",

@@ -45,6 +45,11 @@ static void three_runs_without_a_key(void **state)
     car_survey(c);
     for (int i = 0; i < 3; i++)
         assert_true(car_pulse(c, -20, 3.0));
+    /* So little gas proves nothing: a deeper run is offered, and not taken. */
+    assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 1);
+    car_run(c, 16);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    car_run(c, 61);
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     const struct oxl_event *result = car_last(c, OXL_EV_RESULT);
     assert_non_null(result);
