@@ -5,6 +5,8 @@
 
 /* Trims that have moved this far are moved by gas, not by themselves (real idle logs: a fall of
  * 11 % within 30 s occurs without gas, so this starts the clock for heat but proves nothing). */
+/* No hand is quicker than that, however fast the samples come. */
+static const double look_every_s = 0.04;
 static const double gas_seen_pct = -5.0;
 /* Above this there is no sign of gas; the oxygen it removes is counted from there. */
 static const double quiet_pct = -1.5;
@@ -175,6 +177,8 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
 bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
 {
     const double rich_s = 4.0, far_rich = 0.97;
+    if (shift >= gas_seen_pct || !lasted(p, p->front_rich_us, rich_s))
+        return false;
     struct oxl_window_stats w = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
                                                  p->now_us - OXL_S_US(rich_s), p->now_us);
     /* A wide-range front a hair off balance may stay so for seconds. */
@@ -182,8 +186,7 @@ bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
         !(oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(2.0), p->now_us).mean <
           far_rich))
         return false;
-    return shift < gas_seen_pct && lasted(p, p->front_rich_us, rich_s) && w.count > 3 &&
-           w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
+    return w.count > 3 && w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
 }
 
 static void advise(struct oxl_proc *p, double shift)
@@ -229,8 +232,10 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     watch_for_leak(p);
     if (p->deeper.on)
         oxl_deeper_sample(p, s);
-    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)) ||
+        p->now_us - p->looked_us < OXL_S_US(look_every_s))
         return;
+    p->looked_us = p->now_us;
     double shift = oxl_proc_shift_pct(p);
     if (!oxl_known(shift))
         return;

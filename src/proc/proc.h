@@ -120,7 +120,7 @@ struct oxl_proc {
     int64_t gates_ok_since_us; /* INT64_MAX: not all pass */
 
     struct oxl_baseline base;
-    int64_t looked_us; /* baseline: when its windows were looked at last; 0 not yet */
+    int64_t looked_us; /* baseline, enrichment: when the windows were looked at last; 0 not yet */
 
     /* the run in progress */
     bool run_used;          /* the present run number has had its run */
