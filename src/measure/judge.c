@@ -187,14 +187,17 @@ static bool claim_open(const struct claim *c, bool known)
     return !known || !isfinite(c->low) || !isfinite(c->high);
 }
 
-/* A flaw that pushed against the verdict needs no check: the verdict stands in spite of it. */
-static oxl_reasons next_checks(oxl_reasons reasons, enum oxl_verdict v)
+/* A flaw that pushed against the verdict needs no check: the verdict stands in spite of it. Nor
+ * does one that a deeper run has met. */
+static oxl_reasons next_checks(oxl_reasons reasons, enum oxl_verdict v, bool deeper)
 {
     oxl_reasons next = 0, idle = 0;
     if (v == OXL_VERDICT_GOOD)
         idle = oxl_reasons_pushing(reasons, OXL_PUSH_SHORTER);
     else if (v == OXL_VERDICT_BAD)
         idle = oxl_reasons_pushing(reasons, OXL_PUSH_LONGER);
+    if (deeper && v != OXL_VERDICT_INCONCLUSIVE)
+        idle = oxl_reasons_add(idle, OXL_R_PART_EMPTIED);
     for (unsigned i = 0; i < OXL_R_COUNT; i++)
         if (oxl_reasons_has(reasons & ~idle, (enum oxl_reason)i) &&
             oxl_reason_next((enum oxl_reason)i)[0] != '\0')
@@ -267,5 +270,5 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
             out->reasons |= runs[i].reasons;
     }
     out->reasons |= p.found;
-    out->next = next_checks(out->reasons, out->verdict);
+    out->next = next_checks(out->reasons, out->verdict, out->deeper_run > 0);
 }

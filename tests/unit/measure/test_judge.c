@@ -382,6 +382,9 @@ static void test_deeper_condemns_by_its_mass(void **state)
     assert_near(v.o2_mg.high, 12, 1e-12);
     assert_near(v.delay_s.value, 0.3, 1e-12); /* of the three, not of the deeper one */
     assert_true(has(&v, OXL_R_LEAK_CHECK_FIRST));
+    /* The pulses stay part emptied, but nothing is left to do about it. */
+    assert_true(has(&v, OXL_R_PART_EMPTIED));
+    assert_false(oxl_reasons_has(v.next, OXL_R_PART_EMPTIED));
     /* The same figures of a run that is not a deeper one: too much gas, no verdict. */
     r[3].deeper = false;
     assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
