@@ -71,6 +71,11 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(LEAK_UNCLEAR, "leak-unclear", false, "Leak check unclear: signals moved by themselves.")     \
     X(LEAK_OFFER, "leak-offer", true, "Looks low. Press l to check for an exhaust leak first.")    \
     X(LEAK_LATER, "leak-later", false, "The leak check comes when this run is over.")              \
+    X(DEEPER_OFFER, "deeper-offer", true,                                                          \
+      "Not decided. One deeper run may: open the valve when told; d ends the test.")               \
+    X(DEEPER_ADD, "deeper-add", false, "Deeper run: open the valve briskly.")                      \
+    X(DEEPER_MORE, "deeper-more", false, "Deeper: more gas, at once.")                             \
+    X(DEEPER_HOLD, "deeper-hold", true, "Hold it there, rich: short, mind the heat.")              \
     X(RUN_INVALID, "run-invalid", true, "That run does not count; it will be repeated.")           \
     X(LINK_TROUBLE, "link-trouble", true, "No data: check plug, adapter and ignition.")            \
     X(LINK_BACK, "link-back", false, "Data again.")                                                \

@@ -80,6 +80,9 @@ struct oxl_lean_rule {
  * lambda 1.001, 91 mV at 1.01 by Nernst's equation at 900 K; at balance itself it is in the middle
  * of its step. */
 #define OXL_REAR_DEEP_V 0.25
+/* A deeper run is to show lean gas beyond doubt: 0.12 V is an excess of 1e-3. At 0.25 V it is 1e-6,
+ * which a large store lets through, too. */
+#define OXL_REAR_LEAN_V 0.12
 
 /* The rules of the front and of the rear sensor of a pair under a profile; the procedure and
  * oxl_measure_run use the same ones, so that an event seen live is the event that is measured.
@@ -147,12 +150,14 @@ struct oxl_run_input {
     int64_t cut_us;         /* "cut now" was called, or the release was seen without it */
     int64_t end_us;         /* the procedure ended the run */
     bool ended_held;        /* ended without rear-lean: balance back or time limit */
+    bool deeper;            /* a deeper run: over target on purpose, to empty the whole store */
 };
 
 struct oxl_run_result {
     int run;      /* 1.. , set by the procedure */
     bool dropped; /* the rear went lean (false: held) */
     bool valid;   /* may enter the result */
+    bool deeper;  /* over target on purpose: its seconds are not compared with others */
     oxl_reasons reasons;
     struct oxl_moment front_lean, rear_lean, rear_fall;
     struct oxl_span delay_s; /* front-lean to rear-lean; when held: value NAN, low = how long */
@@ -162,9 +167,10 @@ struct oxl_run_result {
     bool o2_is_lower_bound; /* part emptied, or rear held */
     double o2_from_lambda_mg, o2_from_trim_mg; /* both when possible; NAN */
     double o2_removed_mg;                      /* taken out before the release */
-    double o2_supply_mg;                       /* on offer until the trims recovered */
-    double shift_pct;                          /* trim shift at release, negative */
-    double air_g_s, rpm;                       /* means during the timing */
+    double o2_needed_mg; /* a deeper run: to be taken out for its mass to be that of the store */
+    double o2_supply_mg; /* on offer until the trims recovered */
+    double shift_pct;    /* trim shift at release, negative */
+    double air_g_s, rpm; /* means during the timing */
     enum oxl_air_source air_source;
     enum oxl_x_source x_source;
     double path_s;              /* front to rear gas time plus sensor lags */
@@ -181,6 +187,19 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
  * Ideal gas, four-stroke: m = 1000 p V N VE / (120 R T). */
 double oxl_speed_density_g_s(double map_kpa, double displacement_l, double rpm, double ve,
                              double intake_c);
+
+/* ---- the deeper run ------------------------------------------------------------------------- */
+/* What has to be taken out, so that a store that is then full at once is a small one: mg, NAN
+ * without an air flow. */
+double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s);
+/* A wide-range front: oxygen taken out a second at this lambda, mg/s. rest_lambda: its own rest. */
+double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, double lambda,
+                        double air_g_s);
+/* A switching front does not say how rich it is; the trims show by how much they were behind. Of
+ * one stay on the rich side: behind_pct_s is the integral of how far they still had to go, ramp_s
+ * how long they moved. Steps within a dither count for nothing. mg. */
+double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
+                              double behind_pct_s, double ramp_s, double air_g_s);
 
 /* ---- leak check ----------------------------------------------------------------------------- */
 /* A signal in three windows of equal length: before, during and after something was covered.
@@ -208,7 +227,8 @@ struct oxl_result {
     struct oxl_span delay_s; /* median with interval; held: low only */
     struct oxl_span delay_at_target_s;
     struct oxl_span o2_mg;
-    bool held; /* the deciding runs ended with the rear held */
+    bool held;      /* the deciding runs ended with the rear held */
+    int deeper_run; /* the deeper run that o2_mg and delay_at_target_s are of; 0: none */
     double air_g_s, rpm, spread_s;
     double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
     oxl_reasons reasons;                /* why */

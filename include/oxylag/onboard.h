@@ -19,6 +19,17 @@ size_t oxl_decode_monitor(const struct oxl_message *m, bool can, struct oxl_moni
 /* Adds the numbers of a support mask's answer (46 00 ..); false when it is none. */
 bool oxl_decode_monitor_mask(const struct oxl_message *m, bool can, struct oxl_support *s);
 
+/* ---- results of the oxygen sensors' monitors, service 05; CAN does not know it --------------- */
+enum { OXL_SENSOR_TEST_FIRST = 0x05, OXL_SENSOR_TEST_LAST = 0x0A }; /* 01-04 are constants */
+/* The number that CAN gives to the monitor of the sensor at this place (0-7) of item 13 or 1D; 0
+ * when the layout is not known. */
+uint8_t oxl_sensor_monitor(unsigned place, enum oxl_layout_kind layout);
+/* Reads the answer to 05 `test` `1 << place`; false when it is another one, or a constant. */
+bool oxl_decode_sensor_test(const struct oxl_message *m, unsigned place,
+                            enum oxl_layout_kind layout, struct oxl_monitor_result *out);
+/* Likewise to 05 00: the tests of this sensor. */
+bool oxl_decode_sensor_mask(const struct oxl_message *m, unsigned place, struct oxl_support *s);
+
 /* A unit-and-scaling id. Ids that are known by hearsay only are not in the table: raw numbers,
  * no verdict. Above 7F the numbers are two's complement, known or not. */
 struct oxl_scale {

@@ -45,6 +45,15 @@ struct oxl_profile {
     double rpm_drop_pct;    /* 15  */
     double hold_s;          /* 2   */
     double enrich_limit_s;  /* 60  from the start of the shift, for heat */
+    /* [deeper] the run over target that is offered when those at the right depth do not decide */
+    double deeper_target_pct;    /* -28 */
+    double deeper_deepest_pct;   /* -32 no more gas than the trims could take away up to here */
+    double deeper_lambda_min;    /* 0.87 nor richer than this */
+    double deeper_dose;          /* 2.0  times the good limit in grams is to be removed */
+    double deeper_limit_s;       /* 15  longest time over target, for heat */
+    double deeper_blind_limit_s; /* 10  where no catalyst temperature is reported */
+    double deeper_cat_max_c;     /* 750 hotter: no deeper run */
+    double deeper_offer_s;       /* 60  without gas the offer is not taken */
     /* [sensors] */
     double switch_v;       /* 0.450 */
     double rich_v;         /* 0.500 hysteresis, upper */

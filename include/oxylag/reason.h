@@ -35,9 +35,10 @@ enum oxl_push {
     X(TRIM_AT_LIMIT, "trim-at-limit", SHORTER, "The trim reached its limit during enrichment.",    \
       "Repeat with less gas.")                                                                     \
     X(PART_EMPTIED, "part-emptied", SHORTER,                                                       \
-      "Less oxygen was removed before the release than came back: only part of the store was "     \
-      "emptied, so the figure is a lower bound.",                                                  \
-      "Repeat with a longer hold at the target.")                                                  \
+      "Too little oxygen was removed before the release to know that the whole store was "         \
+      "emptied: "                                                                                  \
+      "the figure is a lower bound.",                                                              \
+      "Take the deeper run when it is offered; make sure that the gas is opened briskly.")         \
     /* -- release */                                                                               \
     X(SLOW_RELEASE, "slow-release", LONGER,                                                        \
       "The front sensor went lean along a ramp: gas was still coming after the cut.",              \
@@ -195,7 +196,7 @@ enum oxl_push {
       "The limit in seconds and the limit in grams give different answers.", "")                   \
     X(LEAK_CHECK_FIRST, "leak-check-first", NONE,                                                  \
       "An exhaust leak ahead of the rear sensor looks the same as an empty converter.",            \
-      "Do the leak check (key l) before the converter is condemned.")                              \
+      "Do the leak check before the converter is condemned.")                                      \
     X(LOW_STORAGE, "low-storage", NONE, "The converter stored little oxygen.", "")                 \
     X(GOOD_STORAGE, "good-storage", NONE, "The converter stored plenty of oxygen.", "")            \
     X(MIDDLE_STORAGE, "middle-storage", NONE,                                                      \

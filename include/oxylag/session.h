@@ -22,8 +22,9 @@ enum oxl_key {
     OXL_KEY_NOW = ' ', /* "now": cut, front-lean by eye, or pass a gate on purpose */
     OXL_KEY_RESTART = 'r',
     OXL_KEY_MARK = 'm',
-    OXL_KEY_LEAK = 'l', /* leak check at the next chance; again after that: repeat */
-    OXL_KEY_NEW = 'n',  /* the converter is new (a second time: it is not) */
+    OXL_KEY_LEAK = 'l',   /* leak check at the next chance; again after that: repeat */
+    OXL_KEY_DEEPER = 'd', /* a deeper run at the end; while one is on offer: not */
+    OXL_KEY_NEW = 'n',    /* the converter is new (a second time: it is not) */
     OXL_KEY_ABORT = 'a'
 };
 
@@ -89,10 +90,12 @@ struct oxl_live {
     int run, runs;
     double total_trim_pct, baseline_pct, shift_pct;
     double target_pct, accept_low_pct, accept_high_pct, back_off_pct, slow_pct;
-    double hold_left_s;     /* while holding in the accepted range */
-    double heat_left_s;     /* until the longest enrichment is reached */
-    double baseline_left_s; /* until the window is full */
-    double timing_s;        /* since front-lean; NAN outside timing */
+    bool deeper; /* the present or next run is the deeper one; the depths are its own */
+    double removed_mg, needed_mg; /* ... taken out so far, and to be taken out */
+    double hold_left_s;           /* while holding in the accepted range */
+    double heat_left_s;           /* until the longest enrichment is reached */
+    double baseline_left_s;       /* until the window is full */
+    double timing_s;              /* since front-lean; NAN outside timing */
     double front_hz, rear_hz;
     enum oxl_link_state link;
     bool front_rich, rear_rich, front_lean, rear_lean;

@@ -103,18 +103,19 @@ bool oxl_decode_vin(const struct oxl_message *m, bool can, char out[18], unsigne
 /* The US check digit of 49 CFR 565.15(c) (position 9); false also for a number of wrong form. */
 bool oxl_vin_check_digit(const char vin[18]);
 
-/* A result of one of the vehicle's own monitors, service 06 (decoded in onboard.h). Numbers as
- * sent; their meaning hangs on `scale`. On K-line and J1850 the maker numbers the tests and keeps
- * the scales to himself. */
+/* A result of one of the vehicle's own monitors, service 06 or 05 (decoded in onboard.h). Numbers
+ * as sent; their meaning hangs on `scale`. On K-line and J1850 the maker numbers the tests and
+ * keeps the scales to himself. */
 enum oxl_limit_form {
     OXL_LIMITS_BOTH = 0, /* CAN: value between min and max */
     OXL_LIMIT_MAX,       /* K-line, J1850: the limit is a maximum */
-    OXL_LIMIT_MIN        /* likewise a minimum */
+    OXL_LIMIT_MIN,       /* likewise a minimum */
+    OXL_LIMITS_BYTES     /* K-line, J1850, service 05: single bytes, scaled by the test's number */
 };
 struct oxl_monitor_result {
     uint32_t unit;
     uint8_t form;      /* enum oxl_limit_form */
-    uint8_t monitor;   /* CAN: 01 O2 sensor B1S1 .. 21 catalyst bank 1 ..; else 0 */
+    uint8_t monitor;   /* CAN, service 05: 01 O2 sensor B1S1 .. 21 catalyst bank 1 ..; else 0 */
     uint8_t test;      /* test within the monitor; 80 and above: the maker's own */
     uint8_t scale;     /* CAN: unit and scaling id; else 0 */
     uint8_t component; /* K-line, J1850: which part; else 0 */

@@ -114,9 +114,9 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_byhand_event(&d->hand, ev);
     if (d->sim)
         oxl_sim_hear(d->sim, ev);
-    if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_TIMING && d->opts->leak_check &&
-        ev->u.state.run == 1)
-        d->ask = OXL_KEY_LEAK;
+    enum oxl_key key = oxl_key_by_option(d->opts, ev);
+    if (key)
+        d->ask = (int)key;
 }
 
 static void feed(struct oxl_drive *d, struct oxl_input in)
@@ -213,7 +213,7 @@ static void handle_key(struct oxl_drive *d, int key)
         oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
     else if (page == OXL_PAGE_HELP && key >= 0)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
-    else if (key > 0 && key < 128 && strchr(" rmaln", key))
+    else if (key > 0 && key < 128 && strchr(" rmalnd", key))
         feed(d,
              (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)key});
     else if (key == 's')

@@ -7,6 +7,7 @@
 #include <stdint.h>
 
 #include "oxylag/report.h"
+#include "oxylag/session.h"
 #include "oxylag/status.h"
 #include "oxylag/ui.h"
 
@@ -46,7 +47,7 @@ struct oxl_opts {
     double from_s;  /* replay: start here */
     double seconds; /* simulate: end after; 0 = never */
     bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii, quiz;
-    bool leak_check, new_converter;
+    bool leak_check, new_converter, deeper, no_deeper;
     enum oxl_theme theme;
     enum oxl_report_format format;
     enum oxl_paper paper;
@@ -61,5 +62,8 @@ enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o,
 /* Help as text: of the whole program, or of one command. */
 void oxl_help_program(struct oxl_buf *out);
 void oxl_help_command(enum oxl_command c, struct oxl_buf *out);
+
+/* What an option asks for at this event: the same key that a person would press. */
+enum oxl_key oxl_key_by_option(const struct oxl_opts *opts, const struct oxl_event *ev);
 
 #endif

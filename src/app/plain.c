@@ -37,7 +37,7 @@ static void reasons(struct oxl_buf *out, oxl_reasons set)
 
 static void run(const struct oxl_run_result *r, struct oxl_buf *out)
 {
-    oxl_buf_add(out, "run %d: %s", r->run,
+    oxl_buf_add(out, "run %d%s: %s", r->run, r->deeper ? " (deeper)" : "",
                 !r->valid ? "not counted" : (r->dropped ? "rear went lean" : "rear held"));
     span(out, ", delay ", r->delay_s, 2, " s");
     span(out, ", at target ", r->delay_at_target_s, 2, " s");
@@ -54,6 +54,8 @@ static void result(const struct oxl_result *r, struct oxl_buf *out)
     span(out, ", delay ", r->delay_s, 2, " s");
     span(out, ", at target ", r->delay_at_target_s, 2, " s");
     span(out, ", oxygen ", r->o2_mg, 0, " mg");
+    if (r->deeper_run > 0)
+        oxl_buf_add(out, " by the deeper run %d", r->deeper_run);
     oxl_buf_add(out, "\n");
     reasons(out, r->reasons);
     for (unsigned i = 0; i < OXL_R_COUNT; i++)

@@ -1,19 +1,39 @@
 #include "player.h"
 
 #include <jansson.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* jansson 2.14 goes on when its string buffer cannot grow, and a character is missing then. So its
- * allocations pass through here, and a refused one is remembered; it has no other place to be. */
+/* jansson 2.14 goes on when its string buffer cannot grow: a character is missing then, or an
+ * assertion ends the program. So its allocations pass through here; a refused one is served from a
+ * reserve that lasts to the end of the line, and is remembered. It has no other place to be. */
 static bool json_starved;
+static struct {
+    _Alignas(max_align_t) char room[64 * 1024];
+    size_t used;
+} reserve;
 
 static void *json_memory(size_t n)
 {
     void *p = malloc(n);
-    json_starved = json_starved || !p;
+    if (p)
+        return p;
+    json_starved = true;
+    size_t rounded = (n + _Alignof(max_align_t) - 1) & ~(_Alignof(max_align_t) - 1);
+    if (rounded < n || rounded > sizeof reserve.room - reserve.used)
+        return NULL;
+    p = reserve.room + reserve.used;
+    reserve.used += rounded;
     return p;
+}
+
+static void json_memory_free(void *p)
+{
+    const char *at = p;
+    if (at < reserve.room || at >= reserve.room + sizeof reserve.room)
+        free(p);
 }
 
 static enum oxl_status starved(const struct oxl_player *p, struct oxl_error *err)
@@ -222,8 +242,9 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
                                 struct oxl_error *err)
 {
     memset(p, 0, sizeof *p);
-    json_set_alloc_funcs(json_memory, free);
+    json_set_alloc_funcs(json_memory, json_memory_free);
     json_starved = false;
+    reserve.used = 0;
     p->file = file;
     p->ctx = ctx;
     p->event = event;

@@ -1,14 +1,12 @@
-/* SHA-256 (FIPS 180-4 clause 6.2), so that a report can name its recording beyond doubt. */
+/* SHA-256 (FIPS 180-4) by libnettle, so that a report can name its recording beyond doubt. */
 #ifndef OXYLAG_LINK_SHA256_H
 #define OXYLAG_LINK_SHA256_H
 
+#include <nettle/sha2.h>
 #include <stddef.h>
-#include <stdint.h>
 
 struct oxl_sha256 {
-    uint32_t h[8];
-    uint64_t bytes;
-    uint8_t block[64];
+    struct sha256_ctx ctx;
 };
 void oxl_sha256_start(struct oxl_sha256 *s);
 void oxl_sha256_add(struct oxl_sha256 *s, const void *data, size_t n);

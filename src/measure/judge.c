@@ -1,24 +1,6 @@
-#include "oxylag/measure.h"
+#include "judge.h"
 
 #include <stdlib.h>
-
-#include "parts.h"
-
-enum { MAX_RUNS = 64 };
-
-/* One run's claim: the truth lies in [low, high]; an end is infinite where a bound or a flaw
- * leaves it open. */
-struct claim {
-    double low, high;
-};
-
-struct panel {
-    const struct oxl_run_result *runs[MAX_RUNS]; /* valid, alike, not set aside */
-    size_t n;
-    const struct oxl_run_result *aside; /* far from the others; NULL when none */
-    oxl_reasons common;                 /* of the session; they bear on every run */
-    oxl_reasons found;                  /* about the set of runs */
-};
 
 /* ---- which runs decide ---- */
 static bool alike(const struct oxl_run_result *a, const struct oxl_run_result *b, double band)
@@ -49,25 +31,6 @@ static void take_alike(struct panel *p, const struct oxl_run_result *runs, size_
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_UNLIKE);
 }
 
-static struct oxl_span delay_of(const struct oxl_run_result *r)
-{
-    return oxl_known(r->delay_at_target_s.low) ? r->delay_at_target_s : r->delay_s;
-}
-
-static int by_size(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static double median(double *v, size_t n)
-{
-    if (n == 0)
-        return NAN;
-    qsort(v, n, sizeof v[0], by_size);
-    return n % 2 ? v[n / 2] : 0.5 * (v[n / 2 - 1] + v[n / 2]);
-}
-
 /* How far run i lies from the median of the others, in their joint half-widths; 0 when it is no
  * outlier by size either, or the others do not agree among themselves. */
 static double outlying(const struct panel *p, size_t i)
@@ -75,16 +38,16 @@ static double outlying(const struct panel *p, size_t i)
     double v[MAX_RUNS], half[MAX_RUNS];
     size_t n = 0;
     for (size_t j = 0; j < p->n; j++) {
-        struct oxl_span s = delay_of(p->runs[j]);
-        if (!oxl_known(s.value) || !isfinite(s.high))
-            return 0; /* bounds are not compared with values */
+        struct oxl_span s = judge_delay_of(p->runs[j]);
+        if (!oxl_known(s.value) || !isfinite(s.high) || p->runs[j]->deeper)
+            return 0; /* bounds are not compared with values, nor is a deeper run with others */
         if (j == i)
             continue;
         v[n] = s.value;
         half[n++] = 0.5 * (s.high - s.low);
     }
-    struct oxl_span own = delay_of(p->runs[i]);
-    double mid = median(v, n), width = median(half, n) + 0.5 * (own.high - own.low);
+    struct oxl_span own = judge_delay_of(p->runs[i]);
+    double mid = judge_median(v, n), width = judge_median(half, n) + 0.5 * (own.high - own.low);
     double far = fabs(own.value - mid), others = v[n - 1] - v[0];
     if (far < 0.3 * fmax(mid, 1.0) || far < 3 * others || !(width > 0))
         return 0;
@@ -114,123 +77,23 @@ static void set_aside(struct panel *p)
     p->found = oxl_reasons_add(p->found, OXL_R_RUN_SET_ASIDE);
 }
 
-/* ---- claims ---- */
-/* Flaws of the time that the mass does not share: it is what it is at any depth and any trim
- * speed, and a bound says itself how small it is. */
-static oxl_reasons settled_by_mass(const struct oxl_run_result *r)
-{
-    oxl_reasons s = OXL_REASON_BIT(OXL_R_UNDER_ENRICHED) |
-                    OXL_REASON_BIT(OXL_R_FAST_TRIM_RECOVERY) |
-                    OXL_REASON_BIT(OXL_R_SUPPLY_TOO_SMALL);
-    if (r->x_source == OXL_XSRC_LAMBDA)
-        s |= OXL_REASON_BIT(OXL_R_SLOW_RELEASE) | OXL_REASON_BIT(OXL_R_DEPTH_UNKNOWN);
-    return s;
-}
-
-/* A flaw that pushes shorter makes the figure a lower bound, and the other way round. */
-static struct claim open_by(struct claim c, oxl_reasons flaws)
-{
-    oxl_reasons both = oxl_reasons_pushing(flaws, OXL_PUSH_VOID);
-    if (both | oxl_reasons_pushing(flaws, OXL_PUSH_SHORTER))
-        c.high = INFINITY;
-    if (both | oxl_reasons_pushing(flaws, OXL_PUSH_LONGER))
-        c.low = -INFINITY;
-    return c;
-}
-
-static struct claim claim_of(struct oxl_span s)
-{
-    struct claim c = {-INFINITY, INFINITY};
-    if (oxl_known(s.low))
-        c.low = s.low;
-    if (oxl_known(s.high))
-        c.high = s.high;
-    return c;
-}
-
-struct combined {
-    struct claim all;
-    bool scatter; /* claims exclude each other */
-    bool above;   /* a lower bound lies above the values: those are of a part-emptied store */
-};
-
-/* All claims at once. Values with two ends count by the medians of their ends, or by their hull
- * when they do not overlap; bounds cut from both sides. */
-static struct combined combine(const struct claim *c, size_t n)
-{
-    struct combined out = {.scatter = false};
-    double low[MAX_RUNS], high[MAX_RUNS];
-    double least = INFINITY, most = -INFINITY, floor_ = -INFINITY, ceiling = INFINITY;
-    double last_low = -INFINITY, first_high = INFINITY;
-    size_t two = 0;
-    for (size_t i = 0; i < n; i++) {
-        least = fmin(least, c[i].low);
-        most = fmax(most, c[i].high);
-        if (isfinite(c[i].low) && isfinite(c[i].high)) {
-            low[two] = c[i].low;
-            high[two++] = c[i].high;
-            last_low = fmax(last_low, c[i].low);
-            first_high = fmin(first_high, c[i].high);
-        } else {
-            floor_ = fmax(floor_, c[i].low);
-            ceiling = fmin(ceiling, c[i].high);
-        }
-    }
-    struct claim all = {floor_, ceiling}, hull = {least, most};
-    if (two > 0) {
-        struct claim mid = {median(low, two), median(high, two)};
-        if (last_low > first_high) {
-            out.scatter = true;
-            mid.low = low[0];
-            mid.high = high[two - 1];
-        }
-        out.above = floor_ > mid.high;
-        all.low = fmax(all.low, mid.low);
-        all.high = fmin(all.high, mid.high);
-    }
-    out.scatter = out.scatter || all.low > all.high;
-    out.all = all.low > all.high ? hull : all;
-    return out;
-}
-
-struct claims {
-    struct claim delay, oxygen;
-    bool delay_known, oxygen_known;
-};
-
-static struct claims collect(struct panel *p)
-{
-    struct claim delay[MAX_RUNS], oxygen[MAX_RUNS];
-    size_t nd = 0, no = 0, part = 0;
-    for (size_t i = 0; i < p->n; i++) {
-        const struct oxl_run_result *r = p->runs[i];
-        oxl_reasons flaws = r->reasons | p->common;
-        part += oxl_reasons_has(flaws, OXL_R_PART_EMPTIED) != 0;
-        /* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. */
-        if (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN))
-            flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
-        struct oxl_span d = delay_of(r);
-        if (oxl_known(d.low) || oxl_known(d.high))
-            delay[nd++] = open_by(claim_of(d), flaws);
-        if (oxl_known(r->o2_mg.low) || oxl_known(r->o2_mg.high))
-            oxygen[no++] = open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r));
-    }
-    struct combined d = combine(delay, nd), o = combine(oxygen, no);
-    /* A store that held more in one run was not empty in the others: their times are too short. And
-     * where most pulses were too small to empty it, the odd one that just was not proves little. */
-    if (d.above || o.above || 2 * part > p->n)
-        d.all.high = o.all.high = INFINITY;
-    if (d.scatter || o.scatter)
-        p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);
-    return (struct claims){d.all, o.all, nd > 0, no > 0};
-}
-
 /* ---- figures to show ---- */
 enum figure { FIGURE_DELAY, FIGURE_TARGET, FIGURE_OXYGEN };
 
 static struct oxl_span figure_of(const struct oxl_run_result *r, enum figure f)
 {
     return f == FIGURE_DELAY ? r->delay_s : (f == FIGURE_TARGET ? r->delay_at_target_s : r->o2_mg);
+}
+
+/* The seconds of a deeper run are its own; of the store and of the target it knows best. */
+static bool shown(const struct panel *p, const struct oxl_run_result *r, enum figure f)
+{
+    size_t deeper = 0;
+    for (size_t i = 0; i < p->n; i++)
+        deeper += p->runs[i]->deeper;
+    if (f == FIGURE_DELAY)
+        return !r->deeper || deeper == p->n;
+    return r->deeper || deeper == 0;
 }
 
 /* Median with interval of the runs that have a value; else the largest lower bound. */
@@ -242,8 +105,10 @@ static struct oxl_span show(const struct panel *p, enum figure f)
     double bound = -INFINITY;
     for (size_t i = 0; i < p->n; i++) {
         struct oxl_span s = figure_of(p->runs[i], f);
+        if (!shown(p, p->runs[i], f))
+            continue;
         if (oxl_known(s.value)) {
-            c[n] = claim_of(s);
+            c[n] = judge_claim_of(s);
             v[n++] = s.value;
         } else if (oxl_known(s.low)) {
             bounds++;
@@ -252,8 +117,8 @@ static struct oxl_span show(const struct panel *p, enum figure f)
     }
     struct oxl_span out = span_unknown();
     if (n > 0) {
-        struct claim all = combine(c, n).all;
-        out.value = median(v, n);
+        struct claim all = judge_combine(c, n).all;
+        out.value = judge_median(v, n);
         out.low = fmin(all.low, out.value);
         out.high = fmax(all.high, out.value);
     } else if (bounds > 0) {
@@ -267,6 +132,7 @@ static void show_runs(const struct panel *p, struct oxl_result *out)
 {
     double sum_air = 0, sum_rpm = 0, first = INFINITY, last = -INFINITY;
     size_t n_air = 0, n_rpm = 0, dropped = 0;
+    bool held = p->n > 0;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         if (oxl_known(r->air_g_s)) {
@@ -277,7 +143,10 @@ static void show_runs(const struct panel *p, struct oxl_result *out)
             sum_rpm += r->rpm;
             n_rpm++;
         }
-        if (r->dropped && oxl_known(r->delay_s.value)) {
+        if (r->deeper)
+            out->deeper_run = r->run;
+        held = held && !r->dropped;
+        if (r->dropped && oxl_known(r->delay_s.value) && !r->deeper) {
             dropped++;
             first = fmin(first, r->delay_s.value);
             last = fmax(last, r->delay_s.value);
@@ -286,7 +155,7 @@ static void show_runs(const struct panel *p, struct oxl_result *out)
     out->air_g_s = n_air > 0 ? sum_air / (double)n_air : NAN;
     out->rpm = n_rpm > 0 ? sum_rpm / (double)n_rpm : NAN;
     out->spread_s = dropped > 1 ? last - first : NAN;
-    out->held = p->n > 0 && dropped == 0;
+    out->held = held;
     out->delay_s = show(p, FIGURE_DELAY);
     out->delay_at_target_s = show(p, FIGURE_TARGET);
     out->o2_mg = show(p, FIGURE_OXYGEN);
@@ -318,14 +187,17 @@ static bool claim_open(const struct claim *c, bool known)
     return !known || !isfinite(c->low) || !isfinite(c->high);
 }
 
-/* A flaw that pushed against the verdict needs no check: the verdict stands in spite of it. */
-static oxl_reasons next_checks(oxl_reasons reasons, enum oxl_verdict v)
+/* A flaw that pushed against the verdict needs no check: the verdict stands in spite of it. Nor
+ * does one that a deeper run has met. */
+static oxl_reasons next_checks(oxl_reasons reasons, enum oxl_verdict v, bool deeper)
 {
     oxl_reasons next = 0, idle = 0;
     if (v == OXL_VERDICT_GOOD)
         idle = oxl_reasons_pushing(reasons, OXL_PUSH_SHORTER);
     else if (v == OXL_VERDICT_BAD)
         idle = oxl_reasons_pushing(reasons, OXL_PUSH_LONGER);
+    if (deeper && v != OXL_VERDICT_INCONCLUSIVE)
+        idle = oxl_reasons_add(idle, OXL_R_PART_EMPTIED);
     for (unsigned i = 0; i < OXL_R_COUNT; i++)
         if (oxl_reasons_has(reasons & ~idle, (enum oxl_reason)i) &&
             oxl_reason_next((enum oxl_reason)i)[0] != '\0')
@@ -339,14 +211,14 @@ static bool aside_objects(const struct panel *p, enum oxl_verdict v,
 {
     if (!p->aside)
         return false;
-    struct oxl_span d = delay_of(p->aside);
+    struct oxl_span d = judge_delay_of(p->aside);
     return (v == OXL_VERDICT_BAD && !(d.high < profile->bad_s)) ||
            (v == OXL_VERDICT_GOOD && !(d.low > profile->good_s));
 }
 
 static void decide(struct panel *p, const struct oxl_profile *profile, struct oxl_result *out)
 {
-    struct claims c = collect(p);
+    struct claims c = judge_collect(p, profile);
     unsigned delay = 0, oxygen = 0;
     if (c.delay_known)
         delay = zones_of(c.delay.low, c.delay.high, profile->bad_s, profile->good_s);
@@ -398,5 +270,5 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
             out->reasons |= runs[i].reasons;
     }
     out->reasons |= p.found;
-    out->next = next_checks(out->reasons, out->verdict);
+    out->next = next_checks(out->reasons, out->verdict, out->deeper_run > 0);
 }

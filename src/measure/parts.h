@@ -180,6 +180,14 @@ void find_oxygen(struct run_work *w);
 void find_supply(struct run_work *w);
 void find_part_emptied(struct run_work *w);
 double stored_until(const struct run_work *w, const struct excess *e);
+/* deeper.c */
+void find_needed(struct run_work *w);
+/* Removed (integral of x) is what a sound store has to hold and leaves unused, whatever this one
+ * took. */
+bool dose_enough(const struct run_work *w, double removed_s);
+/* Of a switching front: integral of x taken out, as the trims show it; delay_s: what the trims say
+ * takes so long to the front. */
+double dose_by_trim(const struct run_work *w, double delay_s);
 /* run_target.c */
 void find_target_delay(struct run_work *w);
 /* run_flags.c */

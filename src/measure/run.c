@@ -64,8 +64,8 @@ static void find_base(struct run_work *w)
     bool wide = in->pair.front_kind == OXL_SENSOR_WIDE;
     double rest = wide && oxl_known(in->front_level) ? 1 - 1 / in->front_level : 0;
     bool small = fabs(rest) <= 2 * in->profile->lambda_err;
-    bool rear_lean = in->pair.rear_kind == OXL_SENSOR_WIDE ? in->rear_level > lean_lambda
-                                                           : in->rear_level < lean_v;
+    double rear = oxl_trace_window(in->rear, in->shift_start_us - 5000000, in->shift_start_us).mean;
+    bool rear_lean = in->pair.rear_kind == OXL_SENSOR_WIDE ? rear > lean_lambda : rear < lean_v;
     w->base_pct = oxl_known(in->baseline_trim_pct) ? in->baseline_trim_pct : 0;
     w->rest_x = small ? rest : 0;
     if (wide && small && rear_lean && rest > 0) {
@@ -156,6 +156,7 @@ static void clear_result(struct oxl_run_result *r)
     *r = (struct oxl_run_result){0};
     r->delay_s = r->delay_at_target_s = r->o2_mg = span_unknown();
     r->o2_from_lambda_mg = r->o2_from_trim_mg = r->o2_removed_mg = r->o2_supply_mg = NAN;
+    r->o2_needed_mg = NAN;
     r->shift_pct = r->air_g_s = r->rpm = r->path_s = NAN;
     r->trim_recovery_pct_s = r->trim_recovery_tau_s = r->front_ramp_s = r->sample_round_ms = NAN;
 }
@@ -165,6 +166,7 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     struct oxl_point air[MAX_AIR];
     struct run_work w = {.in = in, .out = out};
     clear_result(out);
+    out->deeper = in->deeper;
     find_base(&w);
     find_front(&w);
     if (!w.front.found) {
@@ -177,6 +179,7 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     find_shift(&w);
     find_oxygen(&w);
     find_supply(&w);
+    find_needed(&w);
     find_part_emptied(&w);
     find_target_delay(&w);
     flag_run(&w);

@@ -192,20 +192,6 @@ static double rich_from_s(const struct oxl_run_input *in)
     return seconds(in->shift_start_us) - 3.0;
 }
 
-/* A switching front shows no rich dose, but the trims show by how much they were still behind: what
- * they had yet to take away, at each moment, was too much fuel. The hand may have opened as slowly
- * as they came, so half of it is counted. In integrals of x. */
-static double dose_by_trim(const struct run_work *w)
-{
-    const struct oxl_run_input *in = w->in;
-    const double share = 0.5, step_s = 0.05;
-    double end = w->front.t_s - engine_delay_s(w), sum = 0;
-    double last = w->base_pct + w->out->shift_pct;
-    for (double t = seconds(in->shift_start_us); t < end; t += step_s)
-        sum += step_s * fmax(0, trace_at(in->trim, t) - last) / 100;
-    return share * sum / (1 + w->base);
-}
-
 void find_supply(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
@@ -225,7 +211,7 @@ void find_supply(struct run_work *w)
         r->o2_removed_mg = scale * rich_air_integral(in->front, w->excess.rest_x, w->air,
                                                      rich_from_s(in), w->lean_s);
     } else if (in->pair.front_kind != OXL_SENSOR_WIDE && in->shift_start_us > 0) {
-        r->o2_removed_mg = scale * r->air_g_s * dose_by_trim(w);
+        r->o2_removed_mg = scale * r->air_g_s * dose_by_trim(w, engine_delay_s(w));
     }
 }
 
@@ -236,7 +222,7 @@ void find_supply(struct run_work *w)
 static bool rear_at_balance(const struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
-    const double clearly_lean = 0.03, slow_s = 1.0, watch_s = 1.2;
+    const double clearly_lean = 0.03, slow_s = 1.0, watch_s = 2.0;
     double end = fmin(seconds(in->end_us), w->rear.t_s + watch_s);
     double x = excess_at(&w->excess, end - w->path_s);
     struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, micros(end));
@@ -247,7 +233,8 @@ static bool rear_at_balance(const struct run_work *w)
         double out = 1 - 1 / trace_mean(in->rear, end - 0.2, end);
         return out < x * (0.1 + 0.3 * fmin(1, end - w->rear.t_s));
     }
-    return s.min > OXL_REAR_DEEP_V || fall_time_s(in->rear, &w->rear, 0.6, 0.3) > slow_s;
+    double lean_v = in->deeper ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
+    return s.min > lean_v || fall_time_s(in->rear, &w->rear, 0.6, 0.3) > slow_s;
 }
 
 /* In integrals of x, so that it works without an air flow. */
@@ -270,8 +257,9 @@ void find_part_emptied(struct run_work *w)
         removed =
             in->pair.front_kind == OXL_SENSOR_WIDE
                 ? rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s)
-                : dose_by_trim(w);
-    if (rear_at_balance(w) || removed < slip * (stored + fmax(stored, sound_s))) {
+                : dose_by_trim(w, engine_delay_s(w));
+    if (rear_at_balance(w) || removed < slip * (stored + fmax(stored, sound_s)) ||
+        !dose_enough(w, removed)) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))

@@ -27,23 +27,25 @@ struct oxl_trace oxl_trace_slice(struct oxl_trace t, int64_t from_us, int64_t to
     return out;
 }
 
+/* A trace holds numbers only, so plain comparisons do, and times stay in microseconds until the
+ * end; these are the hottest loops of a replay. */
 static void window_moments(struct oxl_trace t, struct oxl_window_stats *w)
 {
-    double n = (double)t.count, sum = 0, sum_t = 0;
-    w->min = w->max = t.points[0].value;
+    const struct oxl_point *p = t.points;
+    double n = (double)t.count, sum = 0, sum_us = 0;
+    w->min = w->max = p[0].value;
     for (size_t i = 0; i < t.count; i++) {
-        double v = t.points[i].value;
+        double v = p[i].value;
         sum += v;
-        sum_t += seconds(t.points[i].recv_us - t.points[0].recv_us);
-        /* A trace holds numbers only, so plain comparisons do; this is the hottest loop. */
+        sum_us += (double)(p[i].recv_us - p[0].recv_us);
         w->min = v < w->min ? v : w->min;
         w->max = v > w->max ? v : w->max;
     }
     w->mean = sum / n;
-    double mean_t = sum_t / n, vv = 0, tt = 0, tv = 0;
+    double mean_us = sum_us / n, vv = 0, tt = 0, tv = 0;
     for (size_t i = 0; i < t.count; i++) {
-        double dv = t.points[i].value - w->mean;
-        double dt = seconds(t.points[i].recv_us - t.points[0].recv_us) - mean_t;
+        double dv = p[i].value - w->mean;
+        double dt = (double)(p[i].recv_us - p[0].recv_us) - mean_us;
         vv += dv * dv;
         tt += dt * dt;
         tv += dt * dv;
@@ -51,7 +53,7 @@ static void window_moments(struct oxl_trace t, struct oxl_window_stats *w)
     if (t.count > 1)
         w->sd = sqrt(vv / (n - 1));
     if (tt > 0)
-        w->slope_per_s = tv / tt;
+        w->slope_per_s = 1e6 * tv / tt;
 }
 
 struct oxl_window_stats oxl_trace_window(struct oxl_trace t, int64_t from_us, int64_t to_us)

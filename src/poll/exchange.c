@@ -32,7 +32,7 @@ static void forget_answers(struct oxl_exchange *ex)
     ex->pending = ex->timed_out = ex->silent = ex->restarted = ex->bare_prompt = false;
 }
 
-static uint64_t spoilt_so_far(const struct oxl_poll *p)
+uint64_t oxl_poll_spoilt_so_far(const struct oxl_poll *p)
 {
     const struct oxl_wire_stats *s = oxl_wire_stats(p->wire);
     return s->bad_lines + s->overlong_lines + s->cut_frames + s->bad_checksums;
@@ -40,7 +40,7 @@ static uint64_t spoilt_so_far(const struct oxl_poll *p)
 
 bool oxl_poll_spoilt(const struct oxl_poll *p)
 {
-    return spoilt_so_far(p) != p->ex.spoilt_before;
+    return oxl_poll_spoilt_so_far(p) != p->ex.spoilt_before;
 }
 
 bool oxl_poll_cut_off(const struct oxl_poll *p)
@@ -51,7 +51,7 @@ bool oxl_poll_cut_off(const struct oxl_poll *p)
 static void note_counters(struct oxl_poll *p)
 {
     p->ex.late_before = p->stats.late;
-    p->ex.spoilt_before = spoilt_so_far(p);
+    p->ex.spoilt_before = oxl_poll_spoilt_so_far(p);
     p->ex.broken_before = oxl_wire_stats(p->wire)->broken_messages;
     p->ex.echoes_before = oxl_wire_stats(p->wire)->echoes;
     p->ex.headless_before = oxl_wire_stats(p->wire)->headless;
@@ -110,24 +110,37 @@ static void rotate(struct oxl_exchange *ex)
     ex->items[ex->n - 1] = first;
 }
 
+/* Spaces are ignored (common practice, from memory); what is lost from the front is lost of them.
+ */
+static void guard(struct oxl_exchange *ex)
+{
+    enum { SPACES = 4 };
+    memmove(ex->text + SPACES, ex->text, strlen(ex->text) + 1);
+    memset(ex->text, ' ', SPACES);
+}
+
 /* Another order of the items, then no digit, then fewer items: one of them is harmless, for item
- * 04 itself is never asked (schedule.c). */
+ * 04 itself is never asked (schedule.c). Other services have no order to choose; their item 04 is
+ * asked behind spaces, and only where oxl_poll_may_ask() says so. */
 static void compose(struct oxl_exchange *ex, unsigned digit)
 {
+    bool live = ex->service == 0x01;
     for (;;) {
         for (unsigned i = 0; i < ex->n || i == 0; i++) {
             write_text(ex, digit);
             if (is_harmless(ex->text))
                 return;
-            if (ex->n > 1)
+            if (live && ex->n > 1)
                 rotate(ex);
         }
-        if (digit)
+        if (digit) {
             digit = 0;
-        else if (ex->n > 1)
+        } else if (live && ex->n > 1) {
             ex->n--;
-        else
+        } else {
+            guard(ex);
             return;
+        }
     }
 }
 

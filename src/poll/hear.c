@@ -68,8 +68,8 @@ static bool asked_for(const struct oxl_exchange *ex, const struct oxl_message *m
         return false;
     if (!ex->n)
         return true;
-    /* In service 02 a frame number stands behind each item. */
-    for (unsigned i = 0; i < ex->n; i += ex->service == 0x02 ? 2 : 1)
+    /* In service 02 a frame number stands behind each item, in service 05 a sensor. */
+    for (unsigned i = 0; i < ex->n; i += ex->service == 0x02 || ex->service == 0x05 ? 2 : 1)
         if (m->len >= 2 && m->data[1] == ex->items[i])
             return true;
     return false;
@@ -110,6 +110,14 @@ static void expect_prompt(struct oxl_poll *p, int64_t t_us)
         p->ex.deadline_us = t_us + wait_us;
 }
 
+unsigned oxl_poll_unit_bit(const struct oxl_poll *p, uint32_t unit)
+{
+    for (unsigned i = 0; i < p->units_n; i++)
+        if (p->units[i].id == unit)
+            return 1U << i;
+    return 0;
+}
+
 /* The code is the last byte: the third in the short form, and behind the repeated request bytes
  * in the long form of ISO 9141-2 and SAE J1850. */
 static void take_negative(struct oxl_poll *p, const struct oxl_message *m)
@@ -118,9 +126,11 @@ static void take_negative(struct oxl_poll *p, const struct oxl_message *m)
     p->stats.negative++;
     if (code != CODE_PENDING) {
         p->ex.negative = code;
+        p->ex.settled |= oxl_poll_unit_bit(p, m->unit);
         return;
     }
     p->ex.pending = true;
+    p->ex.promised |= oxl_poll_unit_bit(p, m->unit);
     extend(p, PENDING_MS, m->last_byte_us);
 }
 
@@ -145,6 +155,7 @@ static void on_message(void *ctx, const struct oxl_message *m)
     }
     p->stats.replies++;
     ex->answers++;
+    ex->settled |= oxl_poll_unit_bit(p, m->unit);
     ex->own_answer = ex->own_answer || m->unit == p->vehicle.unit;
     ex->answer_us = m->last_byte_us;
     expect_prompt(p, m->last_byte_us);

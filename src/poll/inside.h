@@ -65,7 +65,8 @@ struct oxl_exchange {
     int64_t answer_us; /* last byte of the last matching answer */
     uint8_t negative;  /* response code, 0 none */
     bool pending, timed_out, silent;
-    bool separator; /* asked only to have an answer between the others (owed) */
+    unsigned promised, settled; /* by unit, one bit each, of all tries: answer pending; answered */
+    bool separator;             /* asked only to have an answer between the others (owed) */
     uint64_t late_before, spoilt_before, broken_before, echoes_before,
         headless_before; /* the wire's counters at the sending */
     bool bare_prompt;    /* a prompt came without the text that was needed */
@@ -87,7 +88,7 @@ enum oxl_poll_role {
     OXL_ROLE_STATE, /* fuel system status and vehicle speed: seen at least every 2 s */
     OXL_ROLE_SLOW,
     OXL_ROLE_RARE,
-    OXL_ROLE_OTHER /* the bank that is not tested: seldom, and never while timing */
+    OXL_ROLE_OTHER /* throttle and the bank that is not tested: seldom, and never while timing */
 };
 
 struct oxl_poll_item {
@@ -170,6 +171,7 @@ struct oxl_poll {
     /* survey.c, probe.c */
     unsigned step, step_tries, silent_steps, step_spoilt;
     uint8_t mask_item;
+    unsigned mask_tries;
     int64_t plain_gap_us;   /* last answer to prompt, without a reply count */
     bool count_multi_frame; /* the digit may be used for answers of several frames */
     bool all_there;         /* every item asked for was in the answer */
@@ -178,11 +180,16 @@ struct oxl_poll {
     char vin[18];
     struct oxl_poll_unit units[OXL_POLL_UNITS];
     unsigned units_n;
-    int64_t survey_us; /* when the survey began */
+    int64_t survey_us;      /* when the survey began */
+    uint64_t survey_spoilt; /* what had been spoilt by then */
+    bool line_doubted;      /* a request of the survey was not understood, or its prompt was lost */
 
-    /* monitors.c, inspect.c */
+    /* monitors.c, sensors.c, inspect.c */
     struct oxl_support monitors; /* numbers that service 06 answers to */
     unsigned monitor_at;
+    struct oxl_support sensor_tests; /* of service 05, of the sensor at the place sensor_at */
+    unsigned sensor_at, sensor_test;
+    int64_t sensors_us; /* when they were begun to be asked for; NEVER */
     bool masks_answered;
     struct oxl_onboard onboard;
     struct oxl_info info[OXL_MAX_UNITS]; /* of one service 09 item, by unit */
@@ -197,6 +204,7 @@ struct oxl_poll {
     struct oxl_poll_tune tune;
     int64_t slowest_us;      /* from asking to the prompt, the longest lately */
     unsigned damaged, tardy; /* leaky counts of spoilt and of late answers */
+    unsigned bad_line;       /* requests until a line that damaged many answers is trusted again */
     unsigned shifted;        /* answers come for the request before: up 2, down 1 */
     bool owed;               /* an answer to an earlier request may still come: see live.c */
     bool echo_habit;         /* the adapter cannot do without echo */
@@ -239,6 +247,9 @@ const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p);
 /* exchange.c */
 /* Something came since the request was sent that could not be read. */
 bool oxl_poll_spoilt(const struct oxl_poll *p);
+uint64_t oxl_poll_spoilt_so_far(const struct oxl_poll *p);
+/* 0 for a unit that was not there when item 00 was asked. */
+unsigned oxl_poll_unit_bit(const struct oxl_poll *p, uint32_t unit);
 /* A message began and did not end. */
 bool oxl_poll_cut_off(const struct oxl_poll *p);
 void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);
@@ -288,6 +299,9 @@ void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_survey_next(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_hears_all(const struct oxl_poll *p);
+/* False for item 04 where the line has damaged anything: without its first two digits the request
+ * would be the one to clear codes. */
+bool oxl_poll_may_ask(const struct oxl_poll *p, uint8_t item);
 bool oxl_poll_ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us);
 bool oxl_poll_ask_plain(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
                         int64_t t_us);
@@ -316,6 +330,14 @@ bool oxl_poll_monitors_begin(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_monitors_answer(struct oxl_poll *p, const struct oxl_message *m);
 bool oxl_poll_monitors_finish(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_monitors_forget(struct oxl_poll *p);
+
+void oxl_poll_keep_result(struct oxl_poll *p, const struct oxl_monitor_result *r);
+
+/* sensors.c: service 05 */
+bool oxl_poll_sensors_begin(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_sensors_answer(struct oxl_poll *p, const struct oxl_message *m);
+bool oxl_poll_sensors_finish(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_sensors_forget(struct oxl_poll *p);
 
 /* inspect.c: what only an inspection asks for */
 const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i); /* NULL: no more */

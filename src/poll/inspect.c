@@ -100,7 +100,7 @@ static void info_mask_answer(struct oxl_poll *p, const struct oxl_message *m)
 static bool info_begin(struct oxl_poll *p, uint8_t item, int64_t t_us)
 {
     bool listed = p->info_items[(item - 1) / 8] >> (7 - (item - 1) % 8) & 1;
-    if (p->info_known ? !listed : item == NAME)
+    if (!oxl_poll_may_ask(p, item) || (p->info_known ? !listed : item == NAME))
         return false;
     memset(p->info, 0, sizeof p->info);
     return oxl_poll_ask_plain(p, 0x09, &item, 1, t_us);
@@ -184,7 +184,8 @@ static bool frozen_masks_finish(struct oxl_poll *p, int64_t t_us)
 static bool frozen_begin(struct oxl_poll *p, int64_t t_us)
 {
     for (unsigned item = p->mask_item + 1U; item < 0x60; item++) {
-        if (item == 0x02 || item % 0x20 == 0 || !oxl_supports(&p->frozen_items, (uint8_t)item) ||
+        if (item == 0x02 || item % 0x20 == 0 || !oxl_poll_may_ask(p, (uint8_t)item) ||
+            !oxl_supports(&p->frozen_items, (uint8_t)item) ||
             oxl_item_length((uint8_t)item, &p->vehicle.decoding, 0) == 0)
             continue;
         p->mask_item = (uint8_t)item;
@@ -193,13 +194,27 @@ static bool frozen_begin(struct oxl_poll *p, int64_t t_us)
     return false;
 }
 
+/* A request that was put off and asked again is answered twice. */
+static void keep_frozen(struct oxl_onboard *o, const struct oxl_sample *s)
+{
+    size_t i = 0;
+    while (i < o->frozen_n && !oxl_channel_same(o->frozen[i].channel, s->channel))
+        i++;
+    if (i == OXL_MAX_FROZEN)
+        return;
+    o->frozen[i] = *s;
+    o->frozen_n += i == o->frozen_n;
+}
+
 static void frozen_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    struct oxl_onboard *o = &p->onboard;
+    struct oxl_sample found[OXL_MAX_FROZEN];
     bool clean;
-    if (m->len > 1 && m->data[1] == p->mask_item)
-        o->frozen_n += oxl_decode_frozen(m, &p->vehicle.decoding, o->frozen + o->frozen_n,
-                                         OXL_MAX_FROZEN - o->frozen_n, &clean);
+    if (m->len < 2 || m->data[1] != p->mask_item)
+        return;
+    size_t n = oxl_decode_frozen(m, &p->vehicle.decoding, found, OXL_MAX_FROZEN, &clean);
+    for (size_t i = 0; i < n; i++)
+        keep_frozen(&p->onboard, &found[i]);
 }
 
 static bool frozen_finish(struct oxl_poll *p, int64_t t_us)

@@ -256,6 +256,8 @@ static bool often(unsigned *count, bool now)
 static void tell_of_trouble(struct oxl_poll *p)
 {
     bool damaged = often(&p->damaged, oxl_poll_spoilt(p));
+    enum { REMEMBERED = 1000 }; /* requests */
+    p->bad_line = damaged ? REMEMBERED : p->bad_line - (p->bad_line > 0);
     bool tardy = often(&p->tardy, p->stats.late != p->ex.late_before || p->ex.pending);
     if (p->state != OXL_LINK_READY)
         return;

@@ -89,7 +89,8 @@ static unsigned next_of_test(const struct oxl_poll *p)
 static unsigned next_of_all(const struct oxl_poll *p)
 {
     for (unsigned n = p->monitor_at + 1; n < 0x100; n++)
-        if (n % MASK_STEP && oxl_supports(&p->monitors, (uint8_t)n))
+        if (n % MASK_STEP && oxl_supports(&p->monitors, (uint8_t)n) &&
+            oxl_poll_may_ask(p, (uint8_t)n))
             return n;
     return 0;
 }
@@ -125,24 +126,27 @@ static bool keep(struct oxl_monitor_result *list, size_t *n, size_t max,
     return true;
 }
 
+void oxl_poll_keep_result(struct oxl_poll *p, const struct oxl_monitor_result *r)
+{
+    struct oxl_vehicle *v = &p->vehicle;
+    struct oxl_onboard *o = &p->onboard;
+    bool ours = oxl_monitor_is_catalyst(r->monitor) || oxl_monitor_is_sensor(r->monitor);
+    if (ours && r->unit == v->unit) {
+        v->results_known = true;
+        (void)keep(v->results, &v->results_n, OXL_KEPT_RESULTS, r);
+    }
+    if (p->config.inspection && !keep(o->results, &o->results_n, OXL_MAX_RESULTS, r))
+        o->results_cut = true;
+}
+
 void oxl_poll_monitors_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     enum { A_MESSAGE = 64 };
     struct oxl_monitor_result found[A_MESSAGE];
     bool clean;
-    struct oxl_vehicle *v = &p->vehicle;
-    struct oxl_onboard *o = &p->onboard;
     size_t n = oxl_decode_monitor(m, can(p), found, A_MESSAGE, &clean);
-    for (size_t i = 0; i < n; i++) {
-        bool ours =
-            oxl_monitor_is_catalyst(found[i].monitor) || oxl_monitor_is_sensor(found[i].monitor);
-        if (ours && m->unit == v->unit) {
-            v->results_known = true;
-            (void)keep(v->results, &v->results_n, OXL_KEPT_RESULTS, &found[i]);
-        }
-        if (p->config.inspection && !keep(o->results, &o->results_n, OXL_MAX_RESULTS, &found[i]))
-            o->results_cut = true;
-    }
+    for (size_t i = 0; i < n; i++)
+        oxl_poll_keep_result(p, &found[i]);
 }
 
 bool oxl_poll_monitors_finish(struct oxl_poll *p, int64_t t_us)

@@ -55,8 +55,8 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
 {
     static const uint8_t trims[2][4] = {{0x06, 0x07, 0x55, 0x56}, {0x08, 0x09, 0x57, 0x58}};
     static const uint8_t cats[2][2] = {{0x3C, 0x3E}, {0x3D, 0x3F}};
-    static const uint8_t slow[] = {0x05, 0x1F, 0x0F, 0x11, 0x12};
-    static const uint8_t rare[] = {0x04, 0x44, 0x51, 0x5E};
+    static const uint8_t slow[] = {0x05, 0x1F, 0x0F, 0x12};
+    static const uint8_t rare[] = {0x44, 0x51, 0x5E};
     unsigned b = p->config.bank == 2;
     memset(&p->schedule, 0, sizeof p->schedule);
     p->schedule.max_items = p->vehicle.multi_item ? p->most_items : 1;
@@ -67,7 +67,6 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
     add(p, trims[b][1], OXL_ROLE_LTFT);
     add(p, 0x03, OXL_ROLE_STATE);
     add(p, 0x0D, OXL_ROLE_STATE);
-    add(p, 0x11, OXL_ROLE_STATE); /* shut in a fuel cut */
     add_air(p);
     for (unsigned i = 0; i < sizeof slow; i++)
         add(p, slow[i], OXL_ROLE_SLOW);
@@ -77,6 +76,7 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
         add(p, rare[i], OXL_ROLE_RARE);
     add(p, trims[b][2], OXL_ROLE_RARE);
     add(p, trims[b][3], OXL_ROLE_RARE);
+    add(p, 0x11, OXL_ROLE_OTHER); /* throttle: shut in a fuel cut */
     add_other(p, trims[1 - b][0], trims[1 - b][1]);
 }
 
@@ -251,11 +251,12 @@ static void put_trims(const struct oxl_poll *p, struct list *l)
 
 /* ---- several items a request ---- */
 
-/* Trims cost nothing when they fit into frames that are sent anyway. */
+/* Trims cost nothing when they fit into frames that are sent anyway; but where characters are lost
+ * a longer answer is damaged more often. */
 static bool trims_are_free(const struct oxl_poll *p, const struct list *pair)
 {
     struct list with = *pair;
-    if (pair->n == 0)
+    if (pair->n == 0 || p->bad_line)
         return false;
     put_trims(p, &with);
     unsigned frames = oxl_poll_own_frames(p, pair->items, pair->n);

@@ -9,9 +9,15 @@ enum {
     SILENT_STEPS = 3,
     REASKS = 10,
     SPOILT_TRIES = 8,
+    MASK_TRIES = 2,
     BUSY_MS = 50,
     CODE_BUSY = 0x21
 };
+
+bool oxl_poll_may_ask(const struct oxl_poll *p, uint8_t item)
+{
+    return item != 0x04 || (!p->line_doubted && oxl_poll_spoilt_so_far(p) == p->survey_spoilt);
+}
 
 bool oxl_poll_ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us)
 {
@@ -55,6 +61,12 @@ static bool masks_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
     p->step_tries = 0;
+    /* A mask that was announced is there: without it sensors would be missed. */
+    bool again = !p->ex.answers && p->mask_tries++ < MASK_TRIES;
+    if (again)
+        p->mask_item = (uint8_t)(p->mask_item - 0x20);
+    else
+        p->mask_tries = 0;
     return false; /* the next mask */
 }
 
@@ -221,6 +233,7 @@ static const struct oxl_poll_step steps[] = {
     {oxl_poll_monitor_masks_begin, oxl_poll_monitor_masks_answer, oxl_poll_monitor_masks_finish,
      false, true},
     {oxl_poll_monitors_begin, oxl_poll_monitors_answer, oxl_poll_monitors_finish, false, true},
+    {oxl_poll_sensors_begin, oxl_poll_sensors_answer, oxl_poll_sensors_finish, false, false},
 };
 
 enum { STEPS = sizeof steps / sizeof *steps };
@@ -260,8 +273,12 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
     p->step = p->step_tries = p->silent_steps = p->step_spoilt = 0;
     memset(&p->tune, 0, sizeof p->tune);
     p->mask_item = 0;
+    p->mask_tries = 0;
     p->survey_us = t_us;
+    p->survey_spoilt = oxl_poll_spoilt_so_far(p);
+    p->line_doubted = false;
     oxl_poll_monitors_forget(p);
+    oxl_poll_sensors_forget(p);
     oxl_poll_inspect_start(p);
     p->count_multi_frame = true;
     p->most_items = OXL_POLL_ITEMS;
@@ -281,14 +298,34 @@ void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m)
         step->answer(p, m);
 }
 
+/* "Pending" was the last word of a unit that is listened to, in this try or an earlier one. Another
+ * unit's answer does not end the wait for one that was promised. */
+static bool is_promised(const struct oxl_poll *p)
+{
+    const struct oxl_exchange *ex = &p->ex;
+    const struct oxl_poll_step *step = present_step(p);
+    bool all = oxl_poll_hears_all(p) || (step && step->answer == masks_answer);
+    unsigned open = ex->promised & ~ex->settled;
+    if (open & (all ? ~0U : oxl_poll_unit_bit(p, p->vehicle.unit)))
+        return true;
+    return ex->pending && !ex->own_answer && !ex->negative &&
+           !(ex->answers && oxl_poll_hears_all(p));
+}
+
 /* True when the same request is on its way again. */
 static bool ask_again(struct oxl_poll *p, int64_t t_us)
 {
     const struct oxl_exchange *ex = &p->ex;
     const struct oxl_poll_step *step = present_step(p);
     bool interrupted = oxl_poll_said(p, OXL_WORD_STOPPED) || ex->timed_out;
-    /* Another unit's answer does not end the wait for one that was promised. */
-    if (ex->answers && !(ex->pending && !ex->own_answer))
+    if (is_promised(p) && ex->tries < REASKS) {
+        oxl_poll_request_again(p, t_us);
+        return true;
+    }
+    bool damaged = oxl_poll_spoilt(p) || (oxl_poll_cut_off(p) && !ex->counted) ||
+                   oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
+    /* Where all units are heard, it may be another's answer that was damaged. */
+    if (ex->answers && !(damaged && oxl_poll_hears_all(p)))
         return false;
     if (ex->negative == CODE_BUSY && p->step_tries < REASKS) {
         p->step_tries++;
@@ -297,18 +334,13 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
     }
     if (ex->negative)
         return false;
-    if (ex->pending && ex->tries < REASKS) {
-        oxl_poll_request_again(p, t_us);
-        return true;
-    }
-    bool damaged = oxl_poll_spoilt(p) || (oxl_poll_cut_off(p) && !ex->counted) ||
-                   oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
     if (step && !step->own_retry && damaged && p->step_spoilt++ < SPOILT_TRIES) {
         oxl_poll_request_again(p, t_us);
         return true;
     }
     /* A digit that does not fit cuts the answer off. */
-    if (step && !step->own_retry && p->step_tries == 0 && (interrupted || ex->counted)) {
+    if (step && !step->own_retry && !ex->answers && p->step_tries == 0 &&
+        (interrupted || ex->counted)) {
         p->step_tries++;
         oxl_poll_request_again(p, t_us);
         return true;
@@ -316,8 +348,18 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
     return false;
 }
 
+/* A digit or several items may be refused; a plain request is not, unless it came damaged. */
+static void note_doubt(struct oxl_poll *p)
+{
+    const struct oxl_exchange *ex = &p->ex;
+    bool plain = ex->service && !ex->counted && !(ex->service == 0x01 && ex->n > 1);
+    if (ex->timed_out || (plain && oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND)))
+        p->line_doubted = true;
+}
+
 void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us)
 {
+    note_doubt(p);
     p->silent_steps = p->ex.timed_out ? p->silent_steps + 1 : 0;
     if (p->ex.silent || p->silent_steps >= SILENT_STEPS) {
         oxl_poll_lost(p, "The answers stopped during the survey: check plug and ignition.", t_us);

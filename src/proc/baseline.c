@@ -10,6 +10,8 @@ static const double residual_slope_pct_s = -0.8;
  * balance. Cars whose trims never rest are taken as they are after a while. */
 static const double drift_max_pct_s = 0.06;
 static const double drift_patience_s = 30.0;
+/* Windows of ten seconds are looked at ten times a second, however fast the samples come. */
+static const double look_every_s = 0.1;
 static const double undecided_patience_s = 12.0;
 /* Time to read the line and to pass it by hand, if that is wanted. */
 static const double crossed_patience_s = 60.0;
@@ -26,11 +28,13 @@ static void forget_run(struct oxl_proc *p)
     p->front_was_rich = p->rear_was_rich = false;
     p->front_lean = (struct oxl_moment){0};
     p->run_flaws = 0;
+    oxl_deeper_forget(p);
 }
 
 void oxl_baseline_enter(struct oxl_proc *p)
 {
     p->base.known = false;
+    p->looked_us = 0;
     forget_run(p);
     oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
 }
@@ -58,6 +62,14 @@ static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim
     };
 }
 
+/* Trims that are still coming back from the last run leave the mixture a little lean, and a small
+ * store behind it shows that: such a rear does not rest lean by itself. */
+bool oxl_baseline_front_lean(const struct oxl_proc *p)
+{
+    const double leaner = 0.0007; /* a third of the way from balance to 0.12 V (Nernst) */
+    return p->pair.front_kind == OXL_SENSOR_WIDE && p->base.front_level > p->rest_lambda + leaner;
+}
+
 static void say_base(struct oxl_proc *p)
 {
     struct oxl_event ev = {.kind = OXL_EV_BASELINE, .t_us = p->now_us};
@@ -72,6 +84,8 @@ static void say_base(struct oxl_proc *p)
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
     measure_base(p, trim);
+    if (!oxl_known(p->rest_lambda))
+        p->rest_lambda = p->base.front_level;
     say_base(p);
     oxl_patterns_apply(p, OXL_AT_BASELINE);
     oxl_engine_trim_room(p);
@@ -97,6 +111,9 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
         return;
+    if (p->looked_us && p->now_us - p->looked_us < OXL_S_US(look_every_s))
+        return;
+    p->looked_us = p->now_us;
     const struct oxl_profile *f = &p->profile;
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, f->window_s);
     if (trim.count < 3)
@@ -179,6 +196,8 @@ void oxl_baseline_time(struct oxl_proc *p)
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "The front sensors seem crossed between the banks. Trace their plugs, then "
                       "test again.");
+    else if (oxl_deeper_give_up(p))
+        return; /* there are runs to judge by */
     else if (loop_closed(p))
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "No steady baseline for %.0f s: look for what moves trims or engine speed.",

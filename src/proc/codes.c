@@ -3,6 +3,10 @@
  * The efficiency codes 042x and 043x are why one tests. */
 #include "proc.h"
 
+#include <string.h>
+
+#include "oxylag/onboard.h"
+
 #define NO_REASON OXL_R_COUNT
 static const char deal[] = "Deal with sensor, metering, misfire and trim codes first.";
 static const char misfire[] = "Repair the misfire first: no verdict stands with it; mind the heat.";
@@ -24,15 +28,26 @@ static const struct code_row {
     {0x0159, 0x0159, 2, OXL_R_REAR_SLOW, "The unit itself found the rear sensor slow: see to it."},
     {0x0130, 0x016F, 0, NO_REASON, deal}, /* other sensor and heater codes */
     {0x0170, 0x0175, 0, NO_REASON, deal}, /* fuel trim */
-    {0x0300, 0x031F, 0, OXL_R_MISFIRE, misfire},
     {0x0410, 0x041F, 0, NO_REASON, "See to the secondary air: its pump may run all the time."},
     {0x0440, 0x044F, 0, NO_REASON, "Purge may feed vapour: clamp its hose for the test."},
     {0x2195, 0x2198, 0, NO_REASON, "A front sensor is stuck on one side: see to it."},
     {0x2270, 0x2273, 0, NO_REASON, "A rear sensor is stuck on one side: prove it by a fuel cut."},
 };
 
+/* The codes at which an inspection says stop (src/vehicle/code_table.c) are a stop here, too.
+ * Misfire leaves no verdict; swapped sensors are judged by what they show (banks.c, patterns.c). */
+static struct oxl_code_meaning forbidden(const struct oxl_code_family *f)
+{
+    bool misfires = strcmp(f->id, "misfire") == 0;
+    return (struct oxl_code_meaning){OXL_GRADE_STOP, true, misfires ? OXL_R_MISFIRE : NO_REASON,
+                                     misfires ? misfire : f->next};
+}
+
 struct oxl_code_meaning oxl_code_meaning(uint16_t code, unsigned bank)
 {
+    const struct oxl_code_family *f = oxl_code_family(code);
+    if (f->weight == OXL_CODE_FORBIDS)
+        return forbidden(f);
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         if (code >= rows[i].first && code <= rows[i].last) {
             bool own = rows[i].bank == 0 || rows[i].bank == bank;

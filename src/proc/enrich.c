@@ -5,6 +5,8 @@
 
 /* Trims that have moved this far are moved by gas, not by themselves (real idle logs: a fall of
  * 11 % within 30 s occurs without gas, so this starts the clock for heat but proves nothing). */
+/* No hand is quicker than that, however fast the samples come. */
+static const double look_every_s = 0.04;
 static const double gas_seen_pct = -5.0;
 /* Above this there is no sign of gas; the oxygen it removes is counted from there. */
 static const double quiet_pct = -1.5;
@@ -21,7 +23,10 @@ static const double advice_dwell_s = 1.5;
 
 void oxl_enrich_enter(struct oxl_proc *p)
 {
-    oxl_proc_say(p, OXL_ADV_ADD_GAS, "to %.0f %%", p->profile.target_pct);
+    if (p->deeper.on)
+        oxl_proc_say(p, OXL_ADV_DEEPER_ADD, "to %.0f %%", p->profile.deeper_target_pct);
+    else
+        oxl_proc_say(p, OXL_ADV_ADD_GAS, "to %.0f %%", p->profile.target_pct);
 }
 
 static void since(int64_t *t_us, bool holds, int64_t now_us)
@@ -37,7 +42,7 @@ static bool lasted(const struct oxl_proc *p, int64_t since_us, double s)
     return since_us && p->now_us - since_us >= OXL_S_US(s);
 }
 
-static void cut(struct oxl_proc *p)
+void oxl_enrich_release(struct oxl_proc *p)
 {
     p->cut_us = p->now_us;
     oxl_proc_enter(p, OXL_STATE_RELEASE);
@@ -46,7 +51,7 @@ static void cut(struct oxl_proc *p)
 void oxl_enrich_cut(struct oxl_proc *p)
 {
     oxl_proc_mark(p, "cut by hand");
-    cut(p);
+    oxl_enrich_release(p);
 }
 
 static void note_rich(struct oxl_proc *p)
@@ -84,14 +89,18 @@ static bool trims_back_since(struct oxl_proc *p, int64_t then_us, double shift)
 }
 
 /* The technician cut without waiting for the call: the front stands as lean as a full release
- * makes it. A wide-range front says how lean; a partly closed valve gives less. */
+ * makes it. A wide-range front says how lean, soon after it went lean; a partly closed valve gives
+ * less, and while the trims come back from that, ever less would do. */
 static bool cut_unasked(struct oxl_proc *p, double shift)
 {
     if (!p->shift_start_us || p->deepest_pct > p->profile.accept_high_pct * 0.5)
         return false;
+    const int64_t soon_us = OXL_S_US(4.0);
     struct oxl_lean_rule rule = oxl_proc_front_rule(p);
-    struct oxl_moment lean =
-        oxl_find_lean(oxl_proc_front(p), &rule, p->shift_start_us, p->now_us, NULL);
+    int64_t from_us = p->shift_start_us;
+    if (rule.kind == OXL_SENSOR_WIDE && from_us < p->now_us - soon_us)
+        from_us = p->now_us - soon_us;
+    struct oxl_moment lean = oxl_find_lean(oxl_proc_front(p), &rule, from_us, p->now_us, NULL);
     if (!lean.found)
         return false;
     if (rule.kind == OXL_SENSOR_WIDE) {
@@ -126,7 +135,7 @@ static bool hold_complete(const struct oxl_proc *p, double shift)
 /* Where the trims are going: integrators follow the gas by seconds. A wide-range front shows the
  * gas that they have not yet taken up, 1/lambda - 1 of the fuel (closed loop ends at lambda 1);
  * with a switching one their own slope has to do. */
-static double heading_pct(const struct oxl_proc *p, double shift)
+double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift)
 {
     if (p->pair.front_kind == OXL_SENSOR_WIDE) {
         struct oxl_window_stats w =
@@ -165,9 +174,11 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
 
 /* The short-term trim does not move a step under a front that stays rich: it can go no further.
  * A slow loop that still works moves a step of the byte (0.8 %) within four seconds. */
-static bool at_limit(const struct oxl_proc *p, double shift)
+bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
 {
     const double rich_s = 4.0, far_rich = 0.97;
+    if (shift >= gas_seen_pct || !lasted(p, p->front_rich_us, rich_s))
+        return false;
     struct oxl_window_stats w = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
                                                  p->now_us - OXL_S_US(rich_s), p->now_us);
     /* A wide-range front a hair off balance may stay so for seconds. */
@@ -175,18 +186,17 @@ static bool at_limit(const struct oxl_proc *p, double shift)
         !(oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(2.0), p->now_us).mean <
           far_rich))
         return false;
-    return shift < gas_seen_pct && lasted(p, p->front_rich_us, rich_s) && w.count > 3 &&
-           w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
+    return w.count > 3 && w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
 }
 
 static void advise(struct oxl_proc *p, double shift)
 {
-    if (at_limit(p, shift)) {
+    if (oxl_enrich_at_limit(p, shift)) {
         p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_TRIM_AT_LIMIT);
         oxl_proc_say(p, OXL_ADV_TRIM_LIMIT, "%s", "");
         return;
     }
-    double heading = heading_pct(p, shift);
+    double heading = oxl_enrich_heading_pct(p, shift);
     enum oxl_advice a = gauge_advice(p, shift, heading);
     bool urgent = a == OXL_ADV_BACK_OFF || a == OXL_ADV_TOO_MUCH ||
                   (a == OXL_ADV_HOLD && p->advice != OXL_ADV_WAIT_RICH);
@@ -212,7 +222,7 @@ static bool by_front_only(struct oxl_proc *p, double shift)
     oxl_proc_say(p, OXL_ADV_DEPTH_UNKNOWN, "%s", "");
     if (lasted(p, p->front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
         oxl_proc_rear_is_rich(p))
-        cut(p);
+        oxl_enrich_release(p);
     return true;
 }
 
@@ -220,8 +230,12 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     note_rich(p);
     watch_for_leak(p);
-    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (p->deeper.on)
+        oxl_deeper_sample(p, s);
+    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)) ||
+        p->now_us - p->looked_us < OXL_S_US(look_every_s))
         return;
+    p->looked_us = p->now_us;
     double shift = oxl_proc_shift_pct(p);
     if (!oxl_known(shift))
         return;
@@ -245,9 +259,11 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
         oxl_proc_say(p, OXL_ADV_STUMBLE, "%s", "");
     } else if (cut_unasked(p, shift) || p->imported || by_front_only(p, shift)) {
         return; /* nobody hears a call in a table: only the release itself counts */
+    } else if (p->deeper.on) {
+        oxl_deeper_enrich(p, shift);
     } else if (hold_complete(p, shift) ||
                (lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
-        cut(p);
+        oxl_enrich_release(p);
     } else {
         advise(p, shift);
     }
@@ -284,14 +300,17 @@ int64_t oxl_enrich_due(const struct oxl_proc *p)
 {
     if (p->imported)
         return INT64_MAX;
-    return least(heat_due(p), least(no_effect_due(p), give_up_due(p)));
+    int64_t due = least(heat_due(p), least(no_effect_due(p), give_up_due(p)));
+    return p->deeper.on ? least(due, oxl_deeper_due(p)) : due;
 }
 
 void oxl_enrich_time(struct oxl_proc *p)
 {
-    if (p->now_us >= heat_due(p)) {
+    if (p->deeper.on && p->now_us >= oxl_deeper_due(p)) {
+        oxl_deeper_time(p);
+    } else if (p->now_us >= heat_due(p)) {
         p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_TIME_LIMIT);
-        cut(p);
+        oxl_enrich_release(p);
         oxl_proc_say(p, OXL_ADV_CUT_HEAT, "%s", "");
     } else if (p->now_us >= give_up_due(p)) {
         oxl_proc_stop(p, OXL_ERR_STOPPED, "No gas was seen for %.0f s: check cylinder, hose, port.",

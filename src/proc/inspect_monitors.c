@@ -35,6 +35,12 @@ static const char *failed_advice(const struct oxl_monitor_result *r)
     return i < 0 ? "The scale is the maker's: see the service information." : bearing[i].failed;
 }
 
+/* K-line and J1850: tests that only the maker can tell apart. */
+static bool by_maker(const struct oxl_monitor_result *r)
+{
+    return r->form == OXL_LIMIT_MAX || r->form == OXL_LIMIT_MIN;
+}
+
 static void figures(const struct oxl_monitor_result *r, char *out, size_t n)
 {
     struct oxl_monitor_figures f = oxl_monitor_figures(r);
@@ -43,7 +49,7 @@ static void figures(const struct oxl_monitor_result *r, char *out, size_t n)
                  r->scale);
         return;
     }
-    const char *unit = f.unit[0] ? f.unit : r->form == OXL_LIMITS_BOTH ? "" : "counts";
+    const char *unit = f.unit[0] ? f.unit : by_maker(r) ? "counts" : "";
     int at = snprintf(out, n, "%.4g%s%s", f.value, unit[0] ? " " : "", unit);
     if (isfinite(f.min) && at > 0 && (size_t)at < n)
         at += snprintf(out + at, n - (size_t)at, ", at least %.4g", f.min);
@@ -76,7 +82,8 @@ static const char *advice_of(const struct oxl_monitor_result *r)
     case OXL_MONITOR_NOT_RUN:
         return "Not completed since the codes were cleared: it says nothing.";
     case OXL_MONITOR_UNKNOWN:
-        return "The scale is not known: no verdict.";
+        return r->form == OXL_LIMITS_BYTES ? "No limit is given: no verdict."
+                                           : "The scale is not known: no verdict.";
     case OXL_MONITOR_PASSED:
         break;
     }
@@ -88,7 +95,7 @@ static void result_line(struct oxl_inspection *v, const struct oxl_monitor_resul
     char id[24], title[48], test[48], text[64] = "";
     oxl_monitor_title(r, title, sizeof title);
     oxl_test_title(r, test, sizeof test);
-    if (r->form == OXL_LIMITS_BOTH)
+    if (!by_maker(r))
         snprintf(id, sizeof id, "monitor-%02X-%02X", r->monitor, r->test);
     else
         snprintf(id, sizeof id, "monitor-test-%02X-%02X", r->test, r->component);
@@ -102,8 +109,7 @@ static void result_line(struct oxl_inspection *v, const struct oxl_monitor_resul
 /* Of the monitors that do not bear on the test only the failed ones get a line. */
 static bool worth_a_line(const struct oxl_monitor_result *r)
 {
-    return r->form != OXL_LIMITS_BOTH || bears(r->monitor) >= 0 ||
-           oxl_monitor_verdict(r) == OXL_MONITOR_FAILED;
+    return by_maker(r) || bears(r->monitor) >= 0 || oxl_monitor_verdict(r) == OXL_MONITOR_FAILED;
 }
 
 static bool has_catalyst(const struct oxl_inspection *v)

@@ -66,11 +66,14 @@ static void check_codes(struct oxl_proc *p, const char *id, bool known, const ui
         oxl_proc_check(p, id, OXL_GRADE_UNKNOWN, found, "");
         return;
     }
-    bool disturbs = false;
+    bool disturbs = false, stored = strcmp(id, "codes-stored") == 0;
+    enum oxl_grade grade = OXL_GRADE_PASS;
     const char *advice = "";
     for (size_t i = 0; i < n; i++) {
         struct oxl_code_meaning m = oxl_code_meaning(codes[i], p->bank);
         disturbs = disturbs || m.disturbs;
+        if (m.disturbs && grade != OXL_GRADE_STOP)
+            grade = stored ? m.grade : OXL_GRADE_CAUTION;
         /* What has a direction of its own is said before the rest. */
         if (m.disturbs && (!advice[0] || m.reason != OXL_R_COUNT))
             advice = m.advice;
@@ -83,7 +86,7 @@ static void check_codes(struct oxl_proc *p, const char *id, bool known, const ui
         list_codes(codes, n, found + len, sizeof found - (size_t)len);
     if (disturbs)
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_CODES_PRESENT);
-    oxl_proc_check(p, id, disturbs ? OXL_GRADE_CAUTION : OXL_GRADE_PASS, found, advice);
+    oxl_proc_check(p, id, grade, found, advice);
 }
 
 static void check_table(struct oxl_proc *p)

@@ -1,4 +1,5 @@
-/* What the vehicle's own catalyst monitor found, where the survey had time to ask. */
+/* What the vehicle's own monitors of the catalyst and of the two sensors found, where the survey
+ * had time to ask. */
 #include <math.h>
 #include <stdio.h>
 
@@ -23,16 +24,36 @@ static const struct oxl_monitor_result *gravest(const struct oxl_vehicle *v, uns
 static void describe(const struct oxl_monitor_result *r, char *out, size_t n)
 {
     struct oxl_monitor_figures f = oxl_monitor_figures(r);
-    int at = snprintf(out, n, "the vehicle's own test: %s",
-                      oxl_monitor_verdict_name(oxl_monitor_verdict(r)));
-    if (isfinite(f.margin_pct) && at > 0 && (size_t)at < n)
-        snprintf(out + at, n - (size_t)at, ", %.3g%s%s, %.0f %% %s its limit", f.value,
+    if (isfinite(f.margin_pct)) /* in the words of a page that a customer reads */
+        snprintf(out, n, "the vehicle's own test: %.3g%s%s, %.0f %% %s its limit", f.value,
                  f.unit[0] ? " " : "", f.unit, fabs(f.margin_pct),
                  f.margin_pct < 0 ? "beyond" : "inside");
+    else
+        snprintf(out, n, "the vehicle's own test: %s",
+                 oxl_monitor_verdict_name(oxl_monitor_verdict(r)));
+}
+
+/* A failed one only: that a sensor passed its own test proves little of its delay. */
+static void failed_sensor(struct oxl_proc *p, bool rear)
+{
+    for (size_t i = 0; i < p->vehicle->results_n; i++) {
+        const struct oxl_monitor_result *r = &p->vehicle->results[i];
+        bool first_of_bank = r->monitor % 4 == 1;
+        if (!oxl_monitor_is_sensor(r->monitor) || oxl_monitor_bank(r->monitor) != p->bank ||
+            first_of_bank == rear || oxl_monitor_verdict(r) != OXL_MONITOR_FAILED)
+            continue;
+        char found[96];
+        describe(r, found, sizeof found);
+        oxl_proc_check(p, rear ? "rear-monitor" : "front-monitor", OXL_GRADE_CAUTION, found,
+                       "Prove the sensor rich, lean and quick, or replace it first.");
+        return;
+    }
 }
 
 void oxl_precheck_monitors(struct oxl_proc *p)
 {
+    failed_sensor(p, false);
+    failed_sensor(p, true);
     const struct oxl_monitor_result *r = gravest(p->vehicle, p->bank);
     char found[96];
     if (!r) {

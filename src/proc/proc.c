@@ -60,7 +60,7 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->advice = OXL_ADV_COUNT;
     p->gates_ok_since_us = INT64_MAX;
     p->run_used = true;
-    p->front_ramp_s = NAN;
+    p->front_ramp_s = p->rest_lambda = NAN;
     p->front_proof.lowest = p->front_proof.highest = p->front_proof.fall_s = NAN;
     p->rear_proof = p->front_proof;
     p->series = oxl_series_new(OXL_SERIES_KEEP);
@@ -179,6 +179,8 @@ void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why)
     ev.u.run.run = p->run;
     p->run_used = true;
     ev.u.run.valid = false;
+    ev.u.run.deeper = p->deeper.on;
+    oxl_deeper_ran(p, false);
     ev.u.run.shift_pct = p->shift_start_us ? p->deepest_pct : NAN;
     if (p->runs_n < OXL_PROC_MAX_RUNS)
         p->runs[p->runs_n++] = ev.u.run;
@@ -218,6 +220,8 @@ void oxl_proc_tick(struct oxl_proc *p, int64_t t_us)
         return;
     p->now_us = t_us;
     if (p->link_lost_us && t_us >= p->link_lost_us + LINK_PATIENCE_US) {
+        if (oxl_deeper_give_up(p))
+            return;
         oxl_proc_stop(p, OXL_ERR_LINK_LOST,
                       "The link was lost and did not come back: check plug, adapter and ignition.");
         return;
@@ -256,13 +260,19 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
     case OXL_KEY_RESTART:
         if (!table[p->state].guarded)
             break;
-        if (table[p->state].in_run)
+        if (table[p->state].in_run) {
+            bool deeper = p->deeper.on;
             oxl_proc_void_run(p, OXL_R_RESTARTED);
+            p->deeper.on = deeper;
+        }
         oxl_proc_enter(p, OXL_STATE_BASELINE);
         oxl_proc_say(p, OXL_ADV_RESTARTED, "%s", "");
         break;
     case OXL_KEY_LEAK:
         oxl_leak_ask(p);
+        break;
+    case OXL_KEY_DEEPER:
+        oxl_deeper_key(p);
         break;
     case OXL_KEY_NEW:
         said_new(p);

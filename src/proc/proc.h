@@ -53,6 +53,24 @@ struct oxl_leak {
     bool back_to_end; /* enough runs were done when it began */
 };
 
+enum oxl_deeper_choice { OXL_DEEPER_AUTO, OXL_DEEPER_YES, OXL_DEEPER_NO };
+/* The deeper run (deeper.c). */
+struct oxl_deeper {
+    enum oxl_deeper_choice choice;
+    bool on, done;  /* the present or next run is the deeper one; one has counted */
+    unsigned tries; /* that ended */
+    /* the run in progress */
+    double removed_mg;
+    double before_mg;          /* in earlier stays of a switching front on its rich side */
+    int64_t stay_us;           /* ... the present one began; 0 none */
+    double sum_pct_s, span_s;  /* ... of the shift in it */
+    double ramp_s;             /* ... how long the trims moved */
+    double stay_deepest_pct;   /* ... and to where */
+    int64_t front_us, trim_us; /* last counted; 0 none */
+    int64_t over_us;           /* over target since; 0 not */
+    int64_t idle_us;           /* nothing more to be had since; 0 not */
+};
+
 /* What the baseline step found. */
 struct oxl_baseline {
     bool known;
@@ -102,6 +120,7 @@ struct oxl_proc {
     int64_t gates_ok_since_us; /* INT64_MAX: not all pass */
 
     struct oxl_baseline base;
+    int64_t looked_us; /* baseline, enrichment: when the windows were looked at last; 0 not yet */
 
     /* the run in progress */
     bool run_used;          /* the present run number has had its run */
@@ -131,6 +150,8 @@ struct oxl_proc {
     struct oxl_proof front_proof, rear_proof;
     struct oxl_cut cut;
     struct oxl_leak leak;
+    struct oxl_deeper deeper;
+    double rest_lambda;   /* front at the first baseline; NAN */
     int64_t offer_us;     /* the leak check is offered until then; 0 not */
     int64_t idle_us;      /* idling since; 0 unknown */
     int64_t raised_us;    /* held at raised speed since; 0 not */
@@ -256,6 +277,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_baseline_time(struct oxl_proc *p);
 int64_t oxl_baseline_due(const struct oxl_proc *p);
 void oxl_baseline_pass(struct oxl_proc *p);
+bool oxl_baseline_front_lean(const struct oxl_proc *p); /* leaner than at the first one */
 void oxl_baseline_follow(struct oxl_proc *p); /* imported: the engine's drift before the gas */
 
 void oxl_enrich_enter(struct oxl_proc *p);
@@ -263,6 +285,25 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_enrich_time(struct oxl_proc *p);
 int64_t oxl_enrich_due(const struct oxl_proc *p);
 void oxl_enrich_cut(struct oxl_proc *p); /* "now": cut at this moment */
+
+/* Where the trims are going with the gas that they have not yet taken up. */
+double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift);
+bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift);
+void oxl_enrich_release(struct oxl_proc *p); /* "cut now" */
+
+/* deeper.c */
+bool oxl_deeper_worth(const struct oxl_proc *p); /* the runs do not decide, and it may */
+void oxl_deeper_offer(struct oxl_proc *p);
+void oxl_deeper_ran(struct oxl_proc *p, bool valid);
+void oxl_deeper_forget(struct oxl_proc *p);
+void oxl_deeper_key(struct oxl_proc *p);
+/* On offer and not taken: the test ends with what it has. False when none is. */
+bool oxl_deeper_give_up(struct oxl_proc *p);
+double oxl_deeper_needed_now_mg(const struct oxl_proc *p);
+void oxl_deeper_sample(struct oxl_proc *p, const struct oxl_sample *s);
+void oxl_deeper_enrich(struct oxl_proc *p, double shift);
+int64_t oxl_deeper_due(const struct oxl_proc *p);
+void oxl_deeper_time(struct oxl_proc *p);
 
 void oxl_release_enter(struct oxl_proc *p);
 void oxl_release_data(struct oxl_proc *p, const struct oxl_sample *s);

@@ -8,7 +8,8 @@ enum { SPARE_RUNS = 3 };
 
 static bool enough_runs(const struct oxl_proc *p)
 {
-    return p->valid_n >= p->runs_wanted || p->runs_n >= p->runs_wanted + SPARE_RUNS ||
+    return p->valid_n >= p->runs_wanted ||
+           p->runs_n >= p->runs_wanted + SPARE_RUNS + p->deeper.tries ||
            p->runs_n >= OXL_PROC_MAX_RUNS;
 }
 
@@ -28,6 +29,8 @@ void oxl_recovery_enter(struct oxl_proc *p)
         oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
     } else if (p->leak.wanted) {
         oxl_proc_say(p, OXL_ADV_LEAK_LATER, "%s", "");
+    } else if (oxl_deeper_worth(p)) {
+        oxl_deeper_offer(p);
     } else if (looks_bad(p) && p->leak.done == 0) {
         p->offer_us = p->now_us + OXL_S_US(offer_s);
         oxl_proc_say(p, OXL_ADV_LEAK_OFFER, "%s", "");
@@ -49,10 +52,10 @@ static void ask_for_proof(struct oxl_proc *p)
 
 static void next_state(struct oxl_proc *p)
 {
-    p->leak.back_to_end = enough_runs(p);
+    p->leak.back_to_end = enough_runs(p) && !p->deeper.on;
     if (p->leak.wanted)
         oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
-    else if (!enough_runs(p))
+    else if (!enough_runs(p) || p->deeper.on)
         oxl_proc_enter(p, OXL_STATE_BASELINE);
 }
 

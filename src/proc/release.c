@@ -76,6 +76,13 @@ static void claim_no_time(struct oxl_run_result *r)
     r->valid = false;
 }
 
+/* Slow links ask seldom for the catalyst temperature, and a converter cools slowly. */
+static bool cat_cool(const struct oxl_proc *p)
+{
+    const double old_s = 240;
+    return oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(old_s)) < p->profile.cat_temp_min_c;
+}
+
 static void finish(struct oxl_proc *p, bool held)
 {
     const int64_t lead_us = OXL_S_US(6.0);
@@ -98,12 +105,13 @@ static void finish(struct oxl_proc *p, bool held)
         .baseline_rpm = p->base.rpm,
         .front_level = p->base.front_level,
         .front_noise = p->base.front_noise,
-        .rear_level = p->base.rear_level,
+        .rear_level = oxl_baseline_front_lean(p) ? NAN : p->base.rear_level,
         .rear_noise = p->base.rear_noise,
         .shift_start_us = p->shift_start_us,
         .cut_us = p->cut_us,
         .end_us = p->now_us,
         .ended_held = held,
+        .deeper = p->deeper.on,
     };
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
@@ -114,6 +122,8 @@ static void finish(struct oxl_proc *p, bool held)
     r->reasons |= p->run_flaws;
     if (p->resampled)
         claim_no_time(r);
+    if (cat_cool(p))
+        r->reasons = oxl_reasons_add(r->reasons, OXL_R_COOL_CONVERTER);
     oxl_proof_run(p, r);
     if (!p->rear_was_rich)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
@@ -121,7 +131,8 @@ static void finish(struct oxl_proc *p, bool held)
         r->valid = false;
     if (p->runs_n < OXL_PROC_MAX_RUNS)
         p->runs[p->runs_n++] = *r;
-    p->valid_n += r->valid;
+    p->valid_n += r->valid && !r->deeper;
+    oxl_deeper_ran(p, r->valid);
     p->emit(p->ctx, &ev);
     if (!r->valid)
         oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", "");
@@ -160,7 +171,8 @@ void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (oxl_channel_same(s->channel, p->pair.rear)) {
         watch_drop(p);
-        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE || s->value <= OXL_REAR_DEEP_V;
+        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE ||
+                    s->value <= (p->deeper.on ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V);
         if (p->drop_us && (deep || p->now_us - p->drop_us >= OXL_S_US(depth_patience_s))) {
             finish(p, false);
             return;

@@ -246,13 +246,30 @@ static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live
 {
     out->hold_left_s = out->heat_left_s = out->baseline_left_s = out->timing_s = NAN;
     if (p->state == OXL_STATE_ENRICHMENT && p->in_range_us)
-        out->hold_left_s = left_s(p->in_range_us, p->profile.hold_s, now_us);
+        out->hold_left_s = p->deeper.on ? NAN : left_s(p->in_range_us, p->profile.hold_s, now_us);
     if (p->state == OXL_STATE_ENRICHMENT && p->shift_start_us)
         out->heat_left_s = left_s(p->shift_start_us, p->profile.enrich_limit_s, now_us);
     if (p->state == OXL_STATE_BASELINE)
         out->baseline_left_s = left_s(p->entered_us, p->profile.window_s, now_us);
     if (p->state == OXL_STATE_TIMING)
         out->timing_s = (double)(now_us - p->front_lean.t_us) / 1e6;
+}
+
+static void live_deeper(const struct oxl_proc *p, struct oxl_live *out)
+{
+    out->removed_mg = out->needed_mg = NAN;
+    out->deeper = p->deeper.on;
+    if (!p->deeper.on)
+        return;
+    out->target_pct = p->profile.deeper_target_pct;
+    out->accept_high_pct = out->slow_pct =
+        fmin(0.5 * (p->profile.target_pct + out->target_pct), p->profile.accept_high_pct);
+    out->accept_low_pct = out->back_off_pct = p->profile.deeper_deepest_pct;
+    out->runs = p->run;
+    if (p->state == OXL_STATE_ENRICHMENT || p->state == OXL_STATE_RELEASE) {
+        out->removed_mg = p->deeper.removed_mg;
+        out->needed_mg = oxl_deeper_needed_now_mg(p);
+    }
 }
 
 void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_live *out)
@@ -268,6 +285,7 @@ void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_li
     out->accept_high_pct = f->accept_high_pct;
     out->back_off_pct = f->back_off_pct;
     out->slow_pct = f->slow_pct;
+    live_deeper(p, out);
     out->total_trim_pct = out->baseline_pct = out->shift_pct = NAN;
     live_times(p, now_us, out);
     struct oxl_poll_stats stats;

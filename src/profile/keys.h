@@ -31,7 +31,7 @@ struct oxl_key_order {
     bool may_be_equal;
 };
 
-enum { OXL_KEYS_MAX = 64 };
+enum { OXL_KEYS_MAX = 96 };
 size_t oxl_key_count(void);
 const struct oxl_key *oxl_key_at(size_t i);
 size_t oxl_key_order_count(void);

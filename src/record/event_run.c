@@ -81,6 +81,7 @@ void oxl_json_run(struct oxl_json *j, const struct oxl_run_result *run)
     oxl_json_member_integer(j, "run", run->run);
     oxl_json_member_bool(j, "dropped", run->dropped);
     oxl_json_member_bool(j, "valid", run->valid);
+    oxl_json_member_bool(j, "deeper", run->deeper);
     span(j, "delay", "s", &run->delay_s);
     span(j, "delay_at_target", "s", &run->delay_at_target_s);
     oxl_json_member_number(j, "shift_pct", run->shift_pct);
@@ -92,6 +93,7 @@ void oxl_json_run(struct oxl_json *j, const struct oxl_run_result *run)
     oxl_json_member_number(j, "o2_from_lambda_mg", run->o2_from_lambda_mg);
     oxl_json_member_number(j, "o2_from_trim_mg", run->o2_from_trim_mg);
     oxl_json_member_number(j, "o2_removed_mg", run->o2_removed_mg);
+    oxl_json_member_number(j, "o2_needed_mg", run->o2_needed_mg);
     oxl_json_member_number(j, "o2_supply_mg", run->o2_supply_mg);
     oxl_json_member_number(j, "air_g_s", run->air_g_s);
     oxl_json_member_number(j, "rpm", run->rpm);
@@ -113,6 +115,11 @@ void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
     span(j, "delay_at_target", "s", &result->delay_at_target_s);
     span(j, "o2", "mg", &result->o2_mg);
     oxl_json_member_bool(j, "held", result->held);
+    oxl_json_key(j, "deeper_run");
+    if (result->deeper_run > 0)
+        oxl_json_integer(j, result->deeper_run);
+    else
+        oxl_json_null(j);
     oxl_json_member_number(j, "air_g_s", result->air_g_s);
     oxl_json_member_number(j, "rpm", result->rpm);
     oxl_json_member_number(j, "spread_s", result->spread_s);

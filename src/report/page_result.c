@@ -44,7 +44,9 @@ static void figures(struct oxl_page *p, const struct oxl_result *r)
     snprintf(line, sizeof line, "%s%s", text, r->held ? ", the rear sensor held" : "");
     oxl_list_field(p, &p->figures, "Delay measured", line);
     oxl_say_span(&r->o2_mg, 0, "mg", text);
-    oxl_list_field(p, &p->figures, "Oxygen stored", text);
+    if (r->deeper_run > 0)
+        snprintf(line, sizeof line, "%s, by the deeper run %d", text, r->deeper_run);
+    oxl_list_field(p, &p->figures, "Oxygen stored", r->deeper_run > 0 ? line : text);
     oxl_say_number(r->spread_s, 2, "s", text);
     snprintf(line, sizeof line, "%d of %d%s%s", r->valid_runs, r->runs,
              oxl_known(r->spread_s) ? ", apart by " : "", oxl_known(r->spread_s) ? text : "");
@@ -218,7 +220,8 @@ static void cell_number(struct oxl_page *p, size_t row, size_t column, double v,
 static void row(struct oxl_page *p, const struct oxl_run_result *r, const char *name)
 {
     const size_t i = p->rows_n++;
-    p->cells[i][0] = oxl_page_keep(p, "%s%s%d", name, name[0] ? " " : "", r->run);
+    p->cells[i][0] =
+        oxl_page_keep(p, "%s%s%d%s", name, name[0] ? " " : "", r->run, r->deeper ? " deeper" : "");
     p->cells[i][1] = oxl_page_keep(p, "%s", r->valid ? "yes" : "no");
     cell_span(p, i, 2, &r->delay_s, 2);
     cell_span(p, i, 3, &r->delay_at_target_s, 2);

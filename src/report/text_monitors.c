@@ -43,6 +43,7 @@ void oxl_page_monitors(struct oxl_buf *out, const struct oxl_story *s)
         oxl_buf_add(&text, "%s, %s: ", title, test);
         figures(r, &text);
         oxl_page_text(out, label, text.data ? text.data : "");
+        out->failed = out->failed || text.failed;
         oxl_buf_free(&text);
     }
 }

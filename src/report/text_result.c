@@ -18,7 +18,9 @@ static void run_row(struct oxl_buf *out, const struct oxl_run_result *r)
         snprintf(shift, sizeof shift, "%.1f", r->shift_pct);
     oxl_show_number(r->air_g_s, air);
     oxl_show_whole(r->rpm, rpm);
-    oxl_buf_add(out, "%3d %-6s%-18s%-18s%-16s%6s%6s%6s\n", r->run, r->valid ? "yes" : "no", delay,
+    char run[16];
+    snprintf(run, sizeof run, "%d%s", r->run, r->deeper ? "d" : "");
+    oxl_buf_add(out, "%3s %-6s%-18s%-18s%-16s%6s%6s%6s\n", run, r->valid ? "yes" : "no", delay,
                 target, o2, shift, air, rpm);
 }
 
@@ -54,6 +56,11 @@ void oxl_page_runs(struct oxl_buf *out, const struct oxl_story *s)
                   "\"a (b..c)\": estimate and the interval that holds it; \">= a\": at least a, "
                   "because the rear sensor held or only part of the store was emptied; \"--\": not "
                   "known.");
+    for (size_t i = 0; i < s->runs_n; i++)
+        if (s->runs[i].deeper) {
+            oxl_page_text(out, "", oxl_deeper_words());
+            break;
+        }
     run_reasons(out, s);
 }
 
@@ -69,7 +76,9 @@ static void figures(struct oxl_buf *out, const struct oxl_result *r)
     snprintf(line, sizeof line, "%s s", text);
     oxl_page_field(out, "Delay at target", line);
     oxl_show_span(&r->o2_mg, true, text);
-    snprintf(line, sizeof line, "%s mg", text);
+    int used = snprintf(line, sizeof line, "%s mg", text);
+    if (r->deeper_run > 0)
+        snprintf(line + used, sizeof line - (size_t)used, " (the deeper run %d)", r->deeper_run);
     oxl_page_field(out, "Oxygen stored", line);
     oxl_show_number(r->air_g_s, text);
     snprintf(line, sizeof line, "%s g/s", text);

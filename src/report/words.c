@@ -76,6 +76,12 @@ const char *oxl_verdict_sentence(const struct oxl_story *s)
                          : "Nothing follows about the converter from a test that was not finished.";
 }
 
+const char *oxl_deeper_words(void)
+{
+    return "\"d\": the deeper run, over target on purpose so that the whole store is emptied; its "
+           "mass counts, its seconds only at the target.";
+}
+
 const char *oxl_protocol_words(enum oxl_protocol p)
 {
     static const char *const words[] = {

@@ -20,6 +20,9 @@ void oxl_show_span(const struct oxl_span *s, bool whole, char out[OXL_SHOWN]);
 const char *oxl_verdict_headline(const struct oxl_story *s);
 const char *oxl_verdict_sentence(const struct oxl_story *s);
 
+/* What the mark of a deeper run means. */
+const char *oxl_deeper_words(void);
+
 const char *oxl_protocol_words(enum oxl_protocol p);
 
 /* "P0420 P0171", "none", or "not known". */

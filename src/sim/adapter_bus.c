@@ -316,10 +316,15 @@ static void take_values(struct oxl_adapter *a, struct oxl_ad_ask *k)
     k->ready = true;
 }
 
+static uint32_t address_of(const struct oxl_adapter *a, unsigned unit)
+{
+    return oxl_ad_is_can(a->set.protocol) ? 0x7E8U + unit : unit_address[unit];
+}
+
 static void send_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
     const bool can = oxl_ad_is_can(a->set.protocol);
-    const uint32_t address = can ? 0x7E8U + k->unit : unit_address[k->unit];
+    const uint32_t address = address_of(a, k->unit);
     int64_t t_us = k->at_us;
     k->waiting = false;
     for (size_t i = 0; i < k->answers; i++) {
@@ -332,11 +337,20 @@ static void send_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
     }
 }
 
+/* Nobody promises what it does not have: such a request is met by silence (ISO 15031-5). */
+static bool has_answer(const struct oxl_adapter *a, const struct oxl_ad_ask *k)
+{
+    for (size_t i = 0; i < k->answers; i++)
+        if (k->answer[i].unit == address_of(a, k->unit))
+            return true;
+    return false;
+}
+
 static void unit_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
     if (!k->ready)
         take_values(a, k);
-    if (!k->pended && oxl_ad_chance(a, a->unit.pending_pct)) {
+    if (!k->pended && oxl_ad_chance(a, a->unit.pending_pct) && has_answer(a, k)) {
         say_pending(a, k);
     } else if (k->hold_us > 0) {
         k->at_us += k->hold_us;

@@ -15,6 +15,8 @@ static const struct {
     {"crossed-fronts", "Crossed front sensors: each bank is trimmed by the other's sensor"},
     {"dead", "Dead converter: the rear follows the front"},
     {"dead-rear", "Dead rear sensor: it never goes lean, whatever the converter does"},
+    {"deeper-dead", "Dead converter behind a fast trim: a deeper run decides"},
+    {"deeper-good", "Sound converter behind a fast trim: a deeper run decides"},
     {"frozen-trim", "Frozen trim: the status says closed loop, the trim stands at 0"},
     {"garbage", "A bad line: noise between the bytes"},
     {"good", "Sound converter, wide-range front: what a good result looks like"},

@@ -12,14 +12,14 @@
     }
 
 const struct oxl_setting oxl_tech_setting_table[] = {
-    D(reaction_min_s, 0, 5),  D(reaction_max_s, 0, 10),   D(usual_opening, 0.01, 1),
-    D(opening_sd_pct, 0, 50), D(open_per_s, 0.001, 10),   D(creep_per_s, 0, 1),
-    D(shut_s, 0, 20),         D(depth_pct, 2, 60),        D(settle_s, 0, 600),
-    D(hold_s, 0, 120),        D(max_hold_s, 1, 300),      D(rest_s, 0, 600),
-    D(dribble_pct, 0, 90),    D(dribble_tau_s, 0.1, 60),  B(heeds_too_much),
-    B(forgets_valve),         D(forgotten_opening, 0, 1), B(snap_throttle),
-    D(snap_pct, 1, 80),       D(snap_s, 0.1, 5),          D(raised_pct, 0, 20),
-    B(covers_leak),
+    D(reaction_min_s, 0, 5),  D(reaction_max_s, 0, 10), D(usual_opening, 0.01, 1),
+    D(opening_sd_pct, 0, 50), D(open_per_s, 0.001, 10), D(creep_per_s, 0, 1),
+    D(shut_s, 0, 20),         D(brisk_per_s, 0.01, 10), D(depth_pct, 2, 60),
+    D(settle_s, 0, 600),      D(hold_s, 0, 120),        D(max_hold_s, 1, 300),
+    D(rest_s, 0, 600),        D(dribble_pct, 0, 90),    D(dribble_tau_s, 0.1, 60),
+    B(heeds_too_much),        B(forgets_valve),         D(forgotten_opening, 0, 1),
+    B(snap_throttle),         D(snap_pct, 1, 80),       D(snap_s, 0.1, 5),
+    D(raised_pct, 0, 20),     B(covers_leak),
 };
 const size_t oxl_tech_setting_count =
     sizeof oxl_tech_setting_table / sizeof oxl_tech_setting_table[0];
@@ -33,6 +33,7 @@ void oxl_tech_defaults(struct oxl_tech_settings *s)
         .opening_sd_pct = 6,
         .open_per_s = 0.08,
         .creep_per_s = 0.003,
+        .brisk_per_s = 0.25,
         .shut_s = 0.2,
         .depth_pct = 20,
         .settle_s = 25,
@@ -77,6 +78,11 @@ static enum oxl_tech_act act_for_advice(enum oxl_advice a)
         return OXL_ACT_OPEN;
     case OXL_ADV_SLOW:
         return OXL_ACT_SLOW;
+    case OXL_ADV_DEEPER_ADD:
+        return OXL_ACT_OPEN_WIDE;
+    case OXL_ADV_DEEPER_MORE:
+        return OXL_ACT_MUCH_MORE;
+    case OXL_ADV_DEEPER_HOLD:
     case OXL_ADV_HOLD:
     case OXL_ADV_WAIT_RICH:
     case OXL_ADV_DEPTH_UNKNOWN:
@@ -189,6 +195,14 @@ static void open_up(struct oxl_technician *t)
     t->opening_up = true;
 }
 
+/* To about one and a half times what is usual, and no further than is sensible. */
+static void open_wide(struct oxl_technician *t)
+{
+    const double most = 0.7;
+    aim_at(t, fmax(t->opening, fmax(t->usual, fmin(1.4 * t->usual, most))),
+           fmax(t->s.open_per_s, t->s.brisk_per_s));
+}
+
 static void less(struct oxl_technician *t, double by)
 {
     if (t->s.heeds_too_much)
@@ -206,6 +220,12 @@ static void act(struct oxl_technician *t, enum oxl_tech_act what, struct oxl_pla
         break;
     case OXL_ACT_HOLD:
         aim_at(t, t->opening, t->rate_per_s);
+        break;
+    case OXL_ACT_OPEN_WIDE:
+        open_wide(t);
+        break;
+    case OXL_ACT_MUCH_MORE:
+        aim_at(t, t->opening + 0.07, fmax(t->s.open_per_s, t->s.brisk_per_s));
         break;
     case OXL_ACT_MORE:
         aim_at(t, t->opening + 0.03, t->s.open_per_s);

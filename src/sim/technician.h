@@ -11,7 +11,8 @@ struct oxl_tech_settings {
     double usual_opening;  /* what experience says is about right */
     double opening_sd_pct; /* how well he hits it */
     double open_per_s, creep_per_s, shut_s;
-    double depth_pct; /* alone: the depth he works to */
+    double brisk_per_s; /* told to open briskly */
+    double depth_pct;   /* alone: the depth he works to */
     double settle_s, hold_s, max_hold_s, rest_s;
     double dribble_pct, dribble_tau_s; /* the valve shuts to this part at first, then drips dry */
     bool heeds_too_much;               /* no: will not close the valve a little when told to */
@@ -33,6 +34,8 @@ enum oxl_tech_act {
     OXL_ACT_SLOW,
     OXL_ACT_HOLD,
     OXL_ACT_MORE,
+    OXL_ACT_OPEN_WIDE,
+    OXL_ACT_MUCH_MORE,
     OXL_ACT_LESS,
     OXL_ACT_MUCH_LESS,
     OXL_ACT_SHUT,

@@ -108,6 +108,8 @@ static size_t engine_answers(const struct oxl_unit_case *c, const uint8_t *req, 
         /* Clearing is refused with "conditions not correct", always: this program never asks,
          * and a simulated vehicle must not lose its codes to a slip. */
         return oxl_unit_put(out, refusal, sizeof refusal);
+    case 0x05:
+        return oxl_unit_service_05(c, req, len, out);
     case 0x06:
         return oxl_unit_service_06(c, req, len, out, max);
     case 0x09:

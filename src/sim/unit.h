@@ -50,6 +50,10 @@ bool oxl_unit_catalyst_monitor_ran(const struct oxl_unit_settings *u);
 size_t oxl_unit_service_06(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
                            struct oxl_unit_answer *out, size_t max);
 
+/* ---- unit_sensor_tests.c ---- */
+size_t oxl_unit_service_05(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
+                           struct oxl_unit_answer *out);
+
 /* ---- unit_info.c ---- */
 size_t oxl_unit_service_09(const struct oxl_unit_case *c, const uint8_t *req, size_t len,
                            struct oxl_unit_answer *out, size_t max);

@@ -6,6 +6,8 @@ enum oxl_bell oxl_bell_for(const struct oxl_event *ev)
         return OXL_BELL_NONE;
     switch (ev->u.advice.advice) {
     case OXL_ADV_HOLD:
+    case OXL_ADV_DEEPER_OFFER:
+    case OXL_ADV_DEEPER_HOLD:
         return OXL_BELL_HOLD;
     case OXL_ADV_CUT:
     case OXL_ADV_CUT_HEAT:

@@ -131,6 +131,7 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
         add_mark(m, ev->t_us, 'R');
     if (a == OXL_ADV_LINK_TROUBLE || a == OXL_ADV_LINK_BACK)
         m->no_data = a == OXL_ADV_LINK_TROUBLE;
+    m->leak_next = m->leak_next || a == OXL_ADV_LEAK_LATER;
     if (oxl_headline_is_note(a)) {
         set_note(m, ev->t_us, a == OXL_ADV_PROVE_REAR ? 20 : 8, oxl_advice_is_caution(a),
                  oxl_advice_text(a), ev->u.advice.detail);
@@ -243,6 +244,7 @@ void oxl_model_event(struct oxl_model *m, const struct oxl_event *ev)
     case OXL_EV_STATE:
         if ((unsigned)ev->u.state.state < OXL_STATE_COUNT)
             set_state(m, ev->u.state.state, ev->u.state.run);
+        m->leak_next = m->leak_next && ev->u.state.state != OXL_STATE_LEAK_CHECK;
         break;
     case OXL_EV_SAMPLE:
         take_sample(m, &ev->u.sample);

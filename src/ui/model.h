@@ -38,7 +38,8 @@ struct oxl_model {
     bool has_action;
     enum oxl_advice action;
     char action_detail[96];
-    bool no_data; /* said by advice; the live link state says it too */
+    bool leak_next; /* the leak check was asked for and comes after this run */
+    bool no_data;   /* said by advice; the live link state says it too */
     bool has_note, note_is_caution;
     char note[256];
     int64_t note_us;

@@ -123,7 +123,7 @@ static void run_text(const struct oxl_model *m, char *out, size_t n)
         snprintf(out, n, "STOPPED");
     else if (m->run < 1)
         snprintf(out, n, "run --");
-    else if (runs > 0)
+    else if (runs >= m->run) /* a deeper or a repeated run is over and above */
         snprintf(out, n, "run %d of %d", m->run, runs);
     else
         snprintf(out, n, "run %d", m->run);

@@ -50,6 +50,7 @@ static const struct help_line help_live[] = {
     {NULL, "Keys (the data lead the test on; keys only help)"},
     {"space", "now: cut, front-lean by eye, or pass a gate on purpose (it is recorded)"},
     {"r", "restart this run"},
+    {"d", "a deeper run at the end; when one is offered: end without it"},
     {"l", "leak check, as soon as this run is over; again: repeat"},
     {"n", "the converter is new (again: it is not)"},
     {"m", "mark this moment in the recording"},

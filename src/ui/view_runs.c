@@ -39,7 +39,7 @@ static void draw_run(struct oxl_canvas *c, struct oxl_area a, const struct oxl_r
     enum oxl_ink ink = r->valid ? OXL_INK_TEXT : OXL_INK_DIM;
     char text[160];
     bool wide = a.cols >= WIDE_COLS;
-    oxl_view_print(c, a.row, a.col, COL_DELAY, ink, "%d", r->run);
+    oxl_view_print(c, a.row, a.col, COL_DELAY, ink, "%d%s", r->run, r->deeper ? "d" : "");
     oxl_span_text(r->delay_s, 2, text, sizeof text);
     oxl_canvas_text(c, a.row, a.col + COL_DELAY, COL_OXYGEN - COL_DELAY - 1, ink, text);
     oxl_span_text(r->o2_mg, 0, text, sizeof text);

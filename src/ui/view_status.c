@@ -131,7 +131,9 @@ void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row)
         if (col + (int)(strlen(k->key) + strlen(k->word)) + 1 > cols - 1)
             return;
         col += oxl_canvas_text(c, row, col, 20, OXL_INK_KEY, k->key);
-        col += oxl_view_print(c, row, col, 20, OXL_INK_TEXT, " %s", k->word);
+        bool next = m->leak_next && k->key[0] == 'l' && k->key[1] == '\0';
+        col += oxl_view_print(c, row, col, 20, next ? OXL_INK_CAUTION : OXL_INK_TEXT, " %s%s",
+                              k->word, next ? " next" : "");
         col += 2;
     }
 }

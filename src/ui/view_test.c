@@ -15,7 +15,11 @@ void oxl_view_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_
 {
     double shift = m->has_live ? m->live.shift_pct : NAN;
     struct oxl_area right = {a.row, a.col + NUMBER_COLS, a.rows, a.cols - NUMBER_COLS};
-    oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "trim shift, %");
+    if (m->live.deeper && oxl_known(m->live.needed_mg))
+        oxl_view_print(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "%s of %s mg out",
+                       oxl_num(m->live.removed_mg, 0).text, oxl_num(m->live.needed_mg, 0).text);
+    else
+        oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "trim shift, %");
     oxl_large_draw(c, a.row + 1, a.col, oxl_num_signed(shift, 1).text, 1, OXL_INK_TITLE,
                    m->config.ascii);
     oxl_gauge_draw(c, right, &m->live);

@@ -45,10 +45,16 @@ size_t oxl_item_length(uint8_t item, const struct oxl_decoding *d, size_t single
         /* Public tables know 55-58 with two bytes only, whatever the layout. */
         return is_rear_trim(item) || second_bank_fitted(item, d) ? 2 : 1;
     }
-    for (size_t i = 0; i < sizeof lengths / sizeof lengths[0]; i++)
-        if (item >= lengths[i].first && item <= lengths[i].last)
-            return lengths[i].len;
-    return 0;
+    size_t low = 0, high = sizeof lengths / sizeof lengths[0];
+    while (low < high) { /* the ranges stand in order */
+        size_t mid = (low + high) / 2;
+        if (item > lengths[mid].last)
+            low = mid + 1;
+        else
+            high = mid;
+    }
+    bool listed = low < sizeof lengths / sizeof lengths[0] && item >= lengths[low].first;
+    return listed ? lengths[low].len : 0;
 }
 
 static size_t split_length(uint8_t item, const struct oxl_walk *w)

@@ -114,6 +114,29 @@ static int32_t number(bool is_signed, uint16_t raw)
     return is_signed && raw >= 0x8000 ? (int32_t)raw - 0x10000 : raw;
 }
 
+/* Service 05 scales by the test (scapy 2.5.0's list). */
+static bool sensor_scale(uint8_t test, struct oxl_scale *out)
+{
+    bool volts = test == 0x07 || test == 0x08, switching = test == 0x05 || test == 0x06;
+    if (test < OXL_SENSOR_TEST_FIRST || test > OXL_SENSOR_TEST_LAST)
+        return false;
+    *out = (struct oxl_scale){volts ? "V" : "s",
+                              volts       ? 0.005
+                              : switching ? 0.004
+                                          : 0.04,
+                              0, false};
+    return true;
+}
+
+/* Counts are plain numbers. */
+static bool scale_of_result(const struct oxl_monitor_result *r, struct oxl_scale *out)
+{
+    *out = (struct oxl_scale){"", 1, 0, false};
+    if (r->form == OXL_LIMITS_BOTH)
+        return oxl_scale_of(r->scale, out);
+    return r->form != OXL_LIMITS_BYTES || sensor_scale(r->test, out);
+}
+
 double oxl_scaled(uint8_t id, uint16_t raw)
 {
     struct oxl_scale s;
@@ -141,7 +164,21 @@ static struct view view_of(const struct oxl_monitor_result *r)
         v.has_min = r->min != (is_signed ? 0x8000 : 0x0000);
         v.has_max = r->max != (is_signed ? 0x7FFF : 0xFFFF);
     }
+    if (r->form == OXL_LIMITS_BYTES) {
+        v.has_min = r->min != 0x00;
+        v.has_max = r->max != 0xFF;
+    }
     return v;
+}
+
+/* Between limits that make sense, of which one at least applies where they are single bytes. */
+static bool is_judged(const struct oxl_monitor_result *r, const struct view *v)
+{
+    struct oxl_scale s;
+    bool both = r->form == OXL_LIMITS_BOTH || r->form == OXL_LIMITS_BYTES;
+    if (!scale_of_result(r, &s) || (both && v->min > v->max))
+        return false;
+    return r->form != OXL_LIMITS_BYTES || v->has_min || v->has_max;
 }
 
 static bool not_run(const struct oxl_monitor_result *r)
@@ -151,11 +188,10 @@ static bool not_run(const struct oxl_monitor_result *r)
 
 enum oxl_monitor_verdict oxl_monitor_verdict(const struct oxl_monitor_result *r)
 {
-    struct oxl_scale s;
     struct view v = view_of(r);
     if (not_run(r))
         return OXL_MONITOR_NOT_RUN;
-    if (r->form == OXL_LIMITS_BOTH && (!oxl_scale_of(r->scale, &s) || v.min > v.max))
+    if (!is_judged(r, &v))
         return OXL_MONITOR_UNKNOWN;
     bool within = (!v.has_min || v.value >= v.min) && (!v.has_max || v.value <= v.max);
     return within ? OXL_MONITOR_PASSED : OXL_MONITOR_FAILED;
@@ -181,9 +217,9 @@ static void add_margin(struct oxl_monitor_figures *f)
 struct oxl_monitor_figures oxl_monitor_figures(const struct oxl_monitor_result *r)
 {
     struct oxl_monitor_figures f = {NAN, NAN, NAN, NAN, NAN, ""};
-    struct oxl_scale s = {"", 1, 0, false};
+    struct oxl_scale s;
     struct view v = view_of(r);
-    if (r->form == OXL_LIMITS_BOTH && !oxl_scale_of(r->scale, &s))
+    if (!scale_of_result(r, &s))
         return f;
     f.unit = s.unit;
     if (not_run(r)) /* zeros that stand for nothing */

@@ -69,7 +69,7 @@ struct ideal {
 };
 void ideal_find(const struct car *c, struct ideal *out);
 
-enum { TRIAL_RUNS = 8 };
+enum { TRIAL_RUNS = 12 };
 struct trial_run {
     struct oxl_run_result got;
     bool has_truth;

@@ -190,6 +190,10 @@ static void make_hand(struct car *c, struct oxl_random *r)
     t->open_per_s = log_between(r, 0.04, 0.5);
     t->creep_per_s = log_between(r, 0.002, 0.02);
     t->shut_s = between(r, 0.05, 0.4);
+    /* From the seed alone, so that the rest of each car stays what it was. */
+    struct oxl_random own;
+    oxl_random_seed(&own, c->seed ^ 0xb415cu);
+    t->brisk_per_s = log_between(&own, 0.08, 0.4);
     t->snap_throttle = chance(r, 0.9);
 }
 

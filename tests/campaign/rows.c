@@ -37,6 +37,7 @@ static void run_print(FILE *out, const struct trial *t, const struct trial_run *
                 r->truth.stored_mg, r->truth.empty_mg, r->truth.removed_mg, r->truth.capacity_mg);
     else
         fprintf(out, "nan\tnan\tnan\tnan\tnan\tnan\tnan\tnan\t");
+    fprintf(out, "%d\t%.1f\t", g->deeper, g->o2_needed_mg);
     fprintf(out, "%.3f\t%.3f\t%.3f\t", 1e-6 * (double)g->front_lean.t_us,
             1e-6 * (double)g->rear_lean.t_us, g->front_ramp_s);
     reasons_print(out, g->reasons);
@@ -52,7 +53,8 @@ void rows_print(FILE *out, const struct trial *t, size_t n)
         "ideal_stored\tconstant\trun\tvalid\tdropped\tshift\tround\tdelay\tdelay_low\tdelay_high\t"
         "target\ttarget_low\ttarget_high\to2\to2_low\to2_high\to2_bound\to2_lambda\to2_trim\t"
         "o2_removed\to2_supply\trun_air\tpath\tramp\ttau\ttrue_shift\ttrue_front\ttrue_rear\t"
-        "true_delay\ttrue_stored\ttrue_empty\ttrue_removed\ttrue_capacity\tfront_lean\t"
+        "true_delay\ttrue_stored\ttrue_empty\ttrue_removed\ttrue_capacity\tdeeper\to2_"
+        "needed\tfront_lean\t"
         "rear_lean\tfront_ramp\treasons\tresult_reasons\n",
         out);
     for (size_t i = 0; i < n; i++) {

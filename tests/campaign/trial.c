@@ -108,7 +108,9 @@ static void cut_early(struct drive *d)
         return;
     struct oxl_live live;
     oxl_session_live(d->session, d->now_us, &live);
-    if (live.shift_pct <= d->car->early_pct && d->early_run != live.run) {
+    /* Told to go deeper it goes deeper, and cuts by itself again. */
+    double early_pct = d->car->early_pct * (live.deeper ? 1.4 : 1);
+    if (live.shift_pct <= early_pct && d->early_run != live.run) {
         d->early_run = live.run;
         feed(d, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_NOW});
     }

@@ -56,9 +56,10 @@ look speed-density
 holds speed-density.json 'any(.[]; .id == "air" and .grade == "caution")'
 
 # K-line: no counts, padded, several messages to an answer, tests of the maker.
+# Four of the seven results are the sensors' (service 05), in bytes.
 look kline
 holds kline.json 'any(.[]; .event == "vehicle" and .protocol == "iso9141" and .vin != null)'
-holds kline.json 'map(select(.event == "monitor")) | length == 3 and all(.[]; .scale_id == "00"
+holds kline.json 'map(select(.event == "monitor")) | length == 7 and all(.[]; .scale_id == "00"
   and .verdict == "passed") and any(.[]; .min == null) and any(.[]; .max == null)'
 holds kline.json 'last | .front_hz > 1.5 and .front_hz < 5'
 holds kline.json 'any(.[]; .id == "codes-permanent" and .grade == "unknown")'
@@ -111,4 +112,18 @@ holds dead.events 'any(.[]; .event == "check" and .id == "catalyst-monitor" and 
 holds dead.events '(map(select(.event == "sample")) | first | .t_s) < 2.6'
 "$oxylag" report dead.rec >dead.txt
 check "the report lists the monitor results" grep -q 'failed   Catalyst, bank 1' dead.txt
+
+# Without CAN it asks for the sensors' results for about a second; what failed is a caution.
+printf '[unit]\nfront = switching\nstored = P0133 P0137\nmulti_item = no\n[adapter]\nprotocol = 3\n[plant]\ncapacity_mg = 500\n' >slow.ini
+checks=$((checks + 1))
+"$oxylag" demo --scenario ./slow.ini -y --virtual-time --json --out slow.rec >slow.events 2>/dev/null
+for id in front rear; do
+  holds slow.events "any(.[]; .event == \"check\" and .id == \"$id-monitor\" and .grade == \"caution\")"
+done
+holds slow.events '[.[] | select(.event == "vehicle")] | last.monitor_results | length == 4'
+"$oxylag" run --port sim:kline -y --virtual-time --json --runs 1 --out kline.rec >kline.events 2>/dev/null
+holds kline.events 'all(.[]; .event != "check" or (.id | test("front-monitor|rear-monitor") | not))
+  and ([.[] | select(.event == "vehicle")] | last.monitor_results | length == 4)'
+holds kline.events 'map(select(.event == "link")) | (map(select(.state == "ready")) | first | .t_s)
+  - (map(select(.state == "survey")) | first | .t_s) < 3.5'
 done_testing

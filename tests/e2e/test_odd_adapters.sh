@@ -46,7 +46,7 @@ while IFS='|' read -r name settings want most said; do
   name=$(xargs <<<"$name") want=$((want)) most=$((most)) said=$(xargs <<<"$said")
   case $name in *"$only"*) ;; *) continue ;; esac
   write_scenario "$settings"
-  rm -f odd.rec
+  rm -f odd.rec odd.truth
   checks=$((checks + 1)) seed=$((seed + 1)) # each another car and another technician
   timeout 120 "$oxylag" demo --scenario ./odd.ini --seed $seed -y --virtual-time --json --out odd.rec --truth odd.truth \
     >odd.events 2>odd.err

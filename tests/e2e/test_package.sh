@@ -81,7 +81,7 @@ if command -v dpkg-deb >/dev/null && command -v dpkg-shlibdeps >/dev/null; then
   done
   checks=$((checks + 2))
   grep -qE '^\./(usr/(local|include)|tmp|work)' contents.txt && fail "it does not belong: $(grep -E local contents.txt)"
-  for lib in libc6 libjansson4 libinih1 libserialport0 libncursesw6; do
+  for lib in libc6 libjansson4 libinih1 libnettle8 libserialport0 libncursesw6; do
     dpkg-deb -f "$deb" Depends | grep -q "$lib" || fail "the package does not depend on $lib"
   done
 fi

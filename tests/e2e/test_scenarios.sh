@@ -5,7 +5,7 @@
 
 # Every other scenario is only replayed (below).
 # name, allowed verdicts (the flaw decides what may be said; docs/scenarios.md)
-cases="good:good aged:questionable dead:bad over-propane:good,inconclusive
+cases="good:good aged:questionable dead:bad deeper-dead:bad deeper-good:good over-propane:good,inconclusive
 leak-before-rear:inconclusive,questionable,good kline:good,questionable,inconclusive"
 
 # Each run's delay interval must hold the truth of the pulse whose front-lean is nearest.
@@ -57,6 +57,32 @@ for name in good aged dead; do
   checks=$((checks + 1))
   [ "$(jq 'length' "$name.cmp")" -ge 3 ] || fail "$name: fewer than three runs were compared"
 done
+
+# Three runs at the right depth do not decide, the deeper one does; declined, nothing does.
+for name in deeper-dead deeper-good; do
+  checks=$((checks + 1))
+  jq -e -s 'map(select(.event == "run")) | map(.deeper) == [false, false, false, true]' \
+    "$name.events" >/dev/null || fail "$name: not three runs and a deeper one"
+  jq -e -s 'any(.[]; .event == "result" and .deeper_run == 4)' "$name.events" >/dev/null ||
+    fail "$name: the result does not name the deeper run"
+  "$oxylag" report "$name.rec" | grep '^ 4d yes' >/dev/null || fail "$name: the report does not mark it"
+  "$oxylag" report --format html "$name.rec" --out "$name.html" && grep -q '4 deeper' "$name.html" ||
+    fail "$name: the page does not mark it"
+  "$oxylag" demo --scenario "$name" -y --virtual-time --json --no-deeper --out "$name.no.rec" \
+    >"$name.no.events" || fail "$name: --no-deeper: exit $?"
+  [ "$(jq -r 'select(.event == "result") | "\(.verdict) \(.runs) \(.deeper_run)"' \
+    "$name.no.events")" = "inconclusive 3 null" ] || fail "$name: --no-deeper did not decline it"
+  "$oxylag" replay "$name.no.rec" --virtual-time --json 2>/dev/null | cmp -s - "$name.no.events" ||
+    fail "$name: replay of a declined offer differs"
+done
+# Asked for, it is made although the runs decide.
+checks=$((checks + 1))
+"$oxylag" demo --scenario good -y --virtual-time --json --deeper --out asked.rec >asked.events ||
+  fail "good --deeper: exit $?"
+[ "$(jq -s 'map(select(.event == "run" and .deeper)) | length' asked.events)" = 1 ] ||
+  fail "good --deeper: no deeper run"
+"$oxylag" replay asked.rec --virtual-time --json 2>/dev/null | cmp -s - asked.events ||
+  fail "good --deeper: replay differs"
 
 # Identical results on replay, for every scenario there is, however its test ends.
 for name in $("$oxylag" scenarios --json | jq -r .name); do

@@ -15,7 +15,7 @@ fail() {
 for at in 1.0 3.5; do
   rm -f sleep.rec
   timeout 60 env LD_PRELOAD="$shim" OXL_FAULT_CLOCK=$at:30 "$oxylag" demo -y --json --rate 8 --runs 1 \
-    --scenario aged --out sleep.rec >sleep.events 2>sleep.err || fail "$at: exit $?: $(cat sleep.err)"
+    --no-deeper --scenario aged --out sleep.rec >sleep.events 2>sleep.err || fail "$at: exit $?: $(cat sleep.err)"
   grep -q '"note":"the program stood still for 30' sleep.rec || fail "$at: the gap is not recorded"
   [ "$(grep -c '"state":"lost"' sleep.events)" -ge 1 ] || fail "$at: the gap went unnoticed"
   jq -e -s '[.[] | select(.event == "run")] | (map(select(.valid)) | length == 1) and

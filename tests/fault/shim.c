@@ -1,13 +1,14 @@
 /* Loaded before the C library (LD_PRELOAD) to make one call fail, for tests/fault/inject.sh.
  *
  *   OXL_FAULT=KIND:N[:MODE]  the N-th call of that kind fails: alloc, open, read, write, sync,
- * fread MODE once (as it is without), on (that one and all later), torn (write: half of it goes
- * through, then "on") OXL_FAULT_COUNT=FILE     at the end: how many calls of each kind there were
+ * fread. MODE: once (as without), on (that one and all later), torn (of a write half goes through,
+ * then "on") OXL_FAULT_COUNT=FILE     at the end: how many calls of each kind there were
  *   OXL_FAULT_CLOCK=AT:BY    AT seconds after the start CLOCK_BOOTTIME leaps by BY seconds, as over
  *                            a sleep of the machine; the other clocks stand still meanwhile
  *
- * Calls that the C library makes inside itself (stdio) are not seen: for them there are /dev/full
- * and closed pipes. */
+ * Counted from main on: what the libraries do when they are loaded is not ours to answer for (glib
+ * ends the process by itself then). Calls that the C library makes inside itself (stdio) are not
+ * seen: for them there are /dev/full and closed pipes. */
 #define _GNU_SOURCE 1
 #include <dlfcn.h>
 #include <errno.h>
@@ -25,6 +26,7 @@
 enum kind { ALLOC, OPEN, READ, WRITE, SYNC, FREAD, KINDS };
 static const char *const names[KINDS] = {"alloc", "open", "read", "write", "sync", "fread"};
 static unsigned long calls[KINDS];
+static bool in_main;
 
 extern void *__libc_malloc(size_t n);
 extern void *__libc_calloc(size_t n, size_t size);
@@ -61,10 +63,24 @@ static void read_plan(void)
 
 static bool fails(enum kind k)
 {
+    if (!in_main)
+        return false;
     if (!plan.read_env)
         read_plan();
     unsigned long n = ++calls[k];
     return k == plan.kind && (n == plan.at || (plan.on && n > plan.at));
+}
+
+/* By now the loader has run every library's constructors (glibc 2.34 and later). */
+int __libc_start_main(int (*program)(int, char **, char **), int argc, char **argv,
+                      void (*init)(void), void (*fini)(void), void (*rtld_fini)(void),
+                      void *stack_end)
+{
+    typedef int start_fn(int (*)(int, char **, char **), int, char **, void (*)(void),
+                         void (*)(void), void (*)(void), void *);
+    start_fn *start = (start_fn *)dlsym(RTLD_NEXT, "__libc_start_main");
+    in_main = true;
+    return start(program, argc, argv, init, fini, rtld_fini, stack_end);
 }
 
 void *malloc(size_t n)

@@ -93,6 +93,20 @@ static void monitors(const struct oxl_message *m, bool can)
     }
 }
 
+static void sensor_tests(const struct oxl_message *m, enum oxl_layout_kind layout)
+{
+    for (unsigned place = 0; place <= 8; place++) {
+        struct oxl_support s = {{0}};
+        struct oxl_monitor_result r;
+        oxl_decode_sensor_mask(m, place, &s);
+        if (!oxl_decode_sensor_test(m, place, layout, &r))
+            continue;
+        struct oxl_monitor_figures f = oxl_monitor_figures(&r);
+        must(oxl_monitor_is_sensor(r.monitor));
+        must(oxl_monitor_verdict(&r) != OXL_MONITOR_FAILED || f.margin < 0);
+    }
+}
+
 static void frozen(const struct oxl_message *m, const struct oxl_decoding *d)
 {
     struct oxl_sample out[8];
@@ -144,6 +158,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     codes(&m, can);
     vin(&m, can);
     monitors(&m, can);
+    sensor_tests(&m, d.layout);
     frozen(&m, &d);
     info(&m, can);
     struct oxl_readiness r;

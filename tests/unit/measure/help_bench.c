@@ -51,7 +51,8 @@ void test_profile(struct oxl_profile *p)
                               .bad_s = 2,
                               .good_s = 7,
                               .bad_g_per_g_s = 0.044,
-                              .good_g_per_g_s = 0.137};
+                              .good_g_per_g_s = 0.137,
+                              .deeper_dose = 2.0};
 }
 
 struct bench bench_usual(void)

@@ -133,6 +133,16 @@ static bool mishap(struct fake *f, const uint8_t *req, unsigned *left, int64_t t
         f->can_error = f->stop_word = false;
         return true;
     }
+    if (f->withheld && req[0] == 0x01 && req[1] == 0x20) {
+        f->withheld--;
+        negative[2] = 0x78;
+        if (f->promised_first)
+            prompt(f, fake_message(f, &f->units[0], negative, 3, left, t_us));
+        else
+            fake_say(f, "NO DATA", t_us + 1000);
+        f->promised_first = false;
+        return true;
+    }
     if (!f->answer_pending && !f->answer_busy)
         return false;
     negative[2] = f->answer_busy ? 0x21 : 0x78;

@@ -48,6 +48,8 @@ struct fake {
     unsigned late_us;    /* the answer comes this much later; what the tester sends meanwhile waits
                             in a buffer and is worked off then */
     bool queues;         /* never interrupted: what comes while it is busy is worked off later */
+    unsigned withheld;   /* so often item 20 is not answered */
+    bool promised_first; /* the first of these times "pending" is said */
     uint8_t refuse_item; /* 7F 01 12 for this item, always; 0 none */
 
     /* Its state. */

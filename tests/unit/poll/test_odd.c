@@ -148,6 +148,34 @@ static void a_request_is_put_in_a_harmless_order(void **state)
     }
 }
 
+/* Other services have an item 04 as well: it goes behind spaces, which are lost first. */
+static void item_04_of_other_services_is_guarded(void **state)
+{
+    (void)state;
+    static const struct {
+        uint8_t service, items[2];
+        unsigned n, digit;
+        const char *sent;
+    } cases[] = {
+        {0x09, {0x04}, 1, 0, "    0904\r"},
+        {0x09, {0x04}, 1, 5, "    0904\r"},
+        {0x06, {0x04}, 1, 1, "    0604\r"},
+        {0x02, {0x04, 0x00}, 2, 0, "    020400\r"}, /* item and frame keep their order */
+        {0x02, {0x05, 0x00}, 2, 0, "020500\r"},
+        {0x06, {0x40}, 1, 4, "0640\r"}, /* not 06404: 04 */
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        char line[40] = "";
+        const struct oxl_poll_config config = {.bank = 1};
+        const struct oxl_poll_out out = {.ctx = line, .send = keep_line};
+        struct oxl_poll *p = oxl_poll_new(&config, &out);
+        assert_non_null(p);
+        oxl_poll_request(p, cases[i].service, cases[i].items, cases[i].n, cases[i].digit, 1000, 1);
+        assert_string_equal(line, cases[i].sent);
+        oxl_poll_free(p);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -157,6 +185,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(silent_reset_with_stuck_echo_is_noticed_by_the_headers,
                                         setup, teardown),
         cmocka_unit_test(a_request_is_put_in_a_harmless_order),
+        cmocka_unit_test(item_04_of_other_services_is_guarded),
         cmocka_unit_test(no_tail_of_a_request_clears_codes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

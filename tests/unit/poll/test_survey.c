@@ -191,6 +191,20 @@ static void test_survey_survives_mishaps(void **state)
     assert_string_equal(v->vin, "1A9BB0CD0EF123456");
 }
 
+/* Item 00 announced item 20, so its sensors exist: a mask that is not answered at first, or is
+ * promised and then withheld, is asked for again. */
+static void test_a_withheld_mask_is_asked_again(void **state)
+{
+    struct rig *r = *state;
+    r->fake.units[0].items = "01 03 05 06 07 0C 0D 13 15 1F 20 34";
+    r->fake.withheld = 4;
+    r->fake.promised_first = true;
+    rig_start(r, NULL);
+    assert_true(rig_until(r, OXL_LINK_READY, 20));
+    assert_int_equal(r->fake.withheld, 0);
+    assert_int_equal(oxl_poll_pair(r->poll).front_item, 0x34);
+}
+
 static void test_bank_2_wide_front(void **state)
 {
     struct rig *r = *state;
@@ -270,10 +284,19 @@ int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
     const struct CMUnitTest tests[] = {
-        T(test_identity),          T(test_kline_identity), T(test_two_units),
-        T(test_count_refused),     T(test_count_ignored),  T(test_count_cuts),
-        T(test_first_item_only),   T(test_small_buffer),   T(test_survey_survives_mishaps),
-        T(test_bank_2_wide_front), T(test_reads_only),     T(test_inspection_reads_only),
+        T(test_identity),
+        T(test_kline_identity),
+        T(test_two_units),
+        T(test_count_refused),
+        T(test_count_ignored),
+        T(test_count_cuts),
+        T(test_first_item_only),
+        T(test_small_buffer),
+        T(test_survey_survives_mishaps),
+        T(test_a_withheld_mask_is_asked_again),
+        T(test_bank_2_wide_front),
+        T(test_reads_only),
+        T(test_inspection_reads_only),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -29,6 +29,7 @@ void car_start(struct car *c, const struct oxl_profile *profile)
     c->vehicle.decoding.sensors = 0x03;
     c->vehicle.stored_known = c->vehicle.pending_known = true;
     c->hz = 20;
+    c->ramp_s = 6;
     c->stft = 0;
     c->ltft = 1;
     c->front = 1.0;
@@ -154,7 +155,7 @@ bool car_pulse(struct car *c, double shift_pct, double delay_s)
     double rest = c->stft;
     c->rear = 0.8;
     car_glide(c, 1, rest, 0.95);
-    car_glide(c, 6, rest + shift_pct, 1.0);
+    car_glide(c, c->ramp_s, rest + shift_pct, 1.0);
     if (!wait_state(c, OXL_STATE_RELEASE, 30))
         return false;
     car_run(c, 0.5);

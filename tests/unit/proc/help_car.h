@@ -21,7 +21,8 @@ struct car {
     /* what the sensors say now */
     double stft, ltft, front, rear, rpm, air, coolant, speed, run_time;
     uint8_t fuel_system;
-    bool mute; /* no samples at all */
+    double ramp_s; /* how long a pulse takes to its full shift */
+    bool mute;     /* no samples at all */
     /* what was said */
     struct oxl_event log[CAR_LOG];
     size_t log_n;

@@ -182,6 +182,10 @@ static void a_misfire_code_lets_no_verdict_stand(void **state)
     (void)state;
     assert_int_equal(oxl_code_meaning(0x0300, 1).reason, OXL_R_MISFIRE);
     assert_int_equal(oxl_code_meaning(0x0304, 2).reason, OXL_R_MISFIRE);
+    assert_int_equal(oxl_code_meaning(0x0351, 1).reason, OXL_R_MISFIRE); /* an ignition coil */
+    assert_int_equal(oxl_code_meaning(0x0300, 1).grade, OXL_GRADE_STOP); /* as in an inspection */
+    assert_int_equal(oxl_code_meaning(0x0040, 1).grade, OXL_GRADE_STOP); /* sensors swapped */
+    assert_int_equal(oxl_code_meaning(0x0040, 1).reason, OXL_R_COUNT);
     assert_int_equal(oxl_code_meaning(0x0133, 1).reason, OXL_R_FRONT_SLOW);
     assert_int_equal(oxl_code_meaning(0x0133, 2).reason, OXL_R_COUNT); /* the other bank's */
     assert_false(oxl_code_meaning(0x0420, 1).disturbs);
@@ -323,6 +327,7 @@ static void a_bad_looking_result_offers_the_leak_check(void **state)
     (void)state;
     struct car *c = new_car();
     car_survey(c);
+    c->ramp_s = 35; /* long enough rich to have emptied a sound store, too */
     for (int i = 0; i < 3; i++)
         assert_true(car_pulse(c, -20, 0.3));
     assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), 1);

@@ -45,6 +45,11 @@ static void three_runs_without_a_key(void **state)
     car_survey(c);
     for (int i = 0; i < 3; i++)
         assert_true(car_pulse(c, -20, 3.0));
+    /* So little gas proves nothing: a deeper run is offered, and not taken. */
+    assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 1);
+    car_run(c, 16);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    car_run(c, 61);
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     const struct oxl_event *result = car_last(c, OXL_EV_RESULT);
     assert_non_null(result);
@@ -173,14 +178,34 @@ static void disturbing_codes_are_a_caution(void **state)
     (void)state;
     struct car *c = new_car();
     c->vehicle.stored[0] = 0x0420;
-    c->vehicle.stored[1] = 0x0301;
+    c->vehicle.stored[1] = 0x0171;
     c->vehicle.stored_n = 2;
+    c->vehicle.pending[0] = 0x0301;
+    c->vehicle.pending_n = 1;
+    c->vehicle.pending_known = true;
     car_survey(c);
     assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_CAUTION);
-    assert_string_equal(car_check(c, "codes-stored")->found, "stored codes: P0420 P0301");
-    assert_int_equal(car_check(c, "codes-pending")->grade, OXL_GRADE_PASS);
+    assert_string_equal(car_check(c, "codes-stored")->found, "stored codes: P0420 P0171");
+    assert_int_equal(car_check(c, "codes-pending")->grade, OXL_GRADE_CAUTION);
     assert_int_equal(car_check(c, "codes-permanent")->grade, OXL_GRADE_UNKNOWN);
     assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_CODES_PRESENT));
+    free_car(c);
+}
+
+/* As in an inspection; the test goes on without a verdict to come. */
+static void a_stored_misfire_is_a_stop(void **state)
+{
+    (void)state;
+    struct car *c = new_car();
+    c->vehicle.stored[0] = 0x0301;
+    c->vehicle.stored[1] = 0x0171;
+    c->vehicle.stored_n = 2;
+    car_survey(c);
+    assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_STOP);
+    assert_non_null(strstr(car_check(c, "codes-stored")->advice, "misfire"));
+    assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_MISFIRE));
+    car_run(c, 4);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     free_car(c);
 }
 
@@ -373,6 +398,23 @@ static void a_cut_without_the_call_is_seen(void **state)
     free_car(c);
 }
 
+/* A hand that takes half of the gas away: the front is a little lean for seconds, and while the
+ * trims come back that is ever more of what a full release would show. It is none. */
+static void a_little_less_gas_is_no_cut(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_glide(c, 1, 0, 0.95);
+    car_glide(c, 4, -14, 1);
+    car_run(c, 1);
+    car_glide(c, 0.3, -14, 1.06);
+    car_glide(c, 8, -6, 1.045);
+    car_run(c, 1);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    free_car(c);
+}
+
 static void space_cuts(void **state)
 {
     (void)state;
@@ -531,6 +573,7 @@ int main(void)
         cmocka_unit_test(missing_rear_sensor_is_unsuitable),
         cmocka_unit_test(unknown_condition_is_said_to_be_unknown),
         cmocka_unit_test(disturbing_codes_are_a_caution),
+        cmocka_unit_test(a_stored_misfire_is_a_stop),
         cmocka_unit_test(the_efficiency_code_alone_is_no_obstacle),
         cmocka_unit_test(unsteady_trims_wait),
         cmocka_unit_test(opening_too_large_is_said),
@@ -544,6 +587,7 @@ int main(void)
         cmocka_unit_test(stumble_is_said),
         cmocka_unit_test(frozen_trims_go_by_the_front),
         cmocka_unit_test(a_cut_without_the_call_is_seen),
+        cmocka_unit_test(a_little_less_gas_is_no_cut),
         cmocka_unit_test(space_cuts),
         cmocka_unit_test(a_valve_that_does_not_shut),
         cmocka_unit_test(dither_around_balance_starts_no_clock),

@@ -114,7 +114,8 @@ static void every_word(void **state)
 }
 
 #define SECTIONS                                                                                   \
-    "expected one of the sections profile, match, conditions, baseline, enrichment, sensors, "     \
+    "expected one of the sections profile, match, conditions, baseline, enrichment, deeper, "      \
+    "sensors, "                                                                                    \
     "timing, air, limits"
 
 static const struct {

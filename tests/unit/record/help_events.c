@@ -33,6 +33,7 @@ static struct oxl_event run_event(bool full)
         .o2_from_lambda_mg = 410 * n,
         .o2_from_trim_mg = 420 * n,
         .o2_removed_mg = 900 * n,
+        .o2_needed_mg = 820 * n,
         .o2_supply_mg = 880 * n,
         .shift_pct = -20.3 * n,
         .air_g_s = 3.1 * n,

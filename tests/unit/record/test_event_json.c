@@ -84,8 +84,9 @@ static void run_in_full(void **state)
 static void unknown_run_is_null(void **state)
 {
     (void)state;
-    static const char *const known[] = {
-        "event", "t_s", "run", "dropped", "valid", "o2_low_mg", "o2_is_lower_bound", "reasons"};
+    static const char *const known[] = {"event",  "t_s",    "run",       "dropped",
+                                        "valid",  "deeper", "o2_low_mg", "o2_is_lower_bound",
+                                        "reasons"};
     struct oxl_event ev = example_event(5, false);
     json_t *root = parsed(&ev, false), *value;
     const char *name;

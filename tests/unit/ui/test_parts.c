@@ -263,7 +263,8 @@ static void bells(void **state)
     for (int a = 0; a < OXL_ADV_COUNT; a++) {
         struct oxl_event ev = {.kind = OXL_EV_ADVICE};
         ev.u.advice.advice = (enum oxl_advice)a;
-        enum oxl_bell want = a == OXL_ADV_HOLD                                  ? OXL_BELL_HOLD
+        bool hold = a == OXL_ADV_HOLD || a == OXL_ADV_DEEPER_OFFER || a == OXL_ADV_DEEPER_HOLD;
+        enum oxl_bell want = hold                                               ? OXL_BELL_HOLD
                              : a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT        ? OXL_BELL_CUT
                              : a == OXL_ADV_REAR_LEAN || a == OXL_ADV_REAR_HELD ? OXL_BELL_REAR_LEAN
                                                                                 : OXL_BELL_NONE;

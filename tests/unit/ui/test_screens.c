@@ -110,6 +110,10 @@ static void states(void **state)
     compare_all(play(37.9), "timing");
     compare_all(play(43), "recovery");
     compare_all(play(70.5), "second-timing");
+    struct oxl_model *m = play(28); /* the wish stays in sight when the next advice has come */
+    scene_advice(m, 28, OXL_ADV_LEAK_LATER, "");
+    scene_advice(m, 28.1, OXL_ADV_HOLD, "");
+    compare_one(m, "leak-wanted");
 }
 
 static void ends(void **state)

@@ -1,0 +1,90 @@
+/* Service 05: the results of the oxygen sensors' monitors, of vehicles without CAN (there service
+ * 06 has them). Of each sensor first which tests there are, then each of them. */
+#include "inside.h"
+
+#include <string.h>
+
+enum { SERVICE = 0x05, PLACES = 8, MASK = 0x00, ANSWER_MS = 2000, TEST_MS = 1000 };
+
+static bool asked_of(struct oxl_poll *p, uint8_t test, int64_t t_us)
+{
+    const uint8_t pair[] = {test, (uint8_t)(1U << p->sensor_at)};
+    p->sensor_test = test;
+    /* One message of one unit; nothing is known of what others send. */
+    unsigned digit = p->units_n == 1 ? oxl_poll_digit(p, 1) : 0;
+    oxl_poll_request(p, SERVICE, pair, 2, digit, ANSWER_MS, t_us);
+    return true;
+}
+
+static bool in_time(struct oxl_poll *p, int64_t t_us)
+{
+    if (p->sensors_us == OXL_POLL_NEVER)
+        p->sensors_us = t_us;
+    return p->config.inspection || t_us - p->sensors_us < OXL_POLL_MS(TEST_MS);
+}
+
+static bool is_wanted(const struct oxl_poll *p)
+{
+    const struct oxl_decoding *d = &p->vehicle.decoding;
+    uint8_t monitor = oxl_sensor_monitor(p->sensor_at, d->layout);
+    return (d->sensors >> p->sensor_at & 1) && monitor &&
+           (p->config.inspection || oxl_monitor_bank(monitor) == p->config.bank);
+}
+
+/* Sensor 04 is the last byte of its requests, and 00 40 holds the two digits as well. */
+static bool may_ask_sensor(const struct oxl_poll *p)
+{
+    uint8_t sensor = (uint8_t)(1U << p->sensor_at);
+    return oxl_poll_may_ask(p, sensor == 0x40 ? 0x04 : sensor);
+}
+
+static bool next_sensor(struct oxl_poll *p, int64_t t_us)
+{
+    memset(&p->sensor_tests, 0, sizeof p->sensor_tests);
+    for (; p->sensor_at < PLACES; p->sensor_at++)
+        if (is_wanted(p) && may_ask_sensor(p))
+            return asked_of(p, MASK, t_us);
+    return false;
+}
+
+bool oxl_poll_sensors_begin(struct oxl_poll *p, int64_t t_us)
+{
+    if (oxl_protocol_is_can(p->vehicle.protocol) || p->sensor_at >= PLACES || !in_time(p, t_us))
+        return false;
+    if (p->sensor_test == OXL_SENSOR_TEST_LAST + 1) { /* nothing asked of this one yet */
+        p->sensor_test = MASK;
+        return next_sensor(p, t_us);
+    }
+    unsigned from = p->sensor_test == MASK ? OXL_SENSOR_TEST_FIRST : p->sensor_test + 1U;
+    for (unsigned test = from; test <= OXL_SENSOR_TEST_LAST; test++)
+        if (oxl_supports(&p->sensor_tests, (uint8_t)test))
+            return asked_of(p, (uint8_t)test, t_us);
+    p->sensor_at++;
+    return next_sensor(p, t_us);
+}
+
+void oxl_poll_sensors_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    struct oxl_monitor_result r;
+    if (m->unit != p->vehicle.unit)
+        return;
+    if (p->sensor_test == MASK)
+        (void)oxl_decode_sensor_mask(m, p->sensor_at, &p->sensor_tests);
+    else if (oxl_decode_sensor_test(m, p->sensor_at, p->vehicle.decoding.layout, &r) &&
+             r.test == p->sensor_test)
+        oxl_poll_keep_result(p, &r);
+}
+
+bool oxl_poll_sensors_finish(struct oxl_poll *p, int64_t t_us)
+{
+    (void)t_us;
+    p->step_tries = 0;
+    return false; /* the next one */
+}
+
+void oxl_poll_sensors_forget(struct oxl_poll *p)
+{
+    p->sensor_at = 0;
+    p->sensor_test = OXL_SENSOR_TEST_LAST + 1;
+    p->sensors_us = OXL_POLL_NEVER;
+}

@@ -1,0 +1,296 @@
+/* The deeper run: where runs at the right depth emptied too little of the store to tell, one run
+ * goes over target and stays there until more has been taken out than any but a sound store could
+ * hold. Offered after the last run; taken by opening the valve. Short, because of the heat. */
+#include "proc.h"
+
+static const double rich_far = 0.01;    /* 1/lambda - 1: clearly rich */
+static const double rich_aim = 0.08;    /* ... what the trims cannot take away, when they stand */
+static const double flat_s = 2.5;       /* short-term trim without a step of its byte */
+static const double settled_s = 3.0;    /* nothing more is gained */
+static const double near_pct = 2.0;     /* of the deeper target */
+static const double enough_pct = -15.0; /* less lean gas than that is a poor release */
+static const double dwell_s = 1.2;
+enum { MOST_TRIES = 2 };
+
+static bool lasted(const struct oxl_proc *p, int64_t since_us, double s)
+{
+    return since_us && p->now_us - since_us >= OXL_S_US(s);
+}
+
+static double cat_temp_c(const struct oxl_proc *p)
+{
+    return oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(60));
+}
+
+/* Heat: not behind a misfire, not in an engine that stumbled, not in a converter that is hot. */
+static bool safe(const struct oxl_proc *p)
+{
+    oxl_reasons seen = p->facts.reasons;
+    for (size_t i = 0; i < p->runs_n; i++)
+        seen |= p->runs[i].reasons;
+    return !oxl_reasons_has(seen, OXL_R_MISFIRE) && !oxl_reasons_has(seen, OXL_R_RPM_DROP) &&
+           !(cat_temp_c(p) > p->profile.deeper_cat_max_c);
+}
+
+bool oxl_deeper_worth(const struct oxl_proc *p)
+{
+    static const oxl_reasons helped =
+        OXL_REASON_BIT(OXL_R_PART_EMPTIED) | OXL_REASON_BIT(OXL_R_REAR_HELD) |
+        OXL_REASON_BIT(OXL_R_SUPPLY_TOO_SMALL) | OXL_REASON_BIT(OXL_R_OVER_ENRICHED) |
+        OXL_REASON_BIT(OXL_R_UNDER_ENRICHED) | OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT) |
+        OXL_REASON_BIT(OXL_R_FAST_TRIM_RECOVERY) | OXL_REASON_BIT(OXL_R_HIGH_AIR_FLOW);
+    if (p->imported || p->deeper.done || p->deeper.tries >= MOST_TRIES ||
+        p->deeper.choice == OXL_DEEPER_NO || p->runs_n >= OXL_PROC_MAX_RUNS || !safe(p))
+        return false;
+    struct oxl_result r;
+    oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &r);
+    if (r.valid_runs == 0 || !oxl_known(r.air_g_s) ||
+        oxl_reasons_pushing(p->facts.reasons, OXL_PUSH_VOID))
+        return false;
+    return p->deeper.choice == OXL_DEEPER_YES ||
+           (r.verdict == OXL_VERDICT_INCONCLUSIVE && (r.reasons & helped));
+}
+
+void oxl_deeper_offer(struct oxl_proc *p)
+{
+    p->deeper.on = true;
+    oxl_proc_say(p, OXL_ADV_DEEPER_OFFER, "%s", "");
+}
+
+/* The present run was the deeper one, and is over. */
+void oxl_deeper_ran(struct oxl_proc *p, bool valid)
+{
+    if (!p->deeper.on)
+        return;
+    p->deeper.on = false;
+    p->deeper.tries++;
+    p->deeper.done = valid;
+}
+
+void oxl_deeper_forget(struct oxl_proc *p)
+{
+    struct oxl_deeper *d = &p->deeper;
+    d->over_us = d->front_us = d->trim_us = d->idle_us = d->stay_us = 0;
+    d->removed_mg = d->before_mg = d->sum_pct_s = d->span_s = d->ramp_s = 0;
+    d->stay_deepest_pct = 0;
+}
+
+void oxl_deeper_key(struct oxl_proc *p)
+{
+    if (p->deeper.on) { /* on offer: not taken */
+        p->deeper.choice = OXL_DEEPER_NO;
+        oxl_proc_mark(p, "no deeper run");
+        if (p->state == OXL_STATE_RECOVERY || p->state == OXL_STATE_BASELINE ||
+            (p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us)) {
+            p->deeper.on = false;
+            oxl_proc_enter(p, OXL_STATE_DONE);
+        }
+        return;
+    }
+    p->deeper.choice = p->deeper.choice == OXL_DEEPER_YES ? OXL_DEEPER_AUTO : OXL_DEEPER_YES;
+    oxl_proc_mark(p, p->deeper.choice == OXL_DEEPER_YES ? "a deeper run at the end"
+                                                        : "a deeper run only if needed");
+}
+
+bool oxl_deeper_give_up(struct oxl_proc *p)
+{
+    if (!p->deeper.on)
+        return false;
+    p->deeper.on = false;
+    p->deeper.choice = OXL_DEEPER_NO;
+    oxl_proc_mark(p, "the deeper run was not taken");
+    oxl_proc_enter(p, OXL_STATE_DONE);
+    return true;
+}
+
+/* ---- what has been taken out ---- */
+static double step_s(int64_t *last_us, int64_t now_us)
+{
+    const double longest_s = 2.0; /* a stall is not counted */
+    double s = *last_us ? (double)(now_us - *last_us) / 1e6 : 0;
+    *last_us = now_us;
+    return s < longest_s ? s : 0;
+}
+
+static double air_g_s(const struct oxl_proc *p)
+{
+    double air = oxl_proc_latest(p, OXL_Q_AIR_G_S, OXL_S_US(30)) * p->air_share;
+    if (air > 0)
+        return air;
+    for (size_t i = p->runs_n; i-- > 0;)
+        if (p->runs[i].air_g_s > 0)
+            return p->runs[i].air_g_s;
+    return NAN;
+}
+
+double oxl_deeper_needed_now_mg(const struct oxl_proc *p)
+{
+    return oxl_deeper_needed_mg(&p->profile, air_g_s(p));
+}
+
+static void count_front(struct oxl_proc *p, double lambda)
+{
+    double s = step_s(&p->deeper.front_us, p->now_us);
+    double rate = oxl_removal_mg_s(&p->profile, p->base.front_level, lambda, air_g_s(p));
+    if (lambda < p->base.front_level - 0.3 * rich_far && rate > 0)
+        p->deeper.removed_mg += rate * s;
+}
+
+static void begin_stay(struct oxl_proc *p, double shift)
+{
+    struct oxl_deeper *d = &p->deeper;
+    d->before_mg = d->removed_mg;
+    d->stay_us = p->front_rich_us;
+    d->sum_pct_s = d->span_s = d->ramp_s = 0;
+    d->stay_deepest_pct = shift;
+}
+
+/* A switching front: what the trims had yet to take away while it stood rich. */
+static void count_trim(struct oxl_proc *p, double shift)
+{
+    struct oxl_deeper *d = &p->deeper;
+    double s = step_s(&d->trim_us, p->now_us);
+    if (p->pair.front_kind == OXL_SENSOR_WIDE || !p->front_rich_us)
+        return;
+    if (d->stay_us != p->front_rich_us)
+        begin_stay(p, shift);
+    d->span_s += s;
+    d->sum_pct_s += s * shift;
+    if (shift < d->stay_deepest_pct - 0.3) {
+        d->stay_deepest_pct = shift;
+        d->ramp_s = d->span_s;
+    }
+    d->removed_mg = d->before_mg + oxl_removal_by_trim_mg(&p->profile, p->base.trim_pct,
+                                                          d->sum_pct_s - shift * d->span_s,
+                                                          d->ramp_s, air_g_s(p));
+}
+
+/* ---- what to do ---- */
+struct look {
+    double shift, heading; /* per cent */
+    double rich;           /* 1/lambda - 1 of a wide-range front; NAN */
+    bool stands;           /* the trims do not follow any more: their limit */
+    bool enough;           /* removed, and lean gas enough for the way back */
+};
+
+static struct look look_at(struct oxl_proc *p, double shift)
+{
+    struct look k = {shift, oxl_enrich_heading_pct(p, shift), NAN, false, false};
+    if (p->pair.front_kind == OXL_SENSOR_WIDE) {
+        struct oxl_window_stats w =
+            oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
+        k.rich = w.count && w.mean > 0.5 ? 1 / w.mean - 1 : NAN;
+    }
+    struct oxl_window_stats stft = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
+                                                    p->now_us - OXL_S_US(flat_s), p->now_us);
+    bool flat = stft.count > 2 && stft.span_us > OXL_S_US(0.7 * flat_s) && stft.max - stft.min <= 0;
+    k.stands = oxl_enrich_at_limit(p, shift) ||
+               (flat && k.rich > 3 * rich_far && shift < p->profile.accept_high_pct * 0.5);
+    k.enough =
+        p->deeper.removed_mg >= oxl_deeper_needed_now_mg(p) && (k.stands || shift <= enough_pct);
+    return k;
+}
+
+/* Nothing more is to be had: the trims have taken all the gas away again, or a switching front
+ * cannot tell how rich it is at the trims' limit. */
+static bool settled(struct oxl_proc *p, const struct look *k)
+{
+    bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, settled_s);
+    bool still = w.span_us >= OXL_S_US(0.8 * settled_s) && fabs(w.slope_per_s) < 0.3;
+    bool deep = k->shift <= p->profile.deeper_target_pct + near_pct;
+    bool idle = wide ? deep && still && k->rich < rich_far && !k->stands
+                     : k->stands || (deep && still) || k->shift <= p->profile.deeper_target_pct;
+    if (!idle)
+        p->deeper.idle_us = 0;
+    else if (!p->deeper.idle_us)
+        p->deeper.idle_us = p->now_us;
+    return lasted(p, p->deeper.idle_us, wide ? settled_s : p->profile.hold_s * 0.5);
+}
+
+static enum oxl_advice advice_for(const struct oxl_proc *p, const struct look *k)
+{
+    const struct oxl_profile *f = &p->profile;
+    if (k->rich > 1 / f->deeper_lambda_min - 1)
+        return OXL_ADV_TOO_MUCH;
+    if (!k->stands && fmin(k->shift, k->heading) < f->deeper_deepest_pct)
+        return OXL_ADV_TOO_MUCH;
+    if (k->shift < f->deeper_deepest_pct)
+        return OXL_ADV_BACK_OFF;
+    if (k->stands && k->rich < rich_aim)
+        return OXL_ADV_DEEPER_MORE;
+    if (!k->stands && k->heading > f->deeper_target_pct + near_pct)
+        return p->shift_start_us || p->front_rich_us ? OXL_ADV_DEEPER_MORE : OXL_ADV_DEEPER_ADD;
+    return OXL_ADV_DEEPER_HOLD;
+}
+
+static void advise(struct oxl_proc *p, const struct look *k)
+{
+    enum oxl_advice a = advice_for(p, k);
+    bool urgent = a == OXL_ADV_BACK_OFF || (a == OXL_ADV_TOO_MUCH && p->advice != a);
+    /* "More" is said again as long as it is wanted; the hand answers each time. */
+    if (a == OXL_ADV_DEEPER_MORE && lasted(p, p->advice_us, 2 * dwell_s))
+        p->advice = OXL_ADV_COUNT;
+    if (urgent || p->now_us - p->advice_us >= OXL_S_US(dwell_s))
+        oxl_proc_say(p, a, "%.0f of %.0f mg removed", p->deeper.removed_mg,
+                     oxl_deeper_needed_now_mg(p));
+}
+
+static bool too_hot(const struct oxl_proc *p)
+{
+    return cat_temp_c(p) > p->profile.deeper_cat_max_c;
+}
+
+void oxl_deeper_sample(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (oxl_channel_same(s->channel, p->pair.front) && p->pair.front_kind == OXL_SENSOR_WIDE)
+        count_front(p, s->value);
+}
+
+void oxl_deeper_enrich(struct oxl_proc *p, double shift)
+{
+    count_trim(p, shift);
+    struct look k = look_at(p, shift);
+    if (!p->deeper.over_us && (fmin(k.shift, k.heading) < p->profile.accept_low_pct || k.stands))
+        p->deeper.over_us = p->now_us;
+    bool rear_rich = oxl_proc_rear_is_rich(p);
+    if (too_hot(p) && p->shift_start_us) {
+        oxl_deeper_time(p);
+    } else if ((k.enough || settled(p, &k)) && rear_rich) {
+        oxl_proc_mark(p, k.enough ? "enough removed" : "no more can be removed");
+        oxl_enrich_release(p);
+    } else {
+        advise(p, &k);
+    }
+}
+
+static int64_t heat_due(const struct oxl_proc *p)
+{
+    if (!p->deeper.over_us)
+        return INT64_MAX;
+    double limit_s =
+        oxl_known(cat_temp_c(p)) ? p->profile.deeper_limit_s : p->profile.deeper_blind_limit_s;
+    return p->deeper.over_us + OXL_S_US(limit_s);
+}
+
+static int64_t offer_due(const struct oxl_proc *p)
+{
+    bool gas = p->shift_start_us || p->front_rich_us;
+    return gas ? INT64_MAX : p->entered_us + OXL_S_US(p->profile.deeper_offer_s);
+}
+
+int64_t oxl_deeper_due(const struct oxl_proc *p)
+{
+    int64_t a = heat_due(p), b = offer_due(p);
+    return a < b ? a : b;
+}
+
+void oxl_deeper_time(struct oxl_proc *p)
+{
+    if (!p->deeper.over_us && p->now_us >= offer_due(p)) {
+        oxl_deeper_give_up(p);
+        return;
+    }
+    oxl_enrich_release(p);
+    oxl_proc_say(p, OXL_ADV_CUT_HEAT, "%s", "");
+}
