@@ -62,24 +62,32 @@ struct lean_start clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *r
     return s;
 }
 
-void passes_balance(struct oxl_trace t, const struct crossing *c, double from_s, double balance,
-                    double *first_s, double *last_s)
+/* A wide-range rear reads balance to a thousandth only, and noise is as large: half a second's
+ * mean. */
+static double smooth(struct oxl_trace t, size_t i)
 {
-    *first_s = *last_s = c->t_s;
-    size_t i = c->after;
-    for (; i > 0 && point_mid_s(&t.points[i]) > from_s; i--) {
-        const struct oxl_point *a = &t.points[i - 1], *b = &t.points[i];
-        /* One sample beyond it is noise. */
-        bool stays = b->value > balance && (i + 1 >= t.count || t.points[i + 1].value > balance);
-        if (a->value > balance || !stays)
-            continue;
-        double ta = point_mid_s(a), tb = point_mid_s(b);
-        *first_s = ta + (tb - ta) * (balance - a->value) / (b->value - a->value);
-        *first_s = fmin(c->t_s, *first_s);
-        if (*last_s == c->t_s)
-            *last_s = *first_s;
+    const double reach_s = 0.25;
+    double at = point_mid_s(&t.points[i]), sum = 0;
+    size_t n = 0;
+    for (size_t k = i; k < t.count && point_mid_s(&t.points[k]) <= at + reach_s; k++, n++)
+        sum += t.points[k].value;
+    for (size_t k = i; k-- > 0 && point_mid_s(&t.points[k]) >= at - reach_s; n++)
+        sum += t.points[k].value;
+    return sum / (double)n;
+}
+
+double passes_level_s(struct oxl_trace t, const struct crossing *c, double from_s, double level)
+{
+    double after = INFINITY;
+    for (size_t i = c->after + 1; i-- > 0 && point_mid_s(&t.points[i]) > from_s;) {
+        double v = smooth(t, i);
+        double ta = point_mid_s(&t.points[i]);
+        if (v <= level) {
+            double tb = i < c->after ? point_mid_s(&t.points[i + 1]) : ta;
+            double part = after > v && isfinite(after) ? (level - v) / (after - v) : 0;
+            return fmin(c->t_s, ta + part * (tb - ta));
+        }
+        after = v;
     }
-    /* It stood beyond balance from the start. */
-    if (i < t.count && t.points[i].value > balance)
-        *first_s = from_s;
+    return fmin(c->t_s, from_s);
 }

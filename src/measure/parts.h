@@ -79,10 +79,9 @@ struct lean_start {
     bool seen;
     double late_s, err_s;
 };
-/* When a rising wide-range sensor passed balance, after from_s and before this crossing of its
- * level, for the first and for the last time. */
-void passes_balance(struct oxl_trace t, const struct crossing *c, double from_s, double balance,
-                    double *first_s, double *last_s);
+/* When a rising wide-range sensor, half a second's mean of it, passed a level for the last time
+ * before this crossing of its own; from_s when it stood beyond it since. */
+double passes_level_s(struct oxl_trace t, const struct crossing *c, double from_s, double level);
 struct lean_start clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                const struct crossing *c, double tau_s, double to_s);
 

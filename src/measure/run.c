@@ -131,11 +131,11 @@ static void find_rear(struct run_work *w)
         w->stop_s = w->balance_s = w->rear.t_s;
         /* Limits in seconds are made for a switching rear, which answers at balance. */
         if (in->pair.rear_kind == OXL_SENSOR_WIDE) {
-            double first = 0, last = 0;
-            passes_balance(in->rear, &w->rear, w->front.t_s, in->profile->lambda_balance, &first,
-                           &last);
+            const double balance = in->profile->lambda_balance, err = 0.003;
+            double first = passes_level_s(in->rear, &w->rear, w->front.t_s, balance);
+            double last = passes_level_s(in->rear, &w->rear, w->front.t_s, balance + err);
             w->balance_s = 0.5 * (first + last);
-            w->balance_err_s = 0.5 * (last - first);
+            w->balance_err_s = 0.5 * fmax(0, last - first);
         }
         r->rear_fall = oxl_find_fall_start(
             in->rear, &rule,

@@ -224,17 +224,20 @@ static bool rear_at_balance(const struct run_work *w)
     const struct oxl_run_input *in = w->in;
     const double clearly_lean = 0.03, slow_s = 1.0, watch_s = 2.0;
     double end = fmin(seconds(in->end_us), w->rear.t_s + watch_s);
+    double filled_s = fmax(0, w->rear.t_s - w->front.t_s);
     double x = excess_at(&w->excess, end - w->path_s);
     struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, micros(end));
     if (s.count == 0 || !(x > clearly_lean))
         return false;
     if (in->pair.rear_kind == OXL_SENSOR_WIDE) {
-        /* Behind a full store the outlet comes up to the inlet within about a second. */
+        /* Behind a full store the outlet comes up to the inlet within about a second; behind one
+         * that took longer to fill, in a part of that time. */
         double out = 1 - 1 / trace_mean(in->rear, end - 0.2, end);
-        return out < x * (0.1 + 0.3 * fmin(1, end - w->rear.t_s));
+        double usual_s = 0.5 + 0.3 * filled_s;
+        return out < x * (0.1 + 0.3 * fmin(1, (end - w->rear.t_s) / usual_s));
     }
     double lean_v = in->deeper ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
-    return s.min > lean_v || fall_time_s(in->rear, &w->rear, 0.6, 0.3) > slow_s;
+    return s.min > lean_v || fall_time_s(in->rear, &w->rear, 0.6, 0.3) > slow_s + 0.1 * filled_s;
 }
 
 /* In integrals of x, so that it works without an air flow. */
@@ -251,7 +254,8 @@ void find_part_emptied(struct run_work *w)
     double sound_s = in->profile->good_g_per_g_s / oxygen_fraction(in->profile->humidity_ratio);
     if (!r->dropped || r->x_source == OXL_XSRC_NONE)
         return;
-    double stored = excess_integral(&w->excess, w->lean_s, stored_until(w, &w->excess));
+    /* Until it let gas through at balance, whichever sensor is behind it. */
+    double stored = excess_integral(&w->excess, w->lean_s, w->balance_s - w->path_s);
     double removed = INFINITY;
     if (in->shift_start_us > 0)
         removed =

@@ -96,20 +96,17 @@ static void test_wide_rear_at_balance(void **state)
 {
     (void)state;
     size_t n = 0;
-    for (int i = 0; i < 100; i++) /* 0.98, then 0.01 of lambda a second from 2 s on */
-        points[n++] = (struct oxl_point){i * 100000, i * 100000,
-                                         i < 20 ? 0.985 : 0.985 + 0.01 * (i - 20) / 10};
-    struct crossing c = {.found = true, .after = 46, .t_s = 4.5};
-    double first, last;
-    passes_balance((struct oxl_trace){points, n}, &c, 1, 1.0, &first, &last);
-    assert_near(first, 3.5, 0.001);
-    assert_near(last, 3.5, 0.001);
-    points[30].value = 1.002; /* one odd sample is noise, two are a crossing */
-    passes_balance((struct oxl_trace){points, n}, &c, 1, 1.0, &first, &last);
-    assert_near(first, 3.5, 0.001);
-    points[31].value = 1.002;
-    passes_balance((struct oxl_trace){points, n}, &c, 1, 1.0, &first, &last);
-    assert_true(first < 3.0 && last > 3.4);
+    uint32_t seed = 5;
+    for (int i = 0; i < 200; i++) /* 0.985, then 0.01 of lambda a second from 2 s on */
+        points[n++] = (struct oxl_point){i * 50000, i * 50000,
+                                         (i < 40 ? 0.985 : 0.985 + 0.01 * (i - 40) / 20) +
+                                             0.002 * random_normal(&seed)};
+    struct crossing c = {.found = true, .after = 92, .t_s = 4.55};
+    struct oxl_trace t = {points, n};
+    assert_near(passes_level_s(t, &c, 1, 1.0), 3.5, 0.12);
+    assert_near(passes_level_s(t, &c, 1, 1.003), 3.8, 0.12);
+    assert_near(passes_level_s(t, &c, 4, 1.0), 4, 1e-9);     /* beyond it since then */
+    assert_near(passes_level_s(t, &c, 1, 1.02), 4.55, 1e-9); /* never later than the crossing */
 }
 
 static struct bench_run run;
