@@ -161,8 +161,8 @@ struct run_work {
     struct oxl_trace air;  /* meter or speed density */
     double doubt_s;        /* of a dithering front: the gas went lean in [0, doubt] after it */
     double lean_s, stop_s; /* front-lean, and rear-lean or the end */
-    /* when a switching rear would have answered: stop_s, or before it */
-    double balance_s, balance_err_s;
+    /* when a switching rear would have answered, and when at the earliest; stop_s at the latest */
+    double balance_s, balance_first_s;
     double path_s, path_err_s;
     double base;     /* T0 as a fraction: the trim at balance */
     double base_pct; /* the same */

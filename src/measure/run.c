@@ -114,6 +114,18 @@ static void find_front(struct run_work *w)
     oxl_find_lean(in->front, &rule, w->front.moment.low_us - 1, in->end_us, &w->out->front_ramp_s);
 }
 
+/* A wide-range rear that stands beyond balance since the gas left, or wanders there, has an offset
+ * or outside air about it: then only its own level counts. */
+static void find_balance(struct run_work *w)
+{
+    const double balance = w->in->profile->lambda_balance, err = 0.003, wanders = 0.3;
+    double first = passes_level_s(w->in->rear, &w->rear, w->front.t_s, balance);
+    double last = passes_level_s(w->in->rear, &w->rear, w->front.t_s, balance + err);
+    w->balance_first_s = fmin(first, last);
+    bool clear = first > w->front.t_s && last - first < wanders * (w->rear.t_s - w->front.t_s);
+    w->balance_s = clear ? 0.5 * (first + last) : w->rear.t_s;
+}
+
 static void find_rear(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
@@ -128,15 +140,10 @@ static void find_rear(struct run_work *w)
     r->rear_lean = w->rear.moment;
     if (w->rear.found) {
         widen_rear(w, &rule);
-        w->stop_s = w->balance_s = w->rear.t_s;
+        w->stop_s = w->balance_s = w->balance_first_s = w->rear.t_s;
         /* Limits in seconds are made for a switching rear, which answers at balance. */
-        if (in->pair.rear_kind == OXL_SENSOR_WIDE) {
-            const double balance = in->profile->lambda_balance, err = 0.003;
-            double first = passes_level_s(in->rear, &w->rear, w->front.t_s, balance);
-            double last = passes_level_s(in->rear, &w->rear, w->front.t_s, balance + err);
-            w->balance_s = 0.5 * (first + last);
-            w->balance_err_s = 0.5 * fmax(0, last - first);
-        }
+        if (in->pair.rear_kind == OXL_SENSOR_WIDE)
+            find_balance(w);
         r->rear_fall = oxl_find_fall_start(
             in->rear, &rule,
             r->rear_lean.low_us < r->front_lean.low_us ? in->shift_start_us : r->front_lean.low_us,

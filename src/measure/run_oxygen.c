@@ -143,7 +143,7 @@ static struct oxl_span oxygen_error_mg(const struct run_work *w, const struct ex
     double doubt = e->source == OXL_XSRC_TRIM ? grams_a_second * e->x0 * 0.5 * w->doubt_s : 0;
     double late_s = w->out->dropped ? uniform_sum_quantile(late, 2, coverage) : 0;
     struct oxl_span err = {doubt, 0, 0};
-    double early_s = w->out->dropped ? late_s + w->stop_s - w->balance_s + w->balance_err_s : 0;
+    double early_s = w->out->dropped ? late_s + w->stop_s - w->balance_first_s : 0;
     part[STEADY_PARTS] = between_mg(w, e, stop - early_s, stop);
     err.low = doubt + uniform_sum_quantile(part, STEADY_PARTS + 1, coverage);
     part[STEADY_PARTS] = between_mg(w, e, stop, stop + late_s);

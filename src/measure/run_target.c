@@ -31,8 +31,8 @@ static void target_cases(const struct run_work *w, const struct target_case *bas
     double shift_err = hypot(0.8, oxl_known(baseline_sd) ? 0.5 * baseline_sd : 0.5);
     for (size_t i = 0; i < TARGET_CASES; i++)
         less[i] = more[i] = *base;
-    less[0].stop_s -= early + w->balance_err_s;
-    more[0].stop_s += late + w->balance_err_s;
+    less[0].stop_s -= early + (r->dropped ? w->balance_s - w->balance_first_s : 0);
+    more[0].stop_s += late + (r->dropped ? w->stop_s - w->balance_s : 0);
     less[1].path_s = fmax(0, base->path_s - w->path_err_s);
     more[1].path_s += w->path_err_s;
     less[2].ratio *= 1 - shift_err / fabs(r->shift_pct);

@@ -239,6 +239,38 @@ static void test_rear_near_balance(void **state)
     }
 }
 
+/* A wide-range rear that outside air holds at 1.004 stands beyond balance from the release on. When
+ * the store let gas through it does not tell: the value is that of its own level, and the interval
+ * reaches from nothing to there. */
+static void test_wide_rear_with_outside_air(void **state)
+{
+    (void)state;
+    struct bench b = bench_usual();
+    struct prepared w;
+    b.rate = 0.15;
+    b.off_s += 10;
+    prepare(&w, &b);
+    double fall_s = run.rear_lean_s;
+    w.in.pair.rear_kind = OXL_SENSOR_WIDE;
+    for (int leak = 0; leak < 2; leak++) {
+        for (size_t i = 0; i < run.n_rear; i++) {
+            double t = 1e-6 * (double)run.rear[i].recv_us;
+            double rest = t < run.front_lean_s - 0.3 ? 0.97 : (leak ? 1.004 : 0.998);
+            run.rear[i].value = rest + (t > fall_s ? 0.2 * (1 - exp(-(t - fall_s) / 0.3)) : 0);
+        }
+        w.in.end_us = llround((fall_s + 1.5) * 1e6);
+        oxl_measure_run(&w.in, &w.r);
+        assert_true(w.r.dropped);
+        double width = w.r.delay_at_target_s.high - w.r.delay_at_target_s.low;
+        if (leak) {
+            assert_true(w.r.delay_at_target_s.low < 0.5 && w.r.o2_mg.low < 0.2 * w.r.o2_mg.value);
+            assert_true(w.r.delay_at_target_s.high > w.r.delay_s.value - 0.3);
+        } else {
+            assert_true(width < 0.5 * w.r.delay_at_target_s.value + 0.5);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -250,6 +282,7 @@ int main(void)
         cmocka_unit_test(test_rest_that_is_lean),
         cmocka_unit_test(test_level_that_is_no_rest),
         cmocka_unit_test(test_rear_near_balance),
+        cmocka_unit_test(test_wide_rear_with_outside_air),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
