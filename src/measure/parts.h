@@ -11,7 +11,7 @@
 
 /* An interval holds the truth in 95 of 100 runs; a lower bound is to hold in 99 and more, so it
  * stands this much farther out. */
-#define OXL_BOUND_SIGMAS 2.0
+#define OXL_BOUND_SIGMAS 1.6
 
 static inline double seconds(int64_t us)
 {
@@ -70,6 +70,21 @@ double dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double a
 double dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, double lean_s);
 /* Time from `high` to `low` (volts) around a crossing, interpolated; NAN when not seen. */
 double fall_time_s(struct oxl_trace t, const struct crossing *c, double high, double low);
+
+/* ---- depth.c ---- */
+/* When a switching front, after its crossing, stands in gas that is clearly lean, and not only a
+ * little beyond balance: later than its crossing by late_s +- err_s (about 0 for a clean release).
+ * Not seen when the lean gas was too short or not lean enough to tell. */
+struct lean_start {
+    bool seen;
+    double late_s, err_s;
+};
+/* When a rising wide-range sensor passed balance, after from_s and before this crossing of its
+ * level, for the first and for the last time. */
+void passes_balance(struct oxl_trace t, const struct crossing *c, double from_s, double balance,
+                    double *first_s, double *last_s);
+struct lean_start clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                               const struct crossing *c, double tau_s, double to_s);
 
 /* ---- delay.c ---- */
 /* The half-width q with P(|sum of independent uniforms on +-half[i]| <= q) = coverage. n <= 6. */
@@ -147,9 +162,15 @@ struct run_work {
     struct oxl_trace air;  /* meter or speed density */
     double doubt_s;        /* of a dithering front: the gas went lean in [0, doubt] after it */
     double lean_s, stop_s; /* front-lean, and rear-lean or the end */
+    /* when a switching rear would have answered: stop_s, or before it */
+    double balance_s, balance_err_s;
     double path_s, path_err_s;
-    double base; /* T0 as a fraction */
+    double base;     /* T0 as a fraction: the trim at balance */
+    double base_pct; /* the same */
+    double rest_x;   /* what a wide-range front reads at balance, as x: its offset */
 };
+/* rear.c: falls more than once, or a sensor whose middle is not at switch_v */
+void widen_rear(struct run_work *w, const struct oxl_lean_rule *rule);
 /* run_air.c; `points` is room for a speed-density trace */
 void find_air(struct run_work *w, struct oxl_point points[MAX_AIR]);
 void find_path(struct run_work *w);

@@ -24,7 +24,9 @@ struct oxl_lean_rule oxl_front_rule(const struct oxl_profile *profile, const str
                                     double level, double noise)
 {
     struct oxl_lean_rule r = rule_of(profile, pair->front_kind, level, noise);
-    if (!oxl_known(level))
+    /* A loop at rest keeps balance: what stands farther off than a sensor's offset is no rest. */
+    if (!oxl_known(level) || (pair->front_kind == OXL_SENSOR_WIDE &&
+                              fabs(level - profile->lambda_balance) > 2 * profile->lambda_err))
         r.level = profile->lambda_balance;
     r.settle_s = pair->front_kind == OXL_SENSOR_WIDE ? wide_settle_s : switching_settle_s;
     return r;

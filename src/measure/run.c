@@ -21,6 +21,81 @@ static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
     w->front.moment.high_us += micros(apart_s);
 }
 
+/* A link as slow as the dither misses rich halves: the crossing that was seen need not be the last
+ * one before the gas left. */
+static void widen_slow_front(struct run_work *w, double late_s)
+{
+    const double slow_round_s = 0.3;
+    double bracket_s = w->front.after_s - w->front.before_s;
+    if (bracket_s < slow_round_s || late_s < bracket_s)
+        return;
+    w->front.after_s = fmax(w->front.after_s, w->front.t_s + late_s);
+    w->front.moment.high_us = micros(w->front.after_s + w->front.half_s);
+    w->out->front_lean = w->front.moment;
+}
+
+/* The crossing of a switching front is what the delay is defined by; the gas may have left later:
+ * its voltage shows by how much, or else how the front dithered before bounds it. */
+static void find_gas_gone(struct run_work *w, const struct oxl_lean_rule *rule)
+{
+    const struct oxl_run_input *in = w->in;
+    const double late_err =
+        0.25; /* of how late it was: what came in between was not quite balance */
+    struct lean_start s =
+        clearly_lean(in->front, rule, &w->front, in->profile->front_tau_s, seconds(in->end_us));
+    if (s.seen) {
+        double late_s = fmax(0, s.late_s);
+        widen_slow_front(w, late_s);
+        w->doubt_s = 2 * s.err_s + late_err * late_s;
+        w->lean_s += late_s;
+    } else {
+        w->doubt_s = dither_doubt_s(in->front, rule, w->lean_s);
+        w->lean_s += 0.5 * w->doubt_s;
+    }
+}
+
+/* The loop keeps the mean at balance, so a small resting excess of a wide-range front is its own
+ * offset. But when the rear rests lean, too, the gas is lean indeed (a run not yet over, trims at
+ * their limit), and the trim at balance lies that much higher. */
+static void find_base(struct run_work *w)
+{
+    const struct oxl_run_input *in = w->in;
+    const double lean_v = 0.12, lean_lambda = 1.005; /* 0.12 V: about 1.002 by Nernst */
+    bool wide = in->pair.front_kind == OXL_SENSOR_WIDE;
+    double rest = wide && oxl_known(in->front_level) ? 1 - 1 / in->front_level : 0;
+    bool small = fabs(rest) <= 2 * in->profile->lambda_err;
+    double rear = oxl_trace_window(in->rear, in->shift_start_us - 5000000, in->shift_start_us).mean;
+    bool rear_lean = in->pair.rear_kind == OXL_SENSOR_WIDE ? rear > lean_lambda : rear < lean_v;
+    w->base_pct = oxl_known(in->baseline_trim_pct) ? in->baseline_trim_pct : 0;
+    w->rest_x = small ? rest : 0;
+    if (wide && small && rear_lean && rest > 0) {
+        w->base_pct += rest * (100 + w->base_pct);
+        w->rest_x = 0;
+    }
+    w->base = w->base_pct / 100;
+}
+
+/* It came back to its level and left it again, soon after: misfires and a hand that shuts slowly
+ * do that. Which of the crossings was the gas's own is not to be seen. */
+static void widen_front_again(struct run_work *w, const struct oxl_lean_rule *rule)
+{
+    const double soon_s = 3.0;
+    struct oxl_trace t = w->in->front;
+    size_t last = 0;
+    bool wide = rule->kind == OXL_SENSOR_WIDE;
+    for (size_t i = w->front.after + 1;
+         i + 1 < t.count && point_mid_s(&t.points[i]) < w->front.t_s + soon_s; i++) {
+        double v = t.points[i].value;
+        bool back = wide ? v <= rule->level + 0.5 * rule->step : v >= rule->rich_v;
+        last = back ? i + 1 : last;
+    }
+    if (last == 0)
+        return;
+    w->front.after_s = point_mid_s(&t.points[last]);
+    w->front.moment.high_us = t.points[last].recv_us + micros(w->front.noise_s);
+    w->out->front_lean = w->front.moment;
+}
+
 static void find_front(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
@@ -32,12 +107,10 @@ static void find_front(struct run_work *w)
     if (!w->front.found)
         return;
     widen_by_level(w, rule);
+    widen_front_again(w, &rule);
     w->lean_s = w->front.t_s;
-    /* The crossing is what the delay is defined by; for the gas it may lie too early. */
-    if (rule.kind == OXL_SENSOR_SWITCHING) {
-        w->doubt_s = dither_doubt_s(in->front, &rule, w->lean_s);
-        w->lean_s += 0.5 * w->doubt_s;
-    }
+    if (rule.kind == OXL_SENSOR_SWITCHING)
+        find_gas_gone(w, &rule);
     oxl_find_lean(in->front, &rule, w->front.moment.low_us - 1, in->end_us, &w->out->front_ramp_s);
 }
 
@@ -54,7 +127,16 @@ static void find_rear(struct run_work *w)
     r->dropped = w->rear.found;
     r->rear_lean = w->rear.moment;
     if (w->rear.found) {
-        w->stop_s = w->rear.t_s;
+        widen_rear(w, &rule);
+        w->stop_s = w->balance_s = w->rear.t_s;
+        /* Limits in seconds are made for a switching rear, which answers at balance. */
+        if (in->pair.rear_kind == OXL_SENSOR_WIDE) {
+            double first = 0, last = 0;
+            passes_balance(in->rear, &w->rear, w->front.t_s, in->profile->lambda_balance, &first,
+                           &last);
+            w->balance_s = 0.5 * (first + last);
+            w->balance_err_s = 0.5 * (last - first);
+        }
         r->rear_fall = oxl_find_fall_start(
             in->rear, &rule,
             r->rear_lean.low_us < r->front_lean.low_us ? in->shift_start_us : r->front_lean.low_us,
@@ -85,7 +167,7 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     struct run_work w = {.in = in, .out = out};
     clear_result(out);
     out->deeper = in->deeper;
-    w.base = oxl_known(in->baseline_trim_pct) ? in->baseline_trim_pct / 100 : 0.0;
+    find_base(&w);
     find_front(&w);
     if (!w.front.found) {
         out->reasons = oxl_reasons_add(out->reasons, OXL_R_NO_FRONT_LEAN);
@@ -101,4 +183,8 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     find_part_emptied(&w);
     find_target_delay(&w);
     flag_run(&w);
+    /* A rear that fell by itself may rise and fall once more: when it went lean has no one answer.
+     */
+    if (oxl_reasons_has(out->reasons, OXL_R_REAR_LEAN_FIRST))
+        out->delay_s.high = INFINITY;
 }

@@ -62,6 +62,29 @@ void find_air(struct run_work *w, struct oxl_point points[MAX_AIR])
     w->out->rpm = trace_mean(in->rpm, w->lean_s, fmax(w->stop_s, w->lean_s + 0.5));
 }
 
+/* A switching sensor crosses switch_v sooner after the gas than its time constant: in a step from
+ * 0.75 to 0.06 V after ln(0.69 / 0.39) = 0.57 of it. Gas that changes slowly against the sensor is
+ * followed one whole time constant late, as a wide-range sensor follows all gas. */
+static const double step_share = 0.57;
+
+/* A step takes a sensor from 0.6 to 0.3 V in ln(0.54 / 0.24) = 0.81 of its time constant. */
+static double rear_lag_s(const struct run_work *w)
+{
+    const double step_fall = 0.81;
+    double tau_s = w->in->profile->rear_tau_s;
+    if (w->in->pair.rear_kind != OXL_SENSOR_SWITCHING || !w->rear.found)
+        return tau_s;
+    double fall_s = fall_time_s(w->in->rear, &w->rear, 0.6, 0.3);
+    double quick = fall_s > 0 ? fmin(1, step_fall * tau_s / fall_s) : 1;
+    return tau_s * (1 - (1 - step_share) * quick);
+}
+
+static double front_lag_s(const struct run_work *w)
+{
+    double tau_s = w->in->profile->front_tau_s;
+    return w->in->pair.front_kind == OXL_SENSOR_SWITCHING ? step_share * tau_s : tau_s;
+}
+
 /* Front to rear: gas time and the difference of the sensors' lags. */
 void find_path(struct run_work *w)
 {
@@ -70,7 +93,7 @@ void find_path(struct run_work *w)
     bool known = oxl_known(w->out->air_g_s);
     double gas_s =
         p->path_volume_l / exhaust_l_s(known ? w->out->air_g_s : usual_air_g_s, p->exhaust_c);
-    w->path_s = fmax(0, gas_s + p->rear_tau_s - p->front_tau_s);
+    w->path_s = fmax(0, gas_s + rear_lag_s(w) - front_lag_s(w));
     w->path_err_s = known ? hypot(gas_s * p->path_volume_err, lag_err_s) : unknown_air_err_s;
     w->out->path_s = known ? w->path_s : NAN;
 }

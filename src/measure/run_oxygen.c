@@ -27,7 +27,7 @@ void find_shift(struct run_work *w)
     /* What the trims say at t reaches the front sensor engine_delay later. */
     double to = w->front.t_s - engine_delay_s(w);
     double mean = trace_mean(in->trim, to - shift_window_s(w, to), to);
-    w->out->shift_pct = mean - in->baseline_trim_pct;
+    w->out->shift_pct = mean - w->base_pct;
 }
 
 /* When a switching front is rich again after its release: whatever the trims say, the lean gas has
@@ -49,13 +49,11 @@ static struct excess make_excess(const struct run_work *w, enum oxl_x_source sou
     const struct oxl_profile *p = in->profile;
     struct excess e = {.source = source, .front = in->front, .trim = in->trim, .base = w->base};
     double end = seconds(in->end_us);
-    e.recovery = fit_recovery(in->trim, in->baseline_trim_pct, w->lean_s, end);
+    e.recovery = fit_recovery(in->trim, w->base_pct, w->lean_s, end);
     e.lean_s = w->lean_s;
     e.over_s = w->in->pair.front_kind == OXL_SENSOR_SWITCHING ? rich_again_s(w) : 0;
     if (source == OXL_XSRC_LAMBDA) {
-        /* The loop keeps the mean at balance, so a small resting excess is the sensor's. */
-        double rest = 1 - 1 / in->front_level;
-        e.rest_x = fabs(rest) <= 2 * p->lambda_err ? rest : 0.0;
+        e.rest_x = w->rest_x;
         size_t n = trace_after(in->front, in->end_us);
         e.last_s = n > 0 ? fmin(end, point_mid_s(&in->front.points[n - 1])) : end;
     } else {
@@ -86,52 +84,79 @@ double stored_until(const struct run_work *w, const struct excess *e)
     return end;
 }
 
-/* Relative and absolute parts of the error of w * integral(air x), added as squares. */
-static double oxygen_error_mg(const struct run_work *w, const struct excess *e, double value_mg,
-                              double stop_half_s)
+/* Grams between two moments, in mg. */
+static double between_mg(const struct run_work *w, const struct excess *e, double from_s,
+                         double to_s)
+{
+    return 1000 * oxygen_fraction(w->in->profile->humidity_ratio) *
+           excess_air_integral(e, w->air, fmax(w->lean_s, from_s), to_s);
+}
+
+/* How long the store has been filling matters by what steam does meanwhile. It fills sites, too
+ * (Moeller et al. 2009): up to 0.3 % of them a second (assumed), of a store twice as large as what
+ * was fed. Half of that is added, and half of it is the doubt. */
+static double steam_half_mg(double value_mg, double span_s)
+{
+    const double most_per_s = 0.003, sites = 2;
+    return 0.5 * most_per_s * sites * span_s * value_mg;
+}
+
+/* The parts of the error that do not depend on the moment of the end: each lies anywhere within
+ * +- its value. */
+enum { STEADY_PARTS = 5 };
+static void steady_parts(const struct run_work *w, const struct excess *e, double value_mg,
+                         double span, double part[STEADY_PARTS])
 {
     const struct oxl_profile *p = w->in->profile;
     double grams_a_second = 1000 * oxygen_fraction(p->humidity_ratio) * w->out->air_g_s;
-    double stop = stored_until(w, e), span = fmax(0, stop - w->lean_s);
-    double air =
-        w->out->air_source == OXL_AIRSRC_METER ? p->air_err : hypot(p->volumetric_eff_err, 0.05);
     const double humidity = 0.012; /* 0.0038 to 0.0327 kg/kg instead of the assumed 0.008 */
-    double x_stop = w->out->dropped ? fmax(0, excess_at(e, stop)) : 0;
-    double doubt = 0;
-    /* Steam fills sites, too (Moeller et al. 2009): about 0.3 % of them a second, assumed, of a
-     * store twice as large as what was fed. */
-    const double steam_per_s = 0.003;
-    double part[6] = {value_mg * hypot(air, humidity),
-                      grams_a_second * x_stop * w->path_err_s,
-                      grams_a_second * x_stop * stop_half_s,
-                      0,
-                      0,
-                      2 * steam_per_s * span * value_mg};
+    part[0] =
+        value_mg *
+        (w->out->air_source == OXL_AIRSRC_METER ? p->air_err : hypot(p->volumetric_eff_err, 0.05));
+    part[1] = value_mg * humidity;
+    part[2] = steam_half_mg(value_mg, span);
     if (e->source == OXL_XSRC_LAMBDA) {
         /* d(1 - 1/lambda) = d lambda / lambda^2 = (1 - x)^2 d lambda. Balance is known from the
          * sensor's own rest, so the error grows from there to its full size at x = 0.05. */
-        double x = span > 0 ? excess_integral(e, w->lean_s, stop) / span : 0;
+        double x = span > 0 ? excess_integral(e, w->lean_s, w->lean_s + span) / span : 0;
         part[3] = grams_a_second * p->lambda_err * square(1 - x) * span * fmin(1, x / 0.05);
+        part[4] = 0;
     } else {
         /* Half of the tail's own area; a trim step of 100/128 % and how the two trims join. */
         part[3] = grams_a_second * 0.5 * e->x0 * fmin(p->gas_tail_s, span);
-        doubt = grams_a_second * e->x0 * 0.5 * w->doubt_s;
         part[4] = hypot(grams_a_second * 0.005 * span, 0.05 * value_mg);
-        part[2] = grams_a_second * fmax(x_stop, e->x0) * stop_half_s;
     }
-    double sum = 0;
-    for (int i = 0; i < 6; i++)
-        sum += square(part[i]);
+}
+
+/* Half-widths of the interval of w * integral(air x), below and above. The end of the integral is
+ * known to within the path and the moments of the events. */
+static struct oxl_span oxygen_error_mg(const struct run_work *w, const struct excess *e,
+                                       double value_mg, double half_s)
+{
+    const double coverage = 0.95;
+    double stop = stored_until(w, e), span = fmax(0, stop - w->lean_s);
+    double part[STEADY_PARTS + 1], late[2] = {w->path_err_s, half_s};
+    steady_parts(w, e, value_mg, span, part);
     /* The dither's doubt is as likely at its ends as in its middle: it adds in full. */
-    return sqrt(sum) + doubt;
+    double grams_a_second =
+        1000 * oxygen_fraction(w->in->profile->humidity_ratio) * w->out->air_g_s;
+    double doubt = e->source == OXL_XSRC_TRIM ? grams_a_second * e->x0 * 0.5 * w->doubt_s : 0;
+    double late_s = w->out->dropped ? uniform_sum_quantile(late, 2, coverage) : 0;
+    struct oxl_span err = {doubt, 0, 0};
+    double early_s = w->out->dropped ? late_s + w->stop_s - w->balance_s + w->balance_err_s : 0;
+    part[STEADY_PARTS] = between_mg(w, e, stop - early_s, stop);
+    err.low = doubt + uniform_sum_quantile(part, STEADY_PARTS + 1, coverage);
+    part[STEADY_PARTS] = between_mg(w, e, stop, stop + late_s);
+    err.high = doubt + uniform_sum_quantile(part, STEADY_PARTS + 1, coverage);
+    return err;
 }
 
 static double stored_mg(const struct run_work *w, const struct excess *e)
 {
     if (w->out->air_source == OXL_AIRSRC_NONE)
         return NAN;
-    return 1000 * oxygen_fraction(w->in->profile->humidity_ratio) *
-           excess_air_integral(e, w->air, w->lean_s, stored_until(w, e));
+    double stop = stored_until(w, e), fed = between_mg(w, e, w->lean_s, stop);
+    return fed + steam_half_mg(fed, fmax(0, stop - w->lean_s));
 }
 
 void find_oxygen(struct run_work *w)
@@ -151,13 +176,13 @@ void find_oxygen(struct run_work *w)
     }
     double value = wide ? r->o2_from_lambda_mg : r->o2_from_trim_mg;
     double half = r->dropped ? 0.5 * (r->delay_s.high - r->delay_s.low) : 0;
-    double error = oxygen_error_mg(w, &w->excess, fmax(value, 0), half);
     if (r->x_source == OXL_XSRC_NONE || !oxl_known(value))
         return;
+    struct oxl_span error = oxygen_error_mg(w, &w->excess, fmax(value, 0), half);
     /* A store cannot hold less than nothing: what falls below is error. */
     r->o2_mg.value = r->dropped ? fmax(0, value) : NAN;
-    r->o2_mg.low = fmax(0, value - (r->dropped ? error : OXL_BOUND_SIGMAS * error));
-    r->o2_mg.high = r->dropped ? fmax(0, value) + error : INFINITY;
+    r->o2_mg.low = fmax(0, value - (r->dropped ? error.low : OXL_BOUND_SIGMAS * error.low));
+    r->o2_mg.high = r->dropped ? fmax(0, value) + error.high : INFINITY;
     r->o2_is_lower_bound = !r->dropped;
 }
 
@@ -190,22 +215,26 @@ void find_supply(struct run_work *w)
     }
 }
 
-/* The rear fell, but only to the middle of its step although clearly lean gas went in: what comes
- * out is at balance. The outlet end of the store is full, the emptied inlet end still takes the
- * oxygen. */
+/* The rear fell, but not as behind a full store: clearly lean gas goes in, and what comes out stays
+ * near balance. The outlet end of the store is full, the emptied inlet end still takes the oxygen.
+ * A switching rear then stays in the middle of its step or takes long through it (a slow sensor
+ * does that, too); a wide-range one shows how little comes through. */
 static bool rear_at_balance(const struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
-    const double clearly_lean = 0.03;
-    if (in->pair.rear_kind != OXL_SENSOR_SWITCHING)
+    const double clearly_lean = 0.03, slow_s = 1.0, watch_s = 2.0;
+    double end = fmin(seconds(in->end_us), w->rear.t_s + watch_s);
+    double x = excess_at(&w->excess, end - w->path_s);
+    struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, micros(end));
+    if (s.count == 0 || !(x > clearly_lean))
         return false;
-    /* Lean gas takes the sensor down at once; a large store lets it sink for many seconds. */
-    const double watch_s = 2.0;
-    int64_t to_us = micros(fmin(seconds(in->end_us), w->rear.t_s + watch_s));
-    struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, to_us);
+    if (in->pair.rear_kind == OXL_SENSOR_WIDE) {
+        /* Behind a full store the outlet comes up to the inlet within about a second. */
+        double out = 1 - 1 / trace_mean(in->rear, end - 0.2, end);
+        return out < x * (0.1 + 0.3 * fmin(1, end - w->rear.t_s));
+    }
     double lean_v = in->deeper ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
-    return s.count > 0 && s.min > lean_v &&
-           excess_at(&w->excess, seconds(to_us) - w->path_s) > clearly_lean;
+    return s.min > lean_v || fall_time_s(in->rear, &w->rear, 0.6, 0.3) > slow_s;
 }
 
 /* In integrals of x, so that it works without an air flow. */

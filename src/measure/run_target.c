@@ -14,71 +14,113 @@ static struct prediction target_time(const struct run_work *w, const struct targ
     double dose = c->dose_share * excess_integral(&e, w->lean_s, end);
     struct prediction p =
         predict_fill(&e, w->lean_s, c->ratio, dose, w->in->profile->timing_limit_s);
-    p.time_s += fmin(c->path_s, fmax(0, c->stop_s - w->lean_s));
+    p.time_s += fmin(c->path_s, c->stop_s - w->front.t_s);
     return p;
 }
 
-/* The same case with one thing changed at a time. */
-static size_t target_cases(const struct run_work *w, const struct target_case *base,
-                           struct target_case *out)
+/* One thing changed at a time, by as much as it may be off, one way and the other. */
+enum { TARGET_CASES = 4 };
+static void target_cases(const struct run_work *w, const struct target_case *base,
+                         struct target_case less[TARGET_CASES],
+                         struct target_case more[TARGET_CASES])
 {
     const struct oxl_run_result *r = w->out;
-    size_t n = 0;
     double early = r->dropped ? r->delay_s.value - r->delay_s.low : 0;
     double late = r->dropped ? r->delay_s.high - r->delay_s.value : 0;
-    for (size_t i = 0; i < 7; i++)
-        out[i] = *base;
-    out[n++].stop_s -= early;
-    out[n++].stop_s += late;
-    out[n++].path_s = fmax(0, base->path_s - w->path_err_s);
-    out[n++].path_s += w->path_err_s;
-    double shift_err = hypot(
-        0.8, oxl_known(w->in->baseline_trim_sd_pct) ? w->in->baseline_trim_sd_pct * 0.5 : 0.5);
-    out[n++].ratio *= 1 - shift_err / fabs(r->shift_pct);
-    out[n++].ratio *= 1 + shift_err / fabs(r->shift_pct);
-    if (w->excess.recovery.kind == RECOVERY_UNKNOWN)
-        out[n++].recovery.tau_s = 2;
-    return n;
+    double baseline_sd = w->in->baseline_trim_sd_pct;
+    double shift_err = hypot(0.8, oxl_known(baseline_sd) ? 0.5 * baseline_sd : 0.5);
+    for (size_t i = 0; i < TARGET_CASES; i++)
+        less[i] = more[i] = *base;
+    less[0].stop_s -= early + w->balance_err_s;
+    more[0].stop_s += late + w->balance_err_s;
+    less[1].path_s = fmax(0, base->path_s - w->path_err_s);
+    more[1].path_s += w->path_err_s;
+    less[2].ratio *= 1 - shift_err / fabs(r->shift_pct);
+    more[2].ratio *= 1 + shift_err / fabs(r->shift_pct);
+    if (w->excess.recovery.kind == RECOVERY_UNKNOWN) {
+        less[3].recovery.tau_s = 2;
+        more[3].recovery.tau_s = 2;
+    }
+}
+
+/* Half-widths of the interval, downward and upward, and the least time of all cases. */
+struct target_error {
+    double down, up, least;
+    bool all_fill;
+};
+
+static struct target_error target_error(const struct run_work *w, const struct target_case *base,
+                                        const struct prediction *at)
+{
+    enum { FLUX = TARGET_CASES, RELEASE, PARTS };
+    const double coverage = 0.95;
+    struct target_case c[2][TARGET_CASES];
+    double down[PARTS] = {0}, up[PARTS] = {0};
+    struct target_error e = {0, 0, at->time_s, at->fills};
+    target_cases(w, base, c[0], c[1]);
+    for (size_t k = 0; k < TARGET_CASES; k++)
+        for (size_t i = 0; i < 2; i++) {
+            struct prediction p = target_time(w, &c[i][k]);
+            double d = p.time_s - at->time_s;
+            e.all_fill = e.all_fill && p.fills;
+            e.least = fmin(e.least, p.time_s);
+            down[k] = fmax(down[k], -d);
+            up[k] = fmax(up[k], d);
+        }
+    /* Less is stored at a higher flux; the arithmetic does not know that. */
+    down[FLUX] = up[FLUX] = 0.4 * fabs(log(base->ratio)) * fmax(0, at->time_s - base->path_s);
+    /* Another release may be steeper or slower by a part of the time in which the gas leaves, and
+     * air and hand vary. */
+    down[RELEASE] = up[RELEASE] = hypot(0.25 * w->in->profile->gas_tail_s, 0.05 * at->time_s);
+    e.down = uniform_sum_quantile(down, PARTS, coverage);
+    e.up = uniform_sum_quantile(up, PARTS, coverage);
+    return e;
+}
+
+/* A relay on a switching front jumps when it sees the other side. While it chases the gas its trim
+ * stands half a jump beyond its ramp, and it is the ramp that goes on from there: per cent, 0 when
+ * there is none to be seen. */
+static double half_jump_pct(const struct run_work *w)
+{
+    const double after_s = 0.6, window_s = 0.4, most_pct = 2.5;
+    const struct oxl_run_input *in = w->in;
+    if (in->pair.front_kind != OXL_SENSOR_SWITCHING)
+        return 0;
+    double t = w->front.t_s, ramp_s = after_s + window_s;
+    double jump = trace_mean(in->trim, t + after_s, t + after_s + window_s) -
+                  trace_mean(in->trim, t - window_s, t);
+    double late = trace_mean(in->trim, t + ramp_s + window_s, t + ramp_s + 2 * window_s);
+    double soon = trace_mean(in->trim, t + after_s, t + after_s + window_s);
+    jump -= fmax(0, (late - soon)) / (2 * window_s) * 0.5 * ramp_s;
+    if (seconds(in->end_us) < t + ramp_s + 2 * window_s)
+        return 0;
+    return fmin(most_pct, fmax(0, 0.5 * jump));
 }
 
 void find_target_delay(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
     const struct oxl_profile *p = w->in->profile;
-    /* No depth, no prediction. */
+    struct oxl_span *s = &r->delay_at_target_s;
+    /* No depth, no prediction; nor from a rear that fell of itself. */
     if (!(r->shift_pct < -3) || r->x_source == OXL_XSRC_NONE)
         return;
-    struct target_case base = {w->stop_s, w->path_s, p->target_pct / r->shift_pct,
-                               r->dropped ? 1.0 : 0.9, w->excess.recovery},
-                       cases[7];
+    if (oxl_reasons_has(r->reasons, OXL_R_REAR_LEAN_FIRST)) {
+        s->low = 0;
+        s->high = INFINITY;
+        return;
+    }
+    struct target_case base = {r->dropped ? w->balance_s : w->stop_s, w->path_s,
+                               p->target_pct / fmin(-3, r->shift_pct + half_jump_pct(w)),
+                               r->dropped ? 1.0 : 0.9, w->excess.recovery};
     if (base.recovery.kind == RECOVERY_UNKNOWN)
         base.recovery = (struct recovery){RECOVERY_EXPONENTIAL, NAN, 5.0};
     struct prediction at = target_time(w, &base);
-    double down = 0, up = 0, least = at.time_s;
-    bool all_fill = at.fills;
-    size_t n = target_cases(w, &base, cases);
-    for (size_t i = 0; i < n; i++) {
-        struct prediction c = target_time(w, &cases[i]);
-        double d = c.time_s - at.time_s;
-        all_fill = all_fill && c.fills;
-        least = fmin(least, c.time_s);
-        down += d < 0 ? d * d : 0;
-        up += d > 0 ? d * d : 0;
-    }
-    /* Less is stored at a higher flux; the arithmetic does not know that. */
-    double flux = 0.4 * fabs(log(base.ratio)) * fmax(0, at.time_s - base.path_s);
-    /* Another release may be steeper or slower by a part of the time in which the gas leaves. */
-    double release = hypot(0.25 * p->gas_tail_s, 0.04 * at.time_s); /* and air and hand vary */
-    down += release * release;
-    up += release * release;
+    struct target_error e = target_error(w, &base, &at);
     double doubt = 0.5 * w->doubt_s * fmax(1, 1 / base.ratio);
-    down += flux * flux;
-    up += flux * flux;
-    struct oxl_span *s = &r->delay_at_target_s;
-    s->value = at.fills && r->dropped ? at.time_s : NAN;
     double far = r->o2_is_lower_bound ? OXL_BOUND_SIGMAS : 1;
-    s->low = fmax(0, at.fills ? at.time_s - far * (sqrt(down) + doubt) : least);
-    s->high = all_fill && r->dropped ? at.time_s + sqrt(up) + doubt : INFINITY;
-    if (r->dropped && r->delay_s.value < 0)
-        *s = r->delay_s;
+    s->value = at.fills && r->dropped ? at.time_s : NAN;
+    s->low = at.fills ? at.time_s - far * (e.down + doubt) : e.least;
+    s->low = fmax(s->low, at.time_s < 0 ? at.time_s - e.down : 0);
+    s->high = e.all_fill && r->dropped ? at.time_s + e.up + doubt : INFINITY;
 }

@@ -61,7 +61,6 @@ static void timing_table(FILE *out, const struct trial *t, size_t n, bool fair, 
 {
     static const struct timing_row none;
     struct timing_row row[RATES][2], ten = none;
-    double least = 1;
     for (int i = 0; i < RATES; i++)
         row[i][0] = row[i][1] = none;
     for (size_t i = 0; i < n; i++)
@@ -84,11 +83,11 @@ static void timing_table(FILE *out, const struct trial *t, size_t n, bool fair, 
             if (row[i][w].error.n)
                 timing_line(out, rate_names[i], w ? "wide" : "switching", &row[i][w]);
             if (row[i][w].error.n >= 100)
-                least = fmin(least, sampling_share_within(&row[i][w].inside, 1, 1));
+                f->coverage_least =
+                    fmin(f->coverage_least, sampling_share_within(&row[i][w].inside, 1, 1));
             timing_free(&row[i][w]);
         }
     if (fair) {
-        f->coverage_least = least;
         f->delay_median_10hz_s = sampling_quantile(&ten.error, 0.5);
         f->delay_p95_10hz_s = sampling_quantile(&ten.error, 0.95);
     }
@@ -298,6 +297,7 @@ static void target_table(FILE *out, const struct trial *t, size_t n, struct figu
 void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f)
 {
     f->tests = n;
+    f->coverage_least = 1;
     for (size_t i = 0; i < n; i++)
         f->runs += (size_t)t[i].runs;
     timing_table(out, t, n, true, f);

@@ -1,0 +1,50 @@
+/* What else than its bracket makes the moment of rear-lean uncertain. */
+#include "parts.h"
+
+static void reach_to(struct oxl_trace t, struct crossing *c, size_t i)
+{
+    if (i <= c->after || i >= t.count)
+        return;
+    c->after_s = point_mid_s(&t.points[i]);
+    c->moment.high_us = t.points[i].recv_us + micros(c->noise_s);
+}
+
+/* It rose again and fell again: an exhaust that draws air, a mixture that swings. Which fall was
+ * the store's own is not to be seen. */
+static void reach_to_last_fall(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                               struct crossing *c)
+{
+    size_t last = c->after;
+    for (size_t i = c->after + 1; i < t.count; i++)
+        if (t.points[i].value >= rule->switch_v + 3 * rule->noise)
+            last = i + 1 < t.count ? i + 1 : i;
+    reach_to(t, c, last);
+}
+
+/* Rich gas takes a sound sensor beyond 0.8 V (Nernst: 848 mV at lambda 0.99). Where it stayed far
+ * below, switch_v is not balance: the middle of its own swing is. */
+static void reach_to_own_middle(struct oxl_trace t, double top_v, struct crossing *c)
+{
+    const double full_rich_v = 0.63, lean_end_v = 0.06;
+    if (!(top_v < full_rich_v))
+        return;
+    double middle_v = 0.5 * (top_v + lean_end_v);
+    size_t i = c->after;
+    while (i + 1 < t.count && t.points[i].value > middle_v)
+        i++;
+    reach_to(t, c, i);
+}
+
+void widen_rear(struct run_work *w, const struct oxl_lean_rule *rule)
+{
+    const struct oxl_run_input *in = w->in;
+    struct oxl_trace t = in->rear;
+    t.count = trace_after(t, in->end_us);
+    if (rule->kind != OXL_SENSOR_SWITCHING)
+        return;
+    reach_to_last_fall(t, rule, &w->rear);
+    if (in->shift_start_us > 0)
+        reach_to_own_middle(t, oxl_trace_window(t, in->shift_start_us, w->front.moment.low_us).max,
+                            &w->rear);
+    w->out->rear_lean = w->rear.moment;
+}
