@@ -131,9 +131,11 @@ static void find_rear(struct run_work *w)
         w->stop_s = w->balance_s = w->rear.t_s;
         /* Limits in seconds are made for a switching rear, which answers at balance. */
         if (in->pair.rear_kind == OXL_SENSOR_WIDE) {
-            double first = 0, last = 0;
-            passes_balance(in->rear, &w->rear, w->front.t_s, in->profile->lambda_balance, &first,
-                           &last);
+            double first = 0, last = 0, noise = oxl_known(rule.noise) ? rule.noise : 0;
+            /* Out of its own noise, but below where it counts as lean. */
+            double beyond = fmin(0.8 * rule.step, fmax(0.001, 3 * noise));
+            passes_balance(in->rear, &w->rear, w->front.t_s, in->profile->lambda_balance + beyond,
+                           &first, &last);
             w->balance_s = 0.5 * (first + last);
             w->balance_err_s = 0.5 * (last - first);
         }
