@@ -63,6 +63,12 @@ struct oxl_trace oxl_trace_slice(struct oxl_trace t, int64_t from_us, int64_t to
 size_t oxl_total_trim(struct oxl_trace stft, struct oxl_trace ltft, bool has_ltft,
                       struct oxl_point *out, size_t max);
 
+/* The same at the times of the short-term trim only: its course, to be interpolated. On a slow link
+ * a long-term sample would repeat a short-term value that is seconds old, and the course would
+ * become a staircase that comes late. */
+size_t oxl_total_trim_course(struct oxl_trace stft, struct oxl_trace ltft, bool has_ltft,
+                             struct oxl_point *out, size_t max);
+
 /* ---- events --------------------------------------------------------------------------------- */
 /* How a sensor is read for lean. For a switching sensor: falling through switch_v with hysteresis
  * lean_v/rich_v. For a wide-range one: rising above level + step + noise. */

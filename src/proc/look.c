@@ -31,7 +31,8 @@ double oxl_proc_latest(const struct oxl_proc *p, enum oxl_quantity q, int64_t ma
     return oxl_series_latest(p->series, oxl_proc_bank_channel(p, q), p->now_us, max_age_us);
 }
 
-size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t to_us)
+static void trims_of(const struct oxl_proc *p, int64_t from_us, int64_t to_us,
+                     struct oxl_trace *stft, struct oxl_trace *ltft)
 {
     struct oxl_trace s = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_STFT_PCT), from_us, to_us);
     struct oxl_trace l = oxl_proc_trace(p, OXL_Q_LTFT_PCT);
@@ -42,7 +43,22 @@ size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t t
         l.points += before - 1;
         l.count -= before - 1;
     }
+    *stft = s;
+    *ltft = l;
+}
+
+size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t to_us)
+{
+    struct oxl_trace s, l;
+    trims_of(p, from_us, to_us, &s, &l);
     return oxl_total_trim(s, l, p->has_ltft, p->trim, OXL_PROC_TRIM_POINTS);
+}
+
+size_t oxl_proc_trim_course(const struct oxl_proc *p, int64_t from_us, int64_t to_us)
+{
+    struct oxl_trace s, l;
+    trims_of(p, from_us, to_us, &s, &l);
+    return oxl_total_trim_course(s, l, p->has_ltft, p->trim, OXL_PROC_TRIM_POINTS);
 }
 
 struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double last_s)

@@ -248,6 +248,7 @@ struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quan
 struct oxl_trace oxl_proc_trace(const struct oxl_proc *p, enum oxl_quantity q);
 double oxl_proc_latest(const struct oxl_proc *p, enum oxl_quantity q, int64_t max_age_us);
 size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t to_us);
+size_t oxl_proc_trim_course(const struct oxl_proc *p, int64_t from_us, int64_t to_us);
 struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double last_s);
 double oxl_proc_shift_pct(const struct oxl_proc *p); /* NAN unknown */
 struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p);

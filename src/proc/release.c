@@ -87,7 +87,7 @@ static void finish(struct oxl_proc *p, bool held)
 {
     const int64_t lead_us = OXL_S_US(6.0);
     int64_t from_us = (p->shift_start_us ? p->shift_start_us : p->cut_us) - lead_us;
-    size_t n = oxl_proc_trim_window(p, from_us, p->now_us);
+    size_t n = oxl_proc_trim_course(p, from_us, p->now_us);
     struct oxl_run_input in = {
         .profile = &p->profile,
         .pair = p->pair,

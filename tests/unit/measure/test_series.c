@@ -156,6 +156,13 @@ static void test_total_trim(void **state)
     assert_near(out[1].value, -12, 0);
     assert_near(out[0].value, -14, 0);
     assert_int_equal(oxl_total_trim(none, l, true, out, 8), 0);
+    /* The course has points at the short-term samples only, each with the newest long-term one. */
+    assert_int_equal(oxl_total_trim_course(s, l, true, out, 8), 2);
+    assert_near(out[0].value, -16, 0);
+    assert_near(out[1].value, -14, 0);
+    assert_int_equal(oxl_total_trim_course(s, none, false, out, 8), 3);
+    assert_int_equal(oxl_total_trim_course(s, l, true, out, 1), 1);
+    assert_near(out[0].value, -14, 0);
 }
 
 int main(void)
