@@ -188,8 +188,9 @@ enum oxl_push {
       "Look for what changed between the runs; repeat.")                                           \
     X(RUN_SET_ASIDE, "run-set-aside", NONE,                                                        \
       "One run lies far from the others and was set aside, not deleted.", "")                      \
-    X(RUNS_UNLIKE, "runs-unlike", NONE, "Runs at unlike engine speed were not combined.",          \
-      "Keep the engine speed the same.")                                                           \
+    X(RUNS_UNLIKE, "runs-unlike", NONE,                                                            \
+      "Runs at unlike engine speed or air flow, or from other sensors, were not combined.",        \
+      "Keep engine speed and load the same.")                                                      \
     X(STRADDLES_LIMIT, "straddles-limit", NONE, "The interval reaches across a limit.",            \
       "Repeat to narrow it.")                                                                      \
     X(SECONDS_AND_GRAMS_DISAGREE, "seconds-and-grams-disagree", NONE,                              \

@@ -56,6 +56,8 @@ static void result(const struct oxl_result *r, struct oxl_buf *out)
     span(out, ", oxygen ", r->o2_mg, 0, " mg");
     if (r->deeper_run > 0)
         oxl_buf_add(out, " by the deeper run %d", r->deeper_run);
+    if (r->aside_run > 0)
+        oxl_buf_add(out, ", run %d set aside", r->aside_run);
     oxl_buf_add(out, "\n");
     reasons(out, r->reasons);
     for (unsigned i = 0; i < OXL_R_COUNT; i++)

@@ -3,9 +3,15 @@
 #include <stdlib.h>
 
 /* ---- which runs decide ---- */
+/* Seconds go with one over the air flow, and grams measured in different ways differ by their ways:
+ * runs at another speed, under another load or from other sensors are not one measurement. */
 static bool alike(const struct oxl_run_result *a, const struct oxl_run_result *b, double band)
 {
-    return !oxl_known(a->rpm) || !oxl_known(b->rpm) || fabs(a->rpm - b->rpm) <= band;
+    const double air_share = 0.25;
+    bool rpm = !oxl_known(a->rpm) || !oxl_known(b->rpm) || fabs(a->rpm - b->rpm) <= band;
+    bool air = !oxl_known(a->air_g_s) || !oxl_known(b->air_g_s) ||
+               fabs(a->air_g_s - b->air_g_s) <= air_share * fmax(a->air_g_s, b->air_g_s);
+    return rpm && air && a->air_source == b->air_source && a->x_source == b->x_source;
 }
 
 /* The largest group of runs around one of them; of equal groups the later one. */
@@ -152,6 +158,7 @@ static void show_runs(const struct panel *p, struct oxl_result *out)
             last = fmax(last, r->delay_s.value);
         }
     }
+    out->aside_run = p->aside ? p->aside->run : 0;
     out->air_g_s = n_air > 0 ? sum_air / (double)n_air : NAN;
     out->rpm = n_rpm > 0 ? sum_rpm / (double)n_rpm : NAN;
     out->spread_s = dropped > 1 ? last - first : NAN;

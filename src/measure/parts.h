@@ -11,7 +11,7 @@
 
 /* An interval holds the truth in 95 of 100 runs; a lower bound is to hold in 99 and more, so it
  * stands this much farther out. */
-#define OXL_BOUND_SIGMAS 1.6
+#define OXL_BOUND_SIGMAS 1.8
 
 static inline double seconds(int64_t us)
 {

@@ -106,6 +106,15 @@ void oxl_json_run(struct oxl_json *j, const struct oxl_run_result *run)
     reason_codes(j, "reasons", run->reasons);
 }
 
+static void run_number(struct oxl_json *j, const char *key, int run)
+{
+    oxl_json_key(j, key);
+    if (run > 0)
+        oxl_json_integer(j, run);
+    else
+        oxl_json_null(j);
+}
+
 void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
 {
     oxl_json_member_text(j, "verdict", oxl_verdict_name(result->verdict));
@@ -115,11 +124,8 @@ void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
     span(j, "delay_at_target", "s", &result->delay_at_target_s);
     span(j, "o2", "mg", &result->o2_mg);
     oxl_json_member_bool(j, "held", result->held);
-    oxl_json_key(j, "deeper_run");
-    if (result->deeper_run > 0)
-        oxl_json_integer(j, result->deeper_run);
-    else
-        oxl_json_null(j);
+    run_number(j, "deeper_run", result->deeper_run);
+    run_number(j, "run_set_aside", result->aside_run);
     oxl_json_member_number(j, "air_g_s", result->air_g_s);
     oxl_json_member_number(j, "rpm", result->rpm);
     oxl_json_member_number(j, "spread_s", result->spread_s);

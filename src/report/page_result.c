@@ -50,6 +50,10 @@ static void figures(struct oxl_page *p, const struct oxl_result *r)
     oxl_say_number(r->spread_s, 2, "s", text);
     snprintf(line, sizeof line, "%d of %d%s%s", r->valid_runs, r->runs,
              oxl_known(r->spread_s) ? ", apart by " : "", oxl_known(r->spread_s) ? text : "");
+    if (r->aside_run > 0) {
+        size_t used = strlen(line);
+        snprintf(line + used, sizeof line - used, ", run %d set aside", r->aside_run);
+    }
     oxl_list_field(p, &p->figures, "Runs counted", line);
     oxl_say_number(r->air_g_s, 2, "g/s", text);
     size_t at = (size_t)snprintf(line, sizeof line, "air %s, ", text);

@@ -89,7 +89,9 @@ static void figures(struct oxl_buf *out, const struct oxl_result *r)
     int n = snprintf(line, sizeof line, "%d of %d", r->valid_runs, r->runs);
     oxl_show_number(r->spread_s, text);
     if (oxl_known(r->spread_s))
-        snprintf(line + n, sizeof line - (size_t)n, "; they differ by %s s", text);
+        n += snprintf(line + n, sizeof line - (size_t)n, "; they differ by %s s", text);
+    if (r->aside_run > 0)
+        snprintf(line + n, sizeof line - (size_t)n, "; run %d set aside", r->aside_run);
     oxl_page_field(out, "Runs counted", line);
 }
 

@@ -295,11 +295,15 @@ static void test_set_aside_needs_three(void **state)
     (void)state;
     struct oxl_run_result r[3] = {a_run(4.0, 0.1, 250, 30), a_run(1.0, 0.1, 60, 10),
                                   a_run(4.1, 0.1, 255, 30)};
+    for (int i = 0; i < 3; i++)
+        r[i].run = i + 1;
     struct oxl_result v = judged(r, 3, &proven);
     assert_true(has(&v, OXL_R_RUN_SET_ASIDE));
     assert_near(v.delay_s.value, 4.05, 1e-12);
     assert_int_equal(v.valid_runs, 3); /* named, not deleted */
+    assert_int_equal(v.aside_run, r[1].run);
     v = judged(r, 2, &proven);
+    assert_int_equal(v.aside_run, 0);
     assert_false(has(&v, OXL_R_RUN_SET_ASIDE));
     assert_true(has(&v, OXL_R_RUNS_SCATTER));
 }
@@ -314,6 +318,28 @@ static void test_unlike_speed_is_not_mixed(void **state)
     assert_true(has(&v, OXL_R_RUNS_UNLIKE));
     assert_near(v.delay_s.value, 4.05, 1e-12);
     assert_near(v.rpm, 750, 1e-12);
+}
+
+/* Nor are runs under another load, or measured by other means. */
+static void test_unlike_air_and_sources_are_not_mixed(void **state)
+{
+    (void)state;
+    for (int what = 0; what < 3; what++) {
+        struct oxl_run_result r[3] = {a_run(4.0, 0.2, 250, 30), a_run(2.9, 0.2, 260, 30),
+                                      a_run(4.1, 0.2, 255, 30)};
+        struct oxl_result v = judged(r, 3, &proven);
+        assert_false(has(&v, OXL_R_RUNS_UNLIKE));
+        if (what == 0)
+            r[1].air_g_s = 1.4 * r[0].air_g_s; /* the same speed with the compressor on */
+        else if (what == 1)
+            r[1].air_source = OXL_AIRSRC_SPEED_DENSITY;
+        else
+            r[1].x_source = r[0].x_source == OXL_XSRC_TRIM ? OXL_XSRC_LAMBDA : OXL_XSRC_TRIM;
+        v = judged(r, 3, &proven);
+        assert_true(has(&v, OXL_R_RUNS_UNLIKE));
+        assert_near(v.delay_s.value, 4.05, 1e-12);
+        assert_near(v.air_g_s, r[0].air_g_s, 1e-12);
+    }
 }
 
 static void test_invalid_runs_do_not_count(void **state)
@@ -552,6 +578,7 @@ int main(void)
         cmocka_unit_test(test_scatter_takes_the_hull),
         cmocka_unit_test(test_set_aside_needs_three),
         cmocka_unit_test(test_unlike_speed_is_not_mixed),
+        cmocka_unit_test(test_unlike_air_and_sources_are_not_mixed),
         cmocka_unit_test(test_invalid_runs_do_not_count),
         cmocka_unit_test(test_a_deeper_run_decides),
         cmocka_unit_test(test_deeper_condemns_by_its_mass),
