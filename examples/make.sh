@@ -8,14 +8,16 @@ out=${2:-$here}
 
 # scenario seed
 sessions="good:1 aged:1 dead:1 over-propane:1 leak-before-rear:1 slow-rear:1 dead-rear:1
-residual-propane:1 cool-converter:1 switching-front:1 kline:1 unplugged:1"
+residual-propane:1 cool-converter:1 switching-front:1 kline:1 unplugged:1 deeper-dead:1"
 
 : >"$out/expected.txt"
 for s in $sessions; do
   name=${s%%:*} seed=${s#*:} file=$out/${s%%:*}.jsonl
   rm -f "$file" "$file.events"
+  deeper=--no-deeper
+  case $name in deeper-*) deeper=--deeper ;; esac
   # A test that ends without a result is an example too.
-  "$oxylag" demo --accept-cautions --virtual-time --json --quiet --runs 1 --packets 16 \
+  "$oxylag" demo --accept-cautions --virtual-time --json --quiet --runs 1 $deeper --packets 16 \
     --scenario "$name" --seed "$seed" --order "Training example (simulated)" \
     --out "$file" >"$file.events" || true
   # The hour at which it was made would be the only thing that differs.

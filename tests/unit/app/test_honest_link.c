@@ -29,6 +29,7 @@ struct desk {
 static void readout(void *ctx, int64_t t_us, struct oxl_readout *out)
 {
     (void)ctx;
+    *out = (struct oxl_readout){0};
     for (int b = 0; b < OXL_SIM_BANKS; b++) {
         out->stft_pct[b] = out->ltft_pct[b] = b ? NAN : 1;
         out->front_v[b] = out->front_ma[b] = out->front_wide_v[b] = NAN;
