@@ -12,7 +12,7 @@ static double upper_end(const struct oxl_ruler *s)
 {
     double end = isfinite(s->good) ? 1.6 * s->good : 0;
     for (size_t i = 0; i < s->n; i++) {
-        const double *v = &s->figures[i].value;
+        const double v[] = {s->figures[i].value, s->figures[i].low, s->figures[i].high};
         for (size_t k = 0; k < 3; k++)
             if (isfinite(v[k]))
                 end = fmax(end, 1.1 * v[k]);
