@@ -78,18 +78,29 @@ const char *oxl_test_name(const struct oxl_told *tests, size_t n, size_t i)
     return c.allowed ? (i ? "After" : "Before") : (i ? "Second" : "First");
 }
 
-static void simulated(struct oxl_page *p, const struct oxl_told *tests, size_t n)
+/* What a table cannot tell must stand where nobody overlooks it. */
+static size_t imported(struct oxl_page *p, const struct oxl_imported *a)
 {
-    for (size_t i = 0; i < n && !p->simulated; i++) {
+    return oxl_page_keep(
+        p,
+        "IMPORTED - table \"%s\", not timed by this program: rows %.0f ms apart, a "
+        "front value stands for %.0f ms and a rear value for %.0f ms.%s",
+        a->table, (double)a->row_us / 1e3, (double)a->step_us[0] / 1e3, (double)a->step_us[1] / 1e3,
+        a->resampled ? " Its values were interpolated: no time is claimed." : "");
+}
+
+static void banner(struct oxl_page *p, const struct oxl_told *tests, size_t n)
+{
+    for (size_t i = 0; i < n && !p->banner; i++) {
         const struct oxl_record_header *h = &tests[i].story->header;
         if (h->simulated && n == 1)
-            p->simulated =
+            p->banner =
                 oxl_page_keep(p,
                               "SIMULATED - no vehicle was tested: scenario \"%s\", seed %llu of "
                               "the built-in simulator.",
                               h->scenario, (unsigned long long)h->seed);
         else if (h->simulated)
-            p->simulated = oxl_page_keep(
+            p->banner = oxl_page_keep(
                 p, "SIMULATED - %s made by the built-in simulator; no vehicle was tested there.",
                 tests[0].story->header.simulated && tests[1].story->header.simulated
                     ? "both tests were"
@@ -109,7 +120,10 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_told *tests, size_t n,
                              n < 2             ? ""
                              : first[0] == 'B' ? " - before and after"
                                                : " - two tests");
-    simulated(p, tests, n);
+    banner(p, tests, n);
+    for (size_t i = 0; i < n && !p->banner; i++)
+        if (tests[i].story->header.imported.on)
+            p->banner = imported(p, &tests[i].story->header.imported);
     oxl_part_order(p, tests, n);
     if (n == 1)
         oxl_part_result(p, tests[0].story);

@@ -37,7 +37,8 @@ enum { OXL_TABLE_COLUMNS = 8, OXL_TABLE_ROWS = 16, OXL_PAGE_PLOTS = 12, OXL_PAGE
 struct oxl_page {
     struct oxl_buf arena;
     enum oxl_detail detail;
-    size_t title, simulated; /* simulated: offset of "" when it was a vehicle */
+    size_t title,
+        banner; /* banner: what must not be overlooked; offset of "" when there is nothing */
     struct oxl_list order_left, order_right;
     size_t headline, sentence;
     struct oxl_list figures;

@@ -102,9 +102,9 @@ static void two_columns(const struct oxl_page *p, const struct oxl_list *left,
 static void top_part(const struct oxl_page *p, struct oxl_buf *out)
 {
     element("h1", p, p->title, out);
-    if (p->simulated) {
+    if (p->banner) {
         oxl_buf_add(out, "<div class=\"sim\">");
-        text(p, p->simulated, out);
+        text(p, p->banner, out);
         oxl_buf_add(out, "</div>\n");
     }
     two_columns(p, &p->order_left, &p->order_right, OXL_NAMES_ORDER, OXL_NAMES_ORDER, out);

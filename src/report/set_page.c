@@ -9,8 +9,8 @@ static double top_part(struct oxl_set *s, const struct oxl_page *p, const struct
 {
     const double x = l->margin, half = (l->w - OXL_COLUMN_GAP) / 2, f = l->font;
     y += oxl_set_text(s, x, y, l->w, 1.5 * f, true, oxl_page_str(p, p->title)) + 0.2 * f;
-    if (p->simulated) {
-        const char *words = oxl_page_str(p, p->simulated);
+    if (p->banner) {
+        const char *words = oxl_page_str(p, p->banner);
         const bool ink = s->ink;
         s->ink = false;
         const double h = oxl_set_text(s, x, y, l->w - f, 1.1 * f, true, words) + 0.4 * f;

@@ -89,6 +89,11 @@ for words in 'IMPORTED' 'not timed by this program' "$(sha256sum plain.csv | cut
   checks=$((checks + 1))
   tr '\n' ' ' <check.out | tr -s ' ' | grep -q "$words" || fail "the report lacks \"$words\""
 done
+check "html" "$oxylag" report plain.rec -f html -O plain.html
+check "html: imported" grep -q 'IMPORTED - table.*plain.csv.*not timed by this program' plain.html
+check "pdf" "$oxylag" report plain.rec -f pdf -O plain.pdf
+pdftotext -layout plain.pdf plain.txt
+check "pdf: imported" grep -q 'IMPORTED - table' plain.txt
 refuse 2 'never overwritten|exists' "$oxylag" import plain.csv --columns "$columns" --out plain.rec
 
 # Interpolated to 20 ms (as lines between the rows): recognised, and no time claimed.
