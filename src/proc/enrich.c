@@ -3,10 +3,10 @@
  * rich: that it has been rich is enough. The cut is called only while the rear is rich. */
 #include "proc.h"
 
-/* Trims that have moved this far are moved by gas, not by themselves (real idle logs: a fall of
- * 11 % within 30 s occurs without gas, so this starts the clock for heat but proves nothing). */
 /* No hand is quicker than that, however fast the samples come. */
 static const double look_every_s = 0.04;
+/* Trims that have moved this far are moved by gas, not by themselves (real idle logs: a fall of
+ * 11 % within 30 s occurs without gas, so this starts the clock for heat but proves nothing). */
 static const double gas_seen_pct = -5.0;
 /* Above this there is no sign of gas; the oxygen it removes is counted from there. */
 static const double quiet_pct = -1.5;
