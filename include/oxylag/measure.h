@@ -157,6 +157,7 @@ struct oxl_run_input {
     int64_t end_us;         /* the procedure ended the run */
     bool ended_held;        /* ended without rear-lean: balance back or time limit */
     bool deeper;            /* a deeper run: over target on purpose, to empty the whole store */
+    double shown_mg;        /* the most that a pulse before has shown the store to hold, else 0 */
 };
 
 struct oxl_run_result {
@@ -195,9 +196,9 @@ double oxl_speed_density_g_s(double map_kpa, double displacement_l, double rpm, 
                              double intake_c);
 
 /* ---- the deeper run ------------------------------------------------------------------------- */
-/* What has to be taken out, so that a store that is then full at once is a small one: mg, NAN
- * without an air flow. */
-double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s);
+/* What has to be taken out, so that a store that is then full at once is a small one, and one that
+ * has shown to hold shown_mg (0: none) is emptied: mg, NAN without an air flow. */
+double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s, double shown_mg);
 /* A wide-range front: oxygen taken out a second at this lambda, mg/s. rest_lambda: its own rest. */
 double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, double lambda,
                         double air_g_s);

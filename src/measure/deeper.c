@@ -6,9 +6,13 @@
  * measured it. */
 static const double least_share = 0.75;
 
-double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s)
+double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s, double shown_mg)
 {
-    return 1000 * profile->deeper_dose * profile->good_g_per_g_s * air_g_s;
+    const double to_spare = 1.1;
+    if (isnan(air_g_s))
+        return NAN;
+    double condemns_mg = 1000 * profile->deeper_dose * profile->good_g_per_g_s * air_g_s;
+    return fmax(condemns_mg, OXL_RICH_SLIP * 2 * to_spare * shown_mg);
 }
 
 static double mg_per_excess_s(const struct oxl_profile *profile, double air_g_s)
@@ -77,7 +81,8 @@ double dose_by_trim(const struct run_work *w, double delay_s)
 void find_needed(struct run_work *w)
 {
     if (w->in->deeper)
-        w->out->o2_needed_mg = oxl_deeper_needed_mg(w->in->profile, w->out->air_g_s);
+        w->out->o2_needed_mg =
+            oxl_deeper_needed_mg(w->in->profile, w->out->air_g_s, w->in->shown_mg);
 }
 
 bool dose_enough(const struct run_work *w, double removed_s)

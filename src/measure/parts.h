@@ -13,6 +13,9 @@
  * stands this much farther out. */
 #define OXL_BOUND_SIGMAS 1.8
 
+/* Rich gas slips past a store that is being emptied: so much more goes in than comes out of it. */
+#define OXL_RICH_SLIP 1.2
+
 static inline double seconds(int64_t us)
 {
     return (double)us * 1e-6;

@@ -250,7 +250,6 @@ void find_part_emptied(struct run_work *w)
      * took up stays unused, and in a sound one at least the good limit. Of a pulse that removes
      * less than both together only the inlet part gets empty, and the lean gas breaks through
      * behind it at once. Rich gas slips past, too. */
-    const double slip = 1.2;
     double sound_s = in->profile->good_g_per_g_s / oxygen_fraction(in->profile->humidity_ratio);
     if (!r->dropped || r->x_source == OXL_XSRC_NONE)
         return;
@@ -262,7 +261,7 @@ void find_part_emptied(struct run_work *w)
             in->pair.front_kind == OXL_SENSOR_WIDE
                 ? rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s)
                 : dose_by_trim(w, engine_delay_s(w));
-    if (rear_at_balance(w) || removed < slip * (stored + fmax(stored, sound_s)) ||
+    if (rear_at_balance(w) || removed < OXL_RICH_SLIP * (stored + fmax(stored, sound_s)) ||
         !dose_enough(w, removed)) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;

@@ -123,16 +123,18 @@ static double air_g_s(const struct oxl_proc *p)
     return NAN;
 }
 
-/* Twice what the pulses have shown the store to hold is the least (docs/method.md, section 6): a
- * store in the middle needs more than the dose that condemns an empty one. */
-double oxl_deeper_needed_now_mg(const struct oxl_proc *p)
+double oxl_deeper_shown_mg(const struct oxl_proc *p)
 {
-    const double share = 1.2 * 2 * 1.1;
     double most_mg = 0;
     for (size_t i = 0; i < p->runs_n; i++)
         if (p->runs[i].valid && p->runs[i].dropped && p->runs[i].o2_mg.value > most_mg)
             most_mg = p->runs[i].o2_mg.value;
-    return fmax(oxl_deeper_needed_mg(&p->profile, air_g_s(p)), share * most_mg);
+    return most_mg;
+}
+
+double oxl_deeper_needed_now_mg(const struct oxl_proc *p)
+{
+    return oxl_deeper_needed_mg(&p->profile, air_g_s(p), oxl_deeper_shown_mg(p));
 }
 
 static void count_front(struct oxl_proc *p, double lambda)

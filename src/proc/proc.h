@@ -301,6 +301,8 @@ void oxl_deeper_key(struct oxl_proc *p);
 /* On offer and not taken: the test ends with what it has. False when none is. */
 bool oxl_deeper_give_up(struct oxl_proc *p);
 double oxl_deeper_needed_now_mg(const struct oxl_proc *p);
+/* The most that a pulse has shown the store to hold; 0 when none has. */
+double oxl_deeper_shown_mg(const struct oxl_proc *p);
 void oxl_deeper_sample(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_deeper_enrich(struct oxl_proc *p, double shift);
 int64_t oxl_deeper_due(const struct oxl_proc *p);

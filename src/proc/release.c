@@ -112,6 +112,7 @@ static void finish(struct oxl_proc *p, bool held)
         .end_us = p->now_us,
         .ended_held = held,
         .deeper = p->deeper.on,
+        .shown_mg = oxl_deeper_shown_mg(p),
     };
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;

@@ -16,8 +16,11 @@ static void test_needed(void **state)
     struct oxl_profile p;
     test_profile(&p);
     /* Twice 0.137 g for each g/s: 822 mg at an idle of 3 g/s. */
-    assert_near(oxl_deeper_needed_mg(&p, 3), 822, 1e-9);
-    assert_true(isnan(oxl_deeper_needed_mg(&p, NAN)));
+    assert_near(oxl_deeper_needed_mg(&p, 3, 0), 822, 1e-9);
+    /* docs/method.md, (5): 1.2 (M + M), and a tenth to spare. */
+    assert_near(oxl_deeper_needed_mg(&p, 3, 400), 1056, 1e-9);
+    assert_near(oxl_deeper_needed_mg(&p, 3, 300), 822, 1e-9);
+    assert_true(isnan(oxl_deeper_needed_mg(&p, NAN, 400)));
 }
 
 static void test_rate_by_lambda(void **state)

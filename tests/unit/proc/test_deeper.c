@@ -85,6 +85,24 @@ static void taken_it_empties_and_decides(void **state)
     free_car(c);
 }
 
+/* A pulse before has shown 400 mg: 1.2 * 2 * 1.1 times that, on the screen and in the result. */
+static void a_store_that_has_shown_much_needs_more(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    c->proc.runs[1].dropped = true;
+    c->proc.runs[1].o2_mg = (struct oxl_span){400, 380, 420};
+    assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 1056) < 1e-9);
+    open_to(c, -24, 0.90);
+    wait_for(c, OXL_STATE_RELEASE, 20);
+    release(c, 0.2);
+    const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
+    assert_true(r->deeper);
+    assert_true(fabs(r->o2_needed_mg - 1056) < 1e-9);
+    assert_true(r->o2_removed_mg > 1010);
+    free_car(c);
+}
+
 static void heat_cuts_it_short(void **state)
 {
     (void)state;
@@ -181,6 +199,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(taken_it_empties_and_decides),
+        cmocka_unit_test(a_store_that_has_shown_much_needs_more),
         cmocka_unit_test(heat_cuts_it_short),
         cmocka_unit_test(too_rich_is_said),
         cmocka_unit_test(more_is_asked_for),
