@@ -131,7 +131,7 @@ struct oxl_event {
         struct oxl_sample sample;
         struct {
             enum oxl_advice advice;
-            char detail[96]; /* a figure or the like, may be "" */
+            char detail[160]; /* a figure, or what the link said; may be "" */
         } advice;
         struct oxl_check check;
         struct oxl_run_result run;

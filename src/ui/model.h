@@ -37,7 +37,7 @@ struct oxl_model {
     int run;
     bool has_action;
     enum oxl_advice action;
-    char action_detail[96];
+    char action_detail[160];
     bool leak_next; /* the leak check was asked for and comes after this run */
     bool no_data;   /* said by advice; the live link state says it too */
     bool has_note, note_is_caution;

@@ -79,6 +79,18 @@ static void countdown(const struct oxl_model *m, char *out, size_t n)
                  oxl_num(m->live.heat_left_s, 0).text);
 }
 
+/* What does not fit goes by whole sentences; the page below tells the rest. */
+static void drop_begun_sentence(char *text, int room)
+{
+    if ((int)strlen(text) <= room)
+        return;
+    for (int i = room - 1; i > 0; i--)
+        if (text[i + 1] == ' ' && (text[i] == '.' || text[i] == '?')) {
+            text[i + 1] = '\0';
+            return;
+        }
+}
+
 void oxl_view_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row, int rows)
 {
     struct oxl_headline h;
@@ -93,6 +105,7 @@ void oxl_view_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row,
     }
     struct oxl_area a = {row, 1, rows, cols - 2 - (len ? len + 2 : 0)};
     struct oxl_flow f = {c, a, 0, 0};
+    drop_begun_sentence(h.sentence, a.rows * a.cols);
     oxl_flow_text(&f, h.sentence_ink, "", 0, h.sentence_ink, h.sentence);
     oxl_canvas_text(c, row, cols - 1 - len, len, OXL_INK_TITLE, left);
 }

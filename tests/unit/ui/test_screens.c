@@ -116,6 +116,17 @@ static void states(void **state)
     compare_one(m, "leak-wanted");
 }
 
+static struct oxl_model *stopped(const char *why)
+{
+    struct oxl_model *m = play(60);
+    struct oxl_event ev = {.kind = OXL_EV_STATE, .t_us = 60000000};
+    ev.u.state.state = OXL_STATE_STOPPED;
+    ev.u.state.run = 2;
+    oxl_model_event(m, &ev);
+    scene_advice(m, 60, OXL_ADV_ABORTED, why);
+    return m;
+}
+
 static void ends(void **state)
 {
     (void)state;
@@ -129,13 +140,11 @@ static void ends(void **state)
     m = play(28);
     scene_finish(m, OXL_VERDICT_INCONCLUSIVE, false);
     compare_one(m, "done-inconclusive");
-    m = play(60);
-    struct oxl_event ev = {.kind = OXL_EV_STATE, .t_us = 60000000};
-    ev.u.state.state = OXL_STATE_STOPPED;
-    ev.u.state.run = 2;
-    oxl_model_event(m, &ev);
-    scene_advice(m, 60, OXL_ADV_ABORTED, "");
-    compare_all(m, "stopped");
+    compare_all(stopped(""), "stopped");
+    /* The longest that a link says: whole where the page tells why, by whole sentences above. */
+    m = stopped("The adapter answers, the vehicle does not (the adapter found no protocol that "
+                "the vehicle answers): ignition on? plug fully seated?");
+    compare_one(m, "stopped-by-link");
 }
 
 static void troubles(void **state)
