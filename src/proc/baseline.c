@@ -14,7 +14,7 @@ static const double drift_patience_s = 30.0;
 static const double look_every_s = 0.1;
 static const double undecided_patience_s = 12.0;
 /* Time to read the line and to pass it by hand, if that is wanted. */
-static const double crossed_patience_s = 60.0;
+static const double hopeless_patience_s = 60.0;
 /* "now" accepts what there is when at least this much of the window is filled. */
 static const double override_min_s = 3.0;
 
@@ -181,12 +181,19 @@ void oxl_baseline_follow(struct oxl_proc *p)
     say_base(p);
 }
 
+/* Nothing that warmth or time mends. */
+static bool hopeless(const struct oxl_proc *p)
+{
+    return p->advice == OXL_ADV_CROSSED ||
+           (p->advice == OXL_ADV_TRIM_FROZEN && oxl_patterns_shown_frozen(p));
+}
+
 int64_t oxl_baseline_due(const struct oxl_proc *p)
 {
     if (p->imported)
         return INT64_MAX;
-    if (p->advice == OXL_ADV_CROSSED)
-        return p->advice_us + OXL_S_US(crossed_patience_s);
+    if (hopeless(p))
+        return p->advice_us + OXL_S_US(hopeless_patience_s);
     return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
 }
 
@@ -198,6 +205,10 @@ void oxl_baseline_time(struct oxl_proc *p)
                       "test again.");
     else if (oxl_deeper_give_up(p))
         return; /* there are runs to judge by */
+    else if (p->advice == OXL_ADV_TRIM_FROZEN)
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "The short-term trim stands at exactly 0 %%: no closed loop, whatever the "
+                      "status says. See the codes, then test again.");
     else if (loop_closed(p))
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "No steady baseline for %.0f s: look for what moves trims or engine speed.",

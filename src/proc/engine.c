@@ -72,14 +72,16 @@ bool oxl_engine_front_at_balance(const struct oxl_proc *p)
 }
 
 /* At exactly 0 for ten seconds. A calm engine with a wide-range front may rest there too, so that
- * counts only when the loop is not known to be closed, or the front is off balance. */
+ * counts only when the loop is not known to be closed, the front is off balance, or gas has shown
+ * that the trim does not answer. */
 bool oxl_engine_trim_frozen(const struct oxl_proc *p)
 {
     if (!p->stft_zero_us || p->now_us - p->stft_zero_us < OXL_S_US(frozen_s))
         return false;
     double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
     bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
-    return !oxl_known(code) || !wide || !oxl_engine_front_at_balance(p);
+    return !oxl_known(code) || !wide || oxl_patterns_shown_frozen(p) ||
+           !oxl_engine_front_at_balance(p);
 }
 
 void oxl_engine_trim_room(struct oxl_proc *p)

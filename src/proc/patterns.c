@@ -121,13 +121,17 @@ static bool loop_open(const struct oxl_proc *p)
     return oxl_known(code) && !oxl_loop_closed(code) && !oxl_loop_closed_with_fault(code);
 }
 
-/* The front was taken rich for seconds and the short-term trim did not leave 0. */
-static bool trim_frozen(const struct oxl_proc *p)
+bool oxl_patterns_frozen_now(const struct oxl_proc *p)
 {
     struct oxl_window_stats w =
         oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT), p->now_us - OXL_S_US(15), p->now_us);
     return p->front_was_rich && w.count > 3 && w.min == 0 && w.max == 0 &&
            w.span_us > OXL_S_US(8.0);
+}
+
+bool oxl_patterns_shown_frozen(const struct oxl_proc *p)
+{
+    return oxl_reasons_has(p->said, OXL_R_TRIM_FROZEN);
 }
 
 static bool front_was_both(const struct oxl_proc *p)
@@ -186,7 +190,7 @@ static const struct pattern {
     {OXL_AT_BASELINE, secondary_air, OXL_R_SECONDARY_AIR, OF_RUN, "secondary air is on"},
     {OXL_AT_RUN, secondary_air, OXL_R_SECONDARY_AIR, OF_RUN, "secondary air is on"},
     {OXL_AT_RUN, loop_open, OXL_R_NOT_CLOSED_LOOP, OF_RUN, "closed loop was left during the run"},
-    {OXL_AT_RUN, trim_frozen, OXL_R_TRIM_FROZEN, OF_RUN,
+    {OXL_AT_RUN, oxl_patterns_frozen_now, OXL_R_TRIM_FROZEN, OF_RUN,
      "the short-term trim stood at exactly 0 under a rich front"},
     {OXL_AT_RUN, rear_stuck, OXL_R_REAR_STUCK, OF_SESSION,
      "the rear stood still while the front went rich and lean"},

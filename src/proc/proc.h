@@ -241,6 +241,10 @@ struct oxl_code_meaning oxl_code_meaning(uint16_t code, unsigned bank);
 enum oxl_pattern_when { OXL_AT_BASELINE, OXL_AT_RUN, OXL_AT_ANY_TIME };
 /* The rear has just gone lean: some seconds more tell whether it rests there. */
 bool oxl_patterns_undecided(const struct oxl_proc *p);
+/* The front is or was rich for seconds, and the short-term trim stands at exactly 0: now, in this
+ * run; shown: in a run before, too. */
+bool oxl_patterns_frozen_now(const struct oxl_proc *p);
+bool oxl_patterns_shown_frozen(const struct oxl_proc *p);
 void oxl_patterns_apply(struct oxl_proc *p, enum oxl_pattern_when when);
 
 /* look.c: what the data show now */

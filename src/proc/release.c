@@ -36,8 +36,8 @@ void oxl_release_data(struct oxl_proc *p, const struct oxl_sample *s)
 
 static int64_t still_rich_due(const struct oxl_proc *p)
 {
-    return p->advice == OXL_ADV_STILL_RICH ? INT64_MAX
-                                           : p->entered_us + OXL_S_US(still_rich_after_s);
+    bool said = p->advice == OXL_ADV_STILL_RICH || p->advice == OXL_ADV_TRIM_FROZEN;
+    return said ? INT64_MAX : p->entered_us + OXL_S_US(still_rich_after_s);
 }
 
 static int64_t release_limit_due(const struct oxl_proc *p)
@@ -57,7 +57,9 @@ void oxl_release_time(struct oxl_proc *p)
         oxl_proc_void_run(p, OXL_R_NO_FRONT_LEAN);
         oxl_proc_enter(p, OXL_STATE_RECOVERY);
     } else {
-        oxl_proc_say(p, OXL_ADV_STILL_RICH, "%s", "");
+        /* Trims that took nothing away leave balance behind, and no lean gas. */
+        oxl_proc_say(p, oxl_patterns_frozen_now(p) ? OXL_ADV_TRIM_FROZEN : OXL_ADV_STILL_RICH, "%s",
+                     "");
     }
 }
 
