@@ -154,6 +154,8 @@ static void nobody_takes_it(void **state)
     wait_for(c, OXL_STATE_ENRICHMENT, 60);
     car_run(c, 59);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    assert_int_equal(car_heard(c, OXL_ADV_DEEPER_ADD), 1); /* said once each, not in turns */
+    assert_int_equal(car_heard(c, OXL_ADV_NO_EFFECT), 1);
     car_run(c, 2);
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.runs, 3);
