@@ -49,8 +49,8 @@ struct oxl_inspect *oxl_inspect_new(const struct oxl_inspect_config *config,
 void oxl_inspect_free(struct oxl_inspect *i); /* NULL is accepted */
 
 /* RX, TICK, LINK_UP and LINK_DOWN as in a session; ABORT is the only key. Events: link, vehicle,
- * and at the end every check. */
-void oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in);
+ * and at the end every check. False when nothing came of it: such a tick need not be recorded. */
+bool oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in);
 int64_t oxl_inspect_due_us(const struct oxl_inspect *i);
 bool oxl_inspect_over(const struct oxl_inspect *i);
 /* OXL_OK; UNSUITABLE when the bank lacks a sensor (everything was inspected all the same);

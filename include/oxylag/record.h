@@ -43,6 +43,7 @@ struct oxl_record_header {
     bool mask_vin;
     unsigned bank, runs, speed_baud;
     bool has_speed, profile_given;
+    bool inspection;              /* of inspect: it holds no test */
     struct oxl_imported imported; /* .on: made from a table */
     struct oxl_profile profile;   /* in full */
 };

@@ -69,6 +69,7 @@ struct oxl_tracks {
     unsigned bank;
     struct oxl_pair pair;
     bool has_ltft, open;
+    int last_run; /* number of the last one that is over */
     double stft_pct, ltft_pct, baseline_trim_pct;
     int64_t close_us; /* the open one is over but for its tail; 0 = it is not over */
 };

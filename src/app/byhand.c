@@ -63,6 +63,9 @@ void oxl_byhand_event(struct oxl_byhand *b, const struct oxl_event *ev)
     } else if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_BASELINE) {
         b->call_us = b->shut_us = b->early_us = 0;
         b->was_open = false;
+    } else if (ev->kind == OXL_EV_RUN && b->runs_n > 0 &&
+               b->runs[b->runs_n - 1].run == ev->u.run.run) {
+        b->runs[b->runs_n - 1].valid = ev->u.run.valid; /* taken back */
     } else if (ev->kind == OXL_EV_RUN && b->runs_n < OXL_BYHAND_RUNS) {
         b->runs[b->runs_n].run = ev->u.run.run;
         b->runs[b->runs_n].valid = ev->u.run.valid;

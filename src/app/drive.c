@@ -7,63 +7,12 @@
 #include <unistd.h>
 
 #include "clock.h"
+#include "tape.h"
 
 /* Back-off of attempts to open a port again. */
 static const int64_t reopen_after_us[] = {500000, 1000000, 2000000, 4000000, 5000000};
 enum { REOPEN_STEPS = sizeof reopen_after_us / sizeof reopen_after_us[0] };
 enum { GAP_US = 1000000 };
-
-/* ---- recording ------------------------------------------------------------------------------- */
-static void record(struct oxl_drive *d, const struct oxl_line *line)
-{
-    static char text[OXL_RECORD_LINE_MAX];
-    if (!d->recorder)
-        return;
-    size_t n = oxl_record_encode(line, text, sizeof text);
-    if (n)
-        oxl_recorder_line(d->recorder, text, n);
-}
-
-static void record_event(struct oxl_drive *d, const struct oxl_event *ev)
-{
-    static char text[OXL_RECORD_LINE_MAX];
-    /* Samples are not kept: the raw bytes are, and give them again. */
-    if (!d->recorder || ev->kind == OXL_EV_SAMPLE)
-        return;
-    size_t n = oxl_event_json(ev, d->opts->mask_vin, text, sizeof text);
-    if (!n)
-        return;
-    struct oxl_line line = {.kind = OXL_LINE_EVENT, .t_us = ev->t_us, .bytes = text, .n = n};
-    record(d, &line);
-}
-
-static void record_input(struct oxl_drive *d, const struct oxl_input *in)
-{
-    struct oxl_line line = {.t_us = in->t_us, .bytes = in->bytes, .n = in->n, .key = in->key};
-    switch (in->kind) {
-    case OXL_IN_RX:
-        line.kind = OXL_LINE_RX;
-        break;
-    case OXL_IN_TICK:
-        line.kind = OXL_LINE_TICK;
-        break;
-    case OXL_IN_KEY:
-        line.kind = OXL_LINE_KEY;
-        break;
-    case OXL_IN_LINK_UP:
-    case OXL_IN_LINK_DOWN:
-        line.kind = OXL_LINE_LINK;
-        line.link_up = in->kind == OXL_IN_LINK_UP;
-        break;
-    case OXL_IN_NOTE:
-        line.kind = OXL_LINE_NOTE;
-        break;
-    case OXL_IN_SAMPLES:
-    case OXL_IN_END:
-        return; /* of imported tables only: no link brings them */
-    }
-    record(d, &line);
-}
 
 /* ---- what the core wants --------------------------------------------------------------------- */
 static void flush_unsent(struct oxl_drive *d)
@@ -81,7 +30,7 @@ static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct oxl_drive *d = ctx;
     struct oxl_line line = {.kind = OXL_LINE_TX, .t_us = t_us, .bytes = bytes, .n = n};
-    record(d, &line);
+    oxl_tape_line(d->recorder, &line);
     if (n <= sizeof d->unsent - d->unsent_n) {
         memcpy(d->unsent + d->unsent_n, bytes, n);
         d->unsent_n += n;
@@ -93,7 +42,7 @@ static void on_speed(void *ctx, unsigned baud, int64_t t_us)
 {
     struct oxl_drive *d = ctx;
     struct oxl_line line = {.kind = OXL_LINE_SPEED, .t_us = t_us, .speed_baud = baud};
-    record(d, &line);
+    oxl_tape_line(d->recorder, &line);
     d->speed_baud = baud;
     if (d->link)
         d->link->ops->set_speed(d->link, baud);
@@ -109,7 +58,7 @@ static void on_reopen(void *ctx, int64_t t_us)
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
     struct oxl_drive *d = ctx;
-    record_event(d, ev);
+    oxl_tape_event(d->recorder, ev, d->opts->mask_vin);
     oxl_show_event(&d->show, ev);
     oxl_byhand_event(&d->hand, ev);
     if (d->sim)
@@ -123,10 +72,10 @@ static void feed(struct oxl_drive *d, struct oxl_input in)
 {
     /* Raw bytes first; of ticks only those that mattered (session.h). */
     if (in.kind != OXL_IN_TICK)
-        record_input(d, &in);
+        oxl_tape_input(d->recorder, &in);
     bool mattered = oxl_session_step(d->session, &in);
     if (in.kind == OXL_IN_TICK && mattered)
-        record_input(d, &in);
+        oxl_tape_input(d->recorder, &in);
 }
 
 /* ---- the link -------------------------------------------------------------------------------- */
@@ -383,7 +332,7 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
     while (!oxl_session_over(d->session))
         one_round(d);
     struct oxl_line end = {.kind = OXL_LINE_END, .t_us = d->now_us};
-    record(d, &end);
+    oxl_tape_line(d->recorder, &end);
     const char *text = "";
     enum oxl_status st = oxl_session_outcome(d->session, &text);
     if (d->stopped_why && st == OXL_ERR_STOPPED)

@@ -5,10 +5,9 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "inspect_page.h"
-#include "oxylag/inspect.h"
-#include "oxylag/record.h"
+#include "inspect_tell.h"
 #include "oxylag/sim.h"
+#include "tape.h"
 
 #define REOPEN_US INT64_C(1000000)
 
@@ -17,6 +16,7 @@ struct inspection {
     struct oxl_inspect *core;
     struct oxl_link *link; /* NULL while it is closed */
     struct oxl_sim *sim;
+    struct oxl_recorder *recorder; /* NULL: none is wanted */
     char port[128];
     unsigned speed_baud;
     int64_t start_us, now_us;
@@ -40,7 +40,8 @@ static void flush_unsent(struct inspection *d)
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct inspection *d = ctx;
-    (void)t_us;
+    struct oxl_line line = {.kind = OXL_LINE_TX, .t_us = t_us, .bytes = bytes, .n = n};
+    oxl_tape_line(d->recorder, &line);
     if (n <= sizeof d->unsent - d->unsent_n) {
         memcpy(d->unsent + d->unsent_n, bytes, n);
         d->unsent_n += n;
@@ -51,7 +52,8 @@ static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
 {
     struct inspection *d = ctx;
-    (void)t_us;
+    struct oxl_line line = {.kind = OXL_LINE_SPEED, .t_us = t_us, .speed_baud = baud};
+    oxl_tape_line(d->recorder, &line);
     d->speed_baud = baud;
     if (d->link)
         d->link->ops->set_speed(d->link, baud);
@@ -64,31 +66,22 @@ static void on_reopen(void *ctx, int64_t t_us)
         d->reopen_us = t_us;
 }
 
-static void print_line(void *ctx, const char *text, size_t n)
-{
-    (void)ctx;
-    printf("%.*s\n", (int)n, text);
-}
-
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
     struct inspection *d = ctx;
-    static char text[OXL_RECORD_LINE_MAX];
-    if (d->opts->json) {
-        size_t n = oxl_event_json(ev, d->opts->mask_vin, text, sizeof text);
-        if (n)
-            print_line(NULL, text, n);
-        fflush(stdout);
-        return;
-    }
-    if (ev->kind == OXL_EV_LINK && ev->u.link.text[0] && !d->opts->quiet)
-        fprintf(stderr, "%s\n", ev->u.link.text);
+    oxl_tape_event(d->recorder, ev, d->opts->mask_vin);
+    oxl_inspect_say(d->opts, ev);
 }
 
 static void feed(struct inspection *d, struct oxl_input in)
 {
     in.t_us = d->now_us;
-    oxl_inspect_step(d->core, &in);
+    /* Raw bytes first; of ticks only those that mattered (inspect.h). */
+    if (in.kind != OXL_IN_TICK)
+        oxl_tape_input(d->recorder, &in);
+    bool mattered = oxl_inspect_step(d->core, &in);
+    if (in.kind == OXL_IN_TICK && mattered)
+        oxl_tape_input(d->recorder, &in);
 }
 
 /* ---- the link -------------------------------------------------------------------------------- */
@@ -178,7 +171,11 @@ static void run(struct inspection *d)
         read_link(d);
         feed(d, (struct oxl_input){.kind = OXL_IN_TICK});
         try_reopen(d);
+        if (d->recorder)
+            oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
     }
+    struct oxl_line end = {.kind = OXL_LINE_END, .t_us = d->now_us};
+    oxl_tape_line(d->recorder, &end);
 }
 
 static enum oxl_status open_sim(struct inspection *d, struct oxl_error *err)
@@ -192,35 +189,33 @@ static enum oxl_status open_sim(struct inspection *d, struct oxl_error *err)
     return d->sim ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
 }
 
-static enum oxl_status new_core(struct inspection *d, struct oxl_error *err)
+static enum oxl_status new_core(struct inspection *d, const struct oxl_record_header *h,
+                                struct oxl_error *err)
 {
-    struct oxl_inspect_config config = {.bank = d->opts->bank ? d->opts->bank : 1,
-                                        .speed_baud = d->opts->speed_baud,
-                                        .has_speed = d->link->has_speed,
-                                        .no_identity = d->opts->mask_vin};
+    const struct oxl_inspect_config config = oxl_inspect_as_recorded(h);
     const struct oxl_session_out out = {d, on_send, on_speed, on_reopen, on_event};
-    enum oxl_status st = oxl_load_profile(d->opts->profile, &config.profile, err);
-    if (st != OXL_OK)
-        return st;
     d->core = oxl_inspect_new(&config, &out);
     return d->core ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
 }
 
-static enum oxl_status report(const struct inspection *d, struct oxl_error *err)
+/* All that can be refused is, before anything is sent. */
+static enum oxl_status get_ready(struct inspection *d, struct oxl_error *err)
 {
-    const char *text;
-    const struct oxl_inspection *found = oxl_inspect_found(d->core);
-    enum oxl_status st = oxl_inspect_outcome(d->core, &text);
-    bool whole = st == OXL_OK || st == OXL_ERR_UNSUITABLE;
-    if (whole && d->opts->json)
-        oxl_inspection_json(found, d->now_us, print_line, NULL);
-    if (whole && !d->opts->json) {
-        struct oxl_buf page = {0};
-        oxl_inspect_page(found, d->port, d->opts->mask_vin, &page);
-        fputs(page.data ? page.data : "", stdout);
-        oxl_buf_free(&page);
-    }
-    return st == OXL_OK ? OXL_OK : oxl_fail(err, st, "%s", text);
+    struct oxl_record_header header;
+    struct oxl_profile profile;
+    enum oxl_status st = open_link(d, err);
+    if (st == OXL_OK)
+        st = oxl_load_profile(d->opts->profile, &profile, err);
+    if (st != OXL_OK)
+        return st;
+    oxl_tape_fill(&header, d->opts, d->port, &profile);
+    header.has_speed = d->link->has_speed;
+    header.inspection = true;
+    st = new_core(d, &header, err);
+    if (st == OXL_OK && d->opts->out)
+        st = oxl_recorder_open(d->opts->out, &d->recorder, err);
+    oxl_tape_header(d->recorder, &header);
+    return st;
 }
 
 enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
@@ -230,13 +225,14 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
     if (st == OXL_OK && strncmp(d.port, "sim:", 4) == 0)
         st = open_sim(&d, err);
     if (st == OXL_OK)
-        st = open_link(&d, err);
-    if (st == OXL_OK)
-        st = new_core(&d, err);
+        st = get_ready(&d, err);
     if (st == OXL_OK) {
         oxl_signals_catch();
         run(&d);
-        st = report(&d, err);
+        st = oxl_inspect_tell(o, d.core, d.port, d.now_us, err);
+        enum oxl_status rec =
+            oxl_tape_close(d.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);
+        st = st == OXL_OK ? rec : st;
     }
     close_link(&d);
     oxl_inspect_free(d.core);

@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "inspect_tell.h"
+
 /* jansson 2.14 goes on when its string buffer cannot grow: a character is missing then, or an
  * assertion ends the program. So its allocations pass through here; a refused one is served from a
  * reserve that lasts to the end of the line, and is remembered. It has no other place to be. */
@@ -173,6 +175,23 @@ static bool chosen_profile(struct oxl_player *p, struct oxl_profile *out)
     return found;
 }
 
+static struct oxl_session_out hooks(struct oxl_player *p)
+{
+    return (struct oxl_session_out){.ctx = p,
+                                    .send = drop_send,
+                                    .set_speed = drop_speed,
+                                    .reopen = drop_reopen,
+                                    .event = on_event};
+}
+
+static enum oxl_status make_inspect(struct oxl_player *p, struct oxl_error *err)
+{
+    const struct oxl_inspect_config config = oxl_inspect_as_recorded(&p->header);
+    const struct oxl_session_out out = hooks(p);
+    p->inspect = oxl_inspect_new(&config, &out);
+    return p->inspect ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+}
+
 static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
 {
     const struct oxl_record_header *h = &p->header;
@@ -191,11 +210,7 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
     }
     if (json_starved)
         return starved(p, err);
-    struct oxl_session_out out = {.ctx = p,
-                                  .send = drop_send,
-                                  .set_speed = drop_speed,
-                                  .reopen = drop_reopen,
-                                  .event = on_event};
+    const struct oxl_session_out out = hooks(p);
     p->session = oxl_session_new(&config, &out);
     return p->session ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
 }
@@ -211,13 +226,20 @@ static size_t longest_line(const char *text, size_t size)
     return longest;
 }
 
+static void free_core(struct oxl_player *p)
+{
+    oxl_session_free(p->session);
+    oxl_inspect_free(p->inspect);
+    p->session = NULL;
+    p->inspect = NULL;
+}
+
 /* The first input with a fresh core; the header is known. */
 static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
 {
     const char *line;
     size_t len = 0;
-    oxl_session_free(p->session);
-    p->session = NULL;
+    free_core(p);
     p->at = p->recording.text;
     if (!next_line(&p->at, p->end, &line, &len))
         return oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", p->file);
@@ -228,7 +250,7 @@ static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
     p->now_us = 0;
     p->compared = p->different = 0;
     if (st == OXL_OK)
-        st = make_session(p, err);
+        st = p->header.inspection ? make_inspect(p, err) : make_session(p, err);
     return st == OXL_OK ? look_ahead(p, err) : st;
 }
 
@@ -264,7 +286,7 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
 
 void oxl_player_close(struct oxl_player *p)
 {
-    oxl_session_free(p->session);
+    free_core(p);
     oxl_recording_free(&p->recording);
     free(p->scratch);
     free(p->bytes);
@@ -311,7 +333,10 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
         in.bytes = p->bytes;
     }
     p->now_us = in.t_us;
-    oxl_session_step(p->session, &in);
+    if (p->inspect)
+        oxl_inspect_step(p->inspect, &in);
+    else
+        oxl_session_step(p->session, &in);
     if (json_starved)
         return starved(p, err);
     return look_ahead(p, err);
@@ -333,7 +358,10 @@ enum oxl_status oxl_player_run(struct oxl_player *p, struct oxl_error *err)
 enum oxl_status oxl_player_outcome(const struct oxl_player *p, struct oxl_error *err)
 {
     const char *text = "";
-    if (!oxl_session_over(p->session)) {
+    if (p->inspect && !oxl_inspect_over(p->inspect))
+        return oxl_fail(err, OXL_ERR_STOPPED, "%s: the recording ends before the inspection does",
+                        p->file);
+    if (!p->inspect && !oxl_session_over(p->session)) {
         struct oxl_live live;
         oxl_session_live(p->session, p->now_us, &live);
         return oxl_fail(err, OXL_ERR_STOPPED,
@@ -341,6 +369,7 @@ enum oxl_status oxl_player_outcome(const struct oxl_player *p, struct oxl_error 
                         "with what it holds",
                         p->file, oxl_state_name(live.state));
     }
-    enum oxl_status st = oxl_session_outcome(p->session, &text);
+    enum oxl_status st = p->inspect ? oxl_inspect_outcome(p->inspect, &text)
+                                    : oxl_session_outcome(p->session, &text);
     return st == OXL_OK ? st : oxl_fail(err, st, "%s", text);
 }

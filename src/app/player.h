@@ -7,6 +7,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "oxylag/inspect.h"
 #include "oxylag/link.h"
 #include "oxylag/record.h"
 #include "oxylag/session.h"
@@ -16,7 +17,8 @@
 struct oxl_player {
     struct oxl_recording recording;
     struct oxl_record_header header;
-    struct oxl_session *session;
+    struct oxl_session *session; /* NULL: an inspection was recorded */
+    struct oxl_inspect *inspect;
     const char *file;
     void *ctx;
     void (*event)(void *ctx, const struct oxl_event *ev);

@@ -26,7 +26,9 @@ bool oxl_quiz_stops(const struct oxl_quiz *q)
 void oxl_quiz_event(struct oxl_quiz *q, const struct oxl_event *ev)
 {
     struct oxl_quiz_shown *s = &q->shown;
-    if (ev->kind == OXL_EV_RUN && ev->u.run.front_lean.found) {
+    if (ev->kind == OXL_EV_RUN && ev->u.run.run == q->answer.run) {
+        q->answer = ev->u.run; /* taken back: it was asked for before */
+    } else if (ev->kind == OXL_EV_RUN && ev->u.run.front_lean.found) {
         q->have_answer = true;
         q->answer = ev->u.run;
         q->answer_us = ev->t_us;

@@ -6,6 +6,7 @@
 
 #include "clock.h"
 #include "commands.h"
+#include "inspect_tell.h"
 #include "oxylag/safe.h"
 #include "replay.h"
 
@@ -180,6 +181,34 @@ static void say_comparison(const struct replay *r, const struct oxl_opts *o)
                (unsigned long long)p->compared);
 }
 
+/* ---- of an inspection: at once, as there is nothing to watch ---- */
+static void on_inspect_event(void *ctx, const struct oxl_event *ev)
+{
+    oxl_inspect_say(ctx, ev);
+}
+
+static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *o,
+                                       struct oxl_error *err)
+{
+    struct oxl_player *p = &r->player;
+    struct oxl_opts shown = *o;
+    if (o->quiz)
+        return oxl_fail(err, OXL_ERR_USAGE, "%s is an inspection: there is no run to ask about",
+                        p->file);
+    shown.mask_vin = o->mask_vin || p->header.mask_vin;
+    oxl_make_safe(p->header.port, "");
+    p->ctx = &shown;
+    p->event = on_inspect_event;
+    enum oxl_status st = oxl_player_run(p, err);
+    if (st != OXL_OK)
+        return st;
+    st = oxl_inspect_over(p->inspect)
+             ? oxl_inspect_tell(&shown, p->inspect, p->header.port, p->now_us, err)
+             : oxl_player_outcome(p, err);
+    say_comparison(r, o);
+    return st;
+}
+
 static enum oxl_status start_quiz(struct replay *r, const struct oxl_opts *o, struct oxl_error *err)
 {
     if (!r->show.term && !o->answers)
@@ -196,6 +225,11 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
     enum oxl_status st = oxl_player_open(&r.player, o->files[0], &r, oxl_replay_event, err);
     if (st != OXL_OK)
         return st;
+    if (r.player.header.inspection) {
+        st = show_inspection(&r, o, err);
+        oxl_player_close(&r.player);
+        return st;
+    }
     struct oxl_opts shown = *o;
     shown.mask_vin = o->mask_vin || r.player.header.mask_vin;
     shown.plain = o->plain || o->virtual_time || o->answers;

@@ -59,6 +59,11 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     enum oxl_status st = oxl_player_open(&p, file, t, on_event, err);
     if (st != OXL_OK)
         return st;
+    if (p.header.inspection) {
+        oxl_player_close(&p);
+        return oxl_fail(err, OXL_ERR_FORMAT,
+                        "%s is an inspection and holds no test: oxylag replay shows it", file);
+    }
     oxl_story_init(&t->story, &p.header);
     oxl_tracks_init(&t->tracks, p.header.bank);
     t->story.header.mask_vin = t->story.header.mask_vin || o->mask_vin;

@@ -9,7 +9,7 @@
 #include "clock.h"
 #include "commands.h"
 #include "drive.h"
-#include "oxylag/safe.h"
+#include "tape.h"
 
 static enum oxl_status refuse_unread(struct oxl_error *err)
 {
@@ -47,36 +47,6 @@ enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, str
     return OXL_OK;
 }
 
-static void copy(char *out, size_t n, const char *text)
-{
-    snprintf(out, n, "%.*s", (int)n - 1, text ? text : "");
-}
-
-static void fill_header(struct oxl_record_header *h, const struct oxl_opts *o, const char *port,
-                        const struct oxl_profile *profile)
-{
-    memset(h, 0, sizeof *h);
-    h->version = OXL_RECORD_VERSION;
-    copy(h->program, sizeof h->program, OXL_VERSION);
-    oxl_wall_iso(h->started);
-    copy(h->port, sizeof h->port, port);
-    h->simulated = strncmp(port, "sim:", 4) == 0;
-    if (h->simulated) {
-        copy(h->scenario, sizeof h->scenario, port + 4);
-        h->seed = o->seed;
-    }
-    copy(h->order, sizeof h->order, o->order);
-    copy(h->inlet, sizeof h->inlet, o->inlet);
-    copy(h->note, sizeof h->note, o->note);
-    copy(h->technician, sizeof h->technician, o->technician);
-    h->mask_vin = o->mask_vin;
-    h->bank = o->bank ? o->bank : 1;
-    h->runs = o->runs;
-    h->speed_baud = o->speed_baud;
-    h->profile_given = o->profile != NULL;
-    h->profile = *profile;
-}
-
 static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
 {
     const struct oxl_opts *o = d->opts;
@@ -87,9 +57,10 @@ static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
     d->sim = oxl_sim_new(scenario, o->seed, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED);
     oxl_scenario_free(scenario);
     d->link = d->sim ? oxl_drive_sim_link(d) : NULL;
-    if (!d->link)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    return OXL_OK;
+    if (d->link)
+        return OXL_OK;
+    oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    return OXL_ERR_NOMEM;
 }
 
 static enum oxl_status open_source(struct oxl_drive *d, struct oxl_error *err)
@@ -108,21 +79,13 @@ static enum oxl_status open_recording(struct oxl_drive *d, char *name, size_t n,
     if (o->out && strlen(o->out) >= n)
         return oxl_fail(err, OXL_ERR_USAGE, "--out: the name is too long");
     if (o->out) {
-        copy(name, n, o->out);
+        snprintf(name, n, "%s", o->out);
     } else if (!d->sim) {
         char stamp[24];
         oxl_wall_stamp(stamp);
         snprintf(name, n, "oxylag-%s.jsonl", stamp);
     }
     return name[0] ? oxl_recorder_open(name, &d->recorder, err) : OXL_OK;
-}
-
-static void write_header(struct oxl_drive *d, const struct oxl_record_header *h)
-{
-    static char line[OXL_RECORD_LINE_MAX];
-    size_t n = d->recorder ? oxl_record_encode_header(h, line, sizeof line) : 0;
-    if (n)
-        oxl_recorder_line(d->recorder, line, n);
 }
 
 static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_error *err)
@@ -146,27 +109,6 @@ static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_erro
     return OXL_OK;
 }
 
-static enum oxl_status close_recording(struct oxl_drive *d, const char *name, struct oxl_error *err)
-{
-    if (!d->recorder)
-        return OXL_OK;
-    const char *why = NULL;
-    char shown[512];
-    copy(shown, sizeof shown, name);
-    oxl_make_safe(shown, "");
-    bool failed = oxl_recorder_failed(d->recorder, &why);
-    enum oxl_status early = OXL_OK;
-    if (failed && err)
-        early = oxl_fail(err, OXL_ERR_IO, "%s: recording stopped early: %s", shown, why);
-    else if (failed)
-        fprintf(stderr, "oxylag: %s: recording stopped early: %s\n", shown, why);
-    enum oxl_status st = oxl_recorder_close(d->recorder, failed ? NULL : err);
-    d->recorder = NULL;
-    if (!d->opts->json && !d->opts->quiet)
-        printf("Recorded in %s. Next: oxylag report %s\n", shown, shown);
-    return failed ? early : st;
-}
-
 static void close_all(struct oxl_drive *d)
 {
     if (d->link)
@@ -180,14 +122,15 @@ static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_er
 {
     if (!oxl_drive_cautions(d))
         return oxl_fail(err, OXL_ERR_STOPPED, "left at the cautions: nothing was done");
-    write_header(d, &d->show.story->header);
+    oxl_tape_header(d->recorder, &d->show.story->header);
     enum oxl_status st = oxl_drive_run(d, err);
     oxl_drive_linger(d);
     bool had_screen = d->show.term != NULL;
     oxl_show_close(&d->show);
     if (had_screen) {
         struct oxl_buf text = {0};
-        copy(d->show.story->recording_name, sizeof d->show.story->recording_name, name);
+        snprintf(d->show.story->recording_name, sizeof d->show.story->recording_name, "%.*s",
+                 (int)sizeof d->show.story->recording_name - 1, name);
         oxl_report_text(d->show.story, &text);
         if (d->opts->by_hand) {
             oxl_buf_add(&text, "\n");
@@ -224,7 +167,7 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     if (st == OXL_OK)
         st = open_recording(&d, name, sizeof name, err);
     if (st == OXL_OK) {
-        fill_header(&header, o, d.port, &profile);
+        oxl_tape_fill(&header, o, d.port, &profile);
         header.has_speed = d.link->has_speed;
         st = oxl_show_open(&d.show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
                            d.port, &header, err);
@@ -236,7 +179,8 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
         oxl_signals_catch();
         st = test(&d, name, err);
         enum oxl_status told = write_truth(&d, truth, st == OXL_OK ? err : NULL);
-        enum oxl_status rec = close_recording(&d, name, st == OXL_OK ? err : NULL);
+        enum oxl_status rec =
+            oxl_tape_close(d.recorder, name, "report", o, st == OXL_OK ? err : NULL);
         if (st == OXL_OK)
             st = told != OXL_OK ? told : rec;
     }

@@ -217,6 +217,14 @@ static bool settled(struct oxl_proc *p, const struct look *k)
     return lasted(p, p->deeper.idle_us, wide ? settled_s : p->profile.hold_s * 0.5);
 }
 
+/* Once it was said that no gas is seen, that stands until some is. */
+static enum oxl_advice ask_for_gas(const struct oxl_proc *p)
+{
+    if (p->shift_start_us || p->front_rich_us)
+        return OXL_ADV_DEEPER_MORE;
+    return p->advice == OXL_ADV_NO_EFFECT ? OXL_ADV_NO_EFFECT : OXL_ADV_DEEPER_ADD;
+}
+
 static enum oxl_advice advice_for(const struct oxl_proc *p, const struct look *k)
 {
     const struct oxl_profile *f = &p->profile;
@@ -229,7 +237,7 @@ static enum oxl_advice advice_for(const struct oxl_proc *p, const struct look *k
     if (k->stands && k->rich < rich_aim)
         return OXL_ADV_DEEPER_MORE;
     if (!k->stands && k->heading > f->deeper_target_pct + near_pct)
-        return p->shift_start_us || p->front_rich_us ? OXL_ADV_DEEPER_MORE : OXL_ADV_DEEPER_ADD;
+        return ask_for_gas(p);
     return OXL_ADV_DEEPER_HOLD;
 }
 

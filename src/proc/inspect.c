@@ -19,7 +19,7 @@ struct oxl_inspect {
     struct oxl_inspection found;
     int64_t now_us, started_us;
     int64_t live_since_us, lost_since_us; /* NEVER: not so */
-    bool over;
+    bool over, acted;                     /* acted: this input made it say, send or end something */
     enum oxl_status outcome;
     char text[200];
 };
@@ -62,13 +62,14 @@ double oxl_inspection_reading(const struct oxl_inspection *v, struct oxl_channel
 /* ---- the end --------------------------------------------------------------------------------- */
 static void end(struct oxl_inspect *i, enum oxl_status outcome, const char *text)
 {
-    i->over = true;
+    i->over = i->acted = true;
     i->outcome = outcome;
     snprintf(i->text, sizeof i->text, "%s", text);
 }
 
 static void say(struct oxl_inspect *i, const struct oxl_event *ev)
 {
+    i->acted = true;
     i->out.event(i->out.ctx, ev);
 }
 
@@ -120,18 +121,21 @@ static void finish(struct oxl_inspect *i)
 static void on_send(void *ctx, const char *bytes, size_t n)
 {
     struct oxl_inspect *i = ctx;
+    i->acted = true;
     i->out.send(i->out.ctx, bytes, n, i->now_us);
 }
 
 static void on_speed(void *ctx, unsigned baud)
 {
     struct oxl_inspect *i = ctx;
+    i->acted = true;
     i->out.set_speed(i->out.ctx, baud, i->now_us);
 }
 
 static void on_reopen(void *ctx)
 {
     struct oxl_inspect *i = ctx;
+    i->acted = true;
     i->out.reopen(i->out.ctx, i->now_us);
 }
 
@@ -241,8 +245,6 @@ static void look_at_clock(struct oxl_inspect *i)
 {
     if (i->over)
         return;
-    if (i->now_us >= looked_us(i))
-        oxl_poll_focus(i->poll, OXL_FOCUS_TIMING);
     if (i->now_us >= watched_us(i))
         finish(i);
     else if (i->now_us >= later(i->lost_since_us, LOST_US))
@@ -253,23 +255,28 @@ static void look_at_clock(struct oxl_inspect *i)
             "The vehicle took too long to answer: check the plug, try again.");
 }
 
-void oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
+bool oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
 {
     if (i->over)
-        return;
-    i->now_us = in->t_us;
+        return false;
+    i->acted = false;
+    /* A clock that jumps back (it must not) may not make time run backwards in here. */
+    i->now_us = in->t_us > i->now_us ? in->t_us : i->now_us;
     if (i->started_us == NEVER)
-        i->started_us = in->t_us;
+        i->started_us = i->now_us;
+    /* By whatever comes first at that time, so that a replay needs no tick for it. */
+    if (i->now_us >= looked_us(i))
+        oxl_poll_focus(i->poll, OXL_FOCUS_TIMING);
     switch (in->kind) {
     case OXL_IN_RX:
-        oxl_poll_rx(i->poll, in->bytes, in->n, in->t_us);
+        oxl_poll_rx(i->poll, in->bytes, in->n, i->now_us);
         break;
     case OXL_IN_LINK_UP:
     case OXL_IN_LINK_DOWN:
-        oxl_poll_link(i->poll, in->kind == OXL_IN_LINK_UP, in->t_us);
+        oxl_poll_link(i->poll, in->kind == OXL_IN_LINK_UP, i->now_us);
         break;
     case OXL_IN_TICK:
-        oxl_poll_tick(i->poll, in->t_us);
+        oxl_poll_tick(i->poll, i->now_us);
         look_at_clock(i);
         break;
     case OXL_IN_KEY:
@@ -281,6 +288,7 @@ void oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
     case OXL_IN_END:
         break;
     }
+    return i->acted;
 }
 
 int64_t oxl_inspect_due_us(const struct oxl_inspect *i)

@@ -21,13 +21,10 @@ static bool looks_bad(const struct oxl_proc *p)
     return r.verdict == OXL_VERDICT_BAD;
 }
 
-void oxl_recovery_enter(struct oxl_proc *p)
+/* What the last run leads to. */
+static void conclude(struct oxl_proc *p)
 {
-    p->settled_us = 0;
-    p->offer_us = 0;
-    if (!enough_runs(p)) {
-        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
-    } else if (p->leak.wanted) {
+    if (p->leak.wanted) {
         oxl_proc_say(p, OXL_ADV_LEAK_LATER, "%s", "");
     } else if (oxl_deeper_worth(p)) {
         oxl_deeper_offer(p);
@@ -37,6 +34,50 @@ void oxl_recovery_enter(struct oxl_proc *p)
     } else {
         oxl_proc_enter(p, OXL_STATE_DONE);
     }
+}
+
+/* The run just over, if it counts; a deeper one goes by its mass, not by its depth. */
+static struct oxl_run_result *counted(struct oxl_proc *p)
+{
+    struct oxl_run_result *r = p->runs_n ? &p->runs[p->runs_n - 1] : NULL;
+    return r && r->run == p->run && r->valid && !r->deeper ? r : NULL;
+}
+
+/* The trims are on their way to the baseline, as far as a wide-range front shows what they have yet
+ * to take up. */
+static bool heads_back(const struct oxl_proc *p)
+{
+    double shift = oxl_proc_shift_pct(p);
+    return !oxl_known(shift) ||
+           (p->pair.front_kind == OXL_SENSOR_WIDE &&
+            fabs(oxl_enrich_heading_pct(p, shift)) <= 0.5 * p->profile.band_pct);
+}
+
+void oxl_recovery_enter(struct oxl_proc *p)
+{
+    p->settled_us = 0;
+    p->offer_us = 0;
+    /* Of several runs a false baseline spoils one; a single run has to prove its own. */
+    bool proves = p->valid_n == 1 && counted(p) && !p->imported && !heads_back(p);
+    if (!enough_runs(p) || proves)
+        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+    else
+        conclude(p);
+}
+
+/* The shift was not counted from the engine at rest (a port that was open at the baseline and shut
+ * when the hose went in, gas that flows on), so its depth is unknown. */
+static void take_back_run(struct oxl_proc *p)
+{
+    struct oxl_run_result *r = counted(p);
+    if (!r)
+        return;
+    r->valid = false;
+    r->reasons = oxl_reasons_add(r->reasons, OXL_R_BASELINE_DRIFT);
+    p->valid_n--;
+    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us, .u.run = *r};
+    p->emit(p->ctx, &ev);
+    oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", "");
 }
 
 /* The snap is asked for once the last run's own fall has told what it could. */
@@ -57,15 +98,18 @@ static void next_state(struct oxl_proc *p)
         oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
     else if (!enough_runs(p) || p->deeper.on)
         oxl_proc_enter(p, OXL_STATE_BASELINE);
+    else if (!p->offer_us)
+        conclude(p);
 }
 
 void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
         return;
+    bool proving = enough_runs(p) && !p->leak.wanted && !p->deeper.on && !p->offer_us;
     double shift = oxl_proc_shift_pct(p);
     bool back = !oxl_known(shift) || fabs(shift) <= 0.5 * p->profile.band_pct;
-    if (!back)
+    if (!back && !(proving && heads_back(p)))
         p->settled_us = 0;
     else if (!p->settled_us)
         p->settled_us = p->now_us;
@@ -88,6 +132,7 @@ void oxl_recovery_time(struct oxl_proc *p)
         return;
     }
     p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_BASELINE_DRIFT);
+    take_back_run(p);
     next_state(p);
 }
 

@@ -84,6 +84,8 @@ size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, si
     integer_member(&j, "speed", h->speed_baud);
     bool_member(&j, "has_speed", h->has_speed);
     bool_member(&j, "profile_given", h->profile_given);
+    if (h->inspection)
+        bool_member(&j, "inspection", true);
     if (h->imported.on)
         imported_member(&j, &h->imported);
     text_member(&j, "profile", profile);
@@ -250,6 +252,7 @@ static void read_members(struct reader *r, struct oxl_record_header *h)
     h->speed_baud = read_unsigned(r, "speed", 0, SPEED_MAX_BAUD);
     h->has_speed = read_bool(r, "has_speed");
     h->profile_given = read_bool(r, "profile_given");
+    h->inspection = json_object_get(r->object, "inspection") && read_bool(r, "inspection");
     read_imported(r, &h->imported);
     read_profile(r, &h->profile);
 }

@@ -37,8 +37,13 @@ static void check(struct oxl_story *s, const struct oxl_check *c)
         s->checks_n++;
 }
 
+/* A run that is taken back is said again under its number. */
 static void run(struct oxl_story *s, const struct oxl_event *ev)
 {
+    if (s->runs_n > 0 && s->runs[s->runs_n - 1].run == ev->u.run.run) {
+        s->runs[s->runs_n - 1] = ev->u.run;
+        return;
+    }
     if (s->runs_n == OXL_REPORT_MAX_RUNS)
         return;
     s->runs[s->runs_n] = ev->u.run;

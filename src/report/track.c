@@ -90,10 +90,11 @@ static void begin(struct oxl_tracks *t)
     k->baseline_trim_pct = t->baseline_trim_pct;
 }
 
-static void run_over(struct oxl_tracks *t, int64_t t_us)
+static void run_over(struct oxl_tracks *t, int run, int64_t t_us)
 {
-    if (t->runs_n == OXL_REPORT_MAX_RUNS)
+    if (t->runs_n == OXL_REPORT_MAX_RUNS || run == t->last_run) /* said again: taken back */
         return;
+    t->last_run = run;
     if (!t->open || t->close_us) /* no enrichment was seen: nothing was collected */
         begin(t);
     t->runs_n++;
@@ -117,7 +118,7 @@ void oxl_tracks_event(struct oxl_tracks *t, const struct oxl_event *ev)
         t->baseline_trim_pct = ev->u.baseline.trim_pct;
         break;
     case OXL_EV_RUN:
-        run_over(t, ev->t_us);
+        run_over(t, ev->u.run.run, ev->t_us);
         break;
     case OXL_EV_SAMPLE:
         sample(t, &ev->u.sample);

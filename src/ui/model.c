@@ -155,8 +155,11 @@ static void take_check(struct oxl_model *m, const struct oxl_check *check)
         m->checks_n++;
 }
 
+/* A run that is taken back is said again under its number. */
 static void take_run(struct oxl_model *m, const struct oxl_run_result *run)
 {
+    if (m->runs_n > 0 && m->runs[m->runs_n - 1].run == run->run)
+        m->runs_n--;
     if (m->runs_n == OXL_UI_RUNS) {
         memmove(m->runs, m->runs + 1, (OXL_UI_RUNS - 1) * sizeof m->runs[0]);
         m->runs_n--;

@@ -91,14 +91,72 @@ refuse 2 'expected a whole number from 1 to 2' "$oxylag" inspect --port sim:good
 refuse 2 'unknown option' "$oxylag" inspect --port sim:good --runs 3
 refuse 2 'no scenario' "$oxylag" inspect --port sim:nonsense
 
+# Recorded and replayed: the same lines from the raw bytes, as JSON and as a page.
+# twice NAME EXIT OPTION...: a live inspection and its replay must agree.
+twice() {
+  local name=twice-$1 want=$2 format
+  shift 2
+  for format in --json --quiet; do
+    rm -f "$name.rec"
+    checks=$((checks + 1))
+    timeout 60 "$oxylag" inspect "$@" "$format" --out "$name.rec" >"$name.live" 2>"$name.err"
+    [ $? = "$want" ] || fail "$name $format: exit, expected $want: $(tail -1 "$name.err")"
+    checks=$((checks + 1))
+    "$oxylag" replay "$name.rec" "$format" >"$name.again" 2>"$name.err"
+    [ $? = "$want" ] || fail "$name $format, replayed: exit, expected $want: $(tail -1 "$name.err")"
+    check "$name $format: replay prints the same" cmp "$name.live" "$name.again"
+  done
+}
+for name in good codes kline two-banks speed-density garbage; do
+  twice "$name" 0 --port "sim:$name" --virtual-time
+  checks=$((checks + 1))
+  [ "$(wc -l <"twice-$name.again")" -gt 30 ] || fail "$name: replay prints too little"
+done
+twice codes 0 --port sim:codes --virtual-time --seed 7 --bank 1 --mask-vin
+grep -q 0XYLAGSM twice-codes.rec && fail "--mask-vin: the number is recorded"
+twice no-rear 7 --port sim:no-rear --virtual-time
+twice no-vehicle 5 --port sim:no-vehicle --virtual-time
+"$oxylag" inspect --port sim:codes --virtual-time --out kept.rec >said.txt 2>/dev/null
+check "it says where it is recorded" grep -qx 'Recorded in kept.rec. Next: oxylag replay kept.rec' said.txt
+"$oxylag" replay kept.rec >again.txt 2>/dev/null
+check "it says that the events agree" grep -q 'the same as the live run: [0-9]* events identical' again.txt
+check "the raw bytes are what counts" jq -e -s 'any(.[]; .rx) and (.[0].inspection == true)' kept.rec
+# Nothing is taken from the recorded events: other ones change no line, and are noticed.
+sed '/"event"/s/P0420/P0421/g' kept.rec >other.rec
+"$oxylag" replay kept.rec --quiet >kept.txt 2>/dev/null
+"$oxylag" replay other.rec >other.txt 2>other.err
+check "other events, the same page" cmp kept.txt other.txt
+check "other events are noticed" grep -qE '[1-9][0-9]* of [0-9]+ events differ from the live run' other.err
+# What it is not, and where it may not go.
+refuse 3 'kept.rec is an inspection and holds no test' "$oxylag" report kept.rec
+refuse 3 'kept.rec is an inspection' "$oxylag" report --format json kept.rec
+refuse 2 'is an inspection: there is no run to ask about' "$oxylag" replay kept.rec --quiz
+head -n 60 kept.rec >torn.rec
+refuse 6 'the recording ends before the inspection does' "$oxylag" replay torn.rec
+cp kept.rec before.rec
+refuse 2 'exists already and is never overwritten' "$oxylag" inspect --port sim:good --virtual-time --out kept.rec
+check "an existing file is left alone" cmp kept.rec before.rec
+refuse 2 'cannot be recorded to' "$oxylag" inspect --port sim:good --virtual-time --out none/x.rec
+[ -s refuse.out ] && fail "refused, but something is printed: $(head -1 refuse.out)"
+sed '1s/"inspection":true/"inspection":1/' kept.rec >bad.rec
+refuse 3 'line 1: "inspection" should be true or false' "$oxylag" replay bad.rec
+sed '1s/"port":"[^"]*"/"port":"\\u001b[2Jsim"/' kept.rec >evil.rec
+"$oxylag" replay evil.rec --quiet >evil.txt 2>/dev/null
+checks=$((checks + 1))
+[ -s evil.txt ] && ! grep -q $'\x1b' evil.txt || fail "a recorded port steers the terminal"
+refuse 2 'recording stopped early' "$oxylag" inspect --port sim:good --virtual-time --out /dev/full
+
 # The same over a served port, in real time: pseudo-terminal and TCP.
 for where in pty tcp:127.0.0.1:0; do
   "$oxylag" simulate --listen "$where" --scenario codes --seconds 60 >port.name 2>/dev/null &
   cleanup_pids+=($!)
   for _ in $(seq 50); do [ -s port.name ] && break; sleep 0.1; done
   checks=$((checks + 1))
-  timeout 50 "$oxylag" inspect --port "$(head -1 port.name)" --json >served.json 2>served.err ||
-    fail "$where: exit $?: $(tail -1 served.err)"
+  rm -f served.rec
+  timeout 50 "$oxylag" inspect --port "$(head -1 port.name)" --json --out served.rec \
+    >served.json 2>served.err || fail "$where: exit $?: $(tail -1 served.err)"
+  "$oxylag" replay served.rec --json >again.json 2>/dev/null
+  check "$where: replay prints the same" cmp served.json again.json
   holds served.json 'map(select(.event == "code")) | length == 6'
   holds served.json 'any(.[]; .event == "frozen" and .code == "P0420")'
   rm -f port.name

@@ -5,23 +5,9 @@
  * Input: protocol, quirk bits, then chunks: length (modulo 16), pause in units of 0.5 ms, the
  * characters. */
 #include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
+#include "help_fuzz.h"
 #include "sim/parts.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-#define CHECK(x)                                                                                   \
-    do {                                                                                           \
-        if (!(x)) {                                                                                \
-            fprintf(stderr, "%s:%d: broken promise: %s\n", __FILE__, __LINE__, #x);                \
-            abort();                                                                               \
-        }                                                                                          \
-    } while (0)
 
 struct clock {
     int64_t asked_us, t_us;

@@ -4,25 +4,13 @@
  * Input that begins with '{' is a recording as it is. Any other is a list of edits to a sound one
  * made here: where (two bytes, as a part of the whole), what (a byte), how long, with what. */
 #define _GNU_SOURCE 1 /* memfd_create */
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
 
 #include "app/player.h"
+#include "help_fuzz.h"
 #include "oxylag/report.h"
 #include "rig.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-#define CHECK(x)                                                                                   \
-    do {                                                                                           \
-        if (!(x)) {                                                                                \
-            fprintf(stderr, "%s:%d: broken promise: %s\n", __FILE__, __LINE__, #x);                \
-            abort();                                                                               \
-        }                                                                                          \
-    } while (0)
 
 enum { ROOM = 4 << 20 };
 

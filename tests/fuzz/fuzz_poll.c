@@ -1,12 +1,9 @@
 /* Fuzzes the conversation with the adapter: any bytes at any time, ports that come and go. Each
  * input byte is an operation; data follow where it needs some. Checks on the way that a tick
  * which is not due calls nothing back, and that samples come only while there is live data. */
-#include <stdlib.h>
-#include <string.h>
 
+#include "help_fuzz.h"
 #include "oxylag/poll.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 
 struct run {
     struct oxl_poll *poll;

@@ -1,18 +1,8 @@
 /* Any text as a profile: it is refused with a sentence, or it is taken and written out again
  * without a change. */
-#include <stdint.h>
-#include <stdlib.h>
-#include <string.h>
 
+#include "help_fuzz.h"
 #include "oxylag/profile.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-static void must(bool ok)
-{
-    if (!ok)
-        abort();
-}
 
 static void round_trip(const struct oxl_profile *p)
 {
@@ -20,25 +10,21 @@ static void round_trip(const struct oxl_profile *p)
     struct oxl_profile again;
     struct oxl_error err;
     size_t n = oxl_profile_format(p, text, sizeof text);
-    must(n < sizeof text && strlen(text) == n);
-    must(oxl_profile_parse(text, "again", &again, &err) == OXL_OK);
+    CHECK(n < sizeof text && strlen(text) == n);
+    CHECK(oxl_profile_parse(text, "again", &again, &err) == OXL_OK);
     static char twice[sizeof text];
-    must(oxl_profile_format(&again, twice, sizeof twice) == n && strcmp(text, twice) == 0);
+    CHECK(oxl_profile_format(&again, twice, sizeof twice) == n && strcmp(text, twice) == 0);
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     struct oxl_profile p;
     struct oxl_error err = {.status = OXL_OK};
-    char *text = malloc(size + 1);
-    if (!text)
-        return 0;
-    memcpy(text, data, size);
-    text[size] = '\0';
+    char *text = text_of(data, size);
     if (oxl_profile_parse(text, "fuzz.ini", &p, &err) == OXL_OK)
         round_trip(&p);
     else
-        must(err.status == OXL_ERR_FORMAT && strncmp(err.text, "fuzz.ini:", 9) == 0);
+        CHECK(err.status == OXL_ERR_FORMAT && strncmp(err.text, "fuzz.ini:", 9) == 0);
     free(text);
     return 0;
 }

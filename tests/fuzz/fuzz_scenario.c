@@ -1,22 +1,9 @@
 /* Any text as a scenario: it is refused with a sentence that names the line, or the vehicle that it
  * describes runs, answers and never gives a value that is no number. */
 #include <math.h>
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
+#include "help_fuzz.h"
 #include "oxylag/sim.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-#define CHECK(x)                                                                                   \
-    do {                                                                                           \
-        if (!(x)) {                                                                                \
-            fprintf(stderr, "%s:%d: broken promise: %s\n", __FILE__, __LINE__, #x);                \
-            abort();                                                                               \
-        }                                                                                          \
-    } while (0)
 
 static void ask(struct oxl_sim *sim, const char *request, int64_t t_us)
 {
@@ -57,11 +44,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     struct oxl_scenario *scenario = NULL;
     struct oxl_error err = {.status = OXL_OK};
-    char *text = malloc(size + 1);
-    if (!text)
-        return 0;
-    memcpy(text, data, size);
-    text[size] = '\0';
+    char *text = text_of(data, size);
     if (oxl_scenario_parse(text, "fuzz.ini", &scenario, &err) == OXL_OK)
         run(scenario);
     else

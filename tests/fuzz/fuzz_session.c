@@ -7,23 +7,11 @@
  *
  * Input: a byte of settings, then operations of one byte, some with data. */
 #include <math.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "help_answerer.h"
+#include "help_fuzz.h"
 #include "oxylag/record.h"
 #include "oxylag/session.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-#define CHECK(x)                                                                                   \
-    do {                                                                                           \
-        if (!(x)) {                                                                                \
-            fprintf(stderr, "%s:%d: broken promise: %s\n", __FILE__, __LINE__, #x);                \
-            abort();                                                                               \
-        }                                                                                          \
-    } while (0)
 
 enum { REPLY_US = 40000, LONGEST_US = 600000000 };
 
@@ -231,15 +219,6 @@ static void pulse(struct pair *p, uint8_t how)
     answerer_lambda(&p->answerer, 1);
     answerer_rear(&p->answerer, 0.7);
     pass(p, 5000000);
-}
-
-struct reader {
-    const uint8_t *at, *end;
-};
-
-static uint8_t take(struct reader *r)
-{
-    return r->at < r->end ? *r->at++ : 0;
 }
 
 static size_t take_bytes(struct reader *r, const char **bytes)

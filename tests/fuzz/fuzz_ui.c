@@ -1,30 +1,8 @@
 /* Any events, live values, keys and sizes to the screen: every cell stays printable and on the
  * grid, whatever was heard. */
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
+#include "help_fuzz.h"
 #include "oxylag/ui.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-#define CHECK(x)                                                                                   \
-    do {                                                                                           \
-        if (!(x)) {                                                                                \
-            fprintf(stderr, "%s:%d: broken promise: %s\n", __FILE__, __LINE__, #x);                \
-            abort();                                                                               \
-        }                                                                                          \
-    } while (0)
-
-struct reader {
-    const uint8_t *at, *end;
-};
-
-static uint8_t take(struct reader *r)
-{
-    return r->at < r->end ? *r->at++ : 0;
-}
 
 /* Mostly what sensors say, now and then any bits at all. */
 static double number(struct reader *r)

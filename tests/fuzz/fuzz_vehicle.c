@@ -3,22 +3,11 @@
  * Input: flags (bit 0 CAN, bits 1-2 layout), sensor byte, five full scales, then the message.
  */
 #include <math.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <stdlib.h>
-#include <string.h>
 
+#include "help_fuzz.h"
 #include "oxylag/onboard.h"
 
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
 enum { HEADER = 7, MAX_SAMPLES = 64 };
-
-static void must(bool ok)
-{
-    if (!ok)
-        abort();
-}
 
 static void live(const struct oxl_message *m, const struct oxl_decoding *d)
 {
@@ -26,17 +15,17 @@ static void live(const struct oxl_message *m, const struct oxl_decoding *d)
     bool clean;
     for (size_t max = 0; max <= MAX_SAMPLES; max += MAX_SAMPLES / 2) {
         size_t n = oxl_decode_live(m, d, 1, out, max, &clean);
-        must(n <= max);
+        CHECK(n <= max);
         for (size_t i = 0; i < n; i++) {
-            must(isfinite(out[i].value));
-            must(out[i].channel.quantity > OXL_Q_NONE && out[i].channel.quantity < OXL_Q_COUNT);
-            must(out[i].channel.bank <= OXL_BANKS && out[i].channel.sensor <= OXL_SENSORS);
+            CHECK(isfinite(out[i].value));
+            CHECK(out[i].channel.quantity > OXL_Q_NONE && out[i].channel.quantity < OXL_Q_COUNT);
+            CHECK(out[i].channel.bank <= OXL_BANKS && out[i].channel.sensor <= OXL_SENSORS);
         }
     }
     for (unsigned item = 0; item < 256; item++) {
         size_t len = 0;
         const uint8_t *at = oxl_find_item(m, d, (uint8_t)item, &len);
-        must(!at || (at > m->data && at + len <= m->data + m->len && len > 0));
+        CHECK(!at || (at > m->data && at + len <= m->data + m->len && len > 0));
     }
 }
 
@@ -46,11 +35,11 @@ static void codes(const struct oxl_message *m, bool can)
     size_t n = 0;
     oxl_decode_codes(m, can, list, &n, OXL_MAX_CODES);
     oxl_decode_codes(m, !can, list, &n, OXL_MAX_CODES);
-    must(n <= OXL_MAX_CODES);
+    CHECK(n <= OXL_MAX_CODES);
     for (size_t i = 0; i < n; i++) {
         char text[6];
         oxl_code_text(list[i], text);
-        must(strlen(text) == 5 && list[i] != 0);
+        CHECK(strlen(text) == 5 && list[i] != 0);
     }
 }
 
@@ -59,7 +48,7 @@ static void vin(const struct oxl_message *m, bool can)
     char out[18] = "";
     unsigned have = 0;
     bool whole = oxl_decode_vin(m, can, out, &have);
-    must(strlen(out) == (whole ? 17 : 0));
+    CHECK(strlen(out) == (whole ? 17 : 0));
     oxl_vin_check_digit(out);
     if (m->len >= 18) {
         char any[18];
@@ -76,19 +65,19 @@ static void monitors(const struct oxl_message *m, bool can)
     oxl_decode_monitor_mask(m, can, &s);
     for (size_t max = 0; max <= 16; max += 8) {
         size_t n = oxl_decode_monitor(m, can, out, max, &clean);
-        must(n <= max);
+        CHECK(n <= max);
         for (size_t i = 0; i < n; i++) {
             char text[48];
             struct oxl_monitor_figures f = oxl_monitor_figures(&out[i]);
             enum oxl_monitor_verdict v = oxl_monitor_verdict(&out[i]);
             oxl_monitor_title(&out[i], text, sizeof text);
-            must(text[0] && strlen(text) < sizeof text - 1);
+            CHECK(text[0] && strlen(text) < sizeof text - 1);
             oxl_test_title(&out[i], text, sizeof text);
-            must(text[0] && strlen(text) < sizeof text - 1);
+            CHECK(text[0] && strlen(text) < sizeof text - 1);
             /* What has passed has room left, what has failed has none. */
-            must(!(v == OXL_MONITOR_PASSED && f.margin < -1e-9));
-            must(!(v == OXL_MONITOR_FAILED && !(f.margin < 0)));
-            must(v != OXL_MONITOR_NOT_RUN || isnan(f.value));
+            CHECK(!(v == OXL_MONITOR_PASSED && f.margin < -1e-9));
+            CHECK(!(v == OXL_MONITOR_FAILED && !(f.margin < 0)));
+            CHECK(v != OXL_MONITOR_NOT_RUN || isnan(f.value));
         }
     }
 }
@@ -102,8 +91,8 @@ static void sensor_tests(const struct oxl_message *m, enum oxl_layout_kind layou
         if (!oxl_decode_sensor_test(m, place, layout, &r))
             continue;
         struct oxl_monitor_figures f = oxl_monitor_figures(&r);
-        must(oxl_monitor_is_sensor(r.monitor));
-        must(oxl_monitor_verdict(&r) != OXL_MONITOR_FAILED || f.margin < 0);
+        CHECK(oxl_monitor_is_sensor(r.monitor));
+        CHECK(oxl_monitor_verdict(&r) != OXL_MONITOR_FAILED || f.margin < 0);
     }
 }
 
@@ -115,9 +104,9 @@ static void frozen(const struct oxl_message *m, const struct oxl_decoding *d)
     oxl_decode_frozen_code(m, &code);
     for (size_t max = 0; max <= 8; max += 4) {
         size_t n = oxl_decode_frozen(m, d, out, max, &clean);
-        must(n <= max);
+        CHECK(n <= max);
         for (size_t i = 0; i < n; i++)
-            must(isfinite(out[i].value));
+            CHECK(isfinite(out[i].value));
     }
 }
 
@@ -129,13 +118,13 @@ static void info(const struct oxl_message *m, bool can)
         char calibrations[OXL_MAX_CALIBRATIONS][17], name[24];
         uint32_t verifications[OXL_MAX_CALIBRATIONS];
         oxl_decode_info(m, can, items[i], &got);
-        must(got.len <= OXL_INFO_BYTES);
+        CHECK(got.len <= OXL_INFO_BYTES);
         size_t n = oxl_info_calibrations(&got, calibrations);
         for (size_t c = 0; c < n; c++)
-            must(strlen(calibrations[c]) <= 16);
-        must(oxl_info_verifications(&got, verifications) <= OXL_MAX_CALIBRATIONS);
+            CHECK(strlen(calibrations[c]) <= 16);
+        CHECK(oxl_info_verifications(&got, verifications) <= OXL_MAX_CALIBRATIONS);
         oxl_info_name(&got, name);
-        must(strlen(name) < sizeof name);
+        CHECK(strlen(name) < sizeof name);
     }
 }
 
@@ -163,7 +152,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     info(&m, can);
     struct oxl_readiness r;
     if (len >= 4)
-        must(oxl_decode_readiness(bytes, &r) && r.stored_codes < 128);
+        CHECK(oxl_decode_readiness(bytes, &r) && r.stored_codes < 128);
     free(bytes);
     return 0;
 }

@@ -4,23 +4,9 @@
  * Input: protocol digit, number of piece sizes (modulo 8), the sizes (modulo 32, plus 1; used in
  * turn), then the bytes of the adapter. */
 #include <stdbool.h>
-#include <stddef.h>
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
+#include "help_fuzz.h"
 #include "oxylag/wire.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
-
-#define CHECK(x)                                                                                   \
-    do {                                                                                           \
-        if (!(x)) {                                                                                \
-            fprintf(stderr, "%s:%d: broken promise: %s\n", __FILE__, __LINE__, #x);                \
-            abort();                                                                               \
-        }                                                                                          \
-    } while (0)
 
 /* The token stream, boiled down (FNV-1a): with and without its times. */
 struct sink {

@@ -8,7 +8,7 @@
 
 #include <cmocka.h>
 
-#include "help_bench.h"
+#include "help_run.h"
 #include "measure/parts.h"
 
 enum { MOST = 2000 };
@@ -109,37 +109,21 @@ static void test_wide_rear_at_balance(void **state)
     assert_near(passes_level_s(t, &c, 1, 1.02), 4.55, 1e-9); /* never later than the crossing */
 }
 
-static struct bench_run run;
-struct prepared {
-    struct oxl_profile p;
-    struct oxl_run_input in;
-    struct oxl_run_result r;
-};
-
-static void prepare(struct prepared *w, const struct bench *b)
-{
-    bench_go(b, &run);
-    bench_input(b, &run, &w->p, &w->in);
-}
-
 /* A rear that reads 0.6 of its voltage crosses 0.45 V while the gas is still rich; where the sound
  * one crosses, it is at 0.29 V. The interval must reach there. */
 static void test_biased_rear(void **state)
 {
     (void)state;
-    struct bench b = bench_usual();
+    struct bench b = bench_slow();
     struct prepared w;
     b.rear_tau_s = 1.5;
-    b.rate = 0.15;
-    b.off_s += 10;
     prepare(&w, &b);
-    oxl_measure_run(&w.in, &w.r);
     double true_s = run.rear_lean_s - run.front_lean_s;
     assert_true(w.r.delay_s.low <= true_s && true_s <= w.r.delay_s.high);
     double usual = w.r.delay_s.high - w.r.delay_s.low;
     for (size_t i = 0; i < run.n_rear; i++)
         run.rear[i].value = 0.6 * run.rear[i].value + 0.02;
-    oxl_measure_run(&w.in, &w.r);
+    again(&w);
     assert_true(w.r.delay_s.value < true_s - 0.2);
     assert_true(w.r.delay_s.low <= true_s && true_s <= w.r.delay_s.high);
     assert_true(w.r.delay_s.high - w.r.delay_s.low > usual + 0.3);
@@ -149,18 +133,15 @@ static void test_biased_rear(void **state)
 static void test_rear_falls_twice(void **state)
 {
     (void)state;
-    struct bench b = bench_usual();
     struct prepared w;
-    b.rate = 0.15;
-    b.off_s += 10;
-    prepare(&w, &b);
+    prepare_slow(&w);
     double fall_s = run.rear_lean_s;
     for (size_t i = 0; i < run.n_rear; i++) {
         double t = 1e-6 * (double)run.rear[i].recv_us;
         if (t > fall_s + 0.7 && t < fall_s + 1.0)
             run.rear[i].value = 0.7;
     }
-    oxl_measure_run(&w.in, &w.r);
+    again(&w);
     double first_s = fall_s - run.front_lean_s;
     assert_true(w.r.dropped && w.r.delay_s.low <= first_s);
     assert_true(w.r.delay_s.high >= first_s + 0.95);
@@ -171,22 +152,20 @@ static void test_rear_falls_twice(void **state)
 static void test_rest_that_is_lean(void **state)
 {
     (void)state;
-    struct bench b = bench_usual();
+    struct bench b = bench_slow();
     struct prepared w;
-    b.rate = 0.15;
     b.on_s = 8;
-    b.off_s += 10;
     prepare(&w, &b);
     for (size_t i = 0; i < run.n_front; i++)
         run.front[i].value *= 1.012;
     w.in.front_level = 1.012;
-    oxl_measure_run(&w.in, &w.r);
+    again(&w);
     double offset_mg = w.r.o2_mg.value, shift = w.r.shift_pct;
     assert_near(offset_mg, 1e3 * run.stored_g, 20);
     for (size_t i = 0; i < run.n_rear; i++)
         if (run.rear[i].recv_us < 9000000)
             run.rear[i].value = 0.08;
-    oxl_measure_run(&w.in, &w.r);
+    again(&w);
     assert_true(w.r.o2_mg.value > 1.04 * offset_mg);
     assert_near(w.r.shift_pct, shift - 1.2, 0.1);
 }
@@ -214,7 +193,6 @@ static void test_rear_near_balance(void **state)
     b.off_s += 20;
     b.end_s = 85;
     prepare(&w, &b);
-    oxl_measure_run(&w.in, &w.r);
     assert_false(oxl_reasons_has(w.r.reasons, OXL_R_PART_EMPTIED));
     double fall_s = run.rear_lean_s;
     static struct oxl_point kept[BENCH_MAX];
@@ -225,7 +203,7 @@ static void test_rear_near_balance(void **state)
             run.rear[i].value = fmax(0.2, 0.65 - 0.2 * (t - fall_s + 0.6));
     }
     w.in.end_us += 1500000;
-    oxl_measure_run(&w.in, &w.r);
+    again(&w);
     assert_true(oxl_reasons_has(w.r.reasons, OXL_R_PART_EMPTIED) && w.r.o2_is_lower_bound);
     w.in.pair.rear_kind = OXL_SENSOR_WIDE;
     for (int full = 0; full < 2; full++) {
@@ -233,7 +211,7 @@ static void test_rear_near_balance(void **state)
             double t = 1e-6 * (double)kept[i].recv_us - fall_s;
             run.rear[i].value = 0.99 + (t > 0 ? (full ? 0.2 : 0.03) * (1 - exp(-t / 0.2)) : 0);
         }
-        oxl_measure_run(&w.in, &w.r);
+        again(&w);
         assert_true(w.r.dropped);
         assert_int_equal(oxl_reasons_has(w.r.reasons, OXL_R_PART_EMPTIED), !full);
     }
@@ -245,11 +223,8 @@ static void test_rear_near_balance(void **state)
 static void test_wide_rear_with_outside_air(void **state)
 {
     (void)state;
-    struct bench b = bench_usual();
     struct prepared w;
-    b.rate = 0.15;
-    b.off_s += 10;
-    prepare(&w, &b);
+    prepare_slow(&w);
     double fall_s = run.rear_lean_s;
     w.in.pair.rear_kind = OXL_SENSOR_WIDE;
     for (int leak = 0; leak < 2; leak++) {
@@ -259,7 +234,7 @@ static void test_wide_rear_with_outside_air(void **state)
             run.rear[i].value = rest + (t > fall_s ? 0.2 * (1 - exp(-(t - fall_s) / 0.3)) : 0);
         }
         w.in.end_us = llround((fall_s + 1.5) * 1e6);
-        oxl_measure_run(&w.in, &w.r);
+        again(&w);
         assert_true(w.r.dropped);
         double width = w.r.delay_at_target_s.high - w.r.delay_at_target_s.low;
         if (leak) {

@@ -119,6 +119,15 @@ static void keep_line(void *ctx, const char *bytes, size_t n)
     line[n] = '\0';
 }
 
+static struct oxl_poll *poll_into(char *line)
+{
+    const struct oxl_poll_config config = {.bank = 1};
+    const struct oxl_poll_out out = {.ctx = line, .send = keep_line};
+    struct oxl_poll *p = oxl_poll_new(&config, &out);
+    assert_non_null(p);
+    return p;
+}
+
 /* Another order, else no digit, else fewer items. */
 static void a_request_is_put_in_a_harmless_order(void **state)
 {
@@ -135,10 +144,7 @@ static void a_request_is_put_in_a_harmless_order(void **state)
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         char line[40] = "";
-        const struct oxl_poll_config config = {.bank = 1};
-        const struct oxl_poll_out out = {.ctx = line, .send = keep_line};
-        struct oxl_poll *p = oxl_poll_new(&config, &out);
-        assert_non_null(p);
+        struct oxl_poll *p = poll_into(line);
         oxl_poll_request(p, 1, cases[i].items, cases[i].n, cases[i].digit, 1000, 1);
         if (cases[i].n < 3)
             assert_string_equal(line, cases[i].sent);
@@ -166,10 +172,7 @@ static void item_04_of_other_services_is_guarded(void **state)
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         char line[40] = "";
-        const struct oxl_poll_config config = {.bank = 1};
-        const struct oxl_poll_out out = {.ctx = line, .send = keep_line};
-        struct oxl_poll *p = oxl_poll_new(&config, &out);
-        assert_non_null(p);
+        struct oxl_poll *p = poll_into(line);
         oxl_poll_request(p, cases[i].service, cases[i].items, cases[i].n, cases[i].digit, 1000, 1);
         assert_string_equal(line, cases[i].sent);
         oxl_poll_free(p);

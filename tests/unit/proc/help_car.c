@@ -1,7 +1,12 @@
 #include "help_car.h"
 
 #include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdlib.h>
 #include <string.h>
+
+#include <cmocka.h>
 
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
@@ -171,4 +176,58 @@ bool car_pulse(struct car *c, double shift_pct, double delay_s)
     c->rear = 0.7;
     car_run(c, 4);
     return true;
+}
+
+/* ---- on the heap, with assertions ---- */
+struct car *car_new(void)
+{
+    struct car *c = malloc(sizeof *c);
+    assert_non_null(c);
+    struct oxl_profile p;
+    oxl_profile_defaults(&p);
+    car_start(c, &p);
+    return c;
+}
+
+void car_free(struct car *c)
+{
+    car_stop(c);
+    free(c);
+}
+
+struct car *car_in_enrichment(void)
+{
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 16);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    return c;
+}
+
+struct car *car_in_release(void)
+{
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_gas(c, 4, -20);
+    for (int i = 0; i < 100 && c->proc.state != OXL_STATE_RELEASE; i++)
+        car_run(c, 0.1);
+    assert_int_equal(c->proc.state, OXL_STATE_RELEASE);
+    return c;
+}
+
+void car_gas(struct car *c, double s, double stft_to)
+{
+    car_glide(c, 1, 0, 0.95);
+    car_glide(c, s, stft_to, 1);
+}
+
+bool car_has(const struct car *c, enum oxl_reason r)
+{
+    return oxl_reasons_has(c->proc.facts.reasons, r);
+}
+
+void car_give(struct car *c, enum oxl_quantity q, unsigned bank, unsigned sensor, double v)
+{
+    struct oxl_sample s = {oxl_channel(q, bank, sensor), v, c->t_us - 15000, c->t_us, 0x7E8};
+    oxl_proc_sample(&c->proc, &s, c->t_us);
 }

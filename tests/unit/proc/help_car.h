@@ -49,4 +49,16 @@ const struct oxl_check *car_check(const struct car *c, const char *id);
  * (INFINITY: never, and the trims come back). Returns false when no cut was called. */
 bool car_pulse(struct car *c, double shift_pct, double delay_s);
 
+/* The same on the heap, with the defaults of a profile; these fail the test when they cannot. */
+struct car *car_new(void);
+struct car *car_in_enrichment(void); /* surveyed, the baseline taken */
+struct car *car_in_release(void);    /* and the cut called at -20 % */
+void car_free(struct car *c);
+/* Gas on: the front a second rich, then the trim on its way to stft_to, the front at balance. */
+void car_gas(struct car *c, double s, double stft_to);
+/* A reason among the session's facts. */
+bool car_has(const struct car *c, enum oxl_reason r);
+/* One sample that is not among the usual ones. */
+void car_give(struct car *c, enum oxl_quantity q, unsigned bank, unsigned sensor, double v);
+
 #endif

@@ -12,22 +12,13 @@
 /* Three runs whose gas was too little to tell; the deeper one stands on offer. */
 static struct car *car_on_offer(void)
 {
-    struct car *c = malloc(sizeof *c);
-    struct oxl_profile p;
-    oxl_profile_defaults(&p);
-    car_start(c, &p);
+    struct car *c = car_new();
     car_survey(c);
     for (int i = 0; i < 3; i++)
         assert_true(car_pulse(c, -20, 0.3));
     assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 1);
     assert_true(c->proc.deeper.on);
     return c;
-}
-
-static void free_car(struct car *c)
-{
-    car_stop(c);
-    free(c);
 }
 
 static void wait_for(struct car *c, enum oxl_state state, double limit_s)
@@ -82,7 +73,7 @@ static void taken_it_empties_and_decides(void **state)
     const struct oxl_result *v = &car_last(c, OXL_EV_RESULT)->u.result;
     assert_int_equal(v->verdict, OXL_VERDICT_BAD);
     assert_int_equal(v->deeper_run, 4);
-    free_car(c);
+    car_free(c);
 }
 
 /* A pulse before has shown 400 mg: 1.2 * 2 * 1.1 times that, on the screen and in the result. */
@@ -100,7 +91,7 @@ static void a_store_that_has_shown_much_needs_more(void **state)
     assert_true(r->deeper);
     assert_true(fabs(r->o2_needed_mg - 1056) < 1e-9);
     assert_true(r->o2_removed_mg > 1010);
-    free_car(c);
+    car_free(c);
 }
 
 static void heat_cuts_it_short(void **state)
@@ -123,7 +114,7 @@ static void heat_cuts_it_short(void **state)
     wait_for(c, OXL_STATE_DONE, 40);
     assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 1);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_INCONCLUSIVE);
-    free_car(c);
+    car_free(c);
 }
 
 static void too_rich_is_said(void **state)
@@ -132,7 +123,7 @@ static void too_rich_is_said(void **state)
     struct car *c = car_on_offer();
     open_to(c, -20, 0.80);
     assert_true(car_heard(c, OXL_ADV_TOO_MUCH) > 0);
-    free_car(c);
+    car_free(c);
 }
 
 static void more_is_asked_for(void **state)
@@ -143,7 +134,7 @@ static void more_is_asked_for(void **state)
     car_run(c, 6);
     assert_true(car_heard(c, OXL_ADV_DEEPER_MORE) > 1); /* again and again */
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-    free_car(c);
+    car_free(c);
 }
 
 static void the_key_declines_it(void **state)
@@ -153,7 +144,7 @@ static void the_key_declines_it(void **state)
     car_key(c, OXL_KEY_DEEPER);
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.valid_runs, 3);
-    free_car(c);
+    car_free(c);
 }
 
 static void nobody_takes_it(void **state)
@@ -163,10 +154,12 @@ static void nobody_takes_it(void **state)
     wait_for(c, OXL_STATE_ENRICHMENT, 60);
     car_run(c, 59);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    assert_int_equal(car_heard(c, OXL_ADV_DEEPER_ADD), 1); /* said once each, not in turns */
+    assert_int_equal(car_heard(c, OXL_ADV_NO_EFFECT), 1);
     car_run(c, 2);
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.runs, 3);
-    free_car(c);
+    car_free(c);
 }
 
 static void a_lost_link_does_not_lose_the_result(void **state)
@@ -179,7 +172,7 @@ static void a_lost_link_does_not_lose_the_result(void **state)
     car_run(c, 62);
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     assert_non_null(car_last(c, OXL_EV_RESULT));
-    free_car(c);
+    car_free(c);
 }
 
 static void not_behind_a_misfire(void **state)
@@ -192,7 +185,7 @@ static void not_behind_a_misfire(void **state)
     assert_true(oxl_deeper_worth(&c->proc));
     c->proc.runs[0].reasons = oxl_reasons_add(c->proc.runs[0].reasons, OXL_R_RPM_DROP);
     assert_false(oxl_deeper_worth(&c->proc));
-    free_car(c);
+    car_free(c);
 }
 
 int main(void)

@@ -12,47 +12,11 @@
 
 #include "help_car.h"
 
-static struct car *new_car(void)
-{
-    struct car *c = malloc(sizeof *c);
-    assert_non_null(c);
-    struct oxl_profile p;
-    oxl_profile_defaults(&p);
-    car_start(c, &p);
-    return c;
-}
-
-static void free_car(struct car *c)
-{
-    car_stop(c);
-    free(c);
-}
-
-static struct car *car_in_enrichment(void)
-{
-    struct car *c = new_car();
-    car_survey(c);
-    car_run(c, 16);
-    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-    return c;
-}
-
-static bool has(const struct car *c, enum oxl_reason r)
-{
-    return oxl_reasons_has(c->proc.facts.reasons, r);
-}
-
-static void give(struct car *c, enum oxl_quantity q, unsigned bank, unsigned sensor, double v)
-{
-    struct oxl_sample s = {oxl_channel(q, bank, sensor), v, c->t_us - 15000, c->t_us, 0x7E8};
-    oxl_proc_sample(&c->proc, &s, c->t_us);
-}
-
 /* ---- sensor proof ---------------------------------------------------------------------------- */
 static void proof_has_its_times(void **state)
 {
     (void)state;
-    struct car *c = new_car();
+    struct car *c = car_new();
     car_survey(c);
     assert_true(car_pulse(c, -20, 3.0));
     const struct oxl_check *rear = car_check(c, "rear-proof");
@@ -62,7 +26,7 @@ static void proof_has_its_times(void **state)
     assert_non_null(strstr(rear->found, "lean at "));
     assert_true(c->proc.rear_proof.lean_us > c->proc.rear_proof.rich_us);
     assert_int_equal(car_check(c, "front-proof")->grade, OXL_GRADE_PASS);
-    free_car(c);
+    car_free(c);
 }
 
 /* Snap: speed up, throttle shut, front to air, the rear falling in fall_s from 0.6 to 0.3 V. */
@@ -70,7 +34,7 @@ static void snap(struct car *c, double fall_s)
 {
     c->rpm = 1700;
     car_run(c, 0.5);
-    give(c, OXL_Q_THROTTLE_PCT, 0, 0, 14);
+    car_give(c, OXL_Q_THROTTLE_PCT, 0, 0, 14);
     c->front = 1.99;
     c->rear = 0.8;
     car_run(c, 0.3);
@@ -79,7 +43,7 @@ static void snap(struct car *c, double fall_s)
         c->rear = fmax(0.05, c->rear - 0.05 * per_s);
         car_run(c, 0.05);
     }
-    give(c, OXL_Q_THROTTLE_PCT, 0, 0, 14);
+    car_give(c, OXL_Q_THROTTLE_PCT, 0, 0, 14);
     c->front = 1.0;
     c->rpm = 750;
     c->rear = 0.7;
@@ -100,10 +64,10 @@ static void fuel_cut_times_the_rear(void **state)
         assert_true(c->proc.rear_proof.fall_in_cut);
         if (!rows[i].slow) /* the sampling step is 0.05 s */
             assert_true(fabs(c->proc.rear_proof.fall_s - rows[i].fall_s) < 0.1);
-        assert_int_equal(has(c, OXL_R_REAR_SLOW), rows[i].slow);
+        assert_int_equal(car_has(c, OXL_R_REAR_SLOW), rows[i].slow);
         assert_int_equal(car_check(c, "rear-proof")->grade,
                          rows[i].slow ? OXL_GRADE_CAUTION : OXL_GRADE_PASS);
-        free_car(c);
+        car_free(c);
     }
 }
 
@@ -116,7 +80,7 @@ static void lean_without_a_rise_of_speed_is_no_cut(void **state)
     c->front = 1.0;
     car_run(c, 5);
     assert_int_equal(c->proc.cut.seen, 0);
-    free_car(c);
+    car_free(c);
 }
 
 /* ---- patterns -------------------------------------------------------------------------------- */
@@ -132,14 +96,14 @@ static void a_rear_that_never_moves_is_stuck(void **state)
     car_run(c, 3);
     car_glide(c, 3, rest, 1.0);
     car_run(c, 4);
-    assert_true(has(c, OXL_R_REAR_STUCK));
+    assert_true(car_has(c, OXL_R_REAR_STUCK));
     assert_int_equal(car_check(c, "rear-stuck")->grade, OXL_GRADE_CAUTION);
-    free_car(c);
-    c = new_car();
+    car_free(c);
+    c = car_new();
     car_survey(c);
     assert_true(car_pulse(c, -20, INFINITY)); /* 0.7 to 0.8 V: it lives */
-    assert_false(has(c, OXL_R_REAR_STUCK));
-    free_car(c);
+    assert_false(car_has(c, OXL_R_REAR_STUCK));
+    car_free(c);
 }
 
 static void rest_levels_are_read_at_the_baseline(void **state)
@@ -150,21 +114,21 @@ static void rest_levels_are_read_at_the_baseline(void **state)
         enum oxl_reason reason;
     } rows[] = {{13, 0.7, OXL_R_TRIMS_HIGH}, {1, 0.1, OXL_R_REAR_RESTS_LEAN}};
     for (size_t i = 0; i < 2; i++) {
-        struct car *c = new_car();
+        struct car *c = car_new();
         c->ltft = rows[i].ltft;
         c->rear = rows[i].rear;
         car_survey(c);
         car_run(c, 16);
-        assert_true(has(c, rows[i].reason));
-        assert_false(has(c, rows[1 - i].reason));
-        free_car(c);
+        assert_true(car_has(c, rows[i].reason));
+        assert_false(car_has(c, rows[1 - i].reason));
+        car_free(c);
     }
 }
 
 static void lean_spikes_are_a_misfire(void **state)
 {
     (void)state;
-    struct car *c = new_car();
+    struct car *c = car_new();
     car_survey(c);
     for (int i = 0; i < 8; i++) {
         car_run(c, 1.9);
@@ -173,8 +137,8 @@ static void lean_spikes_are_a_misfire(void **state)
         c->front = 1.0;
     }
     car_run(c, 3);
-    assert_true(has(c, OXL_R_MISFIRE));
-    free_car(c);
+    assert_true(car_has(c, OXL_R_MISFIRE));
+    car_free(c);
 }
 
 static void a_misfire_code_lets_no_verdict_stand(void **state)
@@ -190,7 +154,7 @@ static void a_misfire_code_lets_no_verdict_stand(void **state)
     assert_int_equal(oxl_code_meaning(0x0133, 2).reason, OXL_R_COUNT); /* the other bank's */
     assert_false(oxl_code_meaning(0x0420, 1).disturbs);
     assert_false(oxl_code_meaning(0x4133, 1).disturbs); /* C0133 is no P code */
-    struct car *c = new_car();
+    struct car *c = car_new();
     c->vehicle.stored[0] = 0x0302;
     c->vehicle.stored_n = 1;
     car_survey(c);
@@ -201,14 +165,14 @@ static void a_misfire_code_lets_no_verdict_stand(void **state)
     assert_non_null(r);
     assert_int_equal(r->u.result.verdict, OXL_VERDICT_INCONCLUSIVE);
     assert_true(oxl_reasons_has(r->u.result.reasons, OXL_R_MISFIRE));
-    free_car(c);
+    car_free(c);
 }
 
 /* ---- conditions ------------------------------------------------------------------------------ */
 static void a_trim_at_exactly_0_off_balance_is_frozen(void **state)
 {
     (void)state;
-    struct car *c = new_car();
+    struct car *c = car_new();
     c->front = 0.95; /* rich, and the trim does nothing about it */
     car_survey(c);
     car_run(c, 30);
@@ -218,7 +182,7 @@ static void a_trim_at_exactly_0_off_balance_is_frozen(void **state)
     c->front = 1.0;
     car_run(c, 16);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-    free_car(c);
+    car_free(c);
 }
 
 static void long_idling_asks_for_warmth_again(void **state)
@@ -241,7 +205,7 @@ static void long_idling_asks_for_warmth_again(void **state)
     c->rpm = 750;
     car_run(c, 15);
     assert_false(oxl_engine_idled_long(&c->proc));
-    free_car(c);
+    car_free(c);
     c = malloc(sizeof *c); /* nobody does it: the run goes on and says so */
     assert_non_null(c);
     car_start(c, &p);
@@ -249,33 +213,33 @@ static void long_idling_asks_for_warmth_again(void **state)
     car_run(c, 75);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
     assert_true(oxl_reasons_has(c->proc.run_flaws, OXL_R_IDLED_LONG));
-    free_car(c);
+    car_free(c);
 }
 
 static void room_before_the_trims_limit(void **state)
 {
     (void)state;
-    struct car *c = new_car();
+    struct car *c = car_new();
     c->ltft = -9;
     car_survey(c);
     car_run(c, 16);
     assert_int_equal(car_check(c, "trim-room")->grade, OXL_GRADE_CAUTION);
-    free_car(c);
+    car_free(c);
     c = car_in_enrichment();
     assert_int_equal(car_check(c, "trim-room")->grade, OXL_GRADE_PASS);
-    free_car(c);
+    car_free(c);
 }
 
 static void engine_off_is_said(void **state)
 {
     (void)state;
-    struct car *c = new_car();
+    struct car *c = car_new();
     c->rpm = 0;
     car_survey(c);
     car_run(c, 3);
     assert_int_equal(car_heard(c, OXL_ADV_START_ENGINE), 1);
     assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
-    free_car(c);
+    car_free(c);
 }
 
 /* ---- leak check ------------------------------------------------------------------------------ */
@@ -299,14 +263,14 @@ static void cover_that_changes_the_rear_is_a_leak(void **state)
     struct car *c = car_in_enrichment();
     leak_check(c, 0.7);
     assert_int_equal(car_check(c, "leak-check-1")->grade, OXL_GRADE_PASS);
-    assert_true(has(c, OXL_R_LEAK_NOT_FOUND));
+    assert_true(car_has(c, OXL_R_LEAK_NOT_FOUND));
     car_run(c, 3);
     c->rear = 0.2;
     car_run(c, 3);
     leak_check(c, 0.7); /* another place: the second check */
     assert_int_equal(car_check(c, "leak-check-2")->grade, OXL_GRADE_CAUTION);
-    assert_true(has(c, OXL_R_LEAK_FOUND) && !has(c, OXL_R_LEAK_NOT_FOUND));
-    free_car(c);
+    assert_true(car_has(c, OXL_R_LEAK_FOUND) && !car_has(c, OXL_R_LEAK_NOT_FOUND));
+    car_free(c);
 }
 
 static void leak_check_waits_for_the_run(void **state)
@@ -319,13 +283,13 @@ static void leak_check_waits_for_the_run(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
     assert_int_equal(car_heard(c, OXL_ADV_LEAK_LATER), 1);
     assert_true(c->proc.leak.wanted);
-    free_car(c);
+    car_free(c);
 }
 
 static void a_bad_looking_result_offers_the_leak_check(void **state)
 {
     (void)state;
-    struct car *c = new_car();
+    struct car *c = car_new();
     car_survey(c);
     c->ramp_s = 35; /* long enough rich to have emptied a sound store, too */
     for (int i = 0; i < 3; i++)
@@ -335,7 +299,7 @@ static void a_bad_looking_result_offers_the_leak_check(void **state)
     car_run(c, 22); /* nothing is pressed: it ends by itself */
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_BAD);
-    free_car(c);
+    car_free(c);
 }
 
 static void new_converter_is_said_by_key(void **state)
@@ -343,10 +307,10 @@ static void new_converter_is_said_by_key(void **state)
     (void)state;
     struct car *c = car_in_enrichment();
     car_key(c, OXL_KEY_NEW);
-    assert_true(has(c, OXL_R_NEW_CONVERTER));
+    assert_true(car_has(c, OXL_R_NEW_CONVERTER));
     car_key(c, OXL_KEY_NEW);
-    assert_false(has(c, OXL_R_NEW_CONVERTER));
-    free_car(c);
+    assert_false(car_has(c, OXL_R_NEW_CONVERTER));
+    car_free(c);
 }
 
 /* ---- banks ----------------------------------------------------------------------------------- */
@@ -365,41 +329,41 @@ static void seesaw(struct car *c, double s, double front2, double trim2_per_s)
         car_run(c, 0.25);
         trim2 += 0.25 * trim2_per_s;
         c->stft -= 0.25 * trim2_per_s;
-        give(c, OXL_Q_LAMBDA, 2, 1, front2);
-        give(c, OXL_Q_LTFT_PCT, 2, 0, 0);
-        give(c, OXL_Q_STFT_PCT, 2, 0, trim2);
+        car_give(c, OXL_Q_LAMBDA, 2, 1, front2);
+        car_give(c, OXL_Q_LTFT_PCT, 2, 0, 0);
+        car_give(c, OXL_Q_STFT_PCT, 2, 0, trim2);
     }
 }
 
 static void trims_that_run_apart_are_crossed(void **state)
 {
     (void)state;
-    struct car *c = new_car();
+    struct car *c = car_new();
     two_bank_car(c);
     car_survey(c);
     car_run(c, 3);
     c->front = 1.03;
     seesaw(c, 12, 0.97, -0.5);
-    assert_true(has(c, OXL_R_CROSSED_FRONTS));
+    assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
     assert_int_equal(car_check(c, "crossed-fronts")->grade, OXL_GRADE_CAUTION);
     car_run(c, 62);
     assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
     assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
-    free_car(c);
+    car_free(c);
 }
 
 static void banks_at_balance_are_not_crossed(void **state)
 {
     (void)state;
-    struct car *c = new_car();
+    struct car *c = car_new();
     two_bank_car(c);
     car_survey(c);
     car_run(c, 3);
     seesaw(c, 12, 1.0, -0.5); /* trims drift apart, fronts at balance */
     c->front = 1.03;
     seesaw(c, 12, 1.03, 0); /* both lean: something else */
-    assert_false(has(c, OXL_R_CROSSED_FRONTS));
-    free_car(c);
+    assert_false(car_has(c, OXL_R_CROSSED_FRONTS));
+    car_free(c);
 }
 
 int main(void)

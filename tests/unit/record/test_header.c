@@ -191,6 +191,23 @@ static void unknown_members_are_ignored(void **state)
 }
 
 /* Made from a table: the channels and steps survive; nonsense is refused. */
+/* Written only where it is so: a test's header stays as it was. */
+static void inspection_survives(void **state)
+{
+    (void)state;
+    static char text[OXL_RECORD_LINE_MAX];
+    struct oxl_record_header in = example(), out;
+    for (int is = 0; is < 2; is++) {
+        in.inspection = is;
+        size_t n = oxl_record_encode_header(&in, text, sizeof text);
+        assert_true(n > 0);
+        assert_int_equal(strstr(text, "\"inspection\":true") != NULL, is);
+        assert_int_equal(oxl_record_decode_header(text, n - 1, &out, "f", NULL), OXL_OK);
+        assert_int_equal(out.inspection, is);
+    }
+    expect_refusal("inspection", json_integer(1), "true or false");
+}
+
 static void imported_survives(void **state)
 {
     (void)state;
@@ -230,6 +247,7 @@ static void imported_survives(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(inspection_survives),
         cmocka_unit_test(imported_survives),
         cmocka_unit_test(header_survives),
         cmocka_unit_test(small_buffer_is_refused),

@@ -63,6 +63,20 @@ static void chosen_profile_is_found(void **state)
     }
 }
 
+/* Said again under its number, it takes the place of what was said before. */
+static void a_run_that_is_taken_back_stands_once(void **state)
+{
+    (void)state;
+    struct oxl_story *s = story_low();
+    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = 1, .u.run = s->runs[2]};
+    ev.u.run.reasons = OXL_REASON_BIT(OXL_R_BASELINE_DRIFT);
+    oxl_story_event(s, &ev);
+    assert_int_equal(s->runs_n, 3);
+    assert_false(oxl_reasons_has(s->runs[1].reasons, OXL_R_BASELINE_DRIFT));
+    assert_int_equal(s->runs[2].reasons, OXL_REASON_BIT(OXL_R_BASELINE_DRIFT));
+    assert_true(s->run_t_us[2] > 1); /* when it was over */
+}
+
 /* More of anything than there is room for: the first ones stay, nothing is overrun. */
 static void floods_are_bounded(void **state)
 {
@@ -235,10 +249,15 @@ static void csv_names_are_plain(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(events_are_collected), cmocka_unit_test(chosen_profile_is_found),
-        cmocka_unit_test(floods_are_bounded),   cmocka_unit_test(buffer_grows),
-        cmocka_unit_test(json_holds_the_story), cmocka_unit_test(json_keeps_unknown_unknown),
-        cmocka_unit_test(jq_reads_it),          cmocka_unit_test(csv_has_a_row_a_sample),
+        cmocka_unit_test(events_are_collected),
+        cmocka_unit_test(chosen_profile_is_found),
+        cmocka_unit_test(a_run_that_is_taken_back_stands_once),
+        cmocka_unit_test(floods_are_bounded),
+        cmocka_unit_test(buffer_grows),
+        cmocka_unit_test(json_holds_the_story),
+        cmocka_unit_test(json_keeps_unknown_unknown),
+        cmocka_unit_test(jq_reads_it),
+        cmocka_unit_test(csv_has_a_row_a_sample),
         cmocka_unit_test(csv_names_are_plain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

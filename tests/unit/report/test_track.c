@@ -36,6 +36,7 @@ static void say(int64_t t_us, struct oxl_channel channel, double value)
 static void say_run(int64_t t_us)
 {
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = t_us};
+    ev.u.run.run = (int)tracks.runs_n + 1;
     oxl_tracks_event(&tracks, &ev);
 }
 
@@ -95,6 +96,9 @@ static void runs_keep_their_samples(void **state)
     say_run(13000000);
     assert_int_equal(tracks.runs_n, 3);
     assert_int_equal(tracks.runs[2].lanes[OXL_LANE_FRONT].n, 0);
+    struct oxl_event back = {.kind = OXL_EV_RUN, .t_us = 14000000, .u.run.run = 3};
+    oxl_tracks_event(&tracks, &back); /* taken back: no further run */
+    assert_int_equal(tracks.runs_n, 3);
 }
 
 /* However long a run lasts and however many there are. */

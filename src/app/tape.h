@@ -1,0 +1,23 @@
+/* Tape: what goes into a recording, a line each. Without a recorder (NULL) nothing does. */
+#ifndef OXL_APP_TAPE_H
+#define OXL_APP_TAPE_H
+
+#include "opts.h"
+#include "oxylag/link.h"
+#include "oxylag/record.h"
+#include "oxylag/session.h"
+#include "oxylag/status.h"
+
+/* Who, where, when and with what settings; the caller adds what only it knows. */
+void oxl_tape_fill(struct oxl_record_header *h, const struct oxl_opts *o, const char *port,
+                   const struct oxl_profile *profile);
+void oxl_tape_header(struct oxl_recorder *r, const struct oxl_record_header *h);
+void oxl_tape_line(struct oxl_recorder *r, const struct oxl_line *line);
+void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin);
+void oxl_tape_input(struct oxl_recorder *r, const struct oxl_input *in);
+/* Closes it and says where it is and what to do with it (the command next). A failure that finds
+ * another in its way (err NULL) is said at once. */
+enum oxl_status oxl_tape_close(struct oxl_recorder *r, const char *name, const char *next,
+                               const struct oxl_opts *o, struct oxl_error *err);
+
+#endif

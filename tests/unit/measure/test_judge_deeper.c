@@ -1,0 +1,185 @@
+/* The deeper run in the verdict. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "help_bench.h"
+#include "help_judge.h"
+
+/* ---- the deeper run (method.md, section 6) ---- */
+static void test_a_deeper_run_decides(void **state)
+{
+    (void)state;
+    /* Held runs bound it from below; the deeper one that dropped measures it. */
+    struct oxl_run_result r[3] = {held_run(6.2, 300), held_run(6.1, 310), a_run(NAN, NAN, 520, 50)};
+    r[2].dropped = true;
+    r[2].delay_s = (struct oxl_span){3.6, 3.5, 3.7};
+    r[2].delay_at_target_s = (struct oxl_span){NAN, 7.4, INFINITY};
+    r[2].reasons = OXL_REASON_BIT(OXL_R_OVER_ENRICHED);
+    struct oxl_result v = judged(r, 3, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_GOOD);
+    assert_false(v.held);
+    assert_near(v.o2_mg.value, 520, 1e-12);
+}
+
+static struct oxl_run_result part_run(double delay, double mg)
+{
+    struct oxl_run_result r = a_run(delay, 0.1, mg, 10);
+    r.o2_mg.high = INFINITY;
+    r.o2_is_lower_bound = true;
+    r.reasons = OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    return r;
+}
+
+static struct oxl_run_result deeper_run(double delay, double mg, double half_mg)
+{
+    struct oxl_run_result r = a_run(delay, 0.1, mg, half_mg);
+    r.deeper = true;
+    r.run = 4;
+    r.shift_pct = -28;
+    r.reasons = OXL_REASON_BIT(OXL_R_OVER_ENRICHED) | OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT);
+    return r;
+}
+
+static void test_deeper_condemns_by_its_mass(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[4] = {part_run(0.3, 2), part_run(0.3, 3), part_run(0.4, 5),
+                                  deeper_run(0.3, 4, 8)};
+    assert_int_equal(judged(r, 3, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
+    struct oxl_result v = judged(r, 4, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_BAD);
+    assert_int_equal(v.deeper_run, 4);
+    assert_near(v.o2_mg.high, 12, 1e-12);
+    assert_near(v.delay_s.value, 0.3, 1e-12); /* of the three, not of the deeper one */
+    assert_true(judged_has(&v, OXL_R_LEAK_CHECK_FIRST));
+    /* The pulses stay part emptied, but nothing is left to do about it. */
+    assert_true(judged_has(&v, OXL_R_PART_EMPTIED));
+    assert_false(oxl_reasons_has(v.next, OXL_R_PART_EMPTIED));
+    /* The same figures of a run that is not a deeper one: too much gas, no verdict. */
+    r[3].deeper = false;
+    assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
+    /* A deeper one that took out too little is a bound, too. */
+    r[3] = deeper_run(0.3, 4, 8);
+    r[3].reasons |= OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
+}
+
+static void test_deeper_contradicted_does_not_condemn(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[4] = {part_run(0.3, 2), part_run(2.6, 300), part_run(0.4, 5),
+                                  deeper_run(0.3, 4, 8)};
+    /* One run held 290 mg at least: a store of 12 mg it is not. */
+    assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
+    /* And a deeper run that held lets no small mass of another stand. */
+    r[1] = a_run(0.3, 0.1, 5, 10);
+    r[0] = r[2] = r[1];
+    assert_int_equal(judged(r, 3, &proven).verdict, OXL_VERDICT_BAD);
+    r[3] = held_run(6, 300);
+    r[3].deeper = true;
+    assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
+    struct oxl_session_facts slow = {true, true, OXL_REASON_BIT(OXL_R_REAR_SLOW)};
+    assert_int_equal(judged(r, 4, &slow).verdict, OXL_VERDICT_INCONCLUSIVE);
+}
+
+static void test_deeper_bound_proves_a_sound_store(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[4] = {held_run(4, 250), part_run(0.3, 3), part_run(3, 200),
+                                  held_run(9, 450)};
+    r[3].deeper = true;
+    struct oxl_result v = judged(r, 3, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
+    v = judged(r, 4, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_GOOD);
+    assert_near(v.o2_mg.low, 450, 1e-12);
+    /* Its raw seconds never stand for a delay. */
+    r[3].delay_at_target_s = (struct oxl_span){NAN, NAN, NAN};
+    r[3].o2_mg = (struct oxl_span){NAN, NAN, NAN};
+    assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
+}
+
+/* More could have been stored at the target: 130 mg at twice the flux may be 130 * 2^0.4 = 172. */
+static void test_deeper_mass_at_the_target_flux(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = deeper_run(0.9, 110, 15);
+    r.delay_at_target_s = (struct oxl_span){1.4, 1.2, 1.6};
+    r.shift_pct = -20;
+    assert_int_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_BAD); /* 125 of 132 mg */
+    r.shift_pct = -40;
+    r.delay_at_target_s = (struct oxl_span){NAN, NAN, NAN};
+    assert_int_not_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_BAD);
+}
+
+/* At a raised speed only a store that would be a bad one at an ordinary idle of 3 g/s is called
+ * bad: 0.8 * 132 = 106 mg, whatever the limit in grams is at that flow. */
+static void test_deeper_at_a_high_flow(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = deeper_run(0.3, 60, 20);
+    r.air_g_s = 9;
+    r.shift_pct = -20;
+    r.reasons |= OXL_REASON_BIT(OXL_R_HIGH_AIR_FLOW);
+    assert_int_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_BAD);
+    r.o2_mg = (struct oxl_span){100, 80, 120}; /* the limit at 9 g/s is 396 mg */
+    assert_int_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
+    r.deeper = false;
+    r.o2_mg = (struct oxl_span){60, 40, 80};
+    assert_int_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
+}
+
+static bool may_condemn_in_spite_of(enum oxl_reason flaw)
+{
+    enum oxl_push push = flaw < OXL_R_COUNT ? oxl_reason_push(flaw) : OXL_PUSH_NONE;
+    return (push != OXL_PUSH_SHORTER && push != OXL_PUSH_VOID) || flaw == OXL_R_OVER_ENRICHED ||
+           flaw == OXL_R_TRIM_AT_LIMIT || flaw == OXL_R_HIGH_AIR_FLOW ||
+           flaw == OXL_R_DEPTH_UNKNOWN;
+}
+
+/* One deeper run of every class under every flaw. */
+static void test_deeper_every_class_and_flaw(void **state)
+{
+    (void)state;
+    for (int d = 0; d < CLASSES; d++)
+        for (int o = 0; o < CLASSES; o++)
+            for (unsigned flaw = 0; flaw <= OXL_R_COUNT; flaw++) {
+                struct oxl_run_result r = deeper_run(1, 100, 10);
+                r.shift_pct = -20;
+                r.delay_at_target_s = span_class(d, 1, 0);
+                r.o2_mg = span_class(o, 55.8, 20.4);
+                r.dropped = oxl_known(r.o2_mg.value);
+                r.reasons |= flaw < OXL_R_COUNT ? OXL_REASON_BIT(flaw) : 0;
+                struct oxl_result v = judged(&r, 1, &proven);
+                bool low =
+                    fmin(isnan(r.delay_at_target_s.high) ? INFINITY : r.delay_at_target_s.high,
+                         isnan(r.o2_mg.high) ? INFINITY : (r.o2_mg.high - 20.4) / 55.8) < 2;
+                bool high = fmax(isnan(r.delay_at_target_s.low) ? 0 : r.delay_at_target_s.low,
+                                 isnan(r.o2_mg.low) ? 0 : (r.o2_mg.low - 20.4) / 55.8) > 7;
+                if (v.verdict == OXL_VERDICT_BAD)
+                    assert_true(low && may_condemn_in_spite_of((enum oxl_reason)flaw));
+                if (v.verdict == OXL_VERDICT_GOOD)
+                    assert_true(high && (flaw == OXL_R_COUNT ||
+                                         oxl_reason_push((enum oxl_reason)flaw) != OXL_PUSH_VOID));
+                if (flaw == OXL_R_COUNT && d == o && o == 0)
+                    assert_int_equal(v.verdict, OXL_VERDICT_BAD);
+            }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_a_deeper_run_decides),
+        cmocka_unit_test(test_deeper_condemns_by_its_mass),
+        cmocka_unit_test(test_deeper_contradicted_does_not_condemn),
+        cmocka_unit_test(test_deeper_bound_proves_a_sound_store),
+        cmocka_unit_test(test_deeper_mass_at_the_target_flux),
+        cmocka_unit_test(test_deeper_at_a_high_flow),
+        cmocka_unit_test(test_deeper_every_class_and_flaw),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,127 @@
+/* Several runs into one verdict: median, scatter, what is set aside or not mixed. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "help_bench.h"
+#include "help_judge.h"
+
+/* ---- several runs ---- */
+static void test_median_of_runs(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[3] = {a_run(4.0, 0.2, 250, 30), a_run(4.1, 0.2, 255, 30),
+                                  a_run(4.3, 0.2, 260, 30)};
+    struct oxl_result v = judged(r, 3, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_QUESTIONABLE);
+    assert_near(v.delay_s.value, 4.1, 1e-12);
+    assert_near(v.delay_s.low, 3.9, 1e-12);
+    assert_near(v.delay_s.high, 4.3, 1e-12);
+    assert_near(v.spread_s, 0.3, 1e-12);
+    assert_near(v.o2_mg.value, 255, 1e-12);
+    assert_int_equal(v.runs, 3);
+    assert_int_equal(v.valid_runs, 3);
+    assert_false(judged_has(&v, OXL_R_RUNS_SCATTER) || judged_has(&v, OXL_R_RUN_SET_ASIDE));
+    v = judged(r, 2, &proven);
+    assert_near(v.delay_s.value, 4.05, 1e-12);
+}
+
+static void test_scatter_takes_the_hull(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[3] = {a_run(1.0, 0.1, 70, 10), a_run(1.5, 0.1, 100, 10),
+                                  a_run(2.6, 0.1, 170, 10)};
+    struct oxl_result v = judged(r, 3, &proven);
+    assert_true(judged_has(&v, OXL_R_RUNS_SCATTER));
+    assert_near(v.delay_s.low, 0.9, 1e-12);
+    assert_near(v.delay_s.high, 2.7, 1e-12);
+    assert_int_equal(v.verdict, OXL_VERDICT_QUESTIONABLE); /* reaches over the limit */
+    assert_true(judged_has(&v, OXL_R_STRADDLES_LIMIT));
+}
+
+static void test_set_aside_needs_three(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[3] = {a_run(4.0, 0.1, 250, 30), a_run(1.0, 0.1, 60, 10),
+                                  a_run(4.1, 0.1, 255, 30)};
+    for (int i = 0; i < 3; i++)
+        r[i].run = i + 1;
+    struct oxl_result v = judged(r, 3, &proven);
+    assert_true(judged_has(&v, OXL_R_RUN_SET_ASIDE));
+    assert_near(v.delay_s.value, 4.05, 1e-12);
+    assert_int_equal(v.valid_runs, 3); /* named, not deleted */
+    assert_int_equal(v.aside_run, r[1].run);
+    v = judged(r, 2, &proven);
+    assert_int_equal(v.aside_run, 0);
+    assert_false(judged_has(&v, OXL_R_RUN_SET_ASIDE));
+    assert_true(judged_has(&v, OXL_R_RUNS_SCATTER));
+}
+
+static void test_unlike_speed_is_not_mixed(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[3] = {a_run(4.0, 0.2, 250, 30), a_run(1.2, 0.1, 240, 30),
+                                  a_run(4.1, 0.2, 255, 30)};
+    r[1].rpm = 2000;
+    struct oxl_result v = judged(r, 3, &proven);
+    assert_true(judged_has(&v, OXL_R_RUNS_UNLIKE));
+    assert_near(v.delay_s.value, 4.05, 1e-12);
+    assert_near(v.rpm, 750, 1e-12);
+}
+
+/* Nor are runs under another load, or measured by other means. */
+static void test_unlike_air_and_sources_are_not_mixed(void **state)
+{
+    (void)state;
+    for (int what = 0; what < 3; what++) {
+        struct oxl_run_result r[3] = {a_run(4.0, 0.2, 250, 30), a_run(2.9, 0.2, 260, 30),
+                                      a_run(4.1, 0.2, 255, 30)};
+        struct oxl_result v = judged(r, 3, &proven);
+        assert_false(judged_has(&v, OXL_R_RUNS_UNLIKE));
+        if (what == 0)
+            r[1].air_g_s = 1.4 * r[0].air_g_s; /* the same speed with the compressor on */
+        else if (what == 1)
+            r[1].air_source = OXL_AIRSRC_SPEED_DENSITY;
+        else
+            r[1].x_source = r[0].x_source == OXL_XSRC_TRIM ? OXL_XSRC_LAMBDA : OXL_XSRC_TRIM;
+        v = judged(r, 3, &proven);
+        assert_true(judged_has(&v, OXL_R_RUNS_UNLIKE));
+        assert_near(v.delay_s.value, 4.05, 1e-12);
+        assert_near(v.air_g_s, r[0].air_g_s, 1e-12);
+    }
+}
+
+static void test_invalid_runs_do_not_count(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[2] = {a_run(9, 0.2, 500, 30), a_run(1.2, 0.1, 70, 10)};
+    r[1].valid = false;
+    r[1].reasons = OXL_REASON_BIT(OXL_R_RPM_UNSTEADY);
+    struct oxl_result v = judged(r, 2, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_GOOD);
+    assert_int_equal(v.valid_runs, 1);
+    r[0].valid = false;
+    v = judged(r, 2, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
+    assert_true(judged_has(&v, OXL_R_NO_VALID_RUN) && judged_has(&v, OXL_R_RPM_UNSTEADY));
+    assert_true(isnan(v.delay_s.value) && isnan(v.o2_mg.low));
+    v = judged(NULL, 0, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
+    assert_true(judged_has(&v, OXL_R_NO_VALID_RUN));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_median_of_runs),
+        cmocka_unit_test(test_scatter_takes_the_hull),
+        cmocka_unit_test(test_set_aside_needs_three),
+        cmocka_unit_test(test_unlike_speed_is_not_mixed),
+        cmocka_unit_test(test_unlike_air_and_sources_are_not_mixed),
+        cmocka_unit_test(test_invalid_runs_do_not_count),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
