@@ -42,12 +42,21 @@ static void on_reopen(void *ctx, int64_t t_us)
         d->reopen_us = t_us;
 }
 
+/* A run that is taken back is said again under its number. */
+static void keep_run(struct trial *t, const struct oxl_run_result *r)
+{
+    if (t->runs > 0 && t->run[t->runs - 1].got.run == r->run)
+        t->run[t->runs - 1].got = *r;
+    else if (t->runs < TRIAL_RUNS)
+        t->run[t->runs++].got = *r;
+}
+
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
     struct drive *d = ctx;
     struct trial *t = d->trial;
-    if (ev->kind == OXL_EV_RUN && t->runs < TRIAL_RUNS)
-        t->run[t->runs++].got = ev->u.run;
+    if (ev->kind == OXL_EV_RUN)
+        keep_run(t, &ev->u.run);
     if (ev->kind == OXL_EV_RESULT) {
         t->has_result = true;
         t->result = ev->u.result;
