@@ -110,13 +110,18 @@ void find_target_delay(struct run_work *w)
         s->high = INFINITY;
         return;
     }
-    struct target_case base = {r->dropped ? w->balance_s : w->stop_s, w->path_s,
-                               p->target_pct / fmin(-3, r->shift_pct + half_jump_pct(w)),
-                               r->dropped ? 1.0 : 0.9, w->excess.recovery};
+    double ratio = p->target_pct / fmin(-3, r->shift_pct + half_jump_pct(w));
+    struct target_case base = {w->balance_s, w->path_s, ratio, r->dropped ? 1.0 : 0.9,
+                               w->excess.recovery};
     if (base.recovery.kind == RECOVERY_UNKNOWN)
         base.recovery = (struct recovery){RECOVERY_EXPONENTIAL, NAN, 5.0};
     struct prediction at = target_time(w, &base);
     struct target_error e = target_error(w, &base, &at);
+    if (!at.fills && r->dropped) {
+        struct target_case less = base;
+        less.dose_share = 0.9;
+        e.least = fmin(e.least, target_time(w, &less).time_s);
+    }
     double doubt = 0.5 * w->doubt_s * fmax(1, 1 / base.ratio);
     double far = r->o2_is_lower_bound ? OXL_BOUND_SIGMAS : 1;
     s->value = at.fills && r->dropped ? at.time_s : NAN;
