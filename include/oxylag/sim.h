@@ -66,6 +66,7 @@ struct oxl_truth {
     double stored_mg;      /* oxygen the converter held more at rear breakthrough (gas lean at
                               its outlet) than when lean gas first reached it; when held: until
                               the end of the lean excess */
+    double taken_mg;       /* the most that it took up from then on, whatever the rear said */
     double empty_mg;       /* room left in it when lean gas first reached it */
     double removed_mg;     /* oxygen taken out of it by this pulse */
     double capacity_mg;

@@ -76,6 +76,18 @@ static double smooth(struct oxl_trace t, size_t i)
     return sum / (double)n;
 }
 
+double within_level_s(struct oxl_trace t, double from_s, double to_s, double level, double err)
+{
+    for (size_t i = trace_after(t, micros(from_s)); i < t.count; i++) {
+        struct crossing c = {.after = i, .t_s = point_mid_s(&t.points[i])};
+        if (c.t_s > to_s)
+            break;
+        if (smooth(t, i) > level + err)
+            return passes_level_s(t, &c, from_s, level);
+    }
+    return to_s;
+}
+
 double passes_level_s(struct oxl_trace t, const struct crossing *c, double from_s, double level)
 {
     double after = INFINITY;

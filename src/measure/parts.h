@@ -85,6 +85,9 @@ struct lean_start {
 /* When a rising wide-range sensor, half a second's mean of it, passed a level for the last time
  * before this crossing of its own; from_s when it stood beyond it since. */
 double passes_level_s(struct oxl_trace t, const struct crossing *c, double from_s, double level);
+/* Until when such a sensor had not passed a level for good, by its first mean beyond level + err.
+ */
+double within_level_s(struct oxl_trace t, double from_s, double to_s, double level, double err);
 struct lean_start clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                const struct crossing *c, double tau_s, double to_s);
 
@@ -167,6 +170,7 @@ struct run_work {
     /* when a switching rear would have answered, and when at the earliest; stop_s at the latest */
     double balance_s, balance_first_s;
     double path_s, path_err_s;
+    double bound_mg; /* the oxygen's low end where it is a bound */
     double base;     /* T0 as a fraction: the trim at balance */
     double base_pct; /* the same */
     double rest_x;   /* what a wide-range front reads at balance, as x: its offset */

@@ -126,6 +126,24 @@ static void find_balance(struct run_work *w)
     w->balance_s = clear ? 0.5 * (first + last) : w->rear.t_s;
 }
 
+/* Nothing dropped. A wide-range rear is not lean up to its step, but what stands beyond balance
+ * lets oxygen through, and a switching one would have answered. */
+static void find_held(struct run_work *w)
+{
+    const double err = 0.003;
+    const struct oxl_run_input *in = w->in;
+    struct oxl_trace rear = {in->rear.points, trace_after(in->rear, in->end_us)};
+    w->stop_s = rear.count > 0 ? point_mid_s(&rear.points[rear.count - 1]) : w->lean_s;
+    w->stop_s = fmax(w->lean_s, w->stop_s);
+    w->balance_s = w->stop_s;
+    if (in->pair.rear_kind == OXL_SENSOR_WIDE)
+        w->balance_s =
+            within_level_s(rear, w->front.t_s, w->stop_s, in->profile->lambda_balance, err);
+    w->balance_first_s = w->balance_s;
+    w->out->delay_s.low = fmax(0, w->stop_s - seconds(w->out->front_lean.high_us));
+    w->out->delay_s.high = INFINITY;
+}
+
 static void find_rear(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
@@ -138,24 +156,20 @@ static void find_rear(struct run_work *w)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
     r->dropped = w->rear.found;
     r->rear_lean = w->rear.moment;
-    if (w->rear.found) {
-        widen_rear(w, &rule);
-        w->stop_s = w->balance_s = w->balance_first_s = w->rear.t_s;
-        /* Limits in seconds are made for a switching rear, which answers at balance. */
-        if (in->pair.rear_kind == OXL_SENSOR_WIDE)
-            find_balance(w);
-        r->rear_fall = oxl_find_fall_start(
-            in->rear, &rule,
-            r->rear_lean.low_us < r->front_lean.low_us ? in->shift_start_us : r->front_lean.low_us,
-            &r->rear_lean);
-        r->delay_s = delay_span(in->front, &w->front, in->rear, &w->rear);
+    if (!w->rear.found) {
+        find_held(w);
         return;
     }
-    size_t n = trace_after(in->rear, in->end_us);
-    w->stop_s = n > 0 ? point_mid_s(&in->rear.points[n - 1]) : w->lean_s;
-    w->stop_s = fmax(w->lean_s, w->stop_s);
-    r->delay_s.low = fmax(0, w->stop_s - seconds(r->front_lean.high_us));
-    r->delay_s.high = INFINITY;
+    widen_rear(w, &rule);
+    w->stop_s = w->balance_s = w->balance_first_s = w->rear.t_s;
+    /* Limits in seconds are made for a switching rear, which answers at balance. */
+    if (in->pair.rear_kind == OXL_SENSOR_WIDE)
+        find_balance(w);
+    r->rear_fall = oxl_find_fall_start(
+        in->rear, &rule,
+        r->rear_lean.low_us < r->front_lean.low_us ? in->shift_start_us : r->front_lean.low_us,
+        &r->rear_lean);
+    r->delay_s = delay_span(in->front, &w->front, in->rear, &w->rear);
 }
 
 static void clear_result(struct oxl_run_result *r)

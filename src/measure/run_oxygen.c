@@ -70,7 +70,8 @@ static struct excess make_excess(const struct run_work *w, enum oxl_x_source sou
  * faded below the step: what follows is zero within the sensor's error. */
 double stored_until(const struct run_work *w, const struct excess *e)
 {
-    double end = w->stop_s - w->path_s, step = w->in->profile->lambda_step;
+    double end = (w->out->dropped ? w->stop_s : w->balance_s) - w->path_s;
+    double step = w->in->profile->lambda_step;
     if (w->out->dropped)
         return end;
     bool risen = false;
@@ -128,7 +129,8 @@ static void steady_parts(const struct run_work *w, const struct excess *e, doubl
     }
 }
 
-/* Half-widths of the interval of w * integral(air x), below and above. The end of the integral is
+/* Half-widths of the interval of w * integral(air x), below and above; value: the part of both that
+ * is the dither's doubt. The end of the integral is
  * known to within the path and the moments of the events. */
 static struct oxl_span oxygen_error_mg(const struct run_work *w, const struct excess *e,
                                        double value_mg, double half_s)
@@ -179,9 +181,11 @@ void find_oxygen(struct run_work *w)
     if (r->x_source == OXL_XSRC_NONE || !oxl_known(value))
         return;
     struct oxl_span error = oxygen_error_mg(w, &w->excess, fmax(value, 0), half);
+    /* The dither's doubt has hard limits: of that a bound takes no more than all. */
+    w->bound_mg = fmax(0, value - error.value - OXL_BOUND_SIGMAS * (error.low - error.value));
     /* A store cannot hold less than nothing: what falls below is error. */
     r->o2_mg.value = r->dropped ? fmax(0, value) : NAN;
-    r->o2_mg.low = fmax(0, value - (r->dropped ? error.low : OXL_BOUND_SIGMAS * error.low));
+    r->o2_mg.low = r->dropped ? fmax(0, value - error.low) : w->bound_mg;
     r->o2_mg.high = r->dropped ? fmax(0, value) + error.high : INFINITY;
     r->o2_is_lower_bound = !r->dropped;
 }
@@ -266,8 +270,7 @@ void find_part_emptied(struct run_work *w)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))
-            r->o2_mg.low =
-                fmax(0, r->o2_mg.value - OXL_BOUND_SIGMAS * (r->o2_mg.value - r->o2_mg.low));
+            r->o2_mg.low = w->bound_mg;
         r->o2_mg.high = oxl_known(r->o2_mg.high) ? INFINITY : NAN;
     }
 }

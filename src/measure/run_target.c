@@ -77,6 +77,17 @@ static struct target_error target_error(const struct run_work *w, const struct t
     return e;
 }
 
+/* The target run's gas ends before the store is full: how long it lasts at least. Of a run that
+ * dropped, nine tenths of the dose stand for several errors at once; a held one has them already.
+ */
+static double gas_lasts_s(const struct run_work *w, const struct target_case *base,
+                          const struct target_error *e)
+{
+    struct target_case less = *base;
+    less.dose_share = 0.9;
+    return fmin(e->least, target_time(w, &less).time_s);
+}
+
 /* A relay on a switching front jumps when it sees the other side. While it chases the gas its trim
  * stands half a jump beyond its ramp, and it is the ramp that goes on from there: per cent, 0 when
  * there is none to be seen. */
@@ -110,9 +121,9 @@ void find_target_delay(struct run_work *w)
         s->high = INFINITY;
         return;
     }
-    struct target_case base = {r->dropped ? w->balance_s : w->stop_s, w->path_s,
-                               p->target_pct / fmin(-3, r->shift_pct + half_jump_pct(w)),
-                               r->dropped ? 1.0 : 0.9, w->excess.recovery};
+    double ratio = p->target_pct / fmin(-3, r->shift_pct + half_jump_pct(w));
+    struct target_case base = {w->balance_s, w->path_s, ratio, r->dropped ? 1.0 : 0.9,
+                               w->excess.recovery};
     if (base.recovery.kind == RECOVERY_UNKNOWN)
         base.recovery = (struct recovery){RECOVERY_EXPONENTIAL, NAN, 5.0};
     struct prediction at = target_time(w, &base);
@@ -120,7 +131,7 @@ void find_target_delay(struct run_work *w)
     double doubt = 0.5 * w->doubt_s * fmax(1, 1 / base.ratio);
     double far = r->o2_is_lower_bound ? OXL_BOUND_SIGMAS : 1;
     s->value = at.fills && r->dropped ? at.time_s : NAN;
-    s->low = at.fills ? at.time_s - far * (e.down + doubt) : e.least;
+    s->low = at.fills ? at.time_s - far * (e.down + doubt) : gas_lasts_s(w, &base, &e);
     s->low = fmax(s->low, at.time_s < 0 ? at.time_s - e.down : 0);
     s->high = e.all_fill && r->dropped ? at.time_s + e.up + doubt : INFINITY;
 }

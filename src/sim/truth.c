@@ -79,6 +79,7 @@ static void begin_pulse(struct oxl_truth_watch *w, const struct oxl_truth_look *
                                              .delay_s = NAN,
                                              .shift_pct = NAN,
                                              .stored_mg = NAN,
+                                             .taken_mg = NAN,
                                              .empty_mg = NAN,
                                              .removed_mg = NAN,
                                              .air_g_s = NAN,
@@ -98,6 +99,7 @@ static void note_shut(struct oxl_truth_watch *w, const struct oxl_truth_look *k)
 {
     w->shutting = true;
     forget_lean(w);
+    w->stored_most_g = 0;
     w->shut_s = k->t_s;
     w->shut_opening = w->opening;
     w->shut_trim = k->front_wide ? k->trim : w->trim_slow;
@@ -123,6 +125,7 @@ static void end_pulse(struct oxl_truth_watch *w, const struct oxl_truth_look *k)
         double end_g = w->outlet.passed ? w->outlet.stored_g : w->stored_most_g;
         bool before = w->outlet.passed && w->outlet.since_s < w->inlet.since_s;
         n->stored_mg = before ? 0 : fmax(0, 1e3 * (end_g - w->inlet.stored_g));
+        n->taken_mg = fmax(0, 1e3 * (w->stored_most_g - w->inlet.stored_g));
         n->empty_mg = n->capacity_mg - 1e3 * w->inlet.stored_g;
     }
     if (w->mean_s > 0) {

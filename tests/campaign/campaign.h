@@ -111,12 +111,13 @@ void sampling_free(struct sampling *s);
 struct figures {
     size_t tests, runs;
     double delay_median_10hz_s, delay_p95_10hz_s;
-    double coverage_least;    /* the least of any row with 100 runs at least */
-    double o2_within[2];      /* share within 10 % + 20 mg wide, 20 % + 30 mg switching */
-    double o2_covered[2];     /* share inside the interval */
-    double bound_o2_held;     /* share of bounds not above the truth */
-    double bound_target_held; /* likewise of delay at target */
-    double target_within;     /* share of delays at target within 20 % */
+    double coverage_least; /* the least of any row with 100 runs at least */
+    double o2_within[2];   /* share within 10 % + 20 mg wide, 20 % + 30 mg switching */
+    double o2_covered[2];  /* share inside the interval */
+    /* share of lower bounds not above the truth: of all, and [0] rear held, [1] part emptied */
+    double bound_o2_held, bound_o2[2];
+    double bound_target_held, bound_target[2]; /* likewise of delay at target */
+    double target_within;                      /* share of delays at target within 20 % */
     double target_covered;
     size_t sound_called_bad, dead_called_good;
     size_t sound_decided, sound, dead_decided, dead;

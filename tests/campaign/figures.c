@@ -37,8 +37,12 @@ bool figures_reached(FILE *out, const struct figures *f)
     figure(&t, "oxygen interval holds the truth, wide front", f->o2_covered[1], 1, 0.95, 0.95);
     figure(&t, "oxygen interval holds the truth, switching front", f->o2_covered[0], 1, 0.95, 0.95);
     figure(&t, "lower bound of the mass not above the truth", f->bound_o2_held, 1, 0.99, 0.99);
+    figure(&t, "  of runs whose rear held", f->bound_o2[0], 1, 0.99, 0.99);
+    figure(&t, "  of part-emptied runs", f->bound_o2[1], 1, 0.99, 0.99);
     figure(&t, "lower bound of delay at target not above the truth", f->bound_target_held, 1, 0.99,
            0.99);
+    figure(&t, "  of runs whose rear held", f->bound_target[0], 1, 0.99, 0.99);
+    figure(&t, "  of part-emptied runs", f->bound_target[1], 1, 0.99, 0.99);
     figure(&t, "delay at target within 20 %", f->target_within, 1, 0.95, 0.93);
     figure(&t, "delay-at-target interval holds the truth", f->target_covered, 1, 0.95, 0.89);
     figure(&t, "sound converters called bad", (double)f->sound_called_bad, -1, 0, 0);

@@ -107,6 +107,12 @@ static void test_wide_rear_at_balance(void **state)
     assert_near(passes_level_s(t, &c, 1, 1.003), 3.8, 0.12);
     assert_near(passes_level_s(t, &c, 4, 1.0), 4, 1e-9);     /* beyond it since then */
     assert_near(passes_level_s(t, &c, 1, 1.02), 4.55, 1e-9); /* never later than the crossing */
+    /* The same without a crossing; balance again later changes nothing. */
+    assert_near(within_level_s(t, 1, 9, 1.0, 0.003), 3.5, 0.12);
+    assert_near(within_level_s(t, 1, 3, 1.0, 0.003), 3, 1e-9);
+    for (size_t i = 120; i < n; i++)
+        points[i].value = 0.99;
+    assert_near(within_level_s(t, 1, 9, 1.0, 0.003), 3.5, 0.12);
 }
 
 /* A rear that reads 0.6 of its voltage crosses 0.45 V while the gas is still rich; where the sound
@@ -246,6 +252,40 @@ static void test_wide_rear_with_outside_air(void **state)
     }
 }
 
+/* Behind a large store a wide-range rear never gets to its step of 0.01, but stands at 1.006 from
+ * a moment on: oxygen comes through, and a switching sensor would be lean. Nothing after that
+ * moment is in the bounds; with a rear at balance to the end all of it is. */
+static void test_held_wide_rear_beyond_balance(void **state)
+{
+    (void)state;
+    struct bench b = bench_usual();
+    struct prepared w;
+    b.store_g = 3;
+    b.rate = 0.1;
+    b.end_s = 75;
+    prepare(&w, &b);
+    assert_true(isnan(run.rear_lean_s));
+    w.in.pair.rear_kind = OXL_SENSOR_WIDE;
+    double low_mg[3], low_s[3], after_s = 4;
+    for (int c = 0; c < 3; c++) {
+        uint32_t seed = 9;
+        for (size_t i = 0; i < run.n_rear; i++) {
+            double t = 1e-6 * (double)run.rear[i].recv_us - run.front_lean_s;
+            double at = t < 0.3 ? 0.97 : c > 0 && t > after_s ? 1.006 : 0.9995;
+            run.rear[i].value = at + 0.0005 * random_normal(&seed);
+        }
+        if (c == 2) /* the same run, ended there */
+            w.in.end_us = llround((run.front_lean_s + after_s) * 1e6);
+        oxl_measure_run(&w.in, &w.r);
+        assert_true(!w.r.dropped && w.r.o2_is_lower_bound);
+        low_mg[c] = w.r.o2_mg.low;
+        low_s[c] = w.r.delay_at_target_s.low;
+    }
+    assert_true(low_mg[1] < 0.85 * low_mg[0] && low_s[1] < low_s[0] - 1);
+    assert_near(low_mg[1], low_mg[2], 0.05 * low_mg[2]);
+    assert_near(low_s[1], low_s[2], 0.2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -258,6 +298,7 @@ int main(void)
         cmocka_unit_test(test_level_that_is_no_rest),
         cmocka_unit_test(test_rear_near_balance),
         cmocka_unit_test(test_wide_rear_with_outside_air),
+        cmocka_unit_test(test_held_wide_rear_beyond_balance),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

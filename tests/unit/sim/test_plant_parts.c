@@ -100,6 +100,10 @@ static void test_nernst_curve(void **state)
     for (double x = -0.5; x < 0.9; x += 0.0007)
         assert_true(oxl_nernst_v(&n, x) >= oxl_nernst_v(&n, x + 0.0007));
     assert_true(oxl_nernst_v(&n, -5e-5) > 0.6 && oxl_nernst_v(&n, 5e-5) < 0.25);
+    /* lean_o2_mole_fraction_1.25: no equilibrium, only s (l-1)/(1 + y/2 + s (l-1) + 3.773 s l) of
+     * oxygen is left over. */
+    near_abs(oxl_nernst_lambda(0.03977839301, 900), 1.25, 1e-4);
+    near_abs(oxl_nernst_v(&n, 0.2), oxl_nernst_volts(0.03977839301, 900), 2e-4);
 }
 
 /* C3H8 + 5 O2 and CH1.87 + 1.4675 O2; IUPAC conventional atomic weights 2021, oxygen 23.14 % of
@@ -110,6 +114,9 @@ static void test_stoichiometry(void **state)
     const double h = 1.008, c = 12.011, o2 = 2 * 15.999;
     near_abs(5 * o2 / (3 * c + 8 * h) / 0.2314, oxl_afr_propane, 0.01);
     near_abs((1 + 1.87 / 4) * o2 / (c + 1.87 * h) / 0.2314, oxl_afr_petrol, 0.01);
+    /* heywood_eq3.6_*: 34.56 (4 + y)/(12.011 + 1.008 y), Heywood 1988 eq. 3.6 (from memory) */
+    near_abs(14.59900575, oxl_afr_petrol, 0.01);
+    near_abs(15.67453568, oxl_afr_propane, 0.01);
     /* composition of dry air: N2 .78084, O2 .20946, Ar .00934, CO2 .000412 */
     double air = 0.78084 * 28.014 + 0.20946 * o2 + 0.00934 * 39.948 + 0.000412 * (c + o2);
     near_abs(0.20946 * o2 / air, oxl_air_o2, 2e-4);

@@ -119,7 +119,7 @@ static void check_stored(double cut_s, double least_mg, double left_mg)
     s->plant.start_fill_pct = 90;
     struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
     help_pulse(p, 5, 0.5, cut_s, cut_s + 0.2);
-    double sum_mg = 0, lean_mg = NAN, through_mg = NAN;
+    double sum_mg = 0, most_mg = 0, lean_mg = NAN, through_mg = NAN;
     for (int i = 0; i < 30000 && p->truth.count == 0; i++) {
         help_run_s(p, cut_s + 0.2 + i * 0.002);
         const struct oxl_bank *b = &p->bank[0];
@@ -129,11 +129,13 @@ static void check_stored(double cut_s, double least_mg, double left_mg)
             oxl_nernst_v(&p->rear_curve, 1 - b->phi_outlet) < 0.45)
             through_mg = sum_mg;
         sum_mg += 231.4 * p->engine.air_g_s * (b->phi_outlet - b->phi_inlet) * 0.002;
+        most_mg = fmax(most_mg, sum_mg);
     }
     assert_int_equal(p->truth.count, 1);
     if (isnan(through_mg))
         through_mg = sum_mg; /* held: until the end of the lean excess */
     help_near(p->truth.list[0].stored_mg, through_mg - lean_mg, 3);
+    help_near(p->truth.list[0].taken_mg, most_mg - lean_mg, 3);
     assert_true(p->truth.list[0].stored_mg > least_mg);
     double left = p->truth.list[0].capacity_mg - p->truth.list[0].empty_mg;
     assert_true(left >= left_mg);
