@@ -12,11 +12,6 @@ static const double enough_pct = -15.0; /* less lean gas than that is a poor rel
 static const double dwell_s = 1.2;
 enum { MOST_TRIES = 2 };
 
-static bool lasted(const struct oxl_proc *p, int64_t since_us, double s)
-{
-    return since_us && p->now_us - since_us >= OXL_S_US(s);
-}
-
 static double cat_temp_c(const struct oxl_proc *p)
 {
     return oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(60));
@@ -210,11 +205,8 @@ static bool settled(struct oxl_proc *p, const struct look *k)
     bool deep = k->shift <= p->profile.deeper_target_pct + near_pct;
     bool idle = wide ? deep && still && k->rich < rich_far && !k->stands
                      : k->stands || (deep && still) || k->shift <= p->profile.deeper_target_pct;
-    if (!idle)
-        p->deeper.idle_us = 0;
-    else if (!p->deeper.idle_us)
-        p->deeper.idle_us = p->now_us;
-    return lasted(p, p->deeper.idle_us, wide ? settled_s : p->profile.hold_s * 0.5);
+    oxl_proc_since(&p->deeper.idle_us, idle, p->now_us);
+    return oxl_proc_lasted(p, p->deeper.idle_us, wide ? settled_s : p->profile.hold_s * 0.5);
 }
 
 static enum oxl_advice advice_for(const struct oxl_proc *p, const struct look *k)
@@ -238,7 +230,7 @@ static void advise(struct oxl_proc *p, const struct look *k)
     enum oxl_advice a = advice_for(p, k);
     bool urgent = a == OXL_ADV_BACK_OFF || (a == OXL_ADV_TOO_MUCH && p->advice != a);
     /* "More" is said again as long as it is wanted; the hand answers each time. */
-    if (a == OXL_ADV_DEEPER_MORE && lasted(p, p->advice_us, 2 * dwell_s))
+    if (a == OXL_ADV_DEEPER_MORE && oxl_proc_lasted(p, p->advice_us, 2 * dwell_s))
         p->advice = OXL_ADV_COUNT;
     if (urgent || p->now_us - p->advice_us >= OXL_S_US(dwell_s))
         oxl_proc_say(p, a, "%.0f of %.0f mg removed", p->deeper.removed_mg,

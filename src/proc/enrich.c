@@ -29,19 +29,6 @@ void oxl_enrich_enter(struct oxl_proc *p)
         oxl_proc_say(p, OXL_ADV_ADD_GAS, "to %.0f %%", p->profile.target_pct);
 }
 
-static void since(int64_t *t_us, bool holds, int64_t now_us)
-{
-    if (!holds)
-        *t_us = 0;
-    else if (!*t_us)
-        *t_us = now_us;
-}
-
-static bool lasted(const struct oxl_proc *p, int64_t since_us, double s)
-{
-    return since_us && p->now_us - since_us >= OXL_S_US(s);
-}
-
 void oxl_enrich_release(struct oxl_proc *p)
 {
     p->cut_us = p->now_us;
@@ -59,7 +46,7 @@ static void note_rich(struct oxl_proc *p)
     bool front = oxl_proc_front_is_rich(p);
     p->front_was_rich = p->front_was_rich || front;
     p->rear_was_rich = p->rear_was_rich || oxl_proc_rear_is_rich(p);
-    since(&p->front_rich_us, front, p->now_us);
+    oxl_proc_since(&p->front_rich_us, front, p->now_us);
 }
 
 /* An emptied converter under rich gas has no oxygen to give: a rear sensor that has been rich and
@@ -68,10 +55,11 @@ static void note_rich(struct oxl_proc *p)
 static void watch_for_leak(struct oxl_proc *p)
 {
     const double front_rich_s = 1.0, rear_lean_s = 0.25;
-    since(&p->rear_astray_us,
-          p->rear_was_rich && lasted(p, p->front_rich_us, front_rich_s) && oxl_proc_rear_is_lean(p),
-          p->now_us);
-    if (lasted(p, p->rear_astray_us, rear_lean_s))
+    oxl_proc_since(&p->rear_astray_us,
+                   p->rear_was_rich && oxl_proc_lasted(p, p->front_rich_us, front_rich_s) &&
+                       oxl_proc_rear_is_lean(p),
+                   p->now_us);
+    if (oxl_proc_lasted(p, p->rear_astray_us, rear_lean_s))
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_SUSPECTED);
 }
 
@@ -124,12 +112,14 @@ static bool hold_complete(const struct oxl_proc *p, double shift)
 {
     const struct oxl_profile *f = &p->profile;
     const double near_pct = 2.0, settled_slope_pct_s = 0.3;
-    if (!lasted(p, p->in_range_us, f->hold_s) || !p->rear_was_rich || !oxl_proc_rear_is_rich(p))
+    if (!oxl_proc_lasted(p, p->in_range_us, f->hold_s) || !p->rear_was_rich ||
+        !oxl_proc_rear_is_rich(p))
         return false;
     if (fabs(shift - f->target_pct) <= near_pct)
         return true;
     struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
-    return lasted(p, p->in_range_us, 5 * f->hold_s) && fabs(w.slope_per_s) < settled_slope_pct_s;
+    return oxl_proc_lasted(p, p->in_range_us, 5 * f->hold_s) &&
+           fabs(w.slope_per_s) < settled_slope_pct_s;
 }
 
 /* Where the trims are going: integrators follow the gas by seconds. A wide-range front shows the
@@ -157,7 +147,7 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
         return OXL_ADV_BACK_OFF;
     if (deepest < f->accept_low_pct)
         return OXL_ADV_TOO_MUCH;
-    if (lasted(p, p->in_range_us, f->hold_s) && !oxl_proc_rear_is_rich(p))
+    if (oxl_proc_lasted(p, p->in_range_us, f->hold_s) && !oxl_proc_rear_is_rich(p))
         return OXL_ADV_WAIT_RICH;
     if (heading <= f->slow_pct)
         return OXL_ADV_HOLD;
@@ -177,7 +167,7 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
 bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
 {
     const double rich_s = 4.0, far_rich = 0.97;
-    if (shift >= gas_seen_pct || !lasted(p, p->front_rich_us, rich_s))
+    if (shift >= gas_seen_pct || !oxl_proc_lasted(p, p->front_rich_us, rich_s))
         return false;
     struct oxl_window_stats w = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
                                                  p->now_us - OXL_S_US(rich_s), p->now_us);
@@ -216,11 +206,11 @@ static bool by_front_only(struct oxl_proc *p, double shift)
 {
     if (fabs(shift) > frozen_within_pct) /* they do follow after all */
         p->run_flaws &= ~OXL_REASON_BIT(OXL_R_DEPTH_UNKNOWN);
-    if (fabs(shift) > frozen_within_pct || !lasted(p, p->front_rich_us, frozen_after_s))
+    if (fabs(shift) > frozen_within_pct || !oxl_proc_lasted(p, p->front_rich_us, frozen_after_s))
         return false;
     p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_DEPTH_UNKNOWN);
     oxl_proc_say(p, OXL_ADV_DEPTH_UNKNOWN, "%s", "");
-    if (lasted(p, p->front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
+    if (oxl_proc_lasted(p, p->front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
         oxl_proc_rear_is_rich(p))
         oxl_enrich_release(p);
     return true;
@@ -248,10 +238,11 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
         p->deepest_pct = shift;
     if (p->imported && !p->shift_start_us)
         oxl_baseline_follow(p);
-    since(&p->moved_up_us, !p->shift_start_us && shift > opened_pct, p->now_us);
-    since(&p->in_range_us, shift <= f->accept_high_pct && shift >= f->accept_low_pct, p->now_us);
-    since(&p->over_us, shift < f->accept_low_pct, p->now_us);
-    if (lasted(p, p->moved_up_us, 2.0)) {
+    oxl_proc_since(&p->moved_up_us, !p->shift_start_us && shift > opened_pct, p->now_us);
+    oxl_proc_since(&p->in_range_us, shift <= f->accept_high_pct && shift >= f->accept_low_pct,
+                   p->now_us);
+    oxl_proc_since(&p->over_us, shift < f->accept_low_pct, p->now_us);
+    if (oxl_proc_lasted(p, p->moved_up_us, 2.0)) {
         oxl_proc_mark(p, "trims moved up: an opened port; new baseline");
         oxl_proc_enter(p, OXL_STATE_BASELINE);
     } else if (stumbles(p)) {
@@ -262,7 +253,7 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     } else if (p->deeper.on) {
         oxl_deeper_enrich(p, shift);
     } else if (hold_complete(p, shift) ||
-               (lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
+               (oxl_proc_lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
         oxl_enrich_release(p);
     } else {
         advise(p, shift);

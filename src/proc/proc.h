@@ -193,6 +193,18 @@ enum oxl_focus oxl_proc_focus(const struct oxl_proc *p);
 bool oxl_proc_over(const struct oxl_proc *p);
 
 /* ---- inside the room ------------------------------------------------------------------------ */
+/* *t_us becomes the moment since when something holds; 0 while it does not. */
+static inline void oxl_proc_since(int64_t *t_us, bool holds, int64_t now_us)
+{
+    if (!holds)
+        *t_us = 0;
+    else if (!*t_us)
+        *t_us = now_us;
+}
+static inline bool oxl_proc_lasted(const struct oxl_proc *p, int64_t since_us, double s)
+{
+    return since_us && p->now_us - since_us >= OXL_S_US(s);
+}
 /* The only function that changes state. */
 void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state);
 /* Says something, unless it was the last thing said in this state. */

@@ -151,10 +151,7 @@ static void watch_balance(struct oxl_proc *p)
     struct oxl_lean_rule rule = oxl_proc_front_rule(p);
     bool front_back = !oxl_is_lean(oxl_proc_front(p), &rule, p->now_us, OXL_FRESH_US);
     bool trim_back = !oxl_known(shift) || shift > -0.25 * p->profile.band_pct;
-    if (!front_back || !trim_back)
-        p->balance_us = 0;
-    else if (!p->balance_us)
-        p->balance_us = p->now_us;
+    oxl_proc_since(&p->balance_us, front_back && trim_back, p->now_us);
 }
 
 static void watch_drop(struct oxl_proc *p)
@@ -181,7 +178,7 @@ void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
     }
     if (oxl_channel_same(s->channel, p->pair.front))
         watch_balance(p);
-    if (p->balance_us && p->now_us - p->balance_us >= OXL_S_US(pipe_patience_s))
+    if (oxl_proc_lasted(p, p->balance_us, pipe_patience_s))
         finish(p, !p->drop_us);
 }
 
