@@ -179,12 +179,7 @@ struct look {
 
 static struct look look_at(struct oxl_proc *p, double shift)
 {
-    struct look k = {shift, oxl_enrich_heading_pct(p, shift), NAN, false, false};
-    if (p->pair.front_kind == OXL_SENSOR_WIDE) {
-        struct oxl_window_stats w =
-            oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
-        k.rich = w.count && w.mean > 0.5 ? 1 / w.mean - 1 : NAN;
-    }
+    struct look k = {shift, oxl_enrich_heading_pct(p, shift), oxl_proc_front_rich(p), false, false};
     struct oxl_window_stats stft = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
                                                     p->now_us - OXL_S_US(flat_s), p->now_us);
     bool flat = stft.count > 2 && stft.span_us > OXL_S_US(0.7 * flat_s) && stft.max - stft.min <= 0;

@@ -127,12 +127,9 @@ static bool hold_complete(const struct oxl_proc *p, double shift)
  * with a switching one their own slope has to do. */
 double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift)
 {
-    if (p->pair.front_kind == OXL_SENSOR_WIDE) {
-        struct oxl_window_stats w =
-            oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
-        if (w.count && w.mean > 0.5)
-            return shift - 100.0 * (1.0 / w.mean - 1.0);
-    }
+    double rich = oxl_proc_front_rich(p);
+    if (oxl_known(rich))
+        return shift - 100.0 * rich;
     struct oxl_window_stats w = oxl_proc_trim_stats(p, 2.0);
     return oxl_known(w.slope_per_s) ? shift + 2.0 * w.slope_per_s : shift;
 }

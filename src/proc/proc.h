@@ -263,6 +263,8 @@ size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t t
 size_t oxl_proc_trim_course(const struct oxl_proc *p, int64_t from_us, int64_t to_us);
 struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double last_s);
 double oxl_proc_shift_pct(const struct oxl_proc *p); /* NAN unknown */
+/* How rich the last second was at a wide-range front, 1/lambda - 1; NAN of another or unknown. */
+double oxl_proc_front_rich(const struct oxl_proc *p);
 struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p);
 struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p);
 struct oxl_trace oxl_proc_front(const struct oxl_proc *p);
