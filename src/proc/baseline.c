@@ -10,7 +10,7 @@ static const double residual_slope_pct_s = -0.8;
  * balance. Cars whose trims never rest are taken as they are after a while. */
 static const double drift_max_pct_s = 0.06;
 static const double drift_patience_s = 30.0;
-/* Windows of ten seconds are looked at ten times a second, however fast the samples come. */
+/* Windows of ten seconds do not change quicker. */
 static const double look_every_s = 0.1;
 static const double undecided_patience_s = 12.0;
 /* Time to read the line and to pass it by hand, if that is wanted. */
@@ -111,9 +111,8 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
         return;
-    if (p->looked_us && p->now_us - p->looked_us < OXL_S_US(look_every_s))
+    if (!oxl_proc_look_again(p, look_every_s))
         return;
-    p->looked_us = p->now_us;
     const struct oxl_profile *f = &p->profile;
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, f->window_s);
     if (trim.count < 3)

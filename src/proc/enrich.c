@@ -3,7 +3,7 @@
  * rich: that it has been rich is enough. The cut is called only while the rear is rich. */
 #include "proc.h"
 
-/* No hand is quicker than that, however fast the samples come. */
+/* No hand is quicker than that. */
 static const double look_every_s = 0.04;
 /* Trims that have moved this far are moved by gas, not by themselves (real idle logs: a fall of
  * 11 % within 30 s occurs without gas, so this starts the clock for heat but proves nothing). */
@@ -220,9 +220,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     if (p->deeper.on)
         oxl_deeper_sample(p, s);
     if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)) ||
-        p->now_us - p->looked_us < OXL_S_US(look_every_s))
+        !oxl_proc_look_again(p, look_every_s))
         return;
-    p->looked_us = p->now_us;
     double shift = oxl_proc_shift_pct(p);
     if (!oxl_known(shift))
         return;

@@ -205,6 +205,15 @@ static inline bool oxl_proc_lasted(const struct oxl_proc *p, int64_t since_us, d
 {
     return since_us && p->now_us - since_us >= OXL_S_US(s);
 }
+/* Windows of seconds are looked at this often at most, however fast the samples come. True, and
+ * noted, when it is time. */
+static inline bool oxl_proc_look_again(struct oxl_proc *p, double every_s)
+{
+    if (p->looked_us && !oxl_proc_lasted(p, p->looked_us, every_s))
+        return false;
+    p->looked_us = p->now_us;
+    return true;
+}
 /* The only function that changes state. */
 void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state);
 /* Says something, unless it was the last thing said in this state. */
