@@ -46,6 +46,13 @@ static inline double square(double v)
 {
     return v * v;
 }
+/* The loop keeps the mean at balance, so a small excess that a wide-range front reads at rest is
+ * its own offset, as x. 0 when it is unknown, or too far off to be one. */
+static inline double offset_x(const struct oxl_profile *profile, double rest_lambda)
+{
+    double x = 1 - 1 / rest_lambda;
+    return fabs(x) <= 2 * profile->lambda_err ? x : 0;
+}
 
 /* ---- window.c ---- */
 /* Index of the first point with recv_us > t_us. */
