@@ -165,6 +165,8 @@ struct crossing find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rul
 /* Lean at every sample from front-lean on, for 2 s at least. */
 bool lean_since(struct oxl_trace rear, const struct oxl_lean_rule *rule,
                 const struct oxl_moment *front_lean, int64_t to_us);
+/* It may have been as late as this sample; an earlier one than its bracket's changes nothing. */
+void reach_to(struct oxl_trace t, struct crossing *c, size_t i);
 
 /* ---- run.c and its parts ---- */
 enum { MAX_AIR = 1024 };

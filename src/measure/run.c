@@ -90,8 +90,7 @@ static void widen_front_again(struct run_work *w, const struct oxl_lean_rule *ru
     }
     if (last == 0)
         return;
-    w->front.after_s = point_mid_s(&t.points[last]);
-    w->front.moment.high_us = t.points[last].recv_us + micros(w->front.noise_s);
+    reach_to(t, &w->front, last);
     w->out->front_lean = w->front.moment;
 }
 
