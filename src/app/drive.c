@@ -242,16 +242,11 @@ static bool read_keys(struct oxl_drive *d)
 }
 
 /* ---- the loop -------------------------------------------------------------------------------- */
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
 static int64_t next_due(const struct oxl_drive *d)
 {
-    int64_t due = least(oxl_session_due_us(d->session), d->reopen_us);
+    int64_t due = oxl_earlier_us(oxl_session_due_us(d->session), d->reopen_us);
     if (d->link)
-        due = least(due, d->link->ops->next_due_us(d->link));
+        due = oxl_earlier_us(due, d->link->ops->next_due_us(d->link));
     return due;
 }
 
@@ -272,7 +267,7 @@ static void wait_next(struct oxl_drive *d)
     int64_t wall_us = oxl_wall_us();
     int64_t until_us = wall_us + 100000; /* redraw, fsync, signals */
     if (due != INT64_MAX)
-        until_us = least(until_us, d->start_us + (int64_t)((double)due / d->rate) + 1);
+        until_us = oxl_earlier_us(until_us, d->start_us + (int64_t)((double)due / d->rate) + 1);
     int fd = d->link ? d->link->ops->fd(d->link) : -1;
     oxl_wait(fd, d->unsent_n > 0, d->show.term ? STDIN_FILENO : -1, until_us);
     d->now_us = clock_now(d);

@@ -143,23 +143,18 @@ static void try_reopen(struct inspection *d)
 }
 
 /* ---- the loop -------------------------------------------------------------------------------- */
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
 static void wait_next(struct inspection *d)
 {
-    int64_t due = least(oxl_inspect_due_us(d->core), d->reopen_us);
+    int64_t due = oxl_earlier_us(oxl_inspect_due_us(d->core), d->reopen_us);
     if (d->link)
-        due = least(due, d->link->ops->next_due_us(d->link));
+        due = oxl_earlier_us(due, d->link->ops->next_due_us(d->link));
     if (d->opts->virtual_time) {
         d->now_us = due == INT64_MAX ? d->now_us + 1000000 : due > d->now_us ? due : d->now_us;
         return;
     }
     int64_t until_us = oxl_wall_us() + 100000; /* signals */
     if (due != INT64_MAX)
-        until_us = least(until_us, d->start_us + due);
+        until_us = oxl_earlier_us(until_us, d->start_us + due);
     int fd = d->link ? d->link->ops->fd(d->link) : -1;
     oxl_wait(fd, d->unsent_n > 0, -1, until_us);
     d->now_us = oxl_wall_us() - d->start_us;

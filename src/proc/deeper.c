@@ -277,8 +277,7 @@ static int64_t offer_due(const struct oxl_proc *p)
 
 int64_t oxl_deeper_due(const struct oxl_proc *p)
 {
-    int64_t a = heat_due(p), b = offer_due(p);
-    return a < b ? a : b;
+    return oxl_earlier_us(heat_due(p), offer_due(p));
 }
 
 void oxl_deeper_time(struct oxl_proc *p)

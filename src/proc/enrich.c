@@ -278,17 +278,12 @@ static int64_t give_up_due(const struct oxl_proc *p)
     return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
 }
 
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
 int64_t oxl_enrich_due(const struct oxl_proc *p)
 {
     if (p->imported)
         return INT64_MAX;
-    int64_t due = least(heat_due(p), least(no_effect_due(p), give_up_due(p)));
-    return p->deeper.on ? least(due, oxl_deeper_due(p)) : due;
+    int64_t due = oxl_earlier_us(heat_due(p), oxl_earlier_us(no_effect_due(p), give_up_due(p)));
+    return p->deeper.on ? oxl_earlier_us(due, oxl_deeper_due(p)) : due;
 }
 
 void oxl_enrich_time(struct oxl_proc *p)

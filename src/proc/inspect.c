@@ -9,7 +9,6 @@
 #define RATE_S     3.0                /* at the end: front and rear as often as in the timing */
 #define LOST_US    INT64_C(15000000)  /* without a vehicle that was there */
 #define LONGEST_US INT64_C(240000000) /* the whole inspection */
-#define S_US(s)    ((int64_t)((s)*1e6))
 #define NEVER      INT64_MAX
 
 struct oxl_inspect {
@@ -223,17 +222,12 @@ static int64_t later(int64_t from_us, int64_t by_us)
 static int64_t looked_us(const struct oxl_inspect *i)
 {
     const double usual_s = 4.0;
-    return later(i->live_since_us, S_US(i->config.live_s > 0 ? i->config.live_s : usual_s));
+    return later(i->live_since_us, OXL_S_US(i->config.live_s > 0 ? i->config.live_s : usual_s));
 }
 
 static int64_t watched_us(const struct oxl_inspect *i)
 {
-    return later(looked_us(i), S_US(RATE_S));
-}
-
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
+    return later(looked_us(i), OXL_S_US(RATE_S));
 }
 
 /* Every way to the end; only a tick may take one. */
@@ -286,8 +280,9 @@ void oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
 int64_t oxl_inspect_due_us(const struct oxl_inspect *i)
 {
     int64_t look = i->now_us < looked_us(i) ? looked_us(i) : watched_us(i);
-    int64_t due = least(oxl_poll_due_us(i->poll), look);
-    return least(due, least(later(i->lost_since_us, LOST_US), later(i->started_us, LONGEST_US)));
+    int64_t due = oxl_earlier_us(oxl_poll_due_us(i->poll), look);
+    return oxl_earlier_us(
+        due, oxl_earlier_us(later(i->lost_since_us, LOST_US), later(i->started_us, LONGEST_US)));
 }
 
 bool oxl_inspect_over(const struct oxl_inspect *i)

@@ -23,7 +23,6 @@ enum {
     OXL_PROC_TRIM_POINTS = 8192, /* total trim of one run at most */
     OXL_SERIES_KEEP = 8192
 };
-#define OXL_S_US(s)  ((int64_t)((s)*1e6))
 #define OXL_FRESH_US OXL_S_US(2.0)
 
 /* What the session has seen of one sensor, from whatever happened (proof.c). 0 = not seen. */

@@ -47,8 +47,7 @@ static int64_t release_limit_due(const struct oxl_proc *p)
 
 int64_t oxl_release_due(const struct oxl_proc *p)
 {
-    int64_t a = still_rich_due(p), b = release_limit_due(p);
-    return a < b ? a : b;
+    return oxl_earlier_us(still_rich_due(p), release_limit_due(p));
 }
 
 void oxl_release_time(struct oxl_proc *p)

@@ -209,9 +209,8 @@ int64_t oxl_session_due_us(const struct oxl_session *s)
 {
     if (oxl_session_over(s))
         return INT64_MAX;
-    int64_t a = s->imported.on ? INT64_MAX : oxl_poll_due_us(s->poll),
-            b = oxl_proc_due_us(&s->proc);
-    return a < b ? a : b;
+    int64_t proc_us = oxl_proc_due_us(&s->proc);
+    return s->imported.on ? proc_us : oxl_earlier_us(proc_us, oxl_poll_due_us(s->poll));
 }
 
 bool oxl_session_over(const struct oxl_session *s)
