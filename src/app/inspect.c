@@ -179,7 +179,7 @@ static void run(struct inspection *d)
 static enum oxl_status open_sim(struct inspection *d, struct oxl_error *err)
 {
     struct oxl_scenario *scenario;
-    enum oxl_status st = oxl_scenario_load(d->port + 4, &scenario, err);
+    enum oxl_status st = oxl_load_scenario(d->port + 4, &scenario, err);
     if (st != OXL_OK)
         return st;
     d->sim = oxl_sim_new(scenario, d->opts->seed, OXL_TECH_BY_HAND);
