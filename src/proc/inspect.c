@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LIVE_S     4.0
+#define LIVE_S     4.0                /* when the caller does not say */
 #define RATE_S     3.0                /* at the end: front and rear as often as in the timing */
 #define LOST_US    INT64_C(15000000)  /* without a vehicle that was there */
 #define LONGEST_US INT64_C(240000000) /* the whole inspection */
@@ -151,6 +151,17 @@ static void on_sample(void *ctx, const struct oxl_sample *s)
     }
 }
 
+/* What was seen before a loss is not how the engine runs now: it is looked at anew. */
+static void note_lost(struct oxl_inspect *i, bool lost)
+{
+    if (!lost)
+        i->lost_since_us = NEVER;
+    else if (i->lost_since_us == NEVER)
+        i->lost_since_us = i->now_us;
+    if (lost)
+        i->live_since_us = NEVER;
+}
+
 static void on_link(void *ctx, enum oxl_link_state state, const char *text)
 {
     struct oxl_inspect *i = ctx;
@@ -164,10 +175,7 @@ static void on_link(void *ctx, enum oxl_link_state state, const char *text)
         end(i, OXL_ERR_NO_VEHICLE, text);
     if (state == OXL_LINK_READY && i->live_since_us == NEVER)
         i->live_since_us = i->now_us;
-    if (state != OXL_LINK_LOST && state != OXL_LINK_CLOSED)
-        i->lost_since_us = NEVER;
-    else if (i->lost_since_us == NEVER)
-        i->lost_since_us = i->now_us;
+    note_lost(i, state == OXL_LINK_LOST || state == OXL_LINK_CLOSED);
 }
 
 static void on_vehicle(void *ctx)
@@ -221,8 +229,7 @@ static int64_t later(int64_t from_us, int64_t by_us)
 
 static int64_t looked_us(const struct oxl_inspect *i)
 {
-    const double usual_s = 4.0;
-    return later(i->live_since_us, OXL_S_US(i->config.live_s > 0 ? i->config.live_s : usual_s));
+    return later(i->live_since_us, OXL_S_US(i->config.live_s > 0 ? i->config.live_s : LIVE_S));
 }
 
 static int64_t watched_us(const struct oxl_inspect *i)
@@ -235,8 +242,7 @@ static void look_at_clock(struct oxl_inspect *i)
 {
     if (i->over)
         return;
-    if (i->now_us >= looked_us(i))
-        oxl_poll_focus(i->poll, OXL_FOCUS_TIMING);
+    oxl_poll_focus(i->poll, i->now_us >= looked_us(i) ? OXL_FOCUS_TIMING : OXL_FOCUS_ALL);
     if (i->now_us >= watched_us(i))
         finish(i);
     else if (i->now_us >= later(i->lost_since_us, LOST_US))
