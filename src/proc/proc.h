@@ -291,7 +291,7 @@ void oxl_precheck_enter(struct oxl_proc *p);
 void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_precheck_time(struct oxl_proc *p);
 int64_t oxl_precheck_due(const struct oxl_proc *p);
-void oxl_precheck_survey(struct oxl_proc *p);   /* the lines about what was asked once */
+void oxl_precheck_survey(struct oxl_proc *p);   /* precheck_survey.c: what was asked once */
 void oxl_precheck_monitors(struct oxl_proc *p); /* precheck_monitors.c */
 void oxl_precheck_pass(struct oxl_proc *p);     /* "now": go on in spite of a gate */
 
