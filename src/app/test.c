@@ -140,7 +140,8 @@ static enum oxl_status close_recording(struct oxl_drive *d, const char *name, st
         fprintf(stderr, "oxylag: %s: recording stopped early: %s\n", shown, why);
     enum oxl_status st = oxl_recorder_close(d->recorder, failed ? NULL : err);
     d->recorder = NULL;
-    if (!d->opts->json && !d->opts->quiet)
+    /* Without a session nobody got past the cautions: the file is empty. */
+    if (d->session && !d->opts->json && !d->opts->quiet)
         printf("Recorded in %s. Next: oxylag report %s\n", shown, shown);
     return failed ? early : st;
 }

@@ -77,4 +77,9 @@ sleep 1
 check "the quiz's help" page '?' help1.txt 'part 1 of'
 check "... and its next page" page Down help2.txt 'part 2 of'
 tm kill-server
+
+# Who leaves at the cautions has recorded nothing, and is not told otherwise.
+(sleep 1; printf q) | TERM=xterm script -qec "$oxylag demo --out left.rec" /dev/null >left.out 2>&1
+check "left at the cautions" grep -q 'left at the cautions: nothing was done' left.out
+check "... with nothing recorded" eval "! grep -q 'Recorded in' left.out"
 done_testing
