@@ -53,7 +53,7 @@ bool oxl_engine_rewarming(struct oxl_proc *p)
     return p->raised_us || p->now_us - p->rewarm_us < OXL_S_US(rewarm_patience_s);
 }
 
-bool oxl_engine_front_at_balance(const struct oxl_proc *p)
+static bool front_at_balance(const struct oxl_proc *p)
 {
     struct oxl_window_stats w =
         oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(5.0), p->now_us);
@@ -71,7 +71,7 @@ bool oxl_engine_trim_frozen(const struct oxl_proc *p)
         return false;
     double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
     bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
-    return !oxl_known(code) || !wide || !oxl_engine_front_at_balance(p);
+    return !oxl_known(code) || !wide || !front_at_balance(p);
 }
 
 void oxl_engine_trim_room(struct oxl_proc *p)

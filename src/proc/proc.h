@@ -236,7 +236,6 @@ void oxl_proof_end(struct oxl_proc *p);
 void oxl_engine_data(struct oxl_proc *p, const struct oxl_sample *s);
 bool oxl_engine_idled_long(const struct oxl_proc *p);
 bool oxl_engine_trim_frozen(const struct oxl_proc *p);
-bool oxl_engine_front_at_balance(const struct oxl_proc *p);
 /* True while the baseline has to wait for the engine to be warmed again. */
 bool oxl_engine_rewarming(struct oxl_proc *p);
 void oxl_engine_trim_room(struct oxl_proc *p); /* the line about it, once a baseline is known */
@@ -352,7 +351,7 @@ void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_leak_time(struct oxl_proc *p);
 int64_t oxl_leak_due(const struct oxl_proc *p);
 void oxl_leak_ask(struct oxl_proc *p); /* the key */
-/* A lost link or an unsteady engine: what was begun says nothing. */
+/* A lost link: what was begun says nothing. */
 void oxl_leak_give_up(struct oxl_proc *p);
 
 #endif

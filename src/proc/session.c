@@ -225,16 +225,6 @@ enum oxl_status oxl_session_outcome(const struct oxl_session *s, const char **te
     return s->proc.outcome;
 }
 
-const struct oxl_vehicle *oxl_session_vehicle(const struct oxl_session *s)
-{
-    return s->imported.on ? &s->vehicle : oxl_poll_vehicle(s->poll);
-}
-
-const struct oxl_series *oxl_session_series(const struct oxl_session *s)
-{
-    return s->proc.series;
-}
-
 static double left_s(int64_t since_us, double length_s, int64_t now_us)
 {
     double left = length_s - (double)(now_us - since_us) / 1e6;

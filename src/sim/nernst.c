@@ -35,7 +35,7 @@ double oxl_nernst_co_co2(double po2_bar, double kelvin)
 
 /* Atom balances for one CH1.87 with s*lambda O2 and its nitrogen, at 1 bar; with the oxygen
  * pressure given they are linear in lambda and the free oxygen. */
-double oxl_nernst_lambda(double po2_bar, double kelvin)
+static double lambda_of(double po2_bar, double kelvin)
 {
     double s = 1 + fuel_h_c / 4;
     double co2 = 1 / (1 + oxl_nernst_co_co2(po2_bar, kelvin));
@@ -60,7 +60,7 @@ void oxl_nernst_init(struct oxl_nernst *n, double kelvin)
     int i = 0;
     for (int n_step = 0; n_step < 1200 && i < OXL_NERNST_POINTS; n_step++) {
         double v = 1.2 - n_step * volts_step;
-        double x = 1 - 1 / oxl_nernst_lambda(air_po2 * exp(-v / k), kelvin);
+        double x = 1 - 1 / lambda_of(air_po2 * exp(-v / k), kelvin);
         for (; i < OXL_NERNST_POINTS && grid_x(i) <= x; i++)
             n->v[i] = v + (v_before - v) * (x - grid_x(i)) / (x - x_before);
         v_before = v;

@@ -14,7 +14,6 @@ double oxl_nernst_v(const struct oxl_nernst *n, double x);
 
 /* The two equations behind the table. po2 in bar; the reference side is air, 0.2095 bar. */
 double oxl_nernst_volts(double po2_bar, double kelvin);
-double oxl_nernst_lambda(double po2_bar, double kelvin); /* of equilibrated CH1.87 exhaust */
 /* H2/H2O at equilibrium with that oxygen pressure, and the same for CO/CO2. */
 double oxl_nernst_h2_h2o(double po2_bar, double kelvin);
 double oxl_nernst_co_co2(double po2_bar, double kelvin);
