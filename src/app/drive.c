@@ -93,7 +93,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_byhand_event(&d->hand, ev);
     if (d->plug.sim)
         oxl_sim_hear(d->plug.sim, ev);
-    enum oxl_key key = oxl_key_by_option(d->opts, ev);
+    enum oxl_key key = oxl_key_by_option(d->opts, ev, &d->asked_deeper);
     if (key)
         d->ask = (int)key;
 }
