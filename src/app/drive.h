@@ -23,7 +23,7 @@ struct oxl_drive {
     struct oxl_byhand hand;
     int64_t round_us;        /* wall clock at the last round */
     const char *stopped_why; /* by a signal or for want of a listener; NULL: not so */
-    bool asked_deeper;       /* ... the deeper run, which is asked for once */
+    bool asked_deeper;       /* the deeper run, by its option */
     int ask;                 /* a key that an option presses when the time has come; 0 none */
 };
 

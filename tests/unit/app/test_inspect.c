@@ -65,7 +65,8 @@ static void follow_plug(struct bench *b)
 }
 
 /* Inspects a scenario given as INI text. */
-static const struct oxl_inspection *inspect_seed(struct bench *b, const char *ini, unsigned bank,
+static const struct oxl_inspection *inspect_with(struct bench *b, const char *ini,
+                                                 const struct oxl_inspect_config *config,
                                                  uint64_t seed)
 {
     struct oxl_scenario *scenario;
@@ -75,10 +76,8 @@ static const struct oxl_inspection *inspect_seed(struct bench *b, const char *in
     memset(b, 0, sizeof *b);
     b->sim = oxl_sim_new(scenario, seed, OXL_TECH_BY_HAND);
     oxl_scenario_free(scenario);
-    struct oxl_inspect_config config = {.bank = bank};
-    oxl_profile_defaults(&config.profile);
     const struct oxl_session_out out = {b, on_send, on_speed, on_reopen, on_event};
-    b->core = oxl_inspect_new(&config, &out);
+    b->core = oxl_inspect_new(config, &out);
     assert_non_null(b->core);
     feed(b, OXL_IN_LINK_UP, NULL, 0);
     while (!oxl_inspect_over(b->core) && b->now_us < 300000000) {
@@ -95,6 +94,14 @@ static const struct oxl_inspection *inspect_seed(struct bench *b, const char *in
     }
     assert_true(oxl_inspect_over(b->core));
     return oxl_inspect_found(b->core);
+}
+
+static const struct oxl_inspection *inspect_seed(struct bench *b, const char *ini, unsigned bank,
+                                                 uint64_t seed)
+{
+    struct oxl_inspect_config config = {.bank = bank};
+    oxl_profile_defaults(&config.profile);
+    return inspect_with(b, ini, &config, seed);
 }
 
 static const struct oxl_inspection *inspect_bank(struct bench *b, const char *ini, unsigned bank)
@@ -398,6 +405,21 @@ static void kline_two_units(void **state)
     done(&b);
 }
 
+/* The target is the profile's. */
+static void room_for_the_target(void **state)
+{
+    (void)state;
+    struct bench b;
+    struct oxl_inspect_config config = {.bank = 1};
+    oxl_profile_defaults(&config.profile);
+    config.profile.target_pct = -30;
+    graded(inspect_with(&b, "", &config, 1), "trim-room", OXL_GRADE_CAUTION);
+    done(&b);
+    config.profile.target_pct = -15;
+    graded(inspect_with(&b, "", &config, 1), "trim-room", OXL_GRADE_PASS);
+    done(&b);
+}
+
 /* ---- nobody there ---- */
 
 static void nobody(void **state)
@@ -460,6 +482,7 @@ int main(void)
         cmocka_unit_test(kline_vehicle),
         cmocka_unit_test(kline_two_units),
         cmocka_unit_test(kline_sensors_of_two_banks),
+        cmocka_unit_test(room_for_the_target),
         cmocka_unit_test(nobody),
         cmocka_unit_test(pulled_out),
         cmocka_unit_test(pulled_out_for_a_while),
