@@ -260,7 +260,7 @@ void oxl_deeper_enrich(struct oxl_proc *p, double shift)
     }
 }
 
-static int64_t heat_due(const struct oxl_proc *p)
+int64_t oxl_deeper_heat_due(const struct oxl_proc *p)
 {
     if (!p->deeper.over_us)
         return INT64_MAX;
@@ -277,7 +277,7 @@ static int64_t offer_due(const struct oxl_proc *p)
 
 int64_t oxl_deeper_due(const struct oxl_proc *p)
 {
-    return oxl_earlier_us(heat_due(p), offer_due(p));
+    return oxl_earlier_us(oxl_deeper_heat_due(p), offer_due(p));
 }
 
 void oxl_deeper_time(struct oxl_proc *p)

@@ -264,6 +264,11 @@ static int64_t heat_due(const struct oxl_proc *p)
     return start_us == INT64_MAX ? INT64_MAX : start_us + OXL_S_US(p->profile.enrich_limit_s);
 }
 
+int64_t oxl_enrich_heat_due(const struct oxl_proc *p)
+{
+    return p->deeper.on ? oxl_earlier_us(heat_due(p), oxl_deeper_heat_due(p)) : heat_due(p);
+}
+
 static int64_t no_effect_due(const struct oxl_proc *p)
 {
     if (p->shift_start_us || p->advice == OXL_ADV_NO_EFFECT)

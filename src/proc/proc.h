@@ -307,6 +307,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_enrich_time(struct oxl_proc *p);
 int64_t oxl_enrich_due(const struct oxl_proc *p);
 void oxl_enrich_cut(struct oxl_proc *p); /* "now": cut at this moment */
+/* When the gas has to be off for heat; INT64_MAX while there is none. */
+int64_t oxl_enrich_heat_due(const struct oxl_proc *p);
 
 /* Where the trims are going with the gas that they have not yet taken up. */
 double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift);
@@ -327,6 +329,7 @@ double oxl_deeper_shown_mg(const struct oxl_proc *p);
 void oxl_deeper_sample(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_deeper_enrich(struct oxl_proc *p, double shift);
 int64_t oxl_deeper_due(const struct oxl_proc *p);
+int64_t oxl_deeper_heat_due(const struct oxl_proc *p); /* INT64_MAX: not over target */
 void oxl_deeper_time(struct oxl_proc *p);
 
 void oxl_release_enter(struct oxl_proc *p);
