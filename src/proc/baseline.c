@@ -108,16 +108,17 @@ static bool loop_closed(const struct oxl_proc *p)
 }
 
 /* What has to be put right first; it is said. */
-static bool held_up(struct oxl_proc *p, const struct oxl_window_stats *trim)
+static bool held_up(struct oxl_proc *p)
 {
+    double trim_pct = oxl_proc_trim_stats(p, 2.0).mean;
     if (!loop_closed(p)) {
         oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
     } else if (oxl_banks_hold(p) || oxl_engine_rewarming(p)) {
         return true; /* said there */
     } else if (oxl_engine_trim_frozen(p)) {
         oxl_proc_say(p, OXL_ADV_TRIM_FROZEN, "%s", "");
-    } else if (oxl_proc_trim_stats(p, 2.0).mean > p->profile.opening_max_pct) {
-        oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim->mean);
+    } else if (trim_pct > p->profile.opening_max_pct) {
+        oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim_pct);
     } else {
         return false;
     }
@@ -134,7 +135,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, f->window_s);
     if (trim.count < 3)
         return;
-    if (held_up(p, &trim))
+    if (held_up(p))
         return;
     bool steady = trim.max - trim.min <= f->band_pct && rpm_steady(p);
     /* The window must lie inside this state, else the tail of the last run would count. */
