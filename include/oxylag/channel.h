@@ -92,4 +92,12 @@ static inline bool oxl_known(double v)
     return !isnan(v);
 }
 
+#define OXL_S_US(s) ((int64_t)((s)*1e6))
+
+/* Of two deadlines; INT64_MAX is never. */
+static inline int64_t oxl_earlier_us(int64_t a_us, int64_t b_us)
+{
+    return a_us < b_us ? a_us : b_us;
+}
+
 #endif

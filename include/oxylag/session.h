@@ -105,7 +105,4 @@ struct oxl_live {
 };
 void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_live *out);
 
-const struct oxl_vehicle *oxl_session_vehicle(const struct oxl_session *s);
-const struct oxl_series *oxl_session_series(const struct oxl_session *s);
-
 #endif

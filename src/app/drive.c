@@ -9,33 +9,15 @@
 #include "clock.h"
 #include "tape.h"
 
-/* Back-off of attempts to open a port again. */
-static const int64_t reopen_after_us[] = {500000, 1000000, 2000000, 4000000, 5000000};
-enum { REOPEN_STEPS = sizeof reopen_after_us / sizeof reopen_after_us[0] };
 enum { GAP_US = 1000000 };
 
 /* ---- what the core wants --------------------------------------------------------------------- */
-static void flush_unsent(struct oxl_drive *d)
-{
-    if (!d->link || !d->unsent_n)
-        return;
-    ssize_t n = d->link->ops->write(d->link, d->unsent, d->unsent_n, d->now_us);
-    if (n <= 0)
-        return; /* a link that is down shows at the next read */
-    d->unsent_n -= (size_t)n;
-    memmove(d->unsent, d->unsent + n, d->unsent_n);
-}
-
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct oxl_drive *d = ctx;
     struct oxl_line line = {.kind = OXL_LINE_TX, .t_us = t_us, .bytes = bytes, .n = n};
     oxl_tape_line(d->recorder, &line);
-    if (n <= sizeof d->unsent - d->unsent_n) {
-        memcpy(d->unsent + d->unsent_n, bytes, n);
-        d->unsent_n += n;
-    }
-    flush_unsent(d);
+    oxl_plug_send(&d->plug, bytes, n);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
@@ -43,16 +25,13 @@ static void on_speed(void *ctx, unsigned baud, int64_t t_us)
     struct oxl_drive *d = ctx;
     struct oxl_line line = {.kind = OXL_LINE_SPEED, .t_us = t_us, .speed_baud = baud};
     oxl_tape_line(d->recorder, &line);
-    d->speed_baud = baud;
-    if (d->link)
-        d->link->ops->set_speed(d->link, baud);
+    oxl_plug_speed(&d->plug, baud);
 }
 
 static void on_reopen(void *ctx, int64_t t_us)
 {
     struct oxl_drive *d = ctx;
-    if (d->reopen_us == INT64_MAX)
-        d->reopen_us = t_us;
+    oxl_plug_reopen(&d->plug, t_us);
 }
 
 static void on_event(void *ctx, const struct oxl_event *ev)
@@ -61,110 +40,39 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_tape_event(d->recorder, ev, d->opts->mask_vin);
     oxl_show_event(&d->show, ev);
     oxl_byhand_event(&d->hand, ev);
-    if (d->sim)
-        oxl_sim_hear(d->sim, ev);
-    enum oxl_key key = oxl_key_by_option(d->opts, ev);
+    if (d->plug.sim)
+        oxl_sim_hear(d->plug.sim, ev);
+    enum oxl_key key = oxl_key_by_option(d->opts, ev, &d->asked_deeper);
     if (key)
         d->ask = (int)key;
 }
 
-static void feed(struct oxl_drive *d, struct oxl_input in)
+static bool hear(void *ctx, const struct oxl_input *in)
 {
+    struct oxl_drive *d = ctx;
     /* Raw bytes first; of ticks only those that mattered (session.h). */
-    if (in.kind != OXL_IN_TICK)
-        oxl_tape_input(d->recorder, &in);
-    bool mattered = oxl_session_step(d->session, &in);
-    if (in.kind == OXL_IN_TICK && mattered)
-        oxl_tape_input(d->recorder, &in);
-}
-
-/* ---- the link -------------------------------------------------------------------------------- */
-static void close_link(struct oxl_drive *d)
-{
-    if (d->link)
-        d->link->ops->close(d->link);
-    d->link = NULL;
-    d->unsent_n = 0;
-}
-
-static void link_down(struct oxl_drive *d)
-{
-    close_link(d);
-    d->reopen_tries = 0;
-    d->reopen_us = d->now_us + reopen_after_us[0];
-    feed(d, (struct oxl_input){.kind = OXL_IN_LINK_DOWN, .t_us = d->now_us});
-}
-
-struct oxl_link *oxl_drive_sim_link(const struct oxl_drive *d)
-{
-    struct oxl_link *link = oxl_link_sim(d->sim);
-    if (link)
-        oxl_link_sim_packets(link, d->opts->packet_ms * INT64_C(1000));
-    return link;
-}
-
-static struct oxl_link *open_again(struct oxl_drive *d)
-{
-    struct oxl_link *link = NULL;
-    if (d->sim)
-        return oxl_sim_plugged(d->sim, d->now_us) ? oxl_drive_sim_link(d) : NULL;
-    if (oxl_link_open(d->port, d->speed_baud, &link, NULL) != OXL_OK)
-        return NULL;
-    return link;
-}
-
-static void try_reopen(struct oxl_drive *d)
-{
-    if (d->now_us < d->reopen_us)
-        return;
-    bool was_open = d->link != NULL;
-    close_link(d);
-    if (was_open)
-        feed(d, (struct oxl_input){.kind = OXL_IN_LINK_DOWN, .t_us = d->now_us});
-    d->link = open_again(d);
-    if (d->link) {
-        d->reopen_us = INT64_MAX;
-        d->reopen_tries = 0;
-        feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP, .t_us = d->now_us});
-        return;
-    }
-    if (d->reopen_tries < REOPEN_STEPS - 1)
-        d->reopen_tries++;
-    d->reopen_us = d->now_us + reopen_after_us[d->reopen_tries];
-}
-
-static void read_link(struct oxl_drive *d)
-{
-    char buf[1024];
-    while (d->link && !oxl_session_over(d->session)) {
-        ssize_t n = d->link->ops->read(d->link, buf, sizeof buf, d->now_us);
-        if (n == 0)
-            return;
-        if (n < 0) {
-            link_down(d);
-            return;
-        }
-        feed(d, (struct oxl_input){
-                    .kind = OXL_IN_RX, .t_us = d->now_us, .bytes = buf, .n = (size_t)n});
-    }
+    if (in->kind != OXL_IN_TICK)
+        oxl_tape_input(d->recorder, in);
+    bool mattered = oxl_session_step(d->session, in);
+    if (in->kind == OXL_IN_TICK && mattered)
+        oxl_tape_input(d->recorder, in);
+    return !oxl_session_over(d->session);
 }
 
 /* ---- keys ------------------------------------------------------------------------------------ */
 static void handle_key(struct oxl_drive *d, int key)
 {
     enum oxl_page now = oxl_model_current_page(d->show.model);
-    if (d->sim && now == OXL_PAGE_TEST && oxl_byhand_key(&d->hand, key, d->now_us))
-        oxl_sim_valve(d->sim, d->hand.valve, d->now_us);
+    if (d->plug.sim && now == OXL_PAGE_TEST && oxl_byhand_key(&d->hand, key, d->plug.now_us))
+        oxl_sim_valve(d->plug.sim, d->hand.valve, d->plug.now_us);
     else if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
         oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
-    enum oxl_page page = now;
     if (key == '?')
-        oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
-    else if (page == OXL_PAGE_HELP && key >= 0)
+        oxl_model_page(d->show.model, now == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
+    else if (now == OXL_PAGE_HELP && key >= 0)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
     else if (key > 0 && key < 128 && strchr(" rmalnd", key))
-        feed(d,
-             (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)key});
+        oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = (enum oxl_key)key});
     else if (key == 's')
         d->show.quiet = !d->show.quiet;
 }
@@ -172,10 +80,10 @@ static void handle_key(struct oxl_drive *d, int key)
 /* What an option asks for goes in as the key does, so that a replay has it too. */
 static void press(struct oxl_drive *d)
 {
-    struct oxl_input in = {.kind = OXL_IN_KEY, .t_us = d->now_us, .key = (enum oxl_key)d->ask};
+    struct oxl_input in = {.kind = OXL_IN_KEY, .key = (enum oxl_key)d->ask};
     d->ask = 0;
     if (in.key)
-        feed(d, in);
+        oxl_plug_feed(&d->plug, in);
 }
 
 /* True when something was typed that the screen should answer to at once. */
@@ -191,46 +99,10 @@ static bool read_keys(struct oxl_drive *d)
 }
 
 /* ---- the loop -------------------------------------------------------------------------------- */
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
-static int64_t next_due(const struct oxl_drive *d)
-{
-    int64_t due = least(oxl_session_due_us(d->session), d->reopen_us);
-    if (d->link)
-        due = least(due, d->link->ops->next_due_us(d->link));
-    return due;
-}
-
-static int64_t clock_now(const struct oxl_drive *d)
-{
-    return (int64_t)((double)(oxl_wall_us() - d->start_us) * d->rate);
-}
-
-/* Virtual time jumps to the next thing that is due; real time waits for it. */
-static void wait_next(struct oxl_drive *d)
-{
-    int64_t due = next_due(d);
-    if (d->virtual_time) {
-        /* Nothing due cannot happen while a session lives; step on rather than hang. */
-        d->now_us = due == INT64_MAX ? d->now_us + 1000000 : due > d->now_us ? due : d->now_us;
-        return;
-    }
-    int64_t wall_us = oxl_wall_us();
-    int64_t until_us = wall_us + 100000; /* redraw, fsync, signals */
-    if (due != INT64_MAX)
-        until_us = least(until_us, d->start_us + (int64_t)((double)due / d->rate) + 1);
-    int fd = d->link ? d->link->ops->fd(d->link) : -1;
-    oxl_wait(fd, d->unsent_n > 0, d->show.term ? STDIN_FILENO : -1, until_us);
-    d->now_us = clock_now(d);
-}
-
 static void surroundings(const struct oxl_drive *d, struct oxl_surroundings *a)
 {
     memset(a, 0, sizeof *a);
-    a->now_us = d->now_us;
+    a->now_us = d->plug.now_us;
     a->recording = d->recorder != NULL;
     a->recorded_bytes = d->recorder ? oxl_recorder_bytes(d->recorder) : 0;
     if (d->recorder && !oxl_recorder_failed(d->recorder, &a->recording_trouble))
@@ -250,8 +122,8 @@ static void draw(struct oxl_drive *d, bool force)
 
 static void note(struct oxl_drive *d, const char *text)
 {
-    feed(d, (struct oxl_input){
-                .kind = OXL_IN_NOTE, .t_us = d->now_us, .bytes = text, .n = strlen(text)});
+    oxl_plug_feed(&d->plug,
+                  (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
 }
 
 /* The loop comes round ten times a second. When it did not, the machine slept, or the program was
@@ -261,12 +133,12 @@ static void mind_the_gap(struct oxl_drive *d)
 {
     int64_t wall_us = oxl_wall_us(), gap_us = wall_us - d->round_us;
     d->round_us = wall_us;
-    if (d->virtual_time || gap_us < GAP_US)
+    if (d->plug.virtual_time || gap_us < GAP_US)
         return;
     char text[96];
     snprintf(text, sizeof text, "the program stood still for %.1f s (computer asleep, or stopped)",
              (double)gap_us / 1e6);
-    feed(d, (struct oxl_input){.kind = OXL_IN_TICK, .t_us = d->now_us});
+    oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
     note(d, text);
 }
 
@@ -279,19 +151,19 @@ static void stop_when_told(struct oxl_drive *d)
     if (!d->stopped_why)
         return;
     note(d, d->stopped_why);
-    feed(d, (struct oxl_input){.kind = OXL_IN_KEY, .t_us = d->now_us, .key = OXL_KEY_ABORT});
+    oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_ABORT});
 }
 
 static void one_round(struct oxl_drive *d)
 {
-    wait_next(d);
+    oxl_plug_wait(&d->plug, oxl_session_due_us(d->session), d->show.term ? STDIN_FILENO : -1);
     mind_the_gap(d);
     stop_when_told(d);
-    flush_unsent(d);
-    read_link(d);
+    oxl_plug_flush(&d->plug);
+    oxl_plug_read(&d->plug);
     press(d);
-    feed(d, (struct oxl_input){.kind = OXL_IN_TICK, .t_us = d->now_us});
-    try_reopen(d);
+    oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
+    oxl_plug_mind(&d->plug);
     if (d->recorder)
         oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
     draw(d, read_keys(d));
@@ -305,12 +177,10 @@ static struct oxl_session_out hooks(struct oxl_drive *d)
 
 static void begin(struct oxl_drive *d)
 {
-    d->start_us = d->round_us = oxl_wall_us();
-    d->now_us = 0;
-    d->reopen_us = INT64_MAX;
+    d->round_us = oxl_wall_us();
     if (d->show.term)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
-    feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP, .t_us = 0});
+    oxl_plug_begin(&d->plug);
     d->ask = d->opts->new_converter ? OXL_KEY_NEW : 0;
 }
 
@@ -328,10 +198,12 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
     d->session = oxl_session_new(&config, &out);
     if (!d->session)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    d->plug.ctx = d;
+    d->plug.hear = hear;
     begin(d);
     while (!oxl_session_over(d->session))
         one_round(d);
-    struct oxl_line end = {.kind = OXL_LINE_END, .t_us = d->now_us};
+    struct oxl_line end = {.kind = OXL_LINE_END, .t_us = d->plug.now_us};
     oxl_tape_line(d->recorder, &end);
     const char *text = "";
     enum oxl_status st = oxl_session_outcome(d->session, &text);

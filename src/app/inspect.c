@@ -6,47 +6,23 @@
 #include "clock.h"
 #include "commands.h"
 #include "inspect_tell.h"
-#include "oxylag/sim.h"
+#include "plug.h"
 #include "tape.h"
-
-#define REOPEN_US INT64_C(1000000)
 
 struct inspection {
     const struct oxl_opts *opts;
     struct oxl_inspect *core;
-    struct oxl_link *link; /* NULL while it is closed */
-    struct oxl_sim *sim;
     struct oxl_recorder *recorder; /* NULL: none is wanted */
-    char port[128];
-    unsigned speed_baud;
-    int64_t start_us, now_us;
-    int64_t reopen_us; /* INT64_MAX: never */
-    char unsent[512];
-    size_t unsent_n;
+    struct oxl_plug plug;
 };
 
 /* ---- what the core wants --------------------------------------------------------------------- */
-static void flush_unsent(struct inspection *d)
-{
-    if (!d->link || !d->unsent_n)
-        return;
-    ssize_t n = d->link->ops->write(d->link, d->unsent, d->unsent_n, d->now_us);
-    if (n <= 0)
-        return; /* a link that is down shows at the next read */
-    d->unsent_n -= (size_t)n;
-    memmove(d->unsent, d->unsent + n, d->unsent_n);
-}
-
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct inspection *d = ctx;
     struct oxl_line line = {.kind = OXL_LINE_TX, .t_us = t_us, .bytes = bytes, .n = n};
     oxl_tape_line(d->recorder, &line);
-    if (n <= sizeof d->unsent - d->unsent_n) {
-        memcpy(d->unsent + d->unsent_n, bytes, n);
-        d->unsent_n += n;
-    }
-    flush_unsent(d);
+    oxl_plug_send(&d->plug, bytes, n);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
@@ -54,16 +30,13 @@ static void on_speed(void *ctx, unsigned baud, int64_t t_us)
     struct inspection *d = ctx;
     struct oxl_line line = {.kind = OXL_LINE_SPEED, .t_us = t_us, .speed_baud = baud};
     oxl_tape_line(d->recorder, &line);
-    d->speed_baud = baud;
-    if (d->link)
-        d->link->ops->set_speed(d->link, baud);
+    oxl_plug_speed(&d->plug, baud);
 }
 
 static void on_reopen(void *ctx, int64_t t_us)
 {
     struct inspection *d = ctx;
-    if (d->reopen_us == INT64_MAX)
-        d->reopen_us = t_us;
+    oxl_plug_reopen(&d->plug, t_us);
 }
 
 static void on_event(void *ctx, const struct oxl_event *ev)
@@ -73,120 +46,36 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_inspect_say(d->opts, ev);
 }
 
-static void feed(struct inspection *d, struct oxl_input in)
+static bool hear(void *ctx, const struct oxl_input *in)
 {
-    in.t_us = d->now_us;
+    struct inspection *d = ctx;
     /* Raw bytes first; of ticks only those that mattered (inspect.h). */
-    if (in.kind != OXL_IN_TICK)
-        oxl_tape_input(d->recorder, &in);
-    bool mattered = oxl_inspect_step(d->core, &in);
-    if (in.kind == OXL_IN_TICK && mattered)
-        oxl_tape_input(d->recorder, &in);
-}
-
-/* ---- the link -------------------------------------------------------------------------------- */
-static void close_link(struct inspection *d)
-{
-    if (d->link)
-        d->link->ops->close(d->link);
-    d->link = NULL;
-    d->unsent_n = 0;
-}
-
-static void read_link(struct inspection *d)
-{
-    char buf[1024];
-    while (d->link && !oxl_inspect_over(d->core)) {
-        ssize_t n = d->link->ops->read(d->link, buf, sizeof buf, d->now_us);
-        if (n == 0)
-            return;
-        if (n < 0) {
-            close_link(d);
-            d->reopen_us = d->now_us + REOPEN_US;
-            feed(d, (struct oxl_input){.kind = OXL_IN_LINK_DOWN});
-            return;
-        }
-        feed(d, (struct oxl_input){.kind = OXL_IN_RX, .bytes = buf, .n = (size_t)n});
-    }
-}
-
-static enum oxl_status open_link(struct inspection *d, struct oxl_error *err)
-{
-    if (!d->sim)
-        return oxl_link_open(d->port, d->speed_baud, &d->link, err);
-    if (!oxl_sim_plugged(d->sim, d->now_us))
-        return oxl_fail(err, OXL_ERR_PORT_OPEN, "the simulated adapter is not plugged in");
-    d->link = oxl_link_sim(d->sim);
-    return d->link ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-}
-
-static void try_reopen(struct inspection *d)
-{
-    if (d->now_us < d->reopen_us)
-        return;
-    if (d->link) {
-        close_link(d);
-        feed(d, (struct oxl_input){.kind = OXL_IN_LINK_DOWN});
-    }
-    d->reopen_us = d->now_us + REOPEN_US;
-    if (open_link(d, NULL) != OXL_OK)
-        return;
-    d->reopen_us = INT64_MAX;
-    feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP});
-}
-
-/* ---- the loop -------------------------------------------------------------------------------- */
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
-static void wait_next(struct inspection *d)
-{
-    int64_t due = least(oxl_inspect_due_us(d->core), d->reopen_us);
-    if (d->link)
-        due = least(due, d->link->ops->next_due_us(d->link));
-    if (d->opts->virtual_time) {
-        d->now_us = due == INT64_MAX ? d->now_us + 1000000 : due > d->now_us ? due : d->now_us;
-        return;
-    }
-    int64_t until_us = oxl_wall_us() + 100000; /* signals */
-    if (due != INT64_MAX)
-        until_us = least(until_us, d->start_us + due);
-    int fd = d->link ? d->link->ops->fd(d->link) : -1;
-    oxl_wait(fd, d->unsent_n > 0, -1, until_us);
-    d->now_us = oxl_wall_us() - d->start_us;
+    if (in->kind != OXL_IN_TICK)
+        oxl_tape_input(d->recorder, in);
+    bool mattered = oxl_inspect_step(d->core, in);
+    if (in->kind == OXL_IN_TICK && mattered)
+        oxl_tape_input(d->recorder, in);
+    return !oxl_inspect_over(d->core);
 }
 
 static void run(struct inspection *d)
 {
-    d->start_us = oxl_wall_us();
-    d->reopen_us = INT64_MAX;
-    feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP});
+    d->plug.ctx = d;
+    d->plug.hear = hear;
+    oxl_plug_begin(&d->plug);
     while (!oxl_inspect_over(d->core)) {
-        wait_next(d);
+        oxl_plug_wait(&d->plug, oxl_inspect_due_us(d->core), -1);
         if (oxl_signal_seen())
-            feed(d, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_ABORT});
-        flush_unsent(d);
-        read_link(d);
-        feed(d, (struct oxl_input){.kind = OXL_IN_TICK});
-        try_reopen(d);
+            oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_ABORT});
+        oxl_plug_flush(&d->plug);
+        oxl_plug_read(&d->plug);
+        oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
+        oxl_plug_mind(&d->plug);
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
     }
-    struct oxl_line end = {.kind = OXL_LINE_END, .t_us = d->now_us};
+    struct oxl_line end = {.kind = OXL_LINE_END, .t_us = d->plug.now_us};
     oxl_tape_line(d->recorder, &end);
-}
-
-static enum oxl_status open_sim(struct inspection *d, struct oxl_error *err)
-{
-    struct oxl_scenario *scenario;
-    enum oxl_status st = oxl_scenario_load(d->port + 4, &scenario, err);
-    if (st != OXL_OK)
-        return st;
-    d->sim = oxl_sim_new(scenario, d->opts->seed, OXL_TECH_BY_HAND);
-    oxl_scenario_free(scenario);
-    return d->sim ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
 }
 
 static enum oxl_status new_core(struct inspection *d, const struct oxl_record_header *h,
@@ -201,41 +90,43 @@ static enum oxl_status new_core(struct inspection *d, const struct oxl_record_he
 /* All that can be refused is, before anything is sent. */
 static enum oxl_status get_ready(struct inspection *d, struct oxl_error *err)
 {
+    const struct oxl_opts *o = d->opts;
     struct oxl_record_header header;
     struct oxl_profile profile;
-    enum oxl_status st = open_link(d, err);
+    enum oxl_status st = oxl_plug_open(&d->plug, o, OXL_TECH_BY_HAND, err);
     if (st == OXL_OK)
-        st = oxl_load_profile(d->opts->profile, &profile, err);
+        st = oxl_load_profile(o->profile, &profile, err);
     if (st != OXL_OK)
         return st;
-    oxl_tape_fill(&header, d->opts, d->port, &profile);
-    header.has_speed = d->link->has_speed;
+    oxl_tape_fill(&header, o, d->plug.port, &profile);
+    header.has_speed = d->plug.link->has_speed;
     header.inspection = true;
     st = new_core(d, &header, err);
-    if (st == OXL_OK && d->opts->out)
-        st = oxl_recorder_open(d->opts->out, &d->recorder, err);
+    if (st == OXL_OK && o->out)
+        st = oxl_recorder_open(o->out, &d->recorder, err);
     oxl_tape_header(d->recorder, &header);
     return st;
 }
 
 enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
 {
-    struct inspection d = {.opts = o, .speed_baud = o->speed_baud};
-    enum oxl_status st = oxl_pick_port(o, d.port, sizeof d.port, err);
-    if (st == OXL_OK && strncmp(d.port, "sim:", 4) == 0)
-        st = open_sim(&d, err);
+    struct inspection d = {.opts = o};
+    static const int64_t again_us[] = {1000000}; /* it is short: no back-off */
+    oxl_plug_start(&d.plug, o);
+    d.plug.again_us = again_us;
+    d.plug.again_n = 1;
+    enum oxl_status st = oxl_pick_port(o, d.plug.port, sizeof d.plug.port, err);
     if (st == OXL_OK)
         st = get_ready(&d, err);
     if (st == OXL_OK) {
         oxl_signals_catch();
         run(&d);
-        st = oxl_inspect_tell(o, d.core, d.port, d.now_us, err);
+        st = oxl_inspect_tell(o, d.core, d.plug.port, d.plug.now_us, err);
         enum oxl_status rec =
             oxl_tape_close(d.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);
         st = st == OXL_OK ? rec : st;
     }
-    close_link(&d);
     oxl_inspect_free(d.core);
-    oxl_sim_free(d.sim);
+    oxl_plug_close(&d.plug);
     return st;
 }

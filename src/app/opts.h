@@ -63,7 +63,9 @@ enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o,
 void oxl_help_program(struct oxl_buf *out);
 void oxl_help_command(enum oxl_command c, struct oxl_buf *out);
 
-/* What an option asks for at this event: the same key that a person would press. */
-enum oxl_key oxl_key_by_option(const struct oxl_opts *opts, const struct oxl_event *ev);
+/* What an option asks for at this event: the same key that a person would press. *deeper: the
+ * deeper run has been asked for; false at the start. */
+enum oxl_key oxl_key_by_option(const struct oxl_opts *opts, const struct oxl_event *ev,
+                               bool *deeper);
 
 #endif

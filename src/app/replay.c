@@ -55,10 +55,15 @@ static void turn_help(struct replay *r)
     oxl_model_page(r->show.model, page == OXL_PAGE_HELP ? home : OXL_PAGE_HELP);
 }
 
+static bool is_quiz_key(int key)
+{
+    return key > 0 && key < 0x80 && strchr(" ugqbi", key) != NULL;
+}
+
 static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
-    if (r->quizzing && (key == ' ' || strchr("ugqbi", key < 0x80 ? key : 0) != NULL)) {
+    if (r->quizzing && is_quiz_key(key)) {
         bool over = r->quiz.shown.phase == OXL_QUIZ_SCORE;
         r->leave = over && (key == 'q' || key == ' ');
         oxl_replay_quiz_key(r, key);

@@ -109,7 +109,7 @@ enum oxl_status oxl_tape_close(struct oxl_recorder *r, const char *name, const c
     else if (failed)
         fprintf(stderr, "oxylag: %s: recording stopped early: %s\n", shown, why);
     enum oxl_status st = oxl_recorder_close(r, failed ? NULL : err);
-    if (!o->json && !o->quiet)
+    if (next && !o->json && !o->quiet)
         printf("Recorded in %s. Next: oxylag %s %s\n", shown, next, shown);
     return failed ? early : st;
 }

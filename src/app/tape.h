@@ -15,8 +15,8 @@ void oxl_tape_header(struct oxl_recorder *r, const struct oxl_record_header *h);
 void oxl_tape_line(struct oxl_recorder *r, const struct oxl_line *line);
 void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin);
 void oxl_tape_input(struct oxl_recorder *r, const struct oxl_input *in);
-/* Closes it and says where it is and what to do with it (the command next). A failure that finds
- * another in its way (err NULL) is said at once. */
+/* Closes it and says where it is and what to do with it (the command next; NULL: nothing is said).
+ * A failure that finds another in its way (err NULL) is said at once. */
 enum oxl_status oxl_tape_close(struct oxl_recorder *r, const char *name, const char *next,
                                const struct oxl_opts *o, struct oxl_error *err);
 

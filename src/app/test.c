@@ -47,29 +47,6 @@ enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, str
     return OXL_OK;
 }
 
-static enum oxl_status open_sim(struct oxl_drive *d, struct oxl_error *err)
-{
-    const struct oxl_opts *o = d->opts;
-    struct oxl_scenario *scenario;
-    enum oxl_status st = oxl_load_scenario(d->port + 4, &scenario, err);
-    if (st != OXL_OK)
-        return st;
-    d->sim = oxl_sim_new(scenario, o->seed, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED);
-    oxl_scenario_free(scenario);
-    d->link = d->sim ? oxl_drive_sim_link(d) : NULL;
-    if (d->link)
-        return OXL_OK;
-    oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    return OXL_ERR_NOMEM;
-}
-
-static enum oxl_status open_source(struct oxl_drive *d, struct oxl_error *err)
-{
-    if (strncmp(d->port, "sim:", 4) == 0)
-        return open_sim(d, err);
-    return oxl_link_open(d->port, d->opts->speed_baud, &d->link, err);
-}
-
 /* A vehicle's test is always recorded; a demo when asked to. */
 static enum oxl_status open_recording(struct oxl_drive *d, char *name, size_t n,
                                       struct oxl_error *err)
@@ -80,7 +57,7 @@ static enum oxl_status open_recording(struct oxl_drive *d, char *name, size_t n,
         return oxl_fail(err, OXL_ERR_USAGE, "--out: the name is too long");
     if (o->out) {
         snprintf(name, n, "%s", o->out);
-    } else if (!d->sim) {
+    } else if (!d->plug.sim) {
         char stamp[24];
         oxl_wall_stamp(stamp);
         snprintf(name, n, "oxylag-%s.jsonl", stamp);
@@ -94,12 +71,12 @@ static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_erro
     if (!f)
         return OXL_OK;
     /* The last pulse is complete only when the trims are back. */
-    oxl_sim_run(d->sim, d->now_us + 60000000);
-    if (oxl_sim_truth_header(d->sim, line, sizeof line))
+    oxl_sim_run(d->plug.sim, d->plug.now_us + 60000000);
+    if (oxl_sim_truth_header(d->plug.sim, line, sizeof line))
         fputs(line, f);
-    for (size_t i = 0; i < oxl_sim_truth_count(d->sim); i++) {
+    for (size_t i = 0; i < oxl_sim_truth_count(d->plug.sim); i++) {
         struct oxl_truth t;
-        if (oxl_sim_truth(d->sim, i, &t) && oxl_sim_truth_json(&t, line, sizeof line))
+        if (oxl_sim_truth(d->plug.sim, i, &t) && oxl_sim_truth_json(&t, line, sizeof line))
             fputs(line, f);
     }
     bool bad = ferror(f) != 0;
@@ -111,10 +88,8 @@ static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_erro
 
 static void close_all(struct oxl_drive *d)
 {
-    if (d->link)
-        d->link->ops->close(d->link);
     oxl_session_free(d->session);
-    oxl_sim_free(d->sim);
+    oxl_plug_close(&d->plug);
     oxl_show_free(&d->show);
 }
 
@@ -145,11 +120,8 @@ static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_er
 
 enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
 {
-    struct oxl_drive d = {.opts = o,
-                          .rate = o->command == OXL_CMD_DEMO ? o->rate : 1,
-                          .virtual_time = o->virtual_time,
-                          .speed_baud = o->speed_baud,
-                          .reopen_us = INT64_MAX};
+    struct oxl_drive d = {.opts = o};
+    oxl_plug_start(&d.plug, o);
     struct oxl_profile profile;
     struct oxl_record_header header;
     char name[512] = "";
@@ -159,18 +131,18 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
     if (st == OXL_OK)
-        st = oxl_pick_port(o, d.port, sizeof d.port, err);
+        st = oxl_pick_port(o, d.plug.port, sizeof d.plug.port, err);
     if (st == OXL_OK)
-        st = open_source(&d, err);
-    if (st == OXL_OK && o->truth && d.sim)
+        st = oxl_plug_open(&d.plug, o, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED, err);
+    if (st == OXL_OK && o->truth && d.plug.sim)
         st = oxl_create_file(o->truth, &truth, err);
     if (st == OXL_OK)
         st = open_recording(&d, name, sizeof name, err);
     if (st == OXL_OK) {
-        oxl_tape_fill(&header, o, d.port, &profile);
-        header.has_speed = d.link->has_speed;
+        oxl_tape_fill(&header, o, d.plug.port, &profile);
+        header.has_speed = d.plug.link->has_speed;
         st = oxl_show_open(&d.show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
-                           d.port, &header, err);
+                           d.plug.port, &header, err);
     }
     /* A terminal that cannot draw shows no cautions either. */
     if (st == OXL_OK && !d.show.term && !o->accept_cautions)
@@ -179,8 +151,9 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
         oxl_signals_catch();
         st = test(&d, name, err);
         enum oxl_status told = write_truth(&d, truth, st == OXL_OK ? err : NULL);
-        enum oxl_status rec =
-            oxl_tape_close(d.recorder, name, "report", o, st == OXL_OK ? err : NULL);
+        /* Without a session nobody got past the cautions: the file is empty. */
+        enum oxl_status rec = oxl_tape_close(d.recorder, name, d.session ? "report" : NULL, o,
+                                             st == OXL_OK ? err : NULL);
         if (st == OXL_OK)
             st = told != OXL_OK ? told : rec;
     }

@@ -68,6 +68,24 @@ struct oxl_table {
     double *values; /* rows x channels_n */
 };
 
+/* A table while it is read. */
+struct reading {
+    const char *at, *end, *file;
+    unsigned line; /* of the line last taken, 1.. */
+    char separator;
+    struct columns columns;
+    enum role role_of[OXL_IMPORT_CHANNELS];
+    struct oxl_table *table;
+    bool clock;
+    double last_s, first_s, day_s; /* time as read; NAN before the first row */
+    struct oxl_error *err;
+};
+
+/* header.c */
+/* The next line without its end; false when there is none. */
+bool reading_line(struct reading *r, const char **line, size_t *n);
+enum oxl_status header_find(struct reading *r, const char *separator);
+
 /* steps.c: fills about.row_us, step_us and resampled from the rows */
 bool find_steps(struct oxl_table *t);
 

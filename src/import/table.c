@@ -9,128 +9,12 @@
 
 enum { ROWS_MAX = 2000000 };
 
-struct reading {
-    const char *at, *end, *file;
-    unsigned line; /* of the line last taken, 1.. */
-    char separator;
-    struct columns columns;
-    enum role role_of[OXL_IMPORT_CHANNELS];
-    struct oxl_table *table;
-    bool clock;
-    double last_s, first_s, day_s; /* time as read; NAN before the first row */
-    struct oxl_error *err;
-};
-
-static bool next_line(struct reading *r, const char **line, size_t *n)
-{
-    if (r->at >= r->end)
-        return false;
-    const char *nl = memchr(r->at, '\n', (size_t)(r->end - r->at));
-    *line = r->at;
-    *n = (size_t)((nl ? nl : r->end) - r->at);
-    r->at = nl ? nl + 1 : r->end;
-    r->line++;
-    if (*n > 0 && (*line)[*n - 1] == '\r')
-        --*n;
-    return true;
-}
-
 static bool is_blank(const char *line, size_t n)
 {
     for (size_t i = 0; i < n; i++)
         if (line[i] != ' ' && line[i] != '\t')
             return false;
     return true;
-}
-
-/* ---- the header ------------------------------------------------------------------------------ */
-/* 3 for "#3", 0 when the name is no such number. */
-static size_t column_number(const char *name)
-{
-    char *end;
-    if (name[0] != '#' || name[1] < '1' || name[1] > '9')
-        return 0;
-    unsigned long n = strtoul(name + 1, &end, 10);
-    return *end || n > CELLS_MAX ? 0 : (size_t)n;
-}
-
-/* Is this the line with all the names? Fills the indices. *missing is the first role not found. */
-static bool take_header(struct columns *columns, const char *line, size_t n, char separator,
-                        enum role *missing)
-{
-    struct cell cells[CELLS_MAX];
-    size_t count;
-    *missing = ROLE_TIME;
-    if (!cells_split(line, n, separator, cells, &count))
-        return false;
-    for (unsigned r = 0; r < ROLE_COUNT; r++) {
-        struct column *c = &columns->of[r];
-        bool found = !c->given;
-        for (size_t i = 0; i < count && !found; i++)
-            if (cell_is(cells[i], c->name)) {
-                c->index = i;
-                found = true;
-            }
-        size_t number = column_number(c->name);
-        if (!found && number >= 1 && number <= count) {
-            c->index = number - 1;
-            found = true;
-        }
-        if (!found) {
-            *missing = (enum role)r;
-            return false;
-        }
-    }
-    return true;
-}
-
-static bool separator_of(const char *word, char *out)
-{
-    if (strcmp(word, "comma") == 0)
-        *out = ',';
-    else if (strcmp(word, "semicolon") == 0)
-        *out = ';';
-    else if (strcmp(word, "tab") == 0)
-        *out = '\t';
-    else if (strlen(word) == 1 && word[0] > ' ' && word[0] < 0x7f && word[0] != '"')
-        *out = word[0];
-    else
-        return false;
-    return true;
-}
-
-/* The first line that has all the names, by the separator that shows them. What stands before it
- * is the writer's own preamble. */
-static enum oxl_status find_header(struct reading *r, const char *separator)
-{
-    static const char usual[] = "\t;,";
-    char fixed[2] = "", best_line[200] = "";
-    enum role missing, furthest = ROLE_TIME;
-    unsigned best_at = 1;
-    if (separator && !separator_of(separator, &fixed[0]))
-        return oxl_fail(r->err, OXL_ERR_USAGE,
-                        "--separator: found \"%s\", expected comma, semicolon, tab or a character",
-                        separator);
-    const char *tries = separator ? fixed : usual, *line;
-    size_t n;
-    while (r->line < HEADER_SEARCH_LINES && next_line(r, &line, &n)) {
-        for (const char *s = tries; *s; s++) {
-            if (take_header(&r->columns, line, n, *s, &missing)) {
-                r->separator = *s;
-                return OXL_OK;
-            }
-            if (missing > furthest || !best_line[0]) {
-                furthest = missing;
-                best_at = r->line;
-                snprintf(best_line, sizeof best_line, "%.*s", (int)(n < 120 ? n : 120), line);
-            }
-        }
-    }
-    if (!best_line[0])
-        return oxl_fail(r->err, OXL_ERR_FORMAT, "%s: the table is empty", r->file);
-    return oxl_fail(r->err, OXL_ERR_FORMAT,
-                    "%s line %u: no column \"%s\" for %s; the header is: %s", r->file, best_at,
-                    r->columns.of[furthest].name, role_word(furthest), best_line);
 }
 
 /* ---- rows ------------------------------------------------------------------------------------ */
@@ -354,11 +238,11 @@ static enum oxl_status read_all(struct reading *r, const struct oxl_import_spec 
     size_t n;
     enum oxl_status st = columns_parse(spec->columns, &r->columns, r->err);
     if (st == OXL_OK)
-        st = find_header(r, spec->separator);
+        st = header_find(r, spec->separator);
     if (st != OXL_OK)
         return st;
     name_channels(r, spec->bank);
-    while (st == OXL_OK && next_line(r, &line, &n))
+    while (st == OXL_OK && reading_line(r, &line, &n))
         if (!is_blank(line, n))
             st = read_row(r, line, n);
     if (st == OXL_OK && r->table->rows < 3)

@@ -23,11 +23,7 @@ static double mg_per_excess_s(const struct oxl_profile *profile, double air_g_s)
 double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, double lambda,
                         double air_g_s)
 {
-    /* As in run_oxygen.c: a small resting excess is the sensor's own. */
-    double rest_x = 1 - 1 / rest_lambda;
-    if (!(fabs(rest_x) <= 2 * profile->lambda_err))
-        rest_x = 0;
-    return mg_per_excess_s(profile, air_g_s) * (1 / lambda - 1 + rest_x);
+    return mg_per_excess_s(profile, air_g_s) * (1 / lambda - 1 + offset_x(profile, rest_lambda));
 }
 
 /* The gas was there at the end of the stay, since the front was rich till then. When it came is not

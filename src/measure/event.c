@@ -71,3 +71,11 @@ struct oxl_moment oxl_find_drop(struct oxl_trace rear, const struct oxl_lean_rul
 {
     return find_drop(rear, rule, front_lean, shift_start_us, to_us).moment;
 }
+
+void reach_to(struct oxl_trace t, struct crossing *c, size_t i)
+{
+    if (i <= c->after || i >= t.count)
+        return;
+    c->after_s = point_mid_s(&t.points[i]);
+    c->moment.high_us = t.points[i].recv_us + micros(c->noise_s);
+}

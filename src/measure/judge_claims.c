@@ -105,10 +105,9 @@ bool judge_measures_all(const struct oxl_run_result *r, oxl_reasons common)
 static struct claim at_target(struct claim c, const struct oxl_run_result *r,
                               const struct oxl_profile *profile)
 {
-    const double per_log = 0.4; /* as in run_target.c */
     double ratio = r->shift_pct / profile->target_pct;
     if (ratio > 1)
-        c.high *= pow(ratio, per_log);
+        c.high *= pow(ratio, OXL_STORE_PER_LOG_FLUX);
     return c;
 }
 

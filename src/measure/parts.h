@@ -16,6 +16,11 @@
 /* Rich gas slips past a store that is being emptied: so much more goes in than comes out of it. */
 #define OXL_RICH_SLIP 1.2
 
+/* Less is stored at a higher flux of oxygen: a tenth less at 35 % than at 20 %. Twice as much is
+ * allowed for, for each natural logarithm of the ratio; it is not fitted away. docs/method.md, 6
+ * and 7. */
+#define OXL_STORE_PER_LOG_FLUX 0.4
+
 static inline double seconds(int64_t us)
 {
     return (double)us * 1e-6;
@@ -40,6 +45,13 @@ static inline struct oxl_span span_unknown(void)
 static inline double square(double v)
 {
     return v * v;
+}
+/* The loop keeps the mean at balance, so a small excess that a wide-range front reads at rest is
+ * its own offset, as x. 0 when it is unknown, or too far off to be one. */
+static inline double offset_x(const struct oxl_profile *profile, double rest_lambda)
+{
+    double x = 1 - 1 / rest_lambda;
+    return fabs(x) <= 2 * profile->lambda_err ? x : 0;
 }
 
 /* ---- window.c ---- */
@@ -156,6 +168,8 @@ struct crossing find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rul
 /* Lean at every sample from front-lean on, for 2 s at least. */
 bool lean_since(struct oxl_trace rear, const struct oxl_lean_rule *rule,
                 const struct oxl_moment *front_lean, int64_t to_us);
+/* It may have been as late as this sample; an earlier one than its bracket's changes nothing. */
+void reach_to(struct oxl_trace t, struct crossing *c, size_t i);
 
 /* ---- run.c and its parts ---- */
 enum { MAX_AIR = 1024 };

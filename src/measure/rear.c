@@ -1,14 +1,6 @@
 /* What else than its bracket makes the moment of rear-lean uncertain. */
 #include "parts.h"
 
-static void reach_to(struct oxl_trace t, struct crossing *c, size_t i)
-{
-    if (i <= c->after || i >= t.count)
-        return;
-    c->after_s = point_mid_s(&t.points[i]);
-    c->moment.high_us = t.points[i].recv_us + micros(c->noise_s);
-}
-
 /* It rose again and fell again: an exhaust that draws air, a mixture that swings. Which fall was
  * the store's own is not to be seen. */
 static void reach_to_last_fall(struct oxl_trace t, const struct oxl_lean_rule *rule,

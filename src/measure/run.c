@@ -54,21 +54,20 @@ static void find_gas_gone(struct run_work *w, const struct oxl_lean_rule *rule)
     }
 }
 
-/* The loop keeps the mean at balance, so a small resting excess of a wide-range front is its own
- * offset. But when the rear rests lean, too, the gas is lean indeed (a run not yet over, trims at
- * their limit), and the trim at balance lies that much higher. */
+/* A resting excess of a wide-range front is its own offset. But when the rear rests lean, too, the
+ * gas is lean indeed (a run not yet over, trims at their limit), and the trim at balance lies that
+ * much higher. */
 static void find_base(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     const double lean_v = 0.12, lean_lambda = 1.005; /* 0.12 V: about 1.002 by Nernst */
     bool wide = in->pair.front_kind == OXL_SENSOR_WIDE;
-    double rest = wide && oxl_known(in->front_level) ? 1 - 1 / in->front_level : 0;
-    bool small = fabs(rest) <= 2 * in->profile->lambda_err;
+    double rest = wide ? offset_x(in->profile, in->front_level) : 0;
     double rear = oxl_trace_window(in->rear, in->shift_start_us - 5000000, in->shift_start_us).mean;
     bool rear_lean = in->pair.rear_kind == OXL_SENSOR_WIDE ? rear > lean_lambda : rear < lean_v;
     w->base_pct = oxl_known(in->baseline_trim_pct) ? in->baseline_trim_pct : 0;
-    w->rest_x = small ? rest : 0;
-    if (wide && small && rear_lean && rest > 0) {
+    w->rest_x = rest;
+    if (rear_lean && rest > 0) {
         w->base_pct += rest * (100 + w->base_pct);
         w->rest_x = 0;
     }
@@ -91,8 +90,7 @@ static void widen_front_again(struct run_work *w, const struct oxl_lean_rule *ru
     }
     if (last == 0)
         return;
-    w->front.after_s = point_mid_s(&t.points[last]);
-    w->front.moment.high_us = t.points[last].recv_us + micros(w->front.noise_s);
+    reach_to(t, &w->front, last);
     w->out->front_lean = w->front.moment;
 }
 

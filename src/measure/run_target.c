@@ -68,7 +68,8 @@ static struct target_error target_error(const struct run_work *w, const struct t
             up[k] = fmax(up[k], d);
         }
     /* Less is stored at a higher flux; the arithmetic does not know that. */
-    down[FLUX] = up[FLUX] = 0.4 * fabs(log(base->ratio)) * fmax(0, at->time_s - base->path_s);
+    down[FLUX] = up[FLUX] =
+        OXL_STORE_PER_LOG_FLUX * fabs(log(base->ratio)) * fmax(0, at->time_s - base->path_s);
     /* Another release may be steeper or slower by a part of the time in which the gas leaves, and
      * air and hand vary. */
     down[RELEASE] = up[RELEASE] = hypot(0.25 * w->in->profile->gas_tail_s, 0.05 * at->time_s);

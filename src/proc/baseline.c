@@ -10,7 +10,7 @@ static const double residual_slope_pct_s = -0.8;
  * balance. Cars whose trims never rest are taken as they are after a while. */
 static const double drift_max_pct_s = 0.06;
 static const double drift_patience_s = 30.0;
-/* Windows of ten seconds are looked at ten times a second, however fast the samples come. */
+/* Windows of ten seconds do not change quicker. */
 static const double look_every_s = 0.1;
 static const double undecided_patience_s = 12.0;
 /* Time to read the line and to pass it by hand, if that is wanted. */
@@ -107,33 +107,36 @@ static bool loop_closed(const struct oxl_proc *p)
     return !oxl_known(code) || oxl_loop_closed(code) || oxl_loop_closed_with_fault(code);
 }
 
+/* What has to be put right first; it is said. */
+static bool held_up(struct oxl_proc *p)
+{
+    double trim_pct = oxl_proc_trim_stats(p, 2.0).mean;
+    if (!loop_closed(p)) {
+        oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
+    } else if (oxl_banks_hold(p) || oxl_engine_rewarming(p)) {
+        return true; /* said there */
+    } else if (oxl_engine_trim_frozen(p)) {
+        oxl_proc_say(p, OXL_ADV_TRIM_FROZEN, "%s", "");
+    } else if (trim_pct > p->profile.opening_max_pct) {
+        oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim_pct);
+    } else {
+        return false;
+    }
+    return true;
+}
+
 void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
         return;
-    if (p->looked_us && p->now_us - p->looked_us < OXL_S_US(look_every_s))
+    if (!oxl_proc_look_again(p, look_every_s))
         return;
-    p->looked_us = p->now_us;
     const struct oxl_profile *f = &p->profile;
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, f->window_s);
     if (trim.count < 3)
         return;
-    if (!loop_closed(p)) {
-        oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
+    if (held_up(p))
         return;
-    }
-    if (oxl_banks_hold(p))
-        return;
-    if (oxl_engine_rewarming(p))
-        return;
-    if (oxl_engine_trim_frozen(p)) {
-        oxl_proc_say(p, OXL_ADV_TRIM_FROZEN, "%s", "");
-        return;
-    }
-    if (trim.count && oxl_proc_trim_stats(p, 2.0).mean > f->opening_max_pct) {
-        oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim.mean);
-        return;
-    }
     bool steady = trim.max - trim.min <= f->band_pct && rpm_steady(p);
     /* The window must lie inside this state, else the tail of the last run would count. */
     bool full = p->now_us - p->entered_us >= OXL_S_US(f->window_s) &&

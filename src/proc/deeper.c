@@ -12,11 +12,6 @@ static const double enough_pct = -15.0; /* less lean gas than that is a poor rel
 static const double dwell_s = 1.2;
 enum { MOST_TRIES = 2 };
 
-static bool lasted(const struct oxl_proc *p, int64_t since_us, double s)
-{
-    return since_us && p->now_us - since_us >= OXL_S_US(s);
-}
-
 static double cat_temp_c(const struct oxl_proc *p)
 {
     return oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(60));
@@ -184,12 +179,7 @@ struct look {
 
 static struct look look_at(struct oxl_proc *p, double shift)
 {
-    struct look k = {shift, oxl_enrich_heading_pct(p, shift), NAN, false, false};
-    if (p->pair.front_kind == OXL_SENSOR_WIDE) {
-        struct oxl_window_stats w =
-            oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
-        k.rich = w.count && w.mean > 0.5 ? 1 / w.mean - 1 : NAN;
-    }
+    struct look k = {shift, oxl_enrich_heading_pct(p, shift), oxl_proc_front_rich(p), false, false};
     struct oxl_window_stats stft = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
                                                     p->now_us - OXL_S_US(flat_s), p->now_us);
     bool flat = stft.count > 2 && stft.span_us > OXL_S_US(0.7 * flat_s) && stft.max - stft.min <= 0;
@@ -210,11 +200,8 @@ static bool settled(struct oxl_proc *p, const struct look *k)
     bool deep = k->shift <= p->profile.deeper_target_pct + near_pct;
     bool idle = wide ? deep && still && k->rich < rich_far && !k->stands
                      : k->stands || (deep && still) || k->shift <= p->profile.deeper_target_pct;
-    if (!idle)
-        p->deeper.idle_us = 0;
-    else if (!p->deeper.idle_us)
-        p->deeper.idle_us = p->now_us;
-    return lasted(p, p->deeper.idle_us, wide ? settled_s : p->profile.hold_s * 0.5);
+    oxl_proc_since(&p->deeper.idle_us, idle, p->now_us);
+    return oxl_proc_lasted(p, p->deeper.idle_us, wide ? settled_s : p->profile.hold_s * 0.5);
 }
 
 /* Once it was said that no gas is seen, that stands until some is. */
@@ -246,7 +233,7 @@ static void advise(struct oxl_proc *p, const struct look *k)
     enum oxl_advice a = advice_for(p, k);
     bool urgent = a == OXL_ADV_BACK_OFF || (a == OXL_ADV_TOO_MUCH && p->advice != a);
     /* "More" is said again as long as it is wanted; the hand answers each time. */
-    if (a == OXL_ADV_DEEPER_MORE && lasted(p, p->advice_us, 2 * dwell_s))
+    if (a == OXL_ADV_DEEPER_MORE && oxl_proc_lasted(p, p->advice_us, 2 * dwell_s))
         p->advice = OXL_ADV_COUNT;
     if (urgent || p->now_us - p->advice_us >= OXL_S_US(dwell_s))
         oxl_proc_say(p, a, "%.0f of %.0f mg removed", p->deeper.removed_mg,
@@ -281,7 +268,7 @@ void oxl_deeper_enrich(struct oxl_proc *p, double shift)
     }
 }
 
-static int64_t heat_due(const struct oxl_proc *p)
+int64_t oxl_deeper_heat_due(const struct oxl_proc *p)
 {
     if (!p->deeper.over_us)
         return INT64_MAX;
@@ -298,8 +285,7 @@ static int64_t offer_due(const struct oxl_proc *p)
 
 int64_t oxl_deeper_due(const struct oxl_proc *p)
 {
-    int64_t a = heat_due(p), b = offer_due(p);
-    return a < b ? a : b;
+    return oxl_earlier_us(oxl_deeper_heat_due(p), offer_due(p));
 }
 
 void oxl_deeper_time(struct oxl_proc *p)

@@ -14,13 +14,8 @@ static void note_idle(struct oxl_proc *p, double rpm)
 {
     if (!p->idle_us)
         p->idle_us = p->now_us;
-    if (rpm < raised_rpm) {
-        p->raised_us = 0;
-        return;
-    }
-    if (!p->raised_us)
-        p->raised_us = p->now_us;
-    if (p->now_us - p->raised_us >= OXL_S_US(raised_for_s))
+    oxl_proc_since(&p->raised_us, rpm >= raised_rpm, p->now_us);
+    if (oxl_proc_lasted(p, p->raised_us, raised_for_s))
         p->idle_us = p->now_us;
 }
 
@@ -29,10 +24,7 @@ void oxl_engine_data(struct oxl_proc *p, const struct oxl_sample *s)
     if (s->channel.quantity == OXL_Q_RPM) {
         note_idle(p, s->value);
     } else if (oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT))) {
-        if (s->value != 0)
-            p->stft_zero_us = 0;
-        else if (!p->stft_zero_us)
-            p->stft_zero_us = p->now_us;
+        oxl_proc_since(&p->stft_zero_us, s->value == 0, p->now_us);
     }
 }
 
@@ -61,7 +53,7 @@ bool oxl_engine_rewarming(struct oxl_proc *p)
     return p->raised_us || p->now_us - p->rewarm_us < OXL_S_US(rewarm_patience_s);
 }
 
-bool oxl_engine_front_at_balance(const struct oxl_proc *p)
+static bool front_at_balance(const struct oxl_proc *p)
 {
     struct oxl_window_stats w =
         oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(5.0), p->now_us);
@@ -76,12 +68,12 @@ bool oxl_engine_front_at_balance(const struct oxl_proc *p)
  * that the trim does not answer. */
 bool oxl_engine_trim_frozen(const struct oxl_proc *p)
 {
-    if (!p->stft_zero_us || p->now_us - p->stft_zero_us < OXL_S_US(frozen_s))
+    if (!oxl_proc_lasted(p, p->stft_zero_us, frozen_s))
         return false;
     double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
     bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
     return !oxl_known(code) || !wide || oxl_patterns_shown_frozen(p) ||
-           !oxl_engine_front_at_balance(p);
+           !front_at_balance(p);
 }
 
 void oxl_engine_trim_room(struct oxl_proc *p)

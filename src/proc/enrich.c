@@ -3,7 +3,7 @@
  * rich: that it has been rich is enough. The cut is called only while the rear is rich. */
 #include "proc.h"
 
-/* No hand is quicker than that, however fast the samples come. */
+/* No hand is quicker than that. */
 static const double look_every_s = 0.04;
 /* Trims that have moved this far are moved by gas, not by themselves (real idle logs: a fall of
  * 11 % within 30 s occurs without gas, so this starts the clock for heat but proves nothing). */
@@ -29,19 +29,6 @@ void oxl_enrich_enter(struct oxl_proc *p)
         oxl_proc_say(p, OXL_ADV_ADD_GAS, "to %.0f %%", p->profile.target_pct);
 }
 
-static void since(int64_t *t_us, bool holds, int64_t now_us)
-{
-    if (!holds)
-        *t_us = 0;
-    else if (!*t_us)
-        *t_us = now_us;
-}
-
-static bool lasted(const struct oxl_proc *p, int64_t since_us, double s)
-{
-    return since_us && p->now_us - since_us >= OXL_S_US(s);
-}
-
 void oxl_enrich_release(struct oxl_proc *p)
 {
     p->cut_us = p->now_us;
@@ -59,7 +46,7 @@ static void note_rich(struct oxl_proc *p)
     bool front = oxl_proc_front_is_rich(p);
     p->front_was_rich = p->front_was_rich || front;
     p->rear_was_rich = p->rear_was_rich || oxl_proc_rear_is_rich(p);
-    since(&p->front_rich_us, front, p->now_us);
+    oxl_proc_since(&p->front_rich_us, front, p->now_us);
 }
 
 /* An emptied converter under rich gas has no oxygen to give: a rear sensor that has been rich and
@@ -68,10 +55,11 @@ static void note_rich(struct oxl_proc *p)
 static void watch_for_leak(struct oxl_proc *p)
 {
     const double front_rich_s = 1.0, rear_lean_s = 0.25;
-    since(&p->rear_astray_us,
-          p->rear_was_rich && lasted(p, p->front_rich_us, front_rich_s) && oxl_proc_rear_is_lean(p),
-          p->now_us);
-    if (lasted(p, p->rear_astray_us, rear_lean_s))
+    oxl_proc_since(&p->rear_astray_us,
+                   p->rear_was_rich && oxl_proc_lasted(p, p->front_rich_us, front_rich_s) &&
+                       oxl_proc_rear_is_lean(p),
+                   p->now_us);
+    if (oxl_proc_lasted(p, p->rear_astray_us, rear_lean_s))
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_SUSPECTED);
 }
 
@@ -124,12 +112,14 @@ static bool hold_complete(const struct oxl_proc *p, double shift)
 {
     const struct oxl_profile *f = &p->profile;
     const double near_pct = 2.0, settled_slope_pct_s = 0.3;
-    if (!lasted(p, p->in_range_us, f->hold_s) || !p->rear_was_rich || !oxl_proc_rear_is_rich(p))
+    if (!oxl_proc_lasted(p, p->in_range_us, f->hold_s) || !p->rear_was_rich ||
+        !oxl_proc_rear_is_rich(p))
         return false;
     if (fabs(shift - f->target_pct) <= near_pct)
         return true;
     struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
-    return lasted(p, p->in_range_us, 5 * f->hold_s) && fabs(w.slope_per_s) < settled_slope_pct_s;
+    return oxl_proc_lasted(p, p->in_range_us, 5 * f->hold_s) &&
+           fabs(w.slope_per_s) < settled_slope_pct_s;
 }
 
 /* Where the trims are going: integrators follow the gas by seconds. A wide-range front shows the
@@ -137,12 +127,9 @@ static bool hold_complete(const struct oxl_proc *p, double shift)
  * with a switching one their own slope has to do. */
 double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift)
 {
-    if (p->pair.front_kind == OXL_SENSOR_WIDE) {
-        struct oxl_window_stats w =
-            oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
-        if (w.count && w.mean > 0.5)
-            return shift - 100.0 * (1.0 / w.mean - 1.0);
-    }
+    double rich = oxl_proc_front_rich(p);
+    if (oxl_known(rich))
+        return shift - 100.0 * rich;
     struct oxl_window_stats w = oxl_proc_trim_stats(p, 2.0);
     return oxl_known(w.slope_per_s) ? shift + 2.0 * w.slope_per_s : shift;
 }
@@ -157,7 +144,7 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
         return OXL_ADV_BACK_OFF;
     if (deepest < f->accept_low_pct)
         return OXL_ADV_TOO_MUCH;
-    if (lasted(p, p->in_range_us, f->hold_s) && !oxl_proc_rear_is_rich(p))
+    if (oxl_proc_lasted(p, p->in_range_us, f->hold_s) && !oxl_proc_rear_is_rich(p))
         return OXL_ADV_WAIT_RICH;
     if (heading <= f->slow_pct)
         return OXL_ADV_HOLD;
@@ -177,7 +164,7 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
 bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
 {
     const double rich_s = 4.0, far_rich = 0.97;
-    if (shift >= gas_seen_pct || !lasted(p, p->front_rich_us, rich_s))
+    if (shift >= gas_seen_pct || !oxl_proc_lasted(p, p->front_rich_us, rich_s))
         return false;
     struct oxl_window_stats w = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
                                                  p->now_us - OXL_S_US(rich_s), p->now_us);
@@ -216,11 +203,11 @@ static bool by_front_only(struct oxl_proc *p, double shift)
 {
     if (fabs(shift) > frozen_within_pct) /* they do follow after all */
         p->run_flaws &= ~OXL_REASON_BIT(OXL_R_DEPTH_UNKNOWN);
-    if (fabs(shift) > frozen_within_pct || !lasted(p, p->front_rich_us, frozen_after_s))
+    if (fabs(shift) > frozen_within_pct || !oxl_proc_lasted(p, p->front_rich_us, frozen_after_s))
         return false;
     p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_DEPTH_UNKNOWN);
     oxl_proc_say(p, OXL_ADV_DEPTH_UNKNOWN, "%s", "");
-    if (lasted(p, p->front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
+    if (oxl_proc_lasted(p, p->front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
         oxl_proc_rear_is_rich(p))
         oxl_enrich_release(p);
     return true;
@@ -233,9 +220,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     if (p->deeper.on)
         oxl_deeper_sample(p, s);
     if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)) ||
-        p->now_us - p->looked_us < OXL_S_US(look_every_s))
+        !oxl_proc_look_again(p, look_every_s))
         return;
-    p->looked_us = p->now_us;
     double shift = oxl_proc_shift_pct(p);
     if (!oxl_known(shift))
         return;
@@ -248,10 +234,11 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
         p->deepest_pct = shift;
     if (p->imported && !p->shift_start_us)
         oxl_baseline_follow(p);
-    since(&p->moved_up_us, !p->shift_start_us && shift > opened_pct, p->now_us);
-    since(&p->in_range_us, shift <= f->accept_high_pct && shift >= f->accept_low_pct, p->now_us);
-    since(&p->over_us, shift < f->accept_low_pct, p->now_us);
-    if (lasted(p, p->moved_up_us, 2.0)) {
+    oxl_proc_since(&p->moved_up_us, !p->shift_start_us && shift > opened_pct, p->now_us);
+    oxl_proc_since(&p->in_range_us, shift <= f->accept_high_pct && shift >= f->accept_low_pct,
+                   p->now_us);
+    oxl_proc_since(&p->over_us, shift < f->accept_low_pct, p->now_us);
+    if (oxl_proc_lasted(p, p->moved_up_us, 2.0)) {
         oxl_proc_mark(p, "trims moved up: an opened port; new baseline");
         oxl_proc_enter(p, OXL_STATE_BASELINE);
     } else if (stumbles(p)) {
@@ -262,7 +249,7 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     } else if (p->deeper.on) {
         oxl_deeper_enrich(p, shift);
     } else if (hold_complete(p, shift) ||
-               (lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
+               (oxl_proc_lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
         oxl_enrich_release(p);
     } else {
         advise(p, shift);
@@ -275,6 +262,11 @@ static int64_t heat_due(const struct oxl_proc *p)
     if (p->front_rich_us && p->front_rich_us < start_us)
         start_us = p->front_rich_us;
     return start_us == INT64_MAX ? INT64_MAX : start_us + OXL_S_US(p->profile.enrich_limit_s);
+}
+
+int64_t oxl_enrich_heat_due(const struct oxl_proc *p)
+{
+    return p->deeper.on ? oxl_earlier_us(heat_due(p), oxl_deeper_heat_due(p)) : heat_due(p);
 }
 
 static int64_t no_effect_due(const struct oxl_proc *p)
@@ -291,17 +283,12 @@ static int64_t give_up_due(const struct oxl_proc *p)
     return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
 }
 
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
 int64_t oxl_enrich_due(const struct oxl_proc *p)
 {
     if (p->imported)
         return INT64_MAX;
-    int64_t due = least(heat_due(p), least(no_effect_due(p), give_up_due(p)));
-    return p->deeper.on ? least(due, oxl_deeper_due(p)) : due;
+    int64_t due = oxl_earlier_us(heat_due(p), oxl_earlier_us(no_effect_due(p), give_up_due(p)));
+    return p->deeper.on ? oxl_earlier_us(due, oxl_deeper_due(p)) : due;
 }
 
 void oxl_enrich_time(struct oxl_proc *p)

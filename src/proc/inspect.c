@@ -5,11 +5,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define LIVE_S     4.0
+#define LIVE_S     4.0                /* when the caller does not say */
 #define RATE_S     3.0                /* at the end: front and rear as often as in the timing */
 #define LOST_US    INT64_C(15000000)  /* without a vehicle that was there */
 #define LONGEST_US INT64_C(240000000) /* the whole inspection */
-#define S_US(s)    ((int64_t)((s)*1e6))
 #define NEVER      INT64_MAX
 
 struct oxl_inspect {
@@ -156,6 +155,17 @@ static void on_sample(void *ctx, const struct oxl_sample *s)
     }
 }
 
+/* What was seen before a loss is not how the engine runs now: it is looked at anew. */
+static void note_lost(struct oxl_inspect *i, bool lost)
+{
+    if (!lost)
+        i->lost_since_us = NEVER;
+    else if (i->lost_since_us == NEVER)
+        i->lost_since_us = i->now_us;
+    if (lost)
+        i->live_since_us = NEVER;
+}
+
 static void on_link(void *ctx, enum oxl_link_state state, const char *text)
 {
     struct oxl_inspect *i = ctx;
@@ -169,10 +179,7 @@ static void on_link(void *ctx, enum oxl_link_state state, const char *text)
         end(i, OXL_ERR_NO_VEHICLE, text);
     if (state == OXL_LINK_READY && i->live_since_us == NEVER)
         i->live_since_us = i->now_us;
-    if (state != OXL_LINK_LOST && state != OXL_LINK_CLOSED)
-        i->lost_since_us = NEVER;
-    else if (i->lost_since_us == NEVER)
-        i->lost_since_us = i->now_us;
+    note_lost(i, state == OXL_LINK_LOST || state == OXL_LINK_CLOSED);
 }
 
 static void on_vehicle(void *ctx)
@@ -226,18 +233,12 @@ static int64_t later(int64_t from_us, int64_t by_us)
 
 static int64_t looked_us(const struct oxl_inspect *i)
 {
-    const double usual_s = 4.0;
-    return later(i->live_since_us, S_US(i->config.live_s > 0 ? i->config.live_s : usual_s));
+    return later(i->live_since_us, OXL_S_US(i->config.live_s > 0 ? i->config.live_s : LIVE_S));
 }
 
 static int64_t watched_us(const struct oxl_inspect *i)
 {
-    return later(looked_us(i), S_US(RATE_S));
-}
-
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
+    return later(looked_us(i), OXL_S_US(RATE_S));
 }
 
 /* Every way to the end; only a tick may take one. */
@@ -265,8 +266,7 @@ bool oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
     if (i->started_us == NEVER)
         i->started_us = i->now_us;
     /* By whatever comes first at that time, so that a replay needs no tick for it. */
-    if (i->now_us >= looked_us(i))
-        oxl_poll_focus(i->poll, OXL_FOCUS_TIMING);
+    oxl_poll_focus(i->poll, i->now_us >= looked_us(i) ? OXL_FOCUS_TIMING : OXL_FOCUS_ALL);
     switch (in->kind) {
     case OXL_IN_RX:
         oxl_poll_rx(i->poll, in->bytes, in->n, i->now_us);
@@ -294,8 +294,9 @@ bool oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
 int64_t oxl_inspect_due_us(const struct oxl_inspect *i)
 {
     int64_t look = i->now_us < looked_us(i) ? looked_us(i) : watched_us(i);
-    int64_t due = least(oxl_poll_due_us(i->poll), look);
-    return least(due, least(later(i->lost_since_us, LOST_US), later(i->started_us, LONGEST_US)));
+    int64_t due = oxl_earlier_us(oxl_poll_due_us(i->poll), look);
+    return oxl_earlier_us(
+        due, oxl_earlier_us(later(i->lost_since_us, LOST_US), later(i->started_us, LONGEST_US)));
 }
 
 bool oxl_inspect_over(const struct oxl_inspect *i)

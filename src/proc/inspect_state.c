@@ -10,7 +10,6 @@ enum { STATES = 0x1F, AIR_OFF = 4, AIR_NOT_TOLD = 0 };
 
 /* Makers' short-term limits lie between -25 and -35 %; common practice, no source. */
 #define TRIM_LIMIT_PCT 25.0
-#define TARGET_PCT     20.0
 enum { FEW_TRIMS = 4 };
 
 static double engine(const struct oxl_inspection *v, enum oxl_quantity q)
@@ -117,10 +116,11 @@ static void trims(struct oxl_inspection *v, const struct oxl_profile *f)
                      isfinite(ltft) ? "" : ", no long-term trim", f->trim_abs_max_pct);
     frozen_trim(v);
     double room = TRIM_LIMIT_PCT + stft;
-    oxl_inspect_line(
-        v, "trim-room", room >= TARGET_PCT ? OXL_GRADE_PASS : OXL_GRADE_CAUTION,
-        room >= TARGET_PCT ? "" : "The trim may reach its limit before -20 %: find out why.",
-        "%.0f %% before an assumed limit of -%.0f, %.0f wanted", room, TRIM_LIMIT_PCT, TARGET_PCT);
+    bool enough = room >= -f->target_pct;
+    oxl_inspect_line(v, "trim-room", enough ? OXL_GRADE_PASS : OXL_GRADE_CAUTION,
+                     enough ? "" : "The trim may reach its limit before the target: find out why.",
+                     "%.0f %% before an assumed limit of -%.0f, %.0f wanted", room, TRIM_LIMIT_PCT,
+                     -f->target_pct);
 }
 
 static void secondary_air(struct oxl_inspection *v)

@@ -79,6 +79,16 @@ double oxl_proc_shift_pct(const struct oxl_proc *p)
     return w.count ? w.mean - p->base.trim_pct : NAN;
 }
 
+double oxl_proc_front_rich(const struct oxl_proc *p)
+{
+    const double least_lambda = 0.5; /* no engine runs richer: below is no reading */
+    if (p->pair.front_kind != OXL_SENSOR_WIDE)
+        return NAN;
+    struct oxl_window_stats w =
+        oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
+    return w.count && w.mean > least_lambda ? 1 / w.mean - 1 : NAN;
+}
+
 struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p)
 {
     return oxl_front_rule(&p->profile, &p->pair, p->base.known ? p->base.front_level : NAN,

@@ -23,7 +23,6 @@ enum {
     OXL_PROC_TRIM_POINTS = 8192, /* total trim of one run at most */
     OXL_SERIES_KEEP = 8192
 };
-#define OXL_S_US(s)  ((int64_t)((s)*1e6))
 #define OXL_FRESH_US OXL_S_US(2.0)
 
 /* What the session has seen of one sensor, from whatever happened (proof.c). 0 = not seen. */
@@ -193,6 +192,27 @@ enum oxl_focus oxl_proc_focus(const struct oxl_proc *p);
 bool oxl_proc_over(const struct oxl_proc *p);
 
 /* ---- inside the room ------------------------------------------------------------------------ */
+/* *t_us becomes the moment since when something holds; 0 while it does not. */
+static inline void oxl_proc_since(int64_t *t_us, bool holds, int64_t now_us)
+{
+    if (!holds)
+        *t_us = 0;
+    else if (!*t_us)
+        *t_us = now_us;
+}
+static inline bool oxl_proc_lasted(const struct oxl_proc *p, int64_t since_us, double s)
+{
+    return since_us && p->now_us - since_us >= OXL_S_US(s);
+}
+/* Windows of seconds are looked at this often at most, however fast the samples come. True, and
+ * noted, when it is time. */
+static inline bool oxl_proc_look_again(struct oxl_proc *p, double every_s)
+{
+    if (p->looked_us && !oxl_proc_lasted(p, p->looked_us, every_s))
+        return false;
+    p->looked_us = p->now_us;
+    return true;
+}
 /* The only function that changes state. */
 void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state);
 /* Says something, unless it was the last thing said in this state. */
@@ -216,7 +236,6 @@ void oxl_proof_end(struct oxl_proc *p);
 void oxl_engine_data(struct oxl_proc *p, const struct oxl_sample *s);
 bool oxl_engine_idled_long(const struct oxl_proc *p);
 bool oxl_engine_trim_frozen(const struct oxl_proc *p);
-bool oxl_engine_front_at_balance(const struct oxl_proc *p);
 /* True while the baseline has to wait for the engine to be warmed again. */
 bool oxl_engine_rewarming(struct oxl_proc *p);
 void oxl_engine_trim_room(struct oxl_proc *p); /* the line about it, once a baseline is known */
@@ -255,6 +274,8 @@ size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t t
 size_t oxl_proc_trim_course(const struct oxl_proc *p, int64_t from_us, int64_t to_us);
 struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double last_s);
 double oxl_proc_shift_pct(const struct oxl_proc *p); /* NAN unknown */
+/* How rich the last second was at a wide-range front, 1/lambda - 1; NAN of another or unknown. */
+double oxl_proc_front_rich(const struct oxl_proc *p);
 struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p);
 struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p);
 struct oxl_trace oxl_proc_front(const struct oxl_proc *p);
@@ -273,7 +294,7 @@ void oxl_precheck_enter(struct oxl_proc *p);
 void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_precheck_time(struct oxl_proc *p);
 int64_t oxl_precheck_due(const struct oxl_proc *p);
-void oxl_precheck_survey(struct oxl_proc *p);   /* the lines about what was asked once */
+void oxl_precheck_survey(struct oxl_proc *p);   /* precheck_survey.c: what was asked once */
 void oxl_precheck_monitors(struct oxl_proc *p); /* precheck_monitors.c */
 void oxl_precheck_pass(struct oxl_proc *p);     /* "now": go on in spite of a gate */
 
@@ -290,6 +311,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_enrich_time(struct oxl_proc *p);
 int64_t oxl_enrich_due(const struct oxl_proc *p);
 void oxl_enrich_cut(struct oxl_proc *p); /* "now": cut at this moment */
+/* When the gas has to be off for heat; INT64_MAX while there is none. */
+int64_t oxl_enrich_heat_due(const struct oxl_proc *p);
 
 /* Where the trims are going with the gas that they have not yet taken up. */
 double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift);
@@ -310,6 +333,7 @@ double oxl_deeper_shown_mg(const struct oxl_proc *p);
 void oxl_deeper_sample(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_deeper_enrich(struct oxl_proc *p, double shift);
 int64_t oxl_deeper_due(const struct oxl_proc *p);
+int64_t oxl_deeper_heat_due(const struct oxl_proc *p); /* INT64_MAX: not over target */
 void oxl_deeper_time(struct oxl_proc *p);
 
 void oxl_release_enter(struct oxl_proc *p);
@@ -334,7 +358,7 @@ void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_leak_time(struct oxl_proc *p);
 int64_t oxl_leak_due(const struct oxl_proc *p);
 void oxl_leak_ask(struct oxl_proc *p); /* the key */
-/* A lost link or an unsteady engine: what was begun says nothing. */
+/* A lost link: what was begun says nothing. */
 void oxl_leak_give_up(struct oxl_proc *p);
 
 #endif

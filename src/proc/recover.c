@@ -109,12 +109,9 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
     bool proving = enough_runs(p) && !p->leak.wanted && !p->deeper.on && !p->offer_us;
     double shift = oxl_proc_shift_pct(p);
     bool back = !oxl_known(shift) || fabs(shift) <= 0.5 * p->profile.band_pct;
-    if (!back && !(proving && heads_back(p)))
-        p->settled_us = 0;
-    else if (!p->settled_us)
-        p->settled_us = p->now_us;
+    oxl_proc_since(&p->settled_us, back || (proving && heads_back(p)), p->now_us);
     ask_for_proof(p);
-    if (p->settled_us && p->now_us - p->settled_us >= OXL_S_US(settle_s) && !p->link_lost_us)
+    if (oxl_proc_lasted(p, p->settled_us, settle_s) && !p->link_lost_us)
         next_state(p);
 }
 

@@ -47,8 +47,7 @@ static int64_t release_limit_due(const struct oxl_proc *p)
 
 int64_t oxl_release_due(const struct oxl_proc *p)
 {
-    int64_t a = still_rich_due(p), b = release_limit_due(p);
-    return a < b ? a : b;
+    return oxl_earlier_us(still_rich_due(p), release_limit_due(p));
 }
 
 void oxl_release_time(struct oxl_proc *p)
@@ -85,22 +84,28 @@ static bool cat_cool(const struct oxl_proc *p)
     return oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(old_s)) < p->profile.cat_temp_min_c;
 }
 
-static void finish(struct oxl_proc *p, bool held)
+static struct oxl_trace since_us(const struct oxl_proc *p, struct oxl_trace t, int64_t from_us)
+{
+    return oxl_trace_slice(t, from_us, p->now_us);
+}
+
+/* What the run left in the traces, from some seconds before its gas. */
+static struct oxl_run_input input_of(const struct oxl_proc *p, bool held)
 {
     const int64_t lead_us = OXL_S_US(6.0);
     int64_t from_us = (p->shift_start_us ? p->shift_start_us : p->cut_us) - lead_us;
     size_t n = oxl_proc_trim_course(p, from_us, p->now_us);
-    struct oxl_run_input in = {
+    return (struct oxl_run_input){
         .profile = &p->profile,
         .pair = p->pair,
-        .front = oxl_trace_slice(oxl_proc_front(p), from_us, p->now_us),
-        .rear = oxl_trace_slice(oxl_proc_rear(p), from_us, p->now_us),
+        .front = since_us(p, oxl_proc_front(p), from_us),
+        .rear = since_us(p, oxl_proc_rear(p), from_us),
         .trim = {p->trim, n},
-        .air = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_AIR_G_S), from_us, p->now_us),
-        .map = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_MAP_KPA), from_us, p->now_us),
-        .intake = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_INTAKE_C), from_us, p->now_us),
-        .rpm = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_RPM), from_us, p->now_us),
-        .cat_temp = oxl_trace_slice(oxl_proc_trace(p, OXL_Q_CAT_TEMP_C), from_us, p->now_us),
+        .air = since_us(p, oxl_proc_trace(p, OXL_Q_AIR_G_S), from_us),
+        .map = since_us(p, oxl_proc_trace(p, OXL_Q_MAP_KPA), from_us),
+        .intake = since_us(p, oxl_proc_trace(p, OXL_Q_INTAKE_C), from_us),
+        .rpm = since_us(p, oxl_proc_trace(p, OXL_Q_RPM), from_us),
+        .cat_temp = since_us(p, oxl_proc_trace(p, OXL_Q_CAT_TEMP_C), from_us),
         .air_share = p->air_share,
         .baseline_trim_pct = p->base.trim_pct,
         .baseline_trim_sd_pct = p->base.trim_sd_pct,
@@ -116,11 +121,11 @@ static void finish(struct oxl_proc *p, bool held)
         .deeper = p->deeper.on,
         .shown_mg = oxl_deeper_shown_mg(p),
     };
-    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
-    struct oxl_run_result *r = &ev.u.run;
-    oxl_measure_run(&in, r);
-    r->run = p->run;
-    p->run_used = true;
+}
+
+/* What the procedure saw of the run, beside what was measured. */
+static void add_flaws(struct oxl_proc *p, struct oxl_run_result *r)
+{
     oxl_patterns_apply(p, OXL_AT_RUN);
     r->reasons |= p->run_flaws;
     if (p->resampled)
@@ -132,17 +137,33 @@ static void finish(struct oxl_proc *p, bool held)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
     if (oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) || !p->rear_was_rich)
         r->valid = false;
-    if (p->runs_n < OXL_PROC_MAX_RUNS)
-        p->runs[p->runs_n++] = *r;
-    p->valid_n += r->valid && !r->deeper;
-    oxl_deeper_ran(p, r->valid);
-    p->emit(p->ctx, &ev);
+}
+
+static void say_run(struct oxl_proc *p, const struct oxl_run_result *r, bool held)
+{
     if (!r->valid)
         oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", "");
     else if (held)
         oxl_proc_say(p, OXL_ADV_REAR_HELD, "%s", "");
     else
         oxl_proc_say(p, OXL_ADV_REAR_LEAN, "%.1f s", r->delay_s.value);
+}
+
+static void finish(struct oxl_proc *p, bool held)
+{
+    struct oxl_run_input in = input_of(p, held);
+    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
+    struct oxl_run_result *r = &ev.u.run;
+    oxl_measure_run(&in, r);
+    r->run = p->run;
+    p->run_used = true;
+    add_flaws(p, r);
+    if (p->runs_n < OXL_PROC_MAX_RUNS)
+        p->runs[p->runs_n++] = *r;
+    p->valid_n += r->valid && !r->deeper;
+    oxl_deeper_ran(p, r->valid);
+    p->emit(p->ctx, &ev);
+    say_run(p, r, held);
     oxl_proc_enter(p, OXL_STATE_RECOVERY);
 }
 
@@ -153,10 +174,7 @@ static void watch_balance(struct oxl_proc *p)
     struct oxl_lean_rule rule = oxl_proc_front_rule(p);
     bool front_back = !oxl_is_lean(oxl_proc_front(p), &rule, p->now_us, OXL_FRESH_US);
     bool trim_back = !oxl_known(shift) || shift > -0.25 * p->profile.band_pct;
-    if (!front_back || !trim_back)
-        p->balance_us = 0;
-    else if (!p->balance_us)
-        p->balance_us = p->now_us;
+    oxl_proc_since(&p->balance_us, front_back && trim_back, p->now_us);
 }
 
 static void watch_drop(struct oxl_proc *p)
@@ -183,7 +201,7 @@ void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
     }
     if (oxl_channel_same(s->channel, p->pair.front))
         watch_balance(p);
-    if (p->balance_us && p->now_us - p->balance_us >= OXL_S_US(pipe_patience_s))
+    if (oxl_proc_lasted(p, p->balance_us, pipe_patience_s))
         finish(p, !p->drop_us);
 }
 

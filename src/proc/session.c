@@ -209,9 +209,8 @@ int64_t oxl_session_due_us(const struct oxl_session *s)
 {
     if (oxl_session_over(s))
         return INT64_MAX;
-    int64_t a = s->imported.on ? INT64_MAX : oxl_poll_due_us(s->poll),
-            b = oxl_proc_due_us(&s->proc);
-    return a < b ? a : b;
+    int64_t proc_us = oxl_proc_due_us(&s->proc);
+    return s->imported.on ? proc_us : oxl_earlier_us(proc_us, oxl_poll_due_us(s->poll));
 }
 
 bool oxl_session_over(const struct oxl_session *s)
@@ -226,16 +225,6 @@ enum oxl_status oxl_session_outcome(const struct oxl_session *s, const char **te
     return s->proc.outcome;
 }
 
-const struct oxl_vehicle *oxl_session_vehicle(const struct oxl_session *s)
-{
-    return s->imported.on ? &s->vehicle : oxl_poll_vehicle(s->poll);
-}
-
-const struct oxl_series *oxl_session_series(const struct oxl_session *s)
-{
-    return s->proc.series;
-}
-
 static double left_s(int64_t since_us, double length_s, int64_t now_us)
 {
     double left = length_s - (double)(now_us - since_us) / 1e6;
@@ -248,7 +237,7 @@ static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live
     if (p->state == OXL_STATE_ENRICHMENT && p->in_range_us)
         out->hold_left_s = p->deeper.on ? NAN : left_s(p->in_range_us, p->profile.hold_s, now_us);
     if (p->state == OXL_STATE_ENRICHMENT && p->shift_start_us)
-        out->heat_left_s = left_s(p->shift_start_us, p->profile.enrich_limit_s, now_us);
+        out->heat_left_s = left_s(oxl_enrich_heat_due(p), 0, now_us);
     if (p->state == OXL_STATE_BASELINE)
         out->baseline_left_s = left_s(p->entered_us, p->profile.window_s, now_us);
     if (p->state == OXL_STATE_TIMING)

@@ -8,7 +8,8 @@ static const struct {
     double w, h;
 } papers[] = {[OXL_PAPER_A4] = {595.28, 841.89}, [OXL_PAPER_LETTER] = {612, 792}};
 
-void oxl_layout_plots(struct oxl_layout *l, const struct oxl_page *p)
+/* Sizes and places of the pictures. */
+static void place_plots(struct oxl_layout *l, const struct oxl_page *p)
 {
     size_t n = p->plots_n, most = 0, of[2] = {0, 0};
     for (size_t i = 0; i < n; i++)
@@ -57,7 +58,7 @@ bool oxl_layout_fit(const struct oxl_told *tests, size_t n, enum oxl_paper paper
         l.detail = (enum oxl_detail)detail;
         oxl_page_make(&p, tests, n, l.detail);
         for (l.font = 8; l.font > smallest[detail] - 1e-9; l.font -= 0.2) {
-            oxl_layout_plots(&l, &p);
+            place_plots(&l, &p);
             const double h = height(&p, &l);
             if (h <= room) {
                 use_the_rest(&l, room - h);

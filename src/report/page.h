@@ -107,8 +107,6 @@ enum {
     OXL_NAMES_RIGHT = 7,
     OXL_NAMES_FOOT = 10
 };
-/* Sizes and places of the pictures. */
-void oxl_layout_plots(struct oxl_layout *l, const struct oxl_page *p);
 /* The largest font (and detail) at which the page fits, leaving `spare` (0..1) of the height free,
  * by measuring the text. False when even the smallest does not fit. */
 bool oxl_layout_fit(const struct oxl_told *tests, size_t n, enum oxl_paper paper, double spare,

@@ -18,7 +18,7 @@ void oxl_lane_range(struct oxl_lane_view *v, double from_s, double to_s, double 
     v->high = step * ceil(v->high / step - 1e-9);
 }
 
-double oxl_lane_y(const struct oxl_lane_view *v, double value)
+static double y_of(const struct oxl_lane_view *v, double value)
 {
     const double part = (value - v->low) / (v->high - v->low);
     return v->y + v->h * (1 - fmin(1, fmax(0, part)));
@@ -28,13 +28,13 @@ void oxl_lane_back(struct oxl_drawing *d, const struct oxl_plot_axis *a,
                    const struct oxl_lane_view *v)
 {
     if (oxl_known(v->band_low) && oxl_known(v->band_high)) {
-        const double top = oxl_lane_y(v, v->band_high), bottom = oxl_lane_y(v, v->band_low);
+        const double top = y_of(v, v->band_high), bottom = y_of(v, v->band_low);
         oxl_draw_rect(d, OXL_INK_BAND, a->x, top, a->w, bottom - top);
     }
     for (size_t i = 0; i < 2; i++)
         if (oxl_known(v->level[i]))
-            oxl_draw_line(d, OXL_INK_LEVEL, a->x, oxl_lane_y(v, v->level[i]), a->x + a->w,
-                          oxl_lane_y(v, v->level[i]));
+            oxl_draw_line(d, OXL_INK_LEVEL, a->x, y_of(v, v->level[i]), a->x + a->w,
+                          y_of(v, v->level[i]));
     oxl_draw_line(d, OXL_INK_FRAME, a->x, v->y, a->x, v->y + v->h);
     oxl_draw_line(d, OXL_INK_FRAME, a->x, v->y + v->h, a->x + a->w, v->y + v->h);
 }
@@ -49,14 +49,14 @@ static void flush(struct oxl_drawing *d, const struct oxl_lane_view *v, const st
 {
     if (!c->any)
         return;
-    oxl_draw_point(d, c->x, oxl_lane_y(v, c->first));
+    oxl_draw_point(d, c->x, y_of(v, c->first));
     if (c->low < c->high) {
         const double a = c->low_first ? c->low : c->high, b = c->low_first ? c->high : c->low;
         if (fabs(a - c->first) > 0)
-            oxl_draw_point(d, c->x, oxl_lane_y(v, a));
-        oxl_draw_point(d, c->x, oxl_lane_y(v, b));
+            oxl_draw_point(d, c->x, y_of(v, a));
+        oxl_draw_point(d, c->x, y_of(v, b));
         if (fabs(b - c->last) > 0)
-            oxl_draw_point(d, c->x, oxl_lane_y(v, c->last));
+            oxl_draw_point(d, c->x, y_of(v, c->last));
     }
 }
 
@@ -123,7 +123,7 @@ static void labels(struct oxl_drawing *d, const struct oxl_plot_axis *a,
         if (!oxl_known(v->tick[i]) || (i == 1 && v->h < 22 && oxl_known(v->tick[2])))
             continue; /* in a low lane there is no room between the ends */
         number(v, v->tick[i], text);
-        const double y = oxl_lane_y(v, v->tick[i]);
+        const double y = y_of(v, v->tick[i]);
         oxl_draw_line(d, OXL_INK_FRAME, a->x - 2, y, a->x, y);
         oxl_draw_text(d, a->x - 3, fmin(fmax(y + 2, v->y + 4.5), v->y + v->h), TICK_SIZE,
                       OXL_ANCHOR_END, false, text);

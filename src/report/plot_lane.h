@@ -19,7 +19,6 @@ struct oxl_lane_view {
 };
 /* Widens low..high to hold the values within [from, to] and rounds the ends to tidy ones. */
 void oxl_lane_range(struct oxl_lane_view *v, double from_s, double to_s, double step);
-double oxl_lane_y(const struct oxl_lane_view *v, double value);
 void oxl_lane_back(struct oxl_drawing *d, const struct oxl_plot_axis *a,
                    const struct oxl_lane_view *v);
 void oxl_lane_front(struct oxl_drawing *d, const struct oxl_plot_axis *a,

@@ -33,7 +33,7 @@ int64_t oxl_ad_half_latency_us(struct oxl_adapter *a)
     return ms > 0 ? llround(500.0 * ms) : 0;
 }
 
-bool oxl_ad_take(struct oxl_ad_queue *q, struct oxl_ad_char *out)
+static bool take(struct oxl_ad_queue *q, struct oxl_ad_char *out)
 {
     if (q->count == 0)
         return false;
@@ -149,7 +149,7 @@ static void step(struct oxl_adapter *a, int64_t t_us)
         oxl_ad_phase_over(a, t_us);
     else if (oxl_ad_quirk_next_us(a) == t_us)
         oxl_ad_quirk_step(a, t_us);
-    else if (oxl_ad_take(&a->rx, &c))
+    else if (take(&a->rx, &c))
         char_in(a, c.byte, t_us);
 }
 
@@ -191,8 +191,7 @@ size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_
     size_t got = 0;
     struct oxl_ad_char c;
     run(a, t_us);
-    while (got < n && a->tx.count > 0 && a->tx.at[a->tx.head].t_us <= t_us &&
-           oxl_ad_take(&a->tx, &c))
+    while (got < n && a->tx.count > 0 && a->tx.at[a->tx.head].t_us <= t_us && take(&a->tx, &c))
         out[got++] = a->garbled ? (uint8_t)(0x80 + 127 * oxl_random_unit(&a->noise)) : c.byte;
     return got;
 }

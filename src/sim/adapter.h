@@ -139,7 +139,6 @@ void oxl_ad_defaults(struct oxl_adapter *a);
 int64_t oxl_ad_char_ns(const struct oxl_adapter *a);
 /* A command's latency, half on its way in and half on its way out. */
 int64_t oxl_ad_half_latency_us(struct oxl_adapter *a);
-bool oxl_ad_take(struct oxl_ad_queue *q, struct oxl_ad_char *out);
 
 /* ---- adapter_text.c: each says at t_us or as soon as the line is free ---- */
 void oxl_ad_put(struct oxl_adapter *a, int64_t t_us, uint8_t byte);

@@ -27,7 +27,7 @@ static const double oxl_air_o2 = 0.2314; /* oxygen mass fraction of dry air */
 struct oxl_engine {
     double rpm, air_g_s, throttle_pct, governor, cut_over_s;
     bool fuel_cut;
-    double ripple_phase, air_noise, misfire_dip;
+    double ripple_phase, air_noise;
     double coolant_c, run_time_s;
     double torque_phi; /* mean of the banks' last mixture */
 };

@@ -23,7 +23,6 @@ void oxl_unit_mask_bit(uint8_t mask[4], unsigned base, unsigned number);
 /* ---- unit_live.c ---- */
 /* Data bytes of a service 01 item into out[4]; 0 when this vehicle does not support it. */
 size_t oxl_unit_item(const struct oxl_unit_case *c, uint8_t item, uint8_t out[4]);
-bool oxl_unit_has_bank(const struct oxl_unit_case *c, int bank);
 /* sensor 0 = front, 1 = rear; bank 0 or 1 */
 bool oxl_unit_has_sensor(const struct oxl_unit_case *c, int bank, int sensor);
 /* "switching", "wide-volts", "wide-current" or "none": the setting for front or rear. */

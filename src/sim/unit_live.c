@@ -64,12 +64,6 @@ bool oxl_unit_has_sensor(const struct oxl_unit_case *c, int bank, int sensor)
     return false;
 }
 
-bool oxl_unit_has_bank(const struct oxl_unit_case *c, int bank)
-{
-    return bank == 0 || !isnan(c->r->stft_pct[bank]) || oxl_unit_has_sensor(c, bank, 0) ||
-           oxl_unit_has_sensor(c, bank, 1);
-}
-
 /* Which bank and position an item's place (0..7) in 14-1B, 24-2B or 34-3B means, by the layout
  * that the vehicle reports: four sensors a bank with item 13, two with 1D. */
 static bool place_of(const struct oxl_unit_case *c, unsigned slot, int *bank, int *sensor)

@@ -7,7 +7,6 @@
 
 enum {
     BAR_PLAIN = 0x2500,
-    BAR_SLOW = 0x2550,
     BAR_BAND = 0x2588,
     BAR_MUCH = 0x2592,
     BAR_FAR = 0x2573,

@@ -43,11 +43,7 @@ void oxl_signal_get(const struct oxl_model *m, enum oxl_signal_kind kind, int64_
 /* view_*.c: areas of the middle */
 void oxl_view_traces(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_values(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
-void oxl_view_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
-void oxl_view_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale);
-/* Large number shown by the timer: running seconds, or what the last run took; "--.-". */
-void oxl_view_timer_text(const struct oxl_model *m, char *out, size_t n);
 void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_stopped(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);

@@ -11,7 +11,7 @@
 
 enum { NUMBER_COLS = 20 };
 
-void oxl_view_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     double shift = m->has_live ? m->live.shift_pct : NAN;
     struct oxl_area right = {a.row, a.col + NUMBER_COLS, a.rows, a.cols - NUMBER_COLS};
@@ -32,7 +32,7 @@ static void progress(struct oxl_canvas *c, struct oxl_area a, double done)
                        OXL_INK_GOOD);
 }
 
-void oxl_view_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+static void draw_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     double left = m->has_live ? m->live.baseline_left_s : NAN;
     double window = m->has_profile ? m->profile.window_s : NAN;
@@ -48,7 +48,8 @@ void oxl_view_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct o
                    oxl_num(oxl_reading_now(m, m->air, 5000000), 1).text);
 }
 
-void oxl_view_timer_text(const struct oxl_model *m, char *out, size_t n)
+/* Large number shown by the timer: running seconds, or what the last run took; "--.-". */
+static void timer_text(const struct oxl_model *m, char *out, size_t n)
 {
     const struct oxl_run_result *last = m->runs_n ? &m->runs[m->runs_n - 1] : NULL;
     if (m->state == OXL_STATE_TIMING && m->has_live && oxl_known(m->live.timing_s))
@@ -119,7 +120,7 @@ static void timer_side(const struct oxl_model *m, struct oxl_canvas *c, struct o
 void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale)
 {
     char text[24];
-    oxl_view_timer_text(m, text, sizeof text);
+    timer_text(m, text, sizeof text);
     while (scale > 1 && oxl_large_cols(text, scale) > a.cols)
         scale--;
     enum oxl_ink ink = m->state == OXL_STATE_TIMING ? OXL_INK_TITLE : OXL_INK_TEXT;
@@ -162,9 +163,9 @@ void oxl_view_test(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_a
     part.row += part.rows;
     part.rows = gauge;
     if (m->state == OXL_STATE_BASELINE)
-        oxl_view_baseline(m, c, part);
+        draw_baseline(m, c, part);
     else if (gauge)
-        oxl_view_shift(m, c, part);
+        draw_shift(m, c, part);
     struct oxl_area table = {a.row + a.rows - runs + 1, a.col, runs - 1, a.cols};
     if (runs)
         oxl_view_runs(m, c, table);

@@ -179,6 +179,10 @@ for id in front rear; do
   holds slow.events "any(.[]; .event == \"check\" and .id == \"$id-monitor\" and .grade == \"caution\")"
 done
 holds slow.events '[.[] | select(.event == "vehicle")] | last.monitor_results | length == 4'
+# A scenario of one's own is a file here as in run and demo.
+"$oxylag" inspect --port sim:./slow.ini --virtual-time --json >slow.json 2>slow.err
+check "inspect takes a scenario file: $(cat slow.err)" test -s slow.json
+holds slow.json 'any(.[]; .event == "code" and .list == "stored" and .code == "P0137")'
 "$oxylag" run --port sim:kline -y --virtual-time --json --runs 1 --out kline.rec >kline.events 2>/dev/null
 holds kline.events 'all(.[]; .event != "check" or (.id | test("front-monitor|rear-monitor") | not))
   and ([.[] | select(.event == "vehicle")] | last.monitor_results | length == 4)'

@@ -62,4 +62,24 @@ if [ $SECONDS -ge 3 ]; then
 fi
 TERM=xterm script -qec "$import big2.rec --quiet" /dev/null </dev/null >quiet.out 2>&1
 check "--quiet" eval "! grep -q 'importing,' quiet.out"
+# On a low screen the help turns its pages, in a quiz too.
+tm new-session -d -x 80 -y 16 "env TERM=xterm-256color LC_ALL=C.UTF-8 $oxylag replay aged.rec --quiz; sleep 20"
+page() { # page KEY FILE PATTERN: FILE has the screen that the key leads to
+  tm send-keys "$1"
+  for _ in $(seq 30); do
+    tm capture-pane -p >"$2"
+    grep -q "$3" "$2" && return
+    sleep 0.1
+  done
+  return 1
+}
+sleep 1
+check "the quiz's help" page '?' help1.txt 'part 1 of'
+check "... and its next page" page Down help2.txt 'part 2 of'
+tm kill-server
+
+# Who leaves at the cautions has recorded nothing, and is not told otherwise.
+(sleep 1; printf q) | TERM=xterm script -qec "$oxylag demo --out left.rec" /dev/null >left.out 2>&1
+check "left at the cautions" grep -q 'left at the cautions: nothing was done' left.out
+check "... with nothing recorded" eval "! grep -q 'Recorded in' left.out"
 done_testing

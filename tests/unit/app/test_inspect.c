@@ -21,6 +21,7 @@ struct bench {
     char sent[20000]; /* everything that was sent, '\r' as '\n' */
     size_t sent_n;
     unsigned checks;
+    bool out; /* the adapter, of its socket */
 };
 
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
@@ -53,8 +54,19 @@ static void feed(struct bench *b, enum oxl_input_kind kind, const char *bytes, s
     oxl_inspect_step(b->core, &in);
 }
 
+/* The port goes and comes with the adapter. */
+static void follow_plug(struct bench *b)
+{
+    bool in = oxl_sim_plugged(b->sim, b->now_us);
+    if (in == !b->out)
+        return;
+    b->out = !in;
+    feed(b, in ? OXL_IN_LINK_UP : OXL_IN_LINK_DOWN, NULL, 0);
+}
+
 /* Inspects a scenario given as INI text. */
-static const struct oxl_inspection *inspect_seed(struct bench *b, const char *ini, unsigned bank,
+static const struct oxl_inspection *inspect_with(struct bench *b, const char *ini,
+                                                 const struct oxl_inspect_config *config,
                                                  uint64_t seed)
 {
     struct oxl_scenario *scenario;
@@ -64,10 +76,8 @@ static const struct oxl_inspection *inspect_seed(struct bench *b, const char *in
     memset(b, 0, sizeof *b);
     b->sim = oxl_sim_new(scenario, seed, OXL_TECH_BY_HAND);
     oxl_scenario_free(scenario);
-    struct oxl_inspect_config config = {.bank = bank};
-    oxl_profile_defaults(&config.profile);
     const struct oxl_session_out out = {b, on_send, on_speed, on_reopen, on_event};
-    b->core = oxl_inspect_new(&config, &out);
+    b->core = oxl_inspect_new(config, &out);
     assert_non_null(b->core);
     feed(b, OXL_IN_LINK_UP, NULL, 0);
     while (!oxl_inspect_over(b->core) && b->now_us < 300000000) {
@@ -76,6 +86,7 @@ static const struct oxl_inspection *inspect_seed(struct bench *b, const char *in
         int64_t next_us = sim_us < due_us ? sim_us : due_us;
         if (next_us > b->now_us)
             b->now_us = next_us;
+        follow_plug(b);
         size_t n = oxl_sim_read(b->sim, buf, sizeof buf, b->now_us);
         if (n)
             feed(b, OXL_IN_RX, buf, n);
@@ -83,6 +94,14 @@ static const struct oxl_inspection *inspect_seed(struct bench *b, const char *in
     }
     assert_true(oxl_inspect_over(b->core));
     return oxl_inspect_found(b->core);
+}
+
+static const struct oxl_inspection *inspect_seed(struct bench *b, const char *ini, unsigned bank,
+                                                 uint64_t seed)
+{
+    struct oxl_inspect_config config = {.bank = bank};
+    oxl_profile_defaults(&config.profile);
+    return inspect_with(b, ini, &config, seed);
 }
 
 static const struct oxl_inspection *inspect_bank(struct bench *b, const char *ini, unsigned bank)
@@ -386,6 +405,21 @@ static void kline_two_units(void **state)
     done(&b);
 }
 
+/* The target is the profile's. */
+static void room_for_the_target(void **state)
+{
+    (void)state;
+    struct bench b;
+    struct oxl_inspect_config config = {.bank = 1};
+    oxl_profile_defaults(&config.profile);
+    config.profile.target_pct = -30;
+    graded(inspect_with(&b, "", &config, 1), "trim-room", OXL_GRADE_CAUTION);
+    done(&b);
+    config.profile.target_pct = -15;
+    graded(inspect_with(&b, "", &config, 1), "trim-room", OXL_GRADE_PASS);
+    done(&b);
+}
+
 /* ---- nobody there ---- */
 
 static void nobody(void **state)
@@ -399,6 +433,37 @@ static void nobody(void **state)
     inspect(&b, "[adapter]\nsilent = yes\n");
     assert_int_equal(outcome(&b), OXL_ERR_NO_ADAPTER);
     assert_int_equal(b.checks, 0);
+    done(&b);
+}
+
+/* ---- pulled out while the engine is looked at ---- */
+
+static void pulled_out(void **state)
+{
+    (void)state;
+    struct bench b;
+    inspect(&b, "[adapter]\nunplug_at_s = 3\nunplug_s = 1000\n");
+    assert_int_equal(outcome(&b), OXL_ERR_LINK_LOST);
+    assert_int_equal(b.checks, 0);
+    done(&b);
+}
+
+static void pulled_out_for_a_while(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v = inspect(&b, "[adapter]\nunplug_at_s = 3\nunplug_s = 6\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    graded(v, "sample-rate", OXL_GRADE_PASS);
+    /* What is shown as read just now is of the engine after that. */
+    size_t sensors = 0;
+    for (size_t i = 0; i < v->readings_n; i++)
+        if (oxl_channel_same(v->reading[i].channel, v->pair[0].front) ||
+            oxl_channel_same(v->reading[i].channel, v->pair[0].rear)) {
+            sensors++;
+            assert_true(b.now_us - v->reading[i].recv_us < 2000000);
+        }
+    assert_int_equal(sensors, 2);
     done(&b);
 }
 
@@ -417,7 +482,10 @@ int main(void)
         cmocka_unit_test(kline_vehicle),
         cmocka_unit_test(kline_two_units),
         cmocka_unit_test(kline_sensors_of_two_banks),
+        cmocka_unit_test(room_for_the_target),
         cmocka_unit_test(nobody),
+        cmocka_unit_test(pulled_out),
+        cmocka_unit_test(pulled_out_for_a_while),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

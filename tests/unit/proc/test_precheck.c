@@ -7,6 +7,7 @@
 #include <cmocka.h>
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "help_car.h"
@@ -159,6 +160,11 @@ static void opening_too_large_is_said(void **state)
     car_run(c, 15);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     assert_true(car_heard(c, OXL_ADV_OPENING_TOO_LARGE) >= 1);
+    /* It says the trims that are too far, not a mean with those before. */
+    const struct oxl_event *ev = car_last(c, OXL_EV_ADVICE);
+    assert_int_equal(ev->u.advice.advice, OXL_ADV_OPENING_TOO_LARGE);
+    double said_pct = strtod(ev->u.advice.detail + strlen("total trim "), NULL);
+    assert_true(said_pct >= c->proc.profile.opening_max_pct); /* in whole per cent */
     car_free(c);
 }
 

@@ -1,0 +1,109 @@
+/* The line with the names of the columns, and the separator that shows them. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "parts.h"
+
+bool reading_line(struct reading *r, const char **line, size_t *n)
+{
+    if (r->at >= r->end)
+        return false;
+    const char *nl = memchr(r->at, '\n', (size_t)(r->end - r->at));
+    *line = r->at;
+    *n = (size_t)((nl ? nl : r->end) - r->at);
+    r->at = nl ? nl + 1 : r->end;
+    r->line++;
+    if (*n > 0 && (*line)[*n - 1] == '\r')
+        --*n;
+    return true;
+}
+
+/* 3 for "#3", 0 when the name is no such number. */
+static size_t column_number(const char *name)
+{
+    char *end;
+    if (name[0] != '#' || name[1] < '1' || name[1] > '9')
+        return 0;
+    unsigned long n = strtoul(name + 1, &end, 10);
+    return *end || n > CELLS_MAX ? 0 : (size_t)n;
+}
+
+/* Is this the line with all the names? Fills the indices. *missing is the first role not found. */
+static bool take_header(struct columns *columns, const char *line, size_t n, char separator,
+                        enum role *missing)
+{
+    struct cell cells[CELLS_MAX];
+    size_t count;
+    *missing = ROLE_TIME;
+    if (!cells_split(line, n, separator, cells, &count))
+        return false;
+    for (unsigned r = 0; r < ROLE_COUNT; r++) {
+        struct column *c = &columns->of[r];
+        bool found = !c->given;
+        for (size_t i = 0; i < count && !found; i++)
+            if (cell_is(cells[i], c->name)) {
+                c->index = i;
+                found = true;
+            }
+        size_t number = column_number(c->name);
+        if (!found && number >= 1 && number <= count) {
+            c->index = number - 1;
+            found = true;
+        }
+        if (!found) {
+            *missing = (enum role)r;
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool separator_of(const char *word, char *out)
+{
+    if (strcmp(word, "comma") == 0)
+        *out = ',';
+    else if (strcmp(word, "semicolon") == 0)
+        *out = ';';
+    else if (strcmp(word, "tab") == 0)
+        *out = '\t';
+    else if (strlen(word) == 1 && word[0] > ' ' && word[0] < 0x7f && word[0] != '"')
+        *out = word[0];
+    else
+        return false;
+    return true;
+}
+
+/* The first line that has all the names, by the separator that shows them. What stands before it
+ * is the writer's own preamble. */
+enum oxl_status header_find(struct reading *r, const char *separator)
+{
+    static const char usual[] = "\t;,";
+    char fixed[2] = "", best_line[200] = "";
+    enum role missing, furthest = ROLE_TIME;
+    unsigned best_at = 1;
+    if (separator && !separator_of(separator, &fixed[0]))
+        return oxl_fail(r->err, OXL_ERR_USAGE,
+                        "--separator: found \"%s\", expected comma, semicolon, tab or a character",
+                        separator);
+    const char *tries = separator ? fixed : usual, *line;
+    size_t n;
+    while (r->line < HEADER_SEARCH_LINES && reading_line(r, &line, &n)) {
+        for (const char *s = tries; *s; s++) {
+            if (take_header(&r->columns, line, n, *s, &missing)) {
+                r->separator = *s;
+                return OXL_OK;
+            }
+            if (missing > furthest || !best_line[0]) {
+                furthest = missing;
+                best_at = r->line;
+                snprintf(best_line, sizeof best_line, "%.*s", (int)(n < 120 ? n : 120), line);
+            }
+        }
+    }
+    if (!best_line[0])
+        return oxl_fail(r->err, OXL_ERR_FORMAT, "%s: the table is empty", r->file);
+    return oxl_fail(r->err, OXL_ERR_FORMAT,
+                    "%s line %u: no column \"%s\" for %s; the header is: %s", r->file, best_at,
+                    r->columns.of[furthest].name, role_word(furthest), best_line);
+}
