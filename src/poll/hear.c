@@ -77,11 +77,9 @@ static bool asked_for(const struct oxl_exchange *ex, const struct oxl_message *m
 
 bool oxl_poll_is_exact(const struct oxl_poll *p, const struct oxl_message *m)
 {
-    size_t expected = 1, len;
-    for (unsigned i = 0; i < p->ex.n; i++)
-        if (oxl_find_item(m, &p->vehicle.decoding, p->ex.items[i], &len))
-            expected += 1 + len;
-    return m->len == expected;
+    size_t bytes;
+    oxl_find_items(m, &p->vehicle.decoding, p->ex.items, p->ex.n, &bytes);
+    return m->len == 1 + bytes;
 }
 
 /* Items that were not asked for, or bytes that belong to none, mean another request's answer or

@@ -90,9 +90,10 @@ void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
 
 static void mark_items(struct oxl_poll *p, const struct oxl_message *m)
 {
+    size_t bytes;
+    uint32_t found = oxl_find_items(m, &p->vehicle.decoding, p->ex.items, p->ex.n, &bytes);
     for (unsigned i = 0; i < p->ex.n; i++) {
-        size_t len;
-        if (oxl_find_item(m, &p->vehicle.decoding, p->ex.items[i], &len))
+        if (found >> i & 1)
             oxl_poll_schedule_hit(p, p->ex.items[i]);
         else
             oxl_poll_schedule_miss(p, p->ex.items[i]);

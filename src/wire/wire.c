@@ -245,11 +245,13 @@ static void take_line(struct oxl_wire *w)
     if (len == 0)
         return;
     w->stats.headless += is_numbered_part(s, len);
+    if (oxl_hex_only(s, len)) { /* nearly every line; no word is of hex digits alone */
+        take_hex(w, s, len);
+        return;
+    }
     enum oxl_word word = oxl_words_whole(s);
     if (word != OXL_WORD_NONE)
         say_word(w, word, w->line.last_us);
-    else if (oxl_hex_only(s, len))
-        take_hex(w, s, len);
     else if (!take_spoilt(w, s, len))
         w->out.text(w->out.ctx, w->line.text, w->line.last_us);
 }
