@@ -17,7 +17,7 @@ static void transmit(struct oxl_poll *p, const char *text, int64_t t_us)
 {
     char line[sizeof p->ex.text];
     size_t n = strlen(text);
-    memcpy(line, text, n);
+    memcpy(line, text, n + 1);
     line[n] = '\r';
     p->ex.sent_us = t_us;
     oxl_wire_expect_echo(p->wire, text);

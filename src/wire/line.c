@@ -23,6 +23,22 @@ enum oxl_line_event oxl_line_push(struct oxl_line *l, uint8_t byte, int64_t t_us
     return c == '.' ? OXL_LINE_DOT : OXL_LINE_MORE;
 }
 
+size_t oxl_line_go_on(struct oxl_line *l, const uint8_t *bytes, size_t n, int64_t t_us)
+{
+    size_t taken = 0;
+    if (l->len == 0 || l->overlong)
+        return 0;
+    for (; taken < n && l->len < OXL_LINE_MAX; taken++) {
+        uint8_t c = bytes[taken];
+        if (!(c >= '0' && c <= '9') && !(c >= 'A' && c <= 'Z'))
+            break;
+        l->text[l->len++] = (char)c;
+    }
+    if (taken > 0)
+        l->last_us = t_us;
+    return taken;
+}
+
 bool oxl_line_is_blank(const struct oxl_line *l)
 {
     return l->len == 0 && !l->overlong && !l->glued;

@@ -308,7 +308,12 @@ static void take_byte(struct oxl_wire *w, uint8_t byte, int64_t t_us)
 
 void oxl_wire_feed(struct oxl_wire *w, const void *bytes, size_t n, int64_t t_us)
 {
-    const uint8_t *b = bytes;
-    for (size_t i = 0; i < n; i++)
-        take_byte(w, b[i], t_us);
+    const uint8_t *b = bytes, *end = b + n;
+    while (b < end) {
+        size_t plain = oxl_line_go_on(&w->line, b, (size_t)(end - b), t_us);
+        w->stats.bytes += plain;
+        b += plain;
+        if (b < end)
+            take_byte(w, *b++, t_us);
+    }
 }
