@@ -211,9 +211,9 @@ static const char *take_leads(struct oxl_wire *w, const char *s)
     return s;
 }
 
-static bool take_echo(struct oxl_wire *w)
+static bool take_echo(struct oxl_wire *w, const char *compact)
 {
-    if (!w->echo[0] || strcmp(w->echo, w->compact) != 0)
+    if (!w->echo[0] || strcmp(w->echo, compact) != 0)
         return false;
     w->echo[0] = '\0';
     w->stats.echoes++;
@@ -226,6 +226,18 @@ static bool is_numbered_part(const char *s, size_t len)
     return len > 2 && oxl_hex_digit(s[0]) >= 0 && s[1] == ':' && oxl_hex_only(s + 2, len - 2);
 }
 
+/* Nearly every line is of hex digits alone: it is compact as it stands, and no word. */
+static bool take_digits(struct oxl_wire *w)
+{
+    struct oxl_line *l = &w->line;
+    if (!oxl_hex_only(l->text, l->len))
+        return false;
+    l->text[l->len] = '\0';
+    if (!take_echo(w, l->text))
+        take_hex(w, l->text, l->len);
+    return true;
+}
+
 static void take_line(struct oxl_wire *w)
 {
     w->stats.lines++;
@@ -233,25 +245,25 @@ static void take_line(struct oxl_wire *w)
         w->stats.overlong_lines++;
         return;
     }
+    if (take_digits(w))
+        return;
     if (!oxl_line_finish(&w->line)) {
         w->stats.bad_lines++;
         return;
     }
     oxl_line_compact(w->line.text, w->compact);
-    if (take_echo(w))
+    if (take_echo(w, w->compact))
         return;
     const char *s = take_leads(w, w->compact);
     size_t len = strlen(s);
     if (len == 0)
         return;
     w->stats.headless += is_numbered_part(s, len);
-    if (oxl_hex_only(s, len)) { /* nearly every line; no word is of hex digits alone */
-        take_hex(w, s, len);
-        return;
-    }
     enum oxl_word word = oxl_words_whole(s);
     if (word != OXL_WORD_NONE)
         say_word(w, word, w->line.last_us);
+    else if (oxl_hex_only(s, len))
+        take_hex(w, s, len);
     else if (!take_spoilt(w, s, len))
         w->out.text(w->out.ctx, w->line.text, w->line.last_us);
 }
