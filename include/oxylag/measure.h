@@ -54,6 +54,8 @@ struct oxl_window_stats {
     int64_t longest_gap_us;                 /* largest recv-to-recv step inside the window */
 };
 struct oxl_window_stats oxl_trace_window(struct oxl_trace t, int64_t from_us, int64_t to_us);
+/* The mean of it alone, to the bit; NAN when there is no point. */
+double oxl_trace_mean(struct oxl_trace t, int64_t from_us, int64_t to_us);
 /* The sub-trace with recv_us in [from_us, to_us]. */
 struct oxl_trace oxl_trace_slice(struct oxl_trace t, int64_t from_us, int64_t to_us);
 

@@ -56,6 +56,10 @@ size_t oxl_decode_live(const struct oxl_message *m, const struct oxl_decoding *d
 /* Finds the data bytes of `item` in a positive service 01 answer; NULL when it is not there. */
 const uint8_t *oxl_find_item(const struct oxl_message *m, const struct oxl_decoding *d,
                              uint8_t item, size_t *len);
+/* The same of n items (32 at most) at once: bit i says that items[i] is there; *bytes is what they
+ * take together with their numbers. */
+uint32_t oxl_find_items(const struct oxl_message *m, const struct oxl_decoding *d,
+                        const uint8_t *items, unsigned n, size_t *bytes);
 
 /* A trouble code as text, "P0420". out holds 6 bytes. (SAE J2012 / ISO 15031-6) */
 void oxl_code_text(uint16_t code, char out[6]);

@@ -61,6 +61,8 @@ static bool next_said(struct oxl_player *p, const char **text, size_t *len)
     static const char mark[] = "\"event\":{";
     const char *line;
     size_t n;
+    if (p->said_at > p->passed_at && p->said_at < p->at)
+        p->said_at = p->at; /* nothing was said in between */
     while (next_line(&p->said_at, p->end, &line, &n)) {
         struct oxl_line l;
         if (n < sizeof mark || !memchr(line, 'e', n))
@@ -144,6 +146,8 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
             return starved(p, err);
         if (st != OXL_OK)
             return st;
+        if (p->next.kind == OXL_LINE_EVENT)
+            p->passed_at = line;
         if (is_input(p->next.kind) || is_table_input(p)) {
             p->have_next = true;
             return OXL_OK;
@@ -215,17 +219,6 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
     return p->session ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
 }
 
-static size_t longest_line(const char *text, size_t size)
-{
-    size_t longest = 0;
-    const char *at = text, *line;
-    size_t len;
-    while (next_line(&at, text + size, &line, &len))
-        if (len > longest)
-            longest = len;
-    return longest;
-}
-
 static void free_core(struct oxl_player *p)
 {
     oxl_session_free(p->session);
@@ -246,6 +239,7 @@ static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
     enum oxl_status st = oxl_record_decode_header(line, len, &p->header, p->file, err);
     p->lineno = 1;
     p->said_at = p->at;
+    p->passed_at = p->recording.text;
     p->have_next = p->at_end = p->said_more = false;
     p->now_us = 0;
     p->compared = p->different = 0;
@@ -274,9 +268,8 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
     if (st != OXL_OK)
         return st;
     p->end = p->recording.text + p->recording.size;
-    size_t room = longest_line(p->recording.text, p->recording.size) + 1;
-    p->scratch = malloc(room);
-    p->bytes = malloc(room);
+    p->scratch = malloc(OXL_RECORD_LINE_MAX + 1);
+    p->bytes = malloc(OXL_RECORD_LINE_MAX + 1);
     st = p->scratch && p->bytes ? begin(p, err)
                                 : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (st != OXL_OK)

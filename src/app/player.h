@@ -31,6 +31,7 @@ struct oxl_player {
     int64_t now_us;
     /* comparing */
     const char *said_at;           /* where the next recorded event is looked for */
+    const char *passed_at;         /* the last event that reading has passed */
     struct oxl_progress *progress; /* of oxl_player_run; NULL: none is shown */
     uint64_t compared, different;
     bool said_more; /* the core said more than is recorded (a torn file) */

@@ -1,8 +1,13 @@
 #include "parts.h"
 
+/* Nearly every question is about the newest points: so a stretch that reaches back from the end is
+ * doubled until it holds the answer, and only then halved. */
 size_t trace_after(struct oxl_trace t, int64_t t_us)
 {
-    size_t low = 0, high = t.count;
+    size_t high = t.count, back = 1;
+    for (; back <= high && t.points[high - back].recv_us > t_us; back *= 2)
+        high -= back;
+    size_t low = back <= high ? high - back + 1 : 0;
     while (low < high) {
         size_t mid = low + (high - low) / 2;
         if (t.points[mid].recv_us > t_us)
@@ -71,6 +76,15 @@ struct oxl_window_stats oxl_trace_window(struct oxl_trace t, int64_t from_us, in
             w.longest_gap_us = gap;
     }
     return w;
+}
+
+double oxl_trace_mean(struct oxl_trace t, int64_t from_us, int64_t to_us)
+{
+    struct oxl_trace s = oxl_trace_slice(t, from_us, to_us);
+    double sum = 0;
+    for (size_t i = 0; i < s.count; i++)
+        sum += s.points[i].value;
+    return s.count ? sum / (double)s.count : NAN;
 }
 
 /* Index of the first point whose middle is later than t_s. */

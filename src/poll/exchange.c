@@ -15,11 +15,13 @@ enum { NUDGE_MS = 700, NUDGES = 4 };
 
 static void transmit(struct oxl_poll *p, const char *text, int64_t t_us)
 {
-    char line[sizeof p->ex.text + 1];
-    int n = snprintf(line, sizeof line, "%s\r", text);
+    char line[sizeof p->ex.text];
+    size_t n = strlen(text);
+    memcpy(line, text, n + 1);
+    line[n] = '\r';
     p->ex.sent_us = t_us;
     oxl_wire_expect_echo(p->wire, text);
-    p->out.send(p->out.ctx, line, (size_t)n);
+    p->out.send(p->out.ctx, line, n + 1);
 }
 
 static void forget_answers(struct oxl_exchange *ex)
@@ -83,13 +85,22 @@ void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, 
     send_text(p, t_us);
 }
 
+static char *put_hex(char *at, uint8_t byte)
+{
+    static const char digits[] = "0123456789ABCDEF";
+    *at++ = digits[byte >> 4];
+    *at++ = digits[byte & 0x0F];
+    return at;
+}
+
 static void write_text(struct oxl_exchange *ex, unsigned digit)
 {
-    int at = snprintf(ex->text, sizeof ex->text, "%02X", ex->service);
+    char *at = put_hex(ex->text, ex->service);
     for (unsigned i = 0; i < ex->n; i++)
-        at += snprintf(ex->text + at, sizeof ex->text - (size_t)at, "%02X", ex->items[i]);
+        at = put_hex(at, ex->items[i]);
     if (digit)
-        snprintf(ex->text + at, sizeof ex->text - (size_t)at, "%u", digit);
+        *at++ = (char)('0' + digit); /* 9 at most */
+    *at = '\0';
     ex->counted = digit != 0;
 }
 

@@ -75,13 +75,12 @@ static bool asked_for(const struct oxl_exchange *ex, const struct oxl_message *m
     return false;
 }
 
-bool oxl_poll_is_exact(const struct oxl_poll *p, const struct oxl_message *m)
+/* In the answer to service 01: the asked items and nothing else? */
+static bool is_exact(struct oxl_poll *p, const struct oxl_message *m)
 {
-    size_t expected = 1, len;
-    for (unsigned i = 0; i < p->ex.n; i++)
-        if (oxl_find_item(m, &p->vehicle.decoding, p->ex.items[i], &len))
-            expected += 1 + len;
-    return m->len == expected;
+    size_t bytes;
+    p->ex.found = oxl_find_items(m, &p->vehicle.decoding, p->ex.items, p->ex.n, &bytes);
+    return m->len == 1 + bytes;
 }
 
 /* Items that were not asked for, or bytes that belong to none, mean another request's answer or
@@ -90,7 +89,7 @@ static bool is_sound(struct oxl_poll *p, const struct oxl_message *m)
 {
     if (p->ex.service != 1 || !p->ex.n)
         return true;
-    if (oxl_poll_is_exact(p, m)) {
+    if (is_exact(p, m)) {
         p->exact = true;
         p->inexact = 0;
         return true;

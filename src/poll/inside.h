@@ -63,6 +63,7 @@ struct oxl_exchange {
     unsigned answers;
     bool own_answer;   /* one of them from the unit that is listened to */
     int64_t answer_us; /* last byte of the last matching answer */
+    uint32_t found;    /* of the items, by place, one bit each: those in the latest answer */
     uint8_t negative;  /* response code, 0 none */
     bool pending, timed_out, silent;
     unsigned promised, settled; /* by unit, one bit each, of all tries: answer pending; answered */
@@ -316,8 +317,6 @@ bool oxl_poll_tune_begin(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_tune_finish(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_tune_judge(struct oxl_poll *p, bool lost);
 bool oxl_poll_tune_undo(struct oxl_poll *p, int64_t t_us);
-/* In the answer to service 01: the asked items and nothing else? */
-bool oxl_poll_is_exact(const struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_verify_start(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_verify_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_verify_finished(struct oxl_poll *p, int64_t t_us);

@@ -88,11 +88,10 @@ void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
     p->ex.frames = frames;
 }
 
-static void mark_items(struct oxl_poll *p, const struct oxl_message *m)
+static void mark_items(struct oxl_poll *p)
 {
     for (unsigned i = 0; i < p->ex.n; i++) {
-        size_t len;
-        if (oxl_find_item(m, &p->vehicle.decoding, p->ex.items[i], &len))
+        if (p->ex.found >> i & 1)
             oxl_poll_schedule_hit(p, p->ex.items[i]);
         else
             oxl_poll_schedule_miss(p, p->ex.items[i]);
@@ -125,7 +124,7 @@ void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
         oxl_decode_live(m, &p->vehicle.decoding, p->ex.asked_us, samples, MOST_SAMPLES, &clean);
     oxl_poll_alive(p, m->last_byte_us);
     judge_request(p);
-    mark_items(p, m);
+    mark_items(p);
     if (p->state != OXL_LINK_READY)
         oxl_poll_set_state(p, OXL_LINK_READY, "Data again.");
     for (size_t i = 0; i < n; i++) {

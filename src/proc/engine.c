@@ -72,8 +72,7 @@ bool oxl_engine_trim_frozen(const struct oxl_proc *p)
         return false;
     double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
     bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
-    return !oxl_known(code) || !wide || oxl_patterns_shown_frozen(p) ||
-           !front_at_balance(p);
+    return !oxl_known(code) || !wide || oxl_patterns_shown_frozen(p) || !front_at_balance(p);
 }
 
 void oxl_engine_trim_room(struct oxl_proc *p)

@@ -92,10 +92,9 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
     if (!lean.found)
         return false;
     if (rule.kind == OXL_SENSOR_WIDE) {
-        struct oxl_window_stats w =
-            oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(0.5), p->now_us);
+        double mean = oxl_trace_mean(oxl_proc_front(p), p->now_us - OXL_S_US(0.5), p->now_us);
         double expected = -shift / (100.0 + p->base.trim_pct);
-        if (w.count == 0 || !(1.0 - 1.0 / w.mean > 0.6 * expected))
+        if (!(1.0 - 1.0 / mean > 0.6 * expected))
             return false;
     } else if (!trims_back_since(p, lean.t_us, shift)) {
         return false;
@@ -117,9 +116,8 @@ static bool hold_complete(const struct oxl_proc *p, double shift)
         return false;
     if (fabs(shift - f->target_pct) <= near_pct)
         return true;
-    struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
     return oxl_proc_lasted(p, p->in_range_us, 5 * f->hold_s) &&
-           fabs(w.slope_per_s) < settled_slope_pct_s;
+           fabs(oxl_proc_trim_stats(p, 3.0).slope_per_s) < settled_slope_pct_s;
 }
 
 /* Where the trims are going: integrators follow the gas by seconds. A wide-range front shows the
@@ -134,11 +132,15 @@ double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift)
     return oxl_known(w.slope_per_s) ? shift + 2.0 * w.slope_per_s : shift;
 }
 
+static bool trims_are_still(const struct oxl_proc *p)
+{
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
+    return w.span_us >= OXL_S_US(2.5) && fabs(w.slope_per_s) < 0.3;
+}
+
 static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, double heading)
 {
     const struct oxl_profile *f = &p->profile;
-    struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
-    bool still = w.span_us >= OXL_S_US(2.5) && fabs(w.slope_per_s) < 0.3;
     double deepest = fmin(shift, heading);
     if (deepest <= f->back_off_pct)
         return OXL_ADV_BACK_OFF;
@@ -151,7 +153,7 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
     /* Once held, only a clear loss asks for more. */
     if (p->advice == OXL_ADV_HOLD && heading <= f->accept_high_pct)
         return OXL_ADV_HOLD;
-    if (p->shift_start_us && still)
+    if (p->shift_start_us && trims_are_still(p))
         return OXL_ADV_MORE;
     if (heading <= f->accept_high_pct)
         return OXL_ADV_SLOW;
@@ -170,8 +172,7 @@ bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
                                                  p->now_us - OXL_S_US(rich_s), p->now_us);
     /* A wide-range front a hair off balance may stay so for seconds. */
     if (p->pair.front_kind == OXL_SENSOR_WIDE &&
-        !(oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(2.0), p->now_us).mean <
-          far_rich))
+        !(oxl_trace_mean(oxl_proc_front(p), p->now_us - OXL_S_US(2.0), p->now_us) < far_rich))
         return false;
     return w.count > 3 && w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
 }

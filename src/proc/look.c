@@ -69,14 +69,21 @@ struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double las
     return oxl_trace_window(t, from_us, p->now_us);
 }
 
+static double mean_trim_pct(const struct oxl_proc *p, double last_s)
+{
+    int64_t from_us = p->now_us - OXL_S_US(last_s);
+    struct oxl_trace t = {p->trim, oxl_proc_trim_window(p, from_us, p->now_us)};
+    return oxl_trace_mean(t, from_us, p->now_us);
+}
+
 double oxl_proc_shift_pct(const struct oxl_proc *p)
 {
     if (!p->base.known)
         return NAN;
-    struct oxl_window_stats w = oxl_proc_trim_stats(p, 0.6);
-    if (w.count == 0)
-        w = oxl_proc_trim_stats(p, 2.0);
-    return w.count ? w.mean - p->base.trim_pct : NAN;
+    double mean = mean_trim_pct(p, 0.6);
+    if (!oxl_known(mean))
+        mean = mean_trim_pct(p, 2.0);
+    return mean - p->base.trim_pct;
 }
 
 double oxl_proc_front_rich(const struct oxl_proc *p)
@@ -84,9 +91,8 @@ double oxl_proc_front_rich(const struct oxl_proc *p)
     const double least_lambda = 0.5; /* no engine runs richer: below is no reading */
     if (p->pair.front_kind != OXL_SENSOR_WIDE)
         return NAN;
-    struct oxl_window_stats w =
-        oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
-    return w.count && w.mean > least_lambda ? 1 / w.mean - 1 : NAN;
+    double mean = oxl_trace_mean(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
+    return mean > least_lambda ? 1 / mean - 1 : NAN;
 }
 
 struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p)

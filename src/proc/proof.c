@@ -78,11 +78,11 @@ static void say_proof(struct oxl_proc *p, const char *id, const struct oxl_proof
 
 static void note_level(struct oxl_proof *f, struct oxl_trace t, int64_t now_us)
 {
-    struct oxl_window_stats w = oxl_trace_window(t, now_us - OXL_S_US(level_s), now_us);
-    if (!w.count)
+    double mean = oxl_trace_mean(t, now_us - OXL_S_US(level_s), now_us);
+    if (!oxl_known(mean))
         return;
-    f->lowest = oxl_known(f->lowest) ? fmin(f->lowest, w.mean) : w.mean;
-    f->highest = oxl_known(f->highest) ? fmax(f->highest, w.mean) : w.mean;
+    f->lowest = oxl_known(f->lowest) ? fmin(f->lowest, mean) : mean;
+    f->highest = oxl_known(f->highest) ? fmax(f->highest, mean) : mean;
 }
 
 static void note_seen(struct oxl_proc *p, struct oxl_proof *f, const char *id, bool rich, bool lean)

@@ -3,20 +3,24 @@
 #include <stddef.h>
 
 /* Data bytes of each service 01 item (SAE J1979 / ISO 15031-5 service 01 as published in public
- * parameter tables). Items whose published lengths disagree (68, 8C, 9C, 9F) are left out on
- * purpose: behind them nothing can be trusted. Items that carry no channel of ours are listed so
- * that an answer can be read past them. */
-static const struct {
-    uint8_t first, last, len;
-} lengths[] = {
-    {0x00, 0x01, 4}, {0x02, 0x03, 2}, {0x04, 0x05, 1}, {0x0A, 0x0B, 1}, {0x0C, 0x0C, 2},
-    {0x0D, 0x0F, 1}, {0x10, 0x10, 2}, {0x11, 0x13, 1}, {0x14, 0x1B, 2}, {0x1C, 0x1E, 1},
-    {0x1F, 0x1F, 2}, {0x20, 0x20, 4}, {0x21, 0x21, 2}, {0x24, 0x2B, 4}, {0x2C, 0x30, 1},
-    {0x31, 0x32, 2}, {0x33, 0x33, 1}, {0x34, 0x3B, 4}, {0x3C, 0x3F, 2}, {0x40, 0x41, 4},
-    {0x42, 0x44, 2}, {0x45, 0x4C, 1}, {0x4D, 0x4E, 2}, {0x4F, 0x50, 4}, {0x51, 0x52, 1},
-    {0x5C, 0x5C, 1}, {0x5E, 0x5E, 2}, {0x5F, 0x5F, 1}, {0x60, 0x60, 4}, {0x66, 0x66, 5},
-    {0x67, 0x67, 3}, {0x78, 0x79, 9}, {0x80, 0x80, 4}, {0x87, 0x87, 5}, {0x9D, 0x9D, 4},
-    {0x9E, 0x9E, 2}, {0xA0, 0xA0, 4}, {0xA2, 0xA2, 2}, {0xC0, 0xC0, 4}, {0xE0, 0xE0, 4},
+ * parameter tables), by high and low digit; 0 where unknown. Items whose published lengths disagree
+ * (68, 8C, 9C, 9F) are left out on purpose: behind them nothing can be trusted. Items that carry no
+ * channel of ours are listed so that an answer can be read past them. 06-09 and 55-58 are not here:
+ * see below. */
+static const uint8_t lengths[16][16] = {
+    [0x0] = {4, 4, 2, 2, 1, 1, 0, 0, 0, 0, 1, 1, 2, 1, 1, 1},
+    [0x1] = {2, 1, 1, 1, 2, 2, 2, 2, 2, 2, 2, 2, 1, 1, 1, 2},
+    [0x2] = {4, 2, 0, 0, 4, 4, 4, 4, 4, 4, 4, 4, 1, 1, 1, 1},
+    [0x3] = {1, 2, 2, 1, 4, 4, 4, 4, 4, 4, 4, 4, 2, 2, 2, 2},
+    [0x4] = {4, 4, 2, 2, 2, 1, 1, 1, 1, 1, 1, 1, 1, 2, 2, 4},
+    [0x5] = {4, 1, 1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 0, 2, 1},
+    [0x6] = {4, 0, 0, 0, 0, 0, 5, 3},
+    [0x7] = {0, 0, 0, 0, 0, 0, 0, 0, 9, 9},
+    [0x8] = {4, 0, 0, 0, 0, 0, 0, 5},
+    [0x9] = {0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 4, 2},
+    [0xA] = {4, 0, 2},
+    [0xC] = {4},
+    [0xE] = {4},
 };
 
 static bool is_trim(uint8_t item)
@@ -45,16 +49,7 @@ size_t oxl_item_length(uint8_t item, const struct oxl_decoding *d, size_t single
         /* Public tables know 55-58 with two bytes only, whatever the layout. */
         return is_rear_trim(item) || second_bank_fitted(item, d) ? 2 : 1;
     }
-    size_t low = 0, high = sizeof lengths / sizeof lengths[0];
-    while (low < high) { /* the ranges stand in order */
-        size_t mid = (low + high) / 2;
-        if (item > lengths[mid].last)
-            low = mid + 1;
-        else
-            high = mid;
-    }
-    bool listed = low < sizeof lengths / sizeof lengths[0] && item >= lengths[low].first;
-    return listed ? lengths[low].len : 0;
+    return lengths[item >> 4][item & 0x0F];
 }
 
 static size_t split_length(uint8_t item, const struct oxl_walk *w)
@@ -132,4 +127,22 @@ const uint8_t *oxl_find_item(const struct oxl_message *m, const struct oxl_decod
         }
     }
     return NULL;
+}
+
+uint32_t oxl_find_items(const struct oxl_message *m, const struct oxl_decoding *d,
+                        const uint8_t *items, unsigned n, size_t *bytes)
+{
+    struct oxl_walk w;
+    struct oxl_item it;
+    uint32_t found = 0;
+    *bytes = 0;
+    if (!oxl_walk_start(&w, m, d))
+        return 0;
+    while (oxl_walk_next(&w, &it))
+        for (unsigned i = 0; i < n; i++)
+            if (items[i] == it.id && !(found >> i & 1)) {
+                found |= UINT32_C(1) << i;
+                *bytes += 1 + it.len;
+            }
+    return found;
 }

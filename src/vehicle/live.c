@@ -201,9 +201,10 @@ static void put_item(struct sink *s, const struct oxl_item *it, const struct oxl
 {
     if (it->id == 0x66)
         put_air_meters(s, it->data);
-    for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++) {
+    /* The rows stand in the order of their items. */
+    for (size_t i = 0; i < sizeof fields / sizeof fields[0] && fields[i].first <= it->id; i++) {
         const struct field *f = &fields[i];
-        if (it->id < f->first || it->id > f->last || (size_t)f->at + f->width > it->len)
+        if (it->id > f->last || (size_t)f->at + f->width > it->len)
             continue;
         /* With two banks there is no bank 3 or 4: a second trim byte is filling. */
         if ((f->place == BANK_3 || f->place == BANK_4) && d->layout == OXL_LAYOUT_13)

@@ -23,6 +23,24 @@ enum oxl_line_event oxl_line_push(struct oxl_line *l, uint8_t byte, int64_t t_us
     return c == '.' ? OXL_LINE_DOT : OXL_LINE_MORE;
 }
 
+size_t oxl_line_go_on(struct oxl_line *l, const uint8_t *bytes, size_t n, int64_t t_us)
+{
+    size_t taken = 0, room = OXL_LINE_MAX - l->len;
+    char *to = l->text + l->len;
+    if (l->len == 0 || l->overlong)
+        return 0;
+    for (; taken < n && taken < room; taken++) {
+        uint8_t c = bytes[taken];
+        if (!(c >= '0' && c <= '9') && !(c >= 'A' && c <= 'Z'))
+            break;
+        to[taken] = (char)c;
+    }
+    l->len += taken;
+    if (taken > 0)
+        l->last_us = t_us;
+    return taken;
+}
+
 bool oxl_line_is_blank(const struct oxl_line *l)
 {
     return l->len == 0 && !l->overlong && !l->glued;

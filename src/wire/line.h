@@ -28,6 +28,10 @@ enum oxl_line_event {
 /* Takes one byte; NUL bytes are the caller's to drop. */
 enum oxl_line_event oxl_line_push(struct oxl_line *l, uint8_t byte, int64_t t_us);
 
+/* Takes the digits and capitals at the start of n bytes that merely go on with a line that has
+ * begun, as most do; returns how many. All else is for oxl_line_push. */
+size_t oxl_line_go_on(struct oxl_line *l, const uint8_t *bytes, size_t n, int64_t t_us);
+
 /* Nothing but blanks so far, and no leading word either. */
 bool oxl_line_is_blank(const struct oxl_line *l);
 

@@ -211,9 +211,9 @@ static const char *take_leads(struct oxl_wire *w, const char *s)
     return s;
 }
 
-static bool take_echo(struct oxl_wire *w)
+static bool take_echo(struct oxl_wire *w, const char *compact)
 {
-    if (!w->echo[0] || strcmp(w->echo, w->compact) != 0)
+    if (!w->echo[0] || strcmp(w->echo, compact) != 0)
         return false;
     w->echo[0] = '\0';
     w->stats.echoes++;
@@ -226,6 +226,18 @@ static bool is_numbered_part(const char *s, size_t len)
     return len > 2 && oxl_hex_digit(s[0]) >= 0 && s[1] == ':' && oxl_hex_only(s + 2, len - 2);
 }
 
+/* Nearly every line is of hex digits alone: it is compact as it stands, and no word. */
+static bool take_digits(struct oxl_wire *w)
+{
+    struct oxl_line *l = &w->line;
+    if (!oxl_hex_only(l->text, l->len))
+        return false;
+    l->text[l->len] = '\0';
+    if (!take_echo(w, l->text))
+        take_hex(w, l->text, l->len);
+    return true;
+}
+
 static void take_line(struct oxl_wire *w)
 {
     w->stats.lines++;
@@ -233,12 +245,14 @@ static void take_line(struct oxl_wire *w)
         w->stats.overlong_lines++;
         return;
     }
+    if (take_digits(w))
+        return;
     if (!oxl_line_finish(&w->line)) {
         w->stats.bad_lines++;
         return;
     }
     oxl_line_compact(w->line.text, w->compact);
-    if (take_echo(w))
+    if (take_echo(w, w->compact))
         return;
     const char *s = take_leads(w, w->compact);
     size_t len = strlen(s);
@@ -306,7 +320,12 @@ static void take_byte(struct oxl_wire *w, uint8_t byte, int64_t t_us)
 
 void oxl_wire_feed(struct oxl_wire *w, const void *bytes, size_t n, int64_t t_us)
 {
-    const uint8_t *b = bytes;
-    for (size_t i = 0; i < n; i++)
-        take_byte(w, b[i], t_us);
+    const uint8_t *b = bytes, *end = b + n;
+    while (b < end) {
+        size_t plain = oxl_line_go_on(&w->line, b, (size_t)(end - b), t_us);
+        w->stats.bytes += plain;
+        b += plain;
+        if (b < end)
+            take_byte(w, *b++, t_us);
+    }
 }

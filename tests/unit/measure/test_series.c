@@ -121,6 +121,38 @@ static void test_window_of_little(void **state)
     assert_int_equal(oxl_trace_slice(t, INT64_MIN, INT64_MAX).count, 2);
 }
 
+/* However long the trace, and wherever in it the window lies: as by counting. */
+static void test_window_by_counting(void **state)
+{
+    (void)state;
+    enum { MOST = 70 };
+    struct oxl_point p[MOST];
+    for (size_t i = 0; i < MOST; i++)
+        p[i] = (struct oxl_point){0, (int64_t)(i / 3 * 2), (double)(i * i % 17)};
+    for (size_t n = 0; n <= MOST; n++)
+        for (int64_t from_us = -2; from_us < 50; from_us++) {
+            struct oxl_trace t = {p, n};
+            size_t before = 0, in = 0;
+            double sum = 0;
+            for (size_t i = 0; i < n; i++) {
+                before += p[i].recv_us < from_us;
+                in += p[i].recv_us >= from_us && p[i].recv_us <= from_us + 9;
+            }
+            for (size_t i = before; i < before + in; i++)
+                sum += p[i].value;
+            struct oxl_trace s = oxl_trace_slice(t, from_us, from_us + 9);
+            double mean = oxl_trace_mean(t, from_us, from_us + 9);
+            assert_int_equal(s.count, in);
+            if (in == 0) {
+                assert_true(isnan(mean));
+                continue;
+            }
+            assert_ptr_equal(s.points, p + before);
+            assert_true(mean == sum / (double)in);
+            assert_true(mean == oxl_trace_window(t, from_us, from_us + 9).mean);
+        }
+}
+
 static void test_trace_at(void **state)
 {
     (void)state;
@@ -173,6 +205,7 @@ int main(void)
         cmocka_unit_test(test_series_latest),
         cmocka_unit_test(test_window_against_gsl),
         cmocka_unit_test(test_window_of_little),
+        cmocka_unit_test(test_window_by_counting),
         cmocka_unit_test(test_trace_at),
         cmocka_unit_test(test_total_trim),
     };

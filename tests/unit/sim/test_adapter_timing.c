@@ -100,6 +100,20 @@ static void test_limit_without_count(void **state)
     check_within("010C", "ATST20", 0.02);
 }
 
+/* Each frame starts the wait anew: with nothing left to chance the closed form is exact. */
+static void test_limit_without_count_of_several_frames(void **state)
+{
+    (void)state;
+    rig.set.reply_count = rig.set.adaptive = false;
+    rig.set.latency_ms = rig.set.jitter_ms = 0;
+    rig.unit.answer_ms_min = rig.unit.answer_ms_max = 5;
+    check_within("010C", "ATST0A", 0.0005);
+    check_within("0114150C", "ATST0A", 0.0005);
+    check_within("0902", "ATST0A", 0.0005);
+    rig.set.baud = rig.baud = 9600; /* the lines are still leaving when the wait is over */
+    check_within("0902", "ATST02", 0.0005);
+}
+
 /* Best case on a K-line from the standard's numbers (ISO 9141-2, ISO 14230-2): six bytes with
  * 5 ms between them, 25 ms, eight bytes, 55 ms; P1 here is 1 ms. */
 static void test_kline_arithmetic(void **state)
@@ -294,6 +308,7 @@ int main(void)
         cmocka_unit_test_setup(test_limit_by_line_speed, setup),
         cmocka_unit_test_setup(test_limit_off_can, setup),
         cmocka_unit_test_setup(test_limit_without_count, setup),
+        cmocka_unit_test_setup(test_limit_without_count_of_several_frames, setup),
         cmocka_unit_test_setup(test_kline_arithmetic, setup),
         cmocka_unit_test_setup(test_serial_pace, setup),
         cmocka_unit_test_setup(test_sampling_moment, setup),

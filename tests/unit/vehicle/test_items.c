@@ -200,6 +200,25 @@ static void finding_an_item(void **state)
     assert_null(oxl_find_item(&h.m, &two_banks, 0x04, &len)); /* data, not an item */
 }
 
+static void finding_several_items(void **state)
+{
+    (void)state;
+    static const uint8_t asked[] = {0x50, 0x4F, 0x0C, 0x04, 0x13};
+    struct help_message h;
+    size_t bytes = 0;
+    help_message(&h, "41 0C1AF8 4F 040A0033 1333");
+    assert_int_equal(oxl_find_items(&h.m, &two_banks, asked, 5, &bytes), 1 << 1 | 1 << 2 | 1 << 4);
+    assert_int_equal(bytes, 5 + 3 + 2);
+    assert_int_equal(oxl_find_items(&h.m, &two_banks, asked, 2, &bytes), 1 << 1);
+    assert_int_equal(bytes, 5);
+    help_message(&h, "41 0C1AF8 0C1AF9"); /* the first of two counts */
+    assert_int_equal(oxl_find_items(&h.m, &two_banks, asked, 5, &bytes), 1 << 2);
+    assert_int_equal(bytes, 3);
+    h.m.bad_checksum = true;
+    assert_int_equal(oxl_find_items(&h.m, &two_banks, asked, 5, &bytes), 0);
+    assert_int_equal(bytes, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -211,6 +230,7 @@ int main(void)
         cmocka_unit_test(open_lengths_are_settled_by_the_end),
         cmocka_unit_test(broken_answers_keep_what_came_before),
         cmocka_unit_test(items_without_a_channel_are_passed),
+        cmocka_unit_test(finding_several_items),
         cmocka_unit_test(a_bad_checksum_is_believed_nowhere),
         cmocka_unit_test(samples_carry_times_and_unit),
         cmocka_unit_test(too_little_room_is_said),
