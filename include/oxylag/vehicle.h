@@ -151,6 +151,7 @@ struct oxl_vehicle {
 
 /* The channels that the test watches on one bank, found from what is supported. */
 enum oxl_sensor_kind { OXL_SENSOR_NONE = 0, OXL_SENSOR_SWITCHING, OXL_SENSOR_WIDE };
+const char *oxl_sensor_kind_name(enum oxl_sensor_kind kind); /* for a person */
 struct oxl_pair {
     enum oxl_sensor_kind front_kind, rear_kind;
     struct oxl_channel front, rear; /* O2_V or LAMBDA; quantity NONE when missing */

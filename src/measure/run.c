@@ -105,6 +105,7 @@ static void find_front(struct run_work *w)
     if (!w->front.found)
         return;
     widen_by_level(w, rule);
+    w->out->front_lean = w->front.moment;
     widen_front_again(w, &rule);
     w->lean_s = w->front.t_s;
     if (rule.kind == OXL_SENSOR_SWITCHING)

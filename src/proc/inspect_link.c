@@ -60,11 +60,6 @@ static void units(struct oxl_inspection *v)
     }
 }
 
-static const char *kind_word(enum oxl_sensor_kind k)
-{
-    return k == OXL_SENSOR_WIDE ? "wide-range" : k == OXL_SENSOR_SWITCHING ? "switching" : "none";
-}
-
 static void layout(struct oxl_inspection *v)
 {
     const struct oxl_decoding *d = &v->vehicle.decoding;
@@ -99,8 +94,8 @@ static void sensors(struct oxl_inspection *v)
                          : ours ? OXL_GRADE_STOP
                                 : OXL_GRADE_UNKNOWN,
                          whole ? "" : "This bank cannot be tested: it needs a front and a rear.",
-                         "bank %u: front %s, rear %s", bank, kind_word(p->front_kind),
-                         kind_word(p->rear_kind));
+                         "bank %u: front %s, rear %s", bank, oxl_sensor_kind_name(p->front_kind),
+                         oxl_sensor_kind_name(p->rear_kind));
     }
 }
 

@@ -190,6 +190,7 @@ void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s)
 
 void oxl_precheck_pass(struct oxl_proc *p)
 {
+    unsigned closed = 0;
     if (!p->surveyed)
         return;
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
@@ -197,9 +198,12 @@ void oxl_precheck_pass(struct oxl_proc *p)
             char text[96];
             snprintf(text, sizeof text, "overridden: %s", gates[g].id);
             oxl_proc_mark(p, text);
+            closed++;
         }
-    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
-    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    if (closed > 0) {
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+        oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    }
     start(p);
 }
 

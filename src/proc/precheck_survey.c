@@ -101,17 +101,12 @@ static void check_readiness(struct oxl_proc *p)
                    sensor && heater ? "" : "Prove the sensors by hand: rich and lean both seen.");
 }
 
-static const char *kind_word(enum oxl_sensor_kind k)
-{
-    return k == OXL_SENSOR_WIDE ? "wide-range" : k == OXL_SENSOR_SWITCHING ? "switching" : "none";
-}
-
 static bool check_sensors(struct oxl_proc *p)
 {
     char found[96];
     bool have = p->pair.front_kind != OXL_SENSOR_NONE && p->pair.rear_kind != OXL_SENSOR_NONE;
     snprintf(found, sizeof found, "bank %u: front %s, rear %s", p->bank,
-             kind_word(p->pair.front_kind), kind_word(p->pair.rear_kind));
+             oxl_sensor_kind_name(p->pair.front_kind), oxl_sensor_kind_name(p->pair.rear_kind));
     oxl_proc_check(p, "sensors", have ? OXL_GRADE_PASS : OXL_GRADE_STOP, found,
                    have ? "" : "This bank cannot be tested: it needs a front and a rear sensor.");
     return have;

@@ -239,6 +239,13 @@ static void said_new(struct oxl_proc *p)
                    is ? oxl_reason_next(OXL_R_NEW_CONVERTER) : "");
 }
 
+/* Before that nothing is lost: the run begins anew under its own number. */
+static bool gas_was_seen(const struct oxl_proc *p)
+{
+    bool waits = p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us && !p->front_was_rich;
+    return table[p->state].in_run && !waits;
+}
+
 void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
 {
     p->now_us = t_us;
@@ -260,7 +267,7 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
     case OXL_KEY_RESTART:
         if (!table[p->state].guarded)
             break;
-        if (table[p->state].in_run) {
+        if (gas_was_seen(p)) {
             bool deeper = p->deeper.on;
             oxl_proc_void_run(p, OXL_R_RESTARTED);
             p->deeper.on = deeper;

@@ -93,3 +93,10 @@ struct oxl_pair oxl_vehicle_pair(const struct oxl_vehicle *v, unsigned bank)
                              .front_item = front.item,
                              .rear_item = rear.item};
 }
+
+const char *oxl_sensor_kind_name(enum oxl_sensor_kind kind)
+{
+    return kind == OXL_SENSOR_WIDE        ? "wide-range"
+           : kind == OXL_SENSOR_SWITCHING ? "switching"
+                                          : "none";
+}

@@ -57,6 +57,21 @@ static void override_is_recorded(void **state)
     car_free(c);
 }
 
+/* With every gate open there is nothing to override; the key only saves the second of waiting. */
+static void a_key_at_open_gates_overrides_nothing(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 0.5);
+    assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
+    car_key(c, OXL_KEY_NOW);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    assert_false(oxl_reasons_has(c->proc.facts.reasons, OXL_R_OVERRIDDEN));
+    assert_int_equal(car_heard(c, OXL_ADV_OVERRIDE), 0);
+    car_free(c);
+}
+
 static void missing_rear_sensor_is_unsuitable(void **state)
 {
     (void)state;
@@ -200,6 +215,7 @@ int main(void)
         cmocka_unit_test(cold_engine_waits),
         cmocka_unit_test(open_loop_for_ever_is_unsuitable),
         cmocka_unit_test(override_is_recorded),
+        cmocka_unit_test(a_key_at_open_gates_overrides_nothing),
         cmocka_unit_test(missing_rear_sensor_is_unsuitable),
         cmocka_unit_test(unknown_condition_is_said_to_be_unknown),
         cmocka_unit_test(disturbing_codes_are_a_caution),

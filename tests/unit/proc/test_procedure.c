@@ -182,6 +182,28 @@ static void keys_in_every_state(void **state)
         }
 }
 
+/* Before the gas nothing is lost by it, however often; with gas in, the run is void. */
+static void a_restart_before_the_gas_costs_no_run(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    for (int i = 0; i < 8; i++) {
+        car_key(c, OXL_KEY_RESTART);
+        assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+        car_run(c, 16);
+        assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+        assert_int_equal(c->proc.run, 1);
+    }
+    assert_null(car_last(c, OXL_EV_RUN));
+    car_glide(c, 3, -12, 0.97);
+    car_key(c, OXL_KEY_RESTART);
+    const struct oxl_event *ev = car_last(c, OXL_EV_RUN);
+    assert_non_null(ev);
+    assert_true(!ev->u.run.valid && oxl_reasons_has(ev->u.run.reasons, OXL_R_RESTARTED));
+    assert_int_equal(c->proc.runs_n, 1);
+    car_free(c);
+}
+
 /* ---- replay rule ----------------------------------------------------------------------------- */
 static void idle_ticks_change_nothing(void **state)
 {
@@ -208,6 +230,7 @@ int main(void)
         cmocka_unit_test(a_link_that_stays_away_ends_the_test),
         cmocka_unit_test(invalid_runs_do_not_go_on_for_ever),
         cmocka_unit_test(keys_in_every_state),
+        cmocka_unit_test(a_restart_before_the_gas_costs_no_run),
         cmocka_unit_test(idle_ticks_change_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
