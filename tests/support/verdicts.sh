@@ -9,8 +9,8 @@ seeds=${2:-1000}
 shift $(($# < 2 ? $# : 2))
 # What the simulated converter is; "-" where there is nothing to be wrong about.
 sound="good cold cool-converter leak-before-rear leak-before-front leak-at-rear misfire two-banks
-biased-rear secondary-air frozen-trim new-converter crossed-fronts open-loop"
-dead="dead dead-rear slow-rear"
+biased-rear secondary-air frozen-trim new-converter crossed-fronts open-loop deeper-good"
+dead="dead dead-rear slow-rear deeper-dead"
 options_new_converter=--new-converter
 names=${*:-$("$oxylag" scenarios --json | jq -r .name)}
 export oxylag
