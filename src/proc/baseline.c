@@ -25,7 +25,7 @@ static void forget_run(struct oxl_proc *p)
         p->front_rich_us = p->rear_astray_us = 0;
     p->cut_us = p->drop_us = p->balance_us = p->settled_us = 0;
     p->deepest_pct = 0;
-    p->front_was_rich = p->rear_was_rich = false;
+    p->front_was_rich = p->rear_was_rich = p->trim_stuck = false;
     p->front_lean = (struct oxl_moment){0};
     p->run_flaws = 0;
     oxl_deeper_forget(p);

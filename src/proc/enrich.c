@@ -18,6 +18,8 @@ static const double over_patience_s = 6.0;
 /* Front rich this long without any shift: the trims do not follow. */
 static const double frozen_after_s = 5.0;
 static const double frozen_within_pct = 1.5;
+/* A live trim does not stay at exactly 0 under a front that is rich for so long. */
+static const double stuck_s = 3.0;
 /* Advice that depends on small movements stands at least this long, so that it can be followed. */
 static const double advice_dwell_s = 1.5;
 
@@ -47,6 +49,9 @@ static void note_rich(struct oxl_proc *p)
     p->front_was_rich = p->front_was_rich || front;
     p->rear_was_rich = p->rear_was_rich || oxl_proc_rear_is_rich(p);
     oxl_proc_since(&p->front_rich_us, front, p->now_us);
+    if (oxl_proc_lasted(p, p->front_rich_us, stuck_s) &&
+        oxl_proc_lasted(p, p->stft_zero_us, stuck_s))
+        p->trim_stuck = true;
 }
 
 /* An emptied converter under rich gas has no oxygen to give: a rear sensor that has been rich and

@@ -123,10 +123,8 @@ static bool loop_open(const struct oxl_proc *p)
 
 bool oxl_patterns_frozen_now(const struct oxl_proc *p)
 {
-    struct oxl_window_stats w =
-        oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT), p->now_us - OXL_S_US(15), p->now_us);
-    return p->front_was_rich && w.count > 3 && w.min == 0 && w.max == 0 &&
-           w.span_us > OXL_S_US(8.0);
+    const double still_s = 8.0;
+    return p->trim_stuck && oxl_proc_lasted(p, p->stft_zero_us, still_s);
 }
 
 bool oxl_patterns_shown_frozen(const struct oxl_proc *p)

@@ -242,7 +242,8 @@ static void said_new(struct oxl_proc *p)
 /* Before that nothing is lost: the run begins anew under its own number. */
 static bool gas_was_seen(const struct oxl_proc *p)
 {
-    bool waits = p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us && !p->front_was_rich;
+    bool waits = p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us &&
+                 !oxl_proc_lasted(p, p->front_rich_us, 1.0);
     return table[p->state].in_run && !waits;
 }
 

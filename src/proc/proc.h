@@ -132,6 +132,7 @@ struct oxl_proc {
     int64_t front_rich_us;  /* since when the front is steadily rich; 0 not */
     double deepest_pct;     /* most negative shift in this run */
     bool front_was_rich, rear_was_rich;
+    bool trim_stuck; /* the front was rich for seconds, and the short-term trim stood at 0 */
     int64_t cut_us;
     struct oxl_moment front_lean;
     int64_t drop_us;    /* timing: when the rear was found lean; 0 not yet */
@@ -260,8 +261,8 @@ struct oxl_code_meaning oxl_code_meaning(uint16_t code, unsigned bank);
 enum oxl_pattern_when { OXL_AT_BASELINE, OXL_AT_RUN, OXL_AT_ANY_TIME };
 /* The rear has just gone lean: some seconds more tell whether it rests there. */
 bool oxl_patterns_undecided(const struct oxl_proc *p);
-/* The front is or was rich for seconds, and the short-term trim stands at exactly 0: now, in this
- * run; shown: in a run before, too. */
+/* The short-term trim stands at exactly 0, as it did under a rich front: now, in this run; shown:
+ * in a run before, too. */
 bool oxl_patterns_frozen_now(const struct oxl_proc *p);
 bool oxl_patterns_shown_frozen(const struct oxl_proc *p);
 void oxl_patterns_apply(struct oxl_proc *p, enum oxl_pattern_when when);

@@ -185,6 +185,52 @@ static void a_trim_at_exactly_0_off_balance_is_frozen(void **state)
     car_free(c);
 }
 
+/* A calm engine's trim rests at exactly 0 for minutes, and a noisy front is rich for a moment. */
+static void a_calm_trim_is_not_frozen(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 16);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    for (int i = 0; i < 3; i++) {
+        c->front = 0.95;
+        car_run(c, 0.4);
+        c->front = 1.0;
+        car_run(c, 60);
+        car_key(c, OXL_KEY_RESTART);
+        car_run(c, 16);
+        assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    }
+    assert_int_equal(car_heard(c, OXL_ADV_TRIM_FROZEN), 0);
+    assert_null(car_last(c, OXL_EV_RUN));
+    car_free(c);
+}
+
+/* Under a front that is rich for seconds it is: the run is void, and no other one begins. */
+static void a_trim_that_no_gas_moves_is_frozen(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 16);
+    c->rear = 0.8;
+    c->front = 0.94;
+    car_run(c, 12);
+    assert_int_equal(c->proc.state, OXL_STATE_RELEASE);
+    c->front = 1.0;
+    car_run(c, 5);
+    assert_int_equal(car_heard(c, OXL_ADV_TRIM_FROZEN), 1);
+    assert_int_equal(car_heard(c, OXL_ADV_STILL_RICH), 0);
+    car_run(c, 12);
+    assert_true(oxl_reasons_has(car_last(c, OXL_EV_RUN)->u.run.reasons, OXL_R_TRIM_FROZEN));
+    car_run(c, 70);
+    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
+    assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+    assert_int_equal(car_heard(c, OXL_ADV_CUT), 1);
+    car_free(c);
+}
+
 static void long_idling_asks_for_warmth_again(void **state)
 {
     (void)state;
@@ -377,6 +423,8 @@ int main(void)
         cmocka_unit_test(lean_spikes_are_a_misfire),
         cmocka_unit_test(a_misfire_code_lets_no_verdict_stand),
         cmocka_unit_test(a_trim_at_exactly_0_off_balance_is_frozen),
+        cmocka_unit_test(a_calm_trim_is_not_frozen),
+        cmocka_unit_test(a_trim_that_no_gas_moves_is_frozen),
         cmocka_unit_test(long_idling_asks_for_warmth_again),
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
