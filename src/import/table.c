@@ -109,13 +109,13 @@ static bool make_room(struct oxl_table *t)
         return true;
     size_t room = t->room ? 2 * t->room : 1024;
     int64_t *times = realloc(t->t_us, room * sizeof *times);
-    if (times)
-        t->t_us = times;
-    double *values = realloc(t->values, room * t->about.channels_n * sizeof *values);
-    if (values)
-        t->values = values;
-    if (!times || !values)
+    if (!times)
         return false;
+    t->t_us = times;
+    double *values = realloc(t->values, room * t->about.channels_n * sizeof *values);
+    if (!values)
+        return false;
+    t->values = values;
     t->room = room;
     return true;
 }
