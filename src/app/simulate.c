@@ -166,6 +166,13 @@ static void drop_client(struct server *s)
     s->out_n = 0;
 }
 
+static void let_go(struct server *s)
+{
+    close_fd(s->fd);
+    close_fd(s->keep_fd);
+    s->fd = s->keep_fd = -1;
+}
+
 /* The plug is pulled: a socket is reset, a terminal is gone. */
 static void hang_up(struct server *s)
 {
@@ -174,9 +181,7 @@ static void hang_up(struct server *s)
     s->out_n = 0;
     if (s->fd >= 0 && !s->pty)
         setsockopt(s->fd, SOL_SOCKET, SO_LINGER, &at_once, sizeof at_once);
-    close_fd(s->fd);
-    close_fd(s->keep_fd);
-    s->fd = s->keep_fd = -1;
+    let_go(s);
     if (s->pty)
         drop_name(s->opts->symlink);
 }
@@ -185,8 +190,10 @@ static void hang_up(struct server *s)
 static void plug_in(struct server *s)
 {
     s->unplugged = false;
-    if (s->pty && open_pty(s, NULL) != OXL_OK)
+    if (s->pty && open_pty(s, NULL) != OXL_OK) {
+        let_go(s);
         s->unplugged = true; /* tried again in the next round */
+    }
 }
 
 static void take_client(struct server *s)
