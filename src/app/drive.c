@@ -15,16 +15,14 @@ enum { GAP_US = 1000000 };
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct oxl_drive *d = ctx;
-    struct oxl_line line = {.kind = OXL_LINE_TX, .t_us = t_us, .bytes = bytes, .n = n};
-    oxl_tape_line(d->recorder, &line);
+    oxl_tape_sent(d->recorder, bytes, n, t_us);
     oxl_plug_send(&d->plug, bytes, n);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
 {
     struct oxl_drive *d = ctx;
-    struct oxl_line line = {.kind = OXL_LINE_SPEED, .t_us = t_us, .speed_baud = baud};
-    oxl_tape_line(d->recorder, &line);
+    oxl_tape_speed(d->recorder, baud, t_us);
     oxl_plug_speed(&d->plug, baud);
 }
 
@@ -203,8 +201,7 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
     begin(d);
     while (!oxl_session_over(d->session))
         one_round(d);
-    struct oxl_line end = {.kind = OXL_LINE_END, .t_us = d->plug.now_us};
-    oxl_tape_line(d->recorder, &end);
+    oxl_tape_end(d->recorder, d->plug.now_us);
     const char *text = "";
     enum oxl_status st = oxl_session_outcome(d->session, &text);
     if (d->stopped_why && st == OXL_ERR_STOPPED)

@@ -20,16 +20,14 @@ struct inspection {
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct inspection *d = ctx;
-    struct oxl_line line = {.kind = OXL_LINE_TX, .t_us = t_us, .bytes = bytes, .n = n};
-    oxl_tape_line(d->recorder, &line);
+    oxl_tape_sent(d->recorder, bytes, n, t_us);
     oxl_plug_send(&d->plug, bytes, n);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
 {
     struct inspection *d = ctx;
-    struct oxl_line line = {.kind = OXL_LINE_SPEED, .t_us = t_us, .speed_baud = baud};
-    oxl_tape_line(d->recorder, &line);
+    oxl_tape_speed(d->recorder, baud, t_us);
     oxl_plug_speed(&d->plug, baud);
 }
 
@@ -74,8 +72,7 @@ static void run(struct inspection *d)
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
     }
-    struct oxl_line end = {.kind = OXL_LINE_END, .t_us = d->plug.now_us};
-    oxl_tape_line(d->recorder, &end);
+    oxl_tape_end(d->recorder, d->plug.now_us);
 }
 
 static enum oxl_status new_core(struct inspection *d, const struct oxl_record_header *h,

@@ -44,12 +44,27 @@ void oxl_tape_header(struct oxl_recorder *r, const struct oxl_record_header *h)
         oxl_recorder_line(r, line, n);
 }
 
-void oxl_tape_line(struct oxl_recorder *r, const struct oxl_line *line)
+static void put(struct oxl_recorder *r, const struct oxl_line *line)
 {
     static char text[OXL_RECORD_LINE_MAX];
     size_t n = r ? oxl_record_encode(line, text, sizeof text) : 0;
     if (n)
         oxl_recorder_line(r, text, n);
+}
+
+void oxl_tape_sent(struct oxl_recorder *r, const char *bytes, size_t n, int64_t t_us)
+{
+    put(r, &(struct oxl_line){.kind = OXL_LINE_TX, .t_us = t_us, .bytes = bytes, .n = n});
+}
+
+void oxl_tape_speed(struct oxl_recorder *r, unsigned baud, int64_t t_us)
+{
+    put(r, &(struct oxl_line){.kind = OXL_LINE_SPEED, .t_us = t_us, .speed_baud = baud});
+}
+
+void oxl_tape_end(struct oxl_recorder *r, int64_t t_us)
+{
+    put(r, &(struct oxl_line){.kind = OXL_LINE_END, .t_us = t_us});
 }
 
 void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin)
@@ -62,7 +77,7 @@ void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mas
     if (!n)
         return;
     struct oxl_line line = {.kind = OXL_LINE_EVENT, .t_us = ev->t_us, .bytes = text, .n = n};
-    oxl_tape_line(r, &line);
+    put(r, &line);
 }
 
 void oxl_tape_input(struct oxl_recorder *r, const struct oxl_input *in)
@@ -90,7 +105,7 @@ void oxl_tape_input(struct oxl_recorder *r, const struct oxl_input *in)
     case OXL_IN_END:
         return; /* of imported tables only: no link brings them */
     }
-    oxl_tape_line(r, &line);
+    put(r, &line);
 }
 
 enum oxl_status oxl_tape_close(struct oxl_recorder *r, const char *name, const char *next,

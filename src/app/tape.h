@@ -12,7 +12,9 @@
 void oxl_tape_fill(struct oxl_record_header *h, const struct oxl_opts *o, const char *port,
                    const struct oxl_profile *profile);
 void oxl_tape_header(struct oxl_recorder *r, const struct oxl_record_header *h);
-void oxl_tape_line(struct oxl_recorder *r, const struct oxl_line *line);
+void oxl_tape_sent(struct oxl_recorder *r, const char *bytes, size_t n, int64_t t_us);
+void oxl_tape_speed(struct oxl_recorder *r, unsigned baud, int64_t t_us);
+void oxl_tape_end(struct oxl_recorder *r, int64_t t_us); /* in order, not torn */
 void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin);
 void oxl_tape_input(struct oxl_recorder *r, const struct oxl_input *in);
 /* Closes it and says where it is and what to do with it (the command next; NULL: nothing is said).

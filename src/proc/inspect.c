@@ -158,12 +158,13 @@ static void on_sample(void *ctx, const struct oxl_sample *s)
 /* What was seen before a loss is not how the engine runs now: it is looked at anew. */
 static void note_lost(struct oxl_inspect *i, bool lost)
 {
-    if (!lost)
+    if (!lost) {
         i->lost_since_us = NEVER;
-    else if (i->lost_since_us == NEVER)
+        return;
+    }
+    i->live_since_us = NEVER;
+    if (i->lost_since_us == NEVER)
         i->lost_since_us = i->now_us;
-    if (lost)
-        i->live_since_us = NEVER;
 }
 
 static void on_link(void *ctx, enum oxl_link_state state, const char *text)
