@@ -80,6 +80,14 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(LINK_TROUBLE, "link-trouble", true, "No data: check plug, adapter and ignition.")            \
     X(LINK_BACK, "link-back", false, "Data again.")                                                \
     X(RESTARTED, "restarted", false, "Run restarted.")                                             \
+    X(SHUT_VALVE, "shut-valve", true, "Shut the gas valve now.")                                   \
+    X(VALVE_DRIPS, "valve-drips", true,                                                            \
+      "Gas still comes with the valve shut: it drips. Shut the cylinder.")                         \
+    X(ENGINE_STOPPED, "engine-stopped", true, "The engine has stopped: shut the gas valve now.")   \
+    X(LET_IDLE, "let-idle", false, "Let the engine idle: this test is made at idle.")              \
+    X(CHECK_STOPS, "check-stops", true,                                                            \
+      "A line below says stop: put that right first, or press space to go on.")                    \
+    X(ABORT_AGAIN, "abort-again", true, "Press a once more to end the test.")                      \
     X(MARKED, "marked", false, "Marked.")                                                          \
     X(OVERRIDE, "override", true, "Gate overridden: it will be on the report.")                    \
     X(UNSUITABLE, "unsuitable", true, "This vehicle cannot be tested this way.")                   \
@@ -95,6 +103,20 @@ enum oxl_advice {
 const char *oxl_advice_code(enum oxl_advice a);
 const char *oxl_advice_text(enum oxl_advice a);
 bool oxl_advice_is_caution(enum oxl_advice a);
+
+/* What an advice asks of the hand at the gas valve. Every screen, word and sound about the valve
+ * comes from here. */
+enum oxl_hand {
+    OXL_HAND_AS_IT_IS = 0, /* says nothing about the valve */
+    OXL_HAND_OPEN,         /* open it slowly, or briskly */
+    OXL_HAND_MORE,
+    OXL_HAND_HOLD, /* leave it where it is, gas flowing */
+    OXL_HAND_LESS,
+    OXL_HAND_SHUT,      /* now */
+    OXL_HAND_STAY_SHUT, /* it is shut, and stays so */
+    OXL_HAND_OTHER      /* not the valve, but a hand: cover the place, start the engine, a key */
+};
+enum oxl_hand oxl_advice_hand(enum oxl_advice a);
 
 /* A line of the pre-check. */
 enum oxl_grade { OXL_GRADE_UNKNOWN = 0, OXL_GRADE_PASS, OXL_GRADE_CAUTION, OXL_GRADE_STOP };

@@ -236,9 +236,11 @@ struct oxl_result {
     struct oxl_span delay_s; /* median with interval; held: low only */
     struct oxl_span delay_at_target_s;
     struct oxl_span o2_mg;
-    bool held;      /* the deciding runs ended with the rear held */
-    int deeper_run; /* the deeper run that o2_mg and delay_at_target_s are of; 0: none */
-    int aside_run;  /* the run that was set aside, far from the others; 0: none */
+    bool held;        /* the deciding runs ended with the rear held */
+    int deeper_run;   /* the deeper run that o2_mg and delay_at_target_s are of; 0: none */
+    int aside_run;    /* the run that was set aside, far from the others; 0: none */
+    int runs_wanted;  /* how many were to count; 0 unknown (a table, an older recording) */
+    bool ended_early; /* before that many counted: stopped, or the link was lost for good */
     double air_g_s, rpm, spread_s;
     double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
     oxl_reasons reasons;                /* why */

@@ -25,7 +25,8 @@ enum oxl_key {
     OXL_KEY_LEAK = 'l',   /* leak check at the next chance; again after that: repeat */
     OXL_KEY_DEEPER = 'd', /* a deeper run at the end; while one is on offer: not */
     OXL_KEY_NEW = 'n',    /* the converter is new (a second time: it is not) */
-    OXL_KEY_ABORT = 'a'
+    OXL_KEY_ABORT = 'a',  /* during a run it is asked for once more */
+    OXL_KEY_END = 'e'     /* no key: a signal, or nobody is there to read; ends the test at once */
 };
 
 enum oxl_input_kind {
@@ -86,6 +87,10 @@ enum oxl_status oxl_session_outcome(const struct oxl_session *s, const char **te
 
 /* What the screen shows between events: a pure look, changes nothing. NAN = unknown. */
 struct oxl_live {
+    /* The valve may be open: gas has been asked for, and neither trims nor front sensor have shown
+     * since that none comes. True also at the end, when the test was left in the middle of a run.
+     */
+    bool gas_may_flow;
     enum oxl_state state;
     int run, runs;
     double total_trim_pct, baseline_pct, shift_pct;

@@ -263,6 +263,7 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
         oxl_proc_mark(p, "mark");
         break;
     case OXL_KEY_ABORT:
+    case OXL_KEY_END:
         oxl_proc_stop(p, OXL_ERR_STOPPED, "Stopped by the technician.");
         break;
     case OXL_KEY_RESTART:

@@ -8,7 +8,7 @@ static bool key_ok(enum oxl_key key)
 {
     return key == OXL_KEY_NOW || key == OXL_KEY_RESTART || key == OXL_KEY_MARK ||
            key == OXL_KEY_ABORT || key == OXL_KEY_LEAK || key == OXL_KEY_DEEPER ||
-           key == OXL_KEY_NEW;
+           key == OXL_KEY_NEW || key == OXL_KEY_END;
 }
 
 /* What a line may not hold: it would not read back. */

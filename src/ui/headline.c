@@ -43,6 +43,11 @@ static const char *const words[OXL_ADV_COUNT] = {
     [OXL_ADV_DEEPER_MORE] = "MORE GAS",
     [OXL_ADV_DEEPER_HOLD] = "HOLD IT RICH",
     [OXL_ADV_LINK_TROUBLE] = "NO DATA",
+    [OXL_ADV_SHUT_VALVE] = "SHUT THE VALVE",
+    [OXL_ADV_VALVE_DRIPS] = "SHUT THE CYLINDER",
+    [OXL_ADV_ENGINE_STOPPED] = "SHUT THE VALVE",
+    [OXL_ADV_LET_IDLE] = "LET IT IDLE",
+    [OXL_ADV_CHECK_STOPS] = "NOT YET: SEE STOP",
     [OXL_ADV_UNSUITABLE] = "CANNOT BE TESTED",
     [OXL_ADV_FINISHED] = "FINISHED",
     [OXL_ADV_ABORTED] = "STOPPED",
@@ -79,7 +84,8 @@ bool oxl_headline_link_is_down(const struct oxl_model *m)
 static enum oxl_ink band_for(enum oxl_advice a)
 {
     if (a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT || a == OXL_ADV_BACK_OFF ||
-        a == OXL_ADV_STUMBLE || a == OXL_ADV_UNSUITABLE || a == OXL_ADV_ABORTED)
+        a == OXL_ADV_STUMBLE || a == OXL_ADV_UNSUITABLE || a == OXL_ADV_ABORTED ||
+        a == OXL_ADV_SHUT_VALVE || a == OXL_ADV_VALVE_DRIPS || a == OXL_ADV_ENGINE_STOPPED)
         return OXL_INK_BAND_STOP;
     return oxl_advice_is_caution(a) ? OXL_INK_BAND_CAUTION : OXL_INK_ACTION;
 }
