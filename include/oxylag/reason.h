@@ -20,6 +20,11 @@ enum oxl_push {
 };
 
 #define OXL_REASONS(X)                                                                             \
+    /* -- proven: before all others, in every list */                                              \
+    X(LEAK_FOUND, "leak-found", VOID,                                                              \
+      "The rear sensor or the trims changed when the suspected place was covered: there is a "     \
+      "leak.",                                                                                     \
+      "Repair the exhaust leak that the leak check found, then test again.")                       \
     /* -- depth of enrichment */                                                                   \
     X(OVER_ENRICHED, "over-enriched", SHORTER,                                                     \
       "The trims went further negative than the accepted range: more lean gas was offered than "   \
@@ -109,10 +114,6 @@ enum oxl_push {
     X(SHARED_REAR, "shared-rear", NONE,                                                            \
       "One rear sensor watches both banks: the figure is that of both converters combined.",       \
       "Judge both converters together, or test each by other means.")                              \
-    X(LEAK_FOUND, "leak-found", SHORTER,                                                           \
-      "The rear sensor or the trims changed when the suspected place was covered: there is a "     \
-      "leak.",                                                                                     \
-      "Repair the exhaust leak that the leak check found, then test again.")                       \
     X(LEAK_NOT_FOUND, "leak-not-found", NONE,                                                      \
       "The leak check was done: covering the suspected place changed nothing.", "")                \
     /* -- conditions */                                                                            \

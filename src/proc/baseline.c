@@ -36,7 +36,7 @@ void oxl_baseline_enter(struct oxl_proc *p)
     p->base.known = false;
     p->looked_us = 0;
     forget_run(p);
-    oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+    oxl_proc_say(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : OXL_ADV_STEADY, "%s", "");
 }
 
 static struct oxl_window_stats window_of(const struct oxl_proc *p, struct oxl_trace t)
@@ -107,16 +107,31 @@ static bool loop_closed(const struct oxl_proc *p)
     return !oxl_known(code) || oxl_loop_closed(code) || oxl_loop_closed_with_fault(code);
 }
 
+/* A hand on the throttle: no band of trims or speed is met so, and none would be a baseline at
+ * idle.
+ */
+static bool speed_raised(const struct oxl_proc *p)
+{
+    const double held_s = 2.0;
+    struct oxl_window_stats rpm =
+        oxl_trace_window(oxl_proc_trace(p, OXL_Q_RPM), p->now_us - OXL_S_US(held_s), p->now_us);
+    return rpm.count > 0 && rpm.min > p->profile.rpm_max;
+}
+
 /* What has to be put right first; it is said. */
 static bool held_up(struct oxl_proc *p)
 {
     double trim_pct = oxl_proc_trim_stats(p, 2.0).mean;
-    if (!loop_closed(p)) {
+    if (oxl_gas_holds(p)) {
+        return true; /* said there */
+    } else if (!loop_closed(p)) {
         oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
     } else if (oxl_banks_hold(p) || oxl_engine_rewarming(p)) {
         return true; /* said there */
     } else if (oxl_engine_trim_frozen(p)) {
         oxl_proc_say(p, OXL_ADV_TRIM_FROZEN, "%s", "");
+    } else if (speed_raised(p)) {
+        oxl_proc_say(p, OXL_ADV_LET_IDLE, "below %.0f rpm", p->profile.rpm_max);
     } else if (trim_pct > p->profile.opening_max_pct) {
         oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim_pct);
     } else {
@@ -145,9 +160,10 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
                    p->now_us - p->entered_us >= OXL_S_US(drift_patience_s);
     bool undecided = oxl_patterns_undecided(p) &&
                      p->now_us - p->entered_us < OXL_S_US(f->window_s + undecided_patience_s);
-    if (steady && full && at_rest && !undecided)
-        take(p, &trim);
-    else if (steady)
+    if (p->gas.drip_us || (steady && full && at_rest && !undecided)) {
+        if (!oxl_gas_drips(p, trim.mean))
+            take(p, &trim);
+    } else if (steady)
         oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
     else if (full && trim.slope_per_s < residual_slope_pct_s)
         oxl_proc_say(p, OXL_ADV_RESIDUAL_GAS, "%s", "");
@@ -158,6 +174,8 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 void oxl_baseline_pass(struct oxl_proc *p)
 {
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, p->profile.window_s);
+    if (oxl_gas_pass(p))
+        return;
     if (trim.count < 3 || trim.span_us < OXL_S_US(override_min_s)) {
         oxl_proc_mark(p, "now (too little data for a baseline yet)");
         return;
@@ -187,8 +205,14 @@ void oxl_baseline_follow(struct oxl_proc *p)
 /* Nothing that warmth or time mends. */
 static bool hopeless(const struct oxl_proc *p)
 {
-    return p->advice == OXL_ADV_CROSSED ||
+    return p->advice == OXL_ADV_CROSSED || p->advice == OXL_ADV_WAIT_CLOSED_LOOP ||
            (p->advice == OXL_ADV_TRIM_FROZEN && oxl_patterns_shown_frozen(p));
+}
+
+static double patience_s(const struct oxl_proc *p)
+{
+    return p->advice == OXL_ADV_WAIT_CLOSED_LOOP ? oxl_precheck_loop_patience_s(p)
+                                                 : hopeless_patience_s;
 }
 
 int64_t oxl_baseline_due(const struct oxl_proc *p)
@@ -196,7 +220,7 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
     if (p->imported)
         return INT64_MAX;
     if (hopeless(p))
-        return p->advice_us + OXL_S_US(hopeless_patience_s);
+        return p->advice_us + OXL_S_US(patience_s(p));
     return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
 }
 
@@ -218,6 +242,5 @@ void oxl_baseline_time(struct oxl_proc *p)
                       p->profile.baseline_limit_s);
     else
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
-                      "No closed loop for %.0f s. See the codes, then test again.",
-                      p->profile.baseline_limit_s);
+                      "No closed loop for %.0f s. See the codes, then test again.", patience_s(p));
 }

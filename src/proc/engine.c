@@ -19,10 +19,31 @@ static void note_idle(struct oxl_proc *p, double rpm)
         p->idle_us = p->now_us;
 }
 
+/* A line on CAN carries no checksum, so one reading alone may be damaged there. */
+static unsigned readings_needed(const struct oxl_proc *p)
+{
+    return oxl_protocol_is_can(p->vehicle->protocol) ? 2 : 1;
+}
+
+/* Told at once, whatever was going on: gas goes on flowing into an engine that stands. */
+static void watch_turning(struct oxl_proc *p, double rpm)
+{
+    p->still_seen = rpm < OXL_LEAST_RPM ? p->still_seen + 1 : 0;
+    if (p->still_seen != readings_needed(p) || p->imported || p->state == OXL_STATE_PRECHECK)
+        return;
+    bool gas = oxl_gas_may_flow(p) || p->state == OXL_STATE_TIMING;
+    if (p->state != OXL_STATE_BASELINE && p->state != OXL_STATE_LEAK_CHECK && !p->run_used)
+        oxl_proc_void_run(p, OXL_R_RPM_DROP);
+    p->leak.wanted = false;
+    oxl_proc_enter(p, OXL_STATE_PRECHECK);
+    oxl_proc_say(p, gas ? OXL_ADV_ENGINE_STOPPED : OXL_ADV_START_ENGINE, "%s", "");
+}
+
 void oxl_engine_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (s->channel.quantity == OXL_Q_RPM) {
         note_idle(p, s->value);
+        watch_turning(p, s->value);
     } else if (oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT))) {
         oxl_proc_since(&p->stft_zero_us, s->value == 0, p->now_us);
     }

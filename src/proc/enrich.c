@@ -25,6 +25,7 @@ static const double advice_dwell_s = 1.5;
 
 void oxl_enrich_enter(struct oxl_proc *p)
 {
+    oxl_gas_called_for(p);
     if (p->deeper.on)
         oxl_proc_say(p, OXL_ADV_DEEPER_ADD, "to %.0f %%", p->profile.deeper_target_pct);
     else

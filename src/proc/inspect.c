@@ -281,7 +281,7 @@ bool oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
         look_at_clock(i);
         break;
     case OXL_IN_KEY:
-        if (in->key == OXL_KEY_ABORT)
+        if (in->key == OXL_KEY_ABORT || in->key == OXL_KEY_END)
             end(i, OXL_ERR_STOPPED, "stopped before the end: nothing is known of the rest");
         break;
     case OXL_IN_NOTE:

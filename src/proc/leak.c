@@ -25,7 +25,7 @@ static void phase(struct oxl_proc *p, enum oxl_leak_phase ph, enum oxl_advice sa
 void oxl_leak_enter(struct oxl_proc *p)
 {
     p->leak.wanted = false;
-    phase(p, OXL_LEAK_BEFORE, OXL_ADV_LEAK_STEADY);
+    phase(p, OXL_LEAK_BEFORE, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : OXL_ADV_LEAK_STEADY);
 }
 
 int64_t oxl_leak_due(const struct oxl_proc *p)
@@ -70,7 +70,7 @@ static void report(struct oxl_proc *p, const struct oxl_change *rear, const stru
     else
         snprintf(text, sizeof text, "%s while covered", rear_text);
     oxl_proc_check(p, id,
-                   found    ? OXL_GRADE_CAUTION
+                   found    ? OXL_GRADE_STOP
                    : !clear ? OXL_GRADE_UNKNOWN
                             : OXL_GRADE_PASS,
                    text,
@@ -79,8 +79,14 @@ static void report(struct oxl_proc *p, const struct oxl_change *rear, const stru
                             : "");
 }
 
+/* A leak that is proven ends the test: until it is repaired no further run says anything. */
 static void leave(struct oxl_proc *p)
 {
+    if (oxl_reasons_has(p->facts.reasons, OXL_R_LEAK_FOUND)) {
+        p->ended_early = p->valid_n < p->runs_wanted;
+        oxl_proc_enter(p, OXL_STATE_DONE);
+        return;
+    }
     oxl_proc_enter(p, p->leak.back_to_end ? OXL_STATE_DONE : OXL_STATE_BASELINE);
 }
 
@@ -110,8 +116,21 @@ static void judge(struct oxl_proc *p)
     leave(p);
 }
 
+/* Gas would move the rear by itself. */
+static bool waits_for_gas(struct oxl_proc *p)
+{
+    if (p->leak.phase != OXL_LEAK_BEFORE || !oxl_gas_holds(p))
+        return p->state != OXL_STATE_LEAK_CHECK;
+    p->leak.phase_us[OXL_LEAK_BEFORE] = p->now_us;
+    return true;
+}
+
 void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
+    if (waits_for_gas(p))
+        return;
+    if (p->advice == OXL_ADV_SHUT_VALVE || p->advice == OXL_ADV_RECOVER)
+        oxl_proc_say(p, OXL_ADV_LEAK_STEADY, "%s", "");
     if (p->leak.phase != OXL_LEAK_BEFORE || !oxl_channel_same(s->channel, p->pair.rear) ||
         p->now_us - p->leak.phase_us[OXL_LEAK_BEFORE] < OXL_S_US(phase_s[OXL_LEAK_BEFORE]))
         return;

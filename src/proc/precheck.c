@@ -29,7 +29,8 @@ static const struct gate_row {
     [OXL_GATE_TRIMS] = {"trims", OXL_Q_STFT_PCT, 0, OXL_ADV_STEADY, false},
 };
 
-static const double least_rpm = 400; /* turning by itself; a starter gives about 200 */
+/* Time to read a line that says stop and to pass it by hand. */
+static const double stop_patience_s = 120.0;
 
 static uint8_t gate_item(const struct oxl_proc *p, enum oxl_gate g)
 {
@@ -110,7 +111,7 @@ static struct gate_view view_gate(const struct oxl_proc *p, enum oxl_gate gate, 
     case OXL_GATE_TRIMS:
         return grade_trims(p, v);
     case OXL_GATE_ENGINE:
-        return grade_minimum(v, least_rpm, "engine speed", "rpm", "Start the engine.");
+        return grade_minimum(v, OXL_LEAST_RPM, "engine speed", "rpm", "Start the engine.");
     case OXL_GATE_SECONDARY_AIR:
         return grade_secondary_air(v);
     case OXL_GATE_STILL:
@@ -132,9 +133,32 @@ static bool gate_closed(const struct oxl_proc *p, enum oxl_gate g)
     return p->gate[g] == OXL_GRADE_STOP;
 }
 
+/* The engine has just stopped with gas on: that stands until it was read. */
+static bool still_says_shut(const struct oxl_proc *p)
+{
+    const double read_s = 8.0;
+    return p->advice == OXL_ADV_ENGINE_STOPPED && !oxl_proc_lasted(p, p->advice_us, read_s);
+}
+
+/* What holds the test up, in one line. Not yet heard of is no advice to give. */
+static void say_what_holds(struct oxl_proc *p)
+{
+    if (still_says_shut(p))
+        return;
+    if (p->stop_id) {
+        oxl_proc_say(p, OXL_ADV_CHECK_STOPS, "%s", "");
+        return;
+    }
+    for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
+        if (p->gate_known[g] && gate_closed(p, (enum oxl_gate)g)) {
+            oxl_proc_say(p, gates[g].wait, "%s", "");
+            return;
+        }
+}
+
 static void update_gates(struct oxl_proc *p)
 {
-    enum oxl_advice wait = OXL_ADV_COUNT;
+    bool held = p->stop_id != NULL;
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++) {
         double v = oxl_proc_latest(p, gates[g].quantity, OXL_S_US(15));
         /* The sum of the trims is known when both are. */
@@ -148,26 +172,28 @@ static void update_gates(struct oxl_proc *p)
             p->gate_known[g] = true;
             p->gate[g] = view.grade;
         }
-        if (wait == OXL_ADV_COUNT && gate_closed(p, (enum oxl_gate)g))
-            wait = gates[g].wait;
+        held = held || gate_closed(p, (enum oxl_gate)g);
     }
-    if (wait == OXL_ADV_COUNT) {
-        if (p->gates_ok_since_us == INT64_MAX)
-            p->gates_ok_since_us = p->now_us;
-        return;
+    if (held) {
+        p->gates_ok_since_us = INT64_MAX;
+        say_what_holds(p);
+    } else if (p->gates_ok_since_us == INT64_MAX) {
+        p->gates_ok_since_us = p->now_us;
     }
-    p->gates_ok_since_us = INT64_MAX;
-    /* Not yet heard of is no advice to give. */
-    for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
-        if (p->gate_known[g] && gate_closed(p, (enum oxl_gate)g)) {
-            oxl_proc_say(p, gates[g].wait, "%s", "");
-            break;
-        }
+}
+
+void oxl_precheck_hold(struct oxl_proc *p, const char *id, const char *advice)
+{
+    p->stop_id = id;
+    p->stop_advice = advice;
+    p->stop_us = p->now_us;
 }
 
 void oxl_precheck_enter(struct oxl_proc *p)
 {
-    oxl_proc_say(p, OXL_ADV_CONNECTING, "%s", "");
+    p->gates_ok_since_us = INT64_MAX;
+    if (!p->surveyed)
+        oxl_proc_say(p, OXL_ADV_CONNECTING, "%s", "");
 }
 
 static void start(struct oxl_proc *p)
@@ -188,11 +214,26 @@ void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s)
         start(p);
 }
 
+/* Alone: a gate that is shut as well is passed by a press of its own. */
+static void pass_stop(struct oxl_proc *p)
+{
+    char text[96];
+    snprintf(text, sizeof text, "overridden: %s", p->stop_id);
+    oxl_proc_mark(p, text);
+    p->stop_id = NULL;
+    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+}
+
 void oxl_precheck_pass(struct oxl_proc *p)
 {
     unsigned closed = 0;
     if (!p->surveyed)
         return;
+    if (p->stop_id) {
+        pass_stop(p);
+        return;
+    }
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (gate_closed(p, (enum oxl_gate)g)) {
             char text[96];
@@ -207,14 +248,48 @@ void oxl_precheck_pass(struct oxl_proc *p)
     start(p);
 }
 
+double oxl_precheck_loop_patience_s(const struct oxl_proc *p)
+{
+    /* 8: open loop because of a fault (SAE J1979, item 03): waiting mends nothing. Else a warm
+     * engine with heated sensors is there within a minute; common practice, no source. */
+    const double fault = 8, fault_s = 10.0, warm_s = 60.0;
+    return oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, INT64_MAX) == fault ? fault_s : warm_s;
+}
+
+/* The gates before this one are open when it is the one that is waited for. */
+static int64_t loop_due(const struct oxl_proc *p)
+{
+    return p->advice == OXL_ADV_WAIT_CLOSED_LOOP
+               ? p->advice_us + OXL_S_US(oxl_precheck_loop_patience_s(p))
+               : INT64_MAX;
+}
+
+static int64_t stop_due(const struct oxl_proc *p)
+{
+    return p->stop_id ? p->stop_us + OXL_S_US(stop_patience_s) : INT64_MAX;
+}
+
 int64_t oxl_precheck_due(const struct oxl_proc *p)
 {
-    return p->surveyed && !p->imported ? p->entered_us + OXL_S_US(p->profile.baseline_limit_s)
-                                       : INT64_MAX;
+    if (!p->surveyed || p->imported)
+        return INT64_MAX;
+    return oxl_earlier_us(p->entered_us + OXL_S_US(p->profile.baseline_limit_s),
+                          oxl_earlier_us(loop_due(p), stop_due(p)));
 }
 
 void oxl_precheck_time(struct oxl_proc *p)
 {
+    if (p->now_us >= stop_due(p)) {
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "\"%s\" says stop: %s", p->stop_id, p->stop_advice);
+        return;
+    }
+    if (p->now_us >= loop_due(p)) {
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "No closed loop for %.0f s in a warm engine. See the "
+                      "codes, then test again.",
+                      oxl_precheck_loop_patience_s(p));
+        return;
+    }
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (gate_closed(p, (enum oxl_gate)g)) {
             oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "Waited %.0f s for \"%s\": %s",

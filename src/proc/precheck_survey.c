@@ -50,6 +50,8 @@ static void check_codes(struct oxl_proc *p, const char *id, bool known, const ui
     if (disturbs)
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_CODES_PRESENT);
     oxl_proc_check(p, id, grade, found, advice);
+    if (grade == OXL_GRADE_STOP && !p->imported)
+        oxl_precheck_hold(p, id, advice);
 }
 
 static void check_table(struct oxl_proc *p)
@@ -110,6 +112,17 @@ static bool check_sensors(struct oxl_proc *p)
     oxl_proc_check(p, "sensors", have ? OXL_GRADE_PASS : OXL_GRADE_STOP, found,
                    have ? "" : "This bank cannot be tested: it needs a front and a rear sensor.");
     return have;
+}
+
+/* Propane in the intake of such an engine burns by itself: no test, and no override. */
+static bool ignites_by_compression(struct oxl_proc *p)
+{
+    const struct oxl_readiness *r = &p->vehicle->readiness;
+    if (!r->known || !r->compression_ignition)
+        return false;
+    oxl_proc_check(p, "ignition", OXL_GRADE_STOP, "compression ignition",
+                   "This test is for spark ignition: add no gas.");
+    return true;
 }
 
 static enum oxl_air_want air_of(const struct oxl_vehicle *v)
@@ -178,7 +191,11 @@ void oxl_precheck_survey(struct oxl_proc *p)
     check_codes(p, "codes-permanent", v->permanent_known, v->permanent, v->permanent_n);
     check_readiness(p);
     oxl_precheck_monitors(p);
-    if (!fit)
+    if (ignites_by_compression(p))
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "Compression ignition: this test is for engines with spark ignition and a "
+                      "three-way converter. Add no gas.");
+    else if (!fit)
         oxl_proc_stop(
             p, OXL_ERR_UNSUITABLE,
             "Bank %u has no %s sensor that the vehicle reports: this test cannot be done.", p->bank,

@@ -63,6 +63,7 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->front_ramp_s = p->rest_lambda = NAN;
     p->front_proof.lowest = p->front_proof.highest = p->front_proof.fall_s = NAN;
     p->rear_proof = p->front_proof;
+    oxl_gas_start(p);
     p->series = oxl_series_new(OXL_SERIES_KEEP);
     p->trim = calloc(OXL_PROC_TRIM_POINTS, sizeof *p->trim);
     return p->series && p->trim;
@@ -91,6 +92,7 @@ void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state)
     p->state = state;
     p->entered_us = p->now_us;
     p->advice = OXL_ADV_COUNT;
+    p->gas.hold_us = p->gas.drip_us = 0;
     if (state == OXL_STATE_BASELINE && p->run_used) {
         p->run++;
         p->run_used = false;
@@ -136,6 +138,13 @@ void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, .
     p->emit(p->ctx, &ev);
 }
 
+void oxl_proc_note(struct oxl_proc *p, enum oxl_advice advice)
+{
+    struct oxl_event ev = {.kind = OXL_EV_ADVICE, .t_us = p->now_us};
+    ev.u.advice.advice = advice;
+    p->emit(p->ctx, &ev);
+}
+
 void oxl_proc_check(struct oxl_proc *p, const char *id, enum oxl_grade grade, const char *found,
                     const char *advice)
 {
@@ -154,46 +163,13 @@ void oxl_proc_mark(struct oxl_proc *p, const char *text)
     p->emit(p->ctx, &ev);
 }
 
-void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...)
-{
-    va_list args;
-    va_start(args, fmt);
-    vsnprintf(p->outcome_text, sizeof p->outcome_text, fmt, args);
-    va_end(args);
-    p->outcome = why;
-    oxl_proc_enter(p, OXL_STATE_STOPPED);
-    oxl_proc_say(p, why == OXL_ERR_UNSUITABLE ? OXL_ADV_UNSUITABLE : OXL_ADV_ABORTED, "%s",
-                 p->outcome_text);
-}
-
-void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why)
-{
-    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
-    struct oxl_run_input in = {.profile = &p->profile, .pair = p->pair};
-    in.baseline_trim_pct = p->base.trim_pct;
-    in.baseline_rpm = p->base.rpm;
-    oxl_measure_run(&in, &ev.u.run);
-    oxl_patterns_apply(p, OXL_AT_RUN);
-    /* Nothing was measured: what the empty measurement missed is beside the point. */
-    ev.u.run.reasons = oxl_reasons_add(p->run_flaws, why);
-    ev.u.run.run = p->run;
-    p->run_used = true;
-    ev.u.run.valid = false;
-    ev.u.run.deeper = p->deeper.on;
-    oxl_deeper_ran(p, false);
-    ev.u.run.shift_pct = p->shift_start_us ? p->deepest_pct : NAN;
-    if (p->runs_n < OXL_PROC_MAX_RUNS)
-        p->runs[p->runs_n++] = ev.u.run;
-    p->emit(p->ctx, &ev);
-    oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", oxl_reason_sentence(why));
-}
-
 void oxl_proc_sample(struct oxl_proc *p, const struct oxl_sample *s, int64_t t_us)
 {
     p->now_us = t_us;
     if (oxl_proc_over(p) || !oxl_series_push(p->series, s))
         return;
     if (p->surveyed) {
+        oxl_gas_data(p, s);
         oxl_engine_data(p, s);
         oxl_proof_data(p, s);
         oxl_banks_data(p, s);
@@ -247,6 +223,33 @@ static bool gas_was_seen(const struct oxl_proc *p)
     return table[p->state].in_run && !waits;
 }
 
+/* One key must not end a test by accident while gas flows: it is asked for once more. The run goes
+ * on meanwhile. */
+static void abort_key(struct oxl_proc *p)
+{
+    const double again_s = 5.0;
+    bool again = p->abort_us && p->now_us - p->abort_us <= OXL_S_US(again_s);
+    if (table[p->state].in_run && !again) {
+        p->abort_us = p->now_us;
+        oxl_proc_note(p, OXL_ADV_ABORT_AGAIN);
+        return;
+    }
+    oxl_proc_stop(p, OXL_ERR_STOPPED, "Stopped by the technician.");
+}
+
+static void restart_key(struct oxl_proc *p)
+{
+    if (!table[p->state].guarded)
+        return;
+    if (gas_was_seen(p)) {
+        bool deeper = p->deeper.on;
+        oxl_proc_void_run(p, OXL_R_RESTARTED);
+        p->deeper.on = deeper;
+    }
+    oxl_proc_enter(p, OXL_STATE_BASELINE);
+    oxl_proc_note(p, OXL_ADV_RESTARTED);
+}
+
 void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
 {
     p->now_us = t_us;
@@ -263,19 +266,13 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
         oxl_proc_mark(p, "mark");
         break;
     case OXL_KEY_ABORT:
+        abort_key(p);
+        break;
     case OXL_KEY_END:
-        oxl_proc_stop(p, OXL_ERR_STOPPED, "Stopped by the technician.");
+        oxl_proc_stop(p, OXL_ERR_STOPPED, "%s", p->outside[0] ? p->outside : "Ended from outside.");
         break;
     case OXL_KEY_RESTART:
-        if (!table[p->state].guarded)
-            break;
-        if (gas_was_seen(p)) {
-            bool deeper = p->deeper.on;
-            oxl_proc_void_run(p, OXL_R_RESTARTED);
-            p->deeper.on = deeper;
-        }
-        oxl_proc_enter(p, OXL_STATE_BASELINE);
-        oxl_proc_say(p, OXL_ADV_RESTARTED, "%s", "");
+        restart_key(p);
         break;
     case OXL_KEY_LEAK:
         oxl_leak_ask(p);
@@ -313,7 +310,7 @@ static void link_lost(struct oxl_proc *p)
     p->link_lost_us = p->now_us;
     if (table[p->state].in_run) {
         oxl_proc_void_run(p, OXL_R_LINK_LOST);
-        oxl_proc_enter(p, OXL_STATE_RECOVERY);
+        oxl_proc_enter(p, OXL_STATE_RECOVERY); /* says what the valve is to do */
     } else if (p->state == OXL_STATE_LEAK_CHECK) {
         oxl_leak_give_up(p);
     }

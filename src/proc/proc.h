@@ -18,12 +18,16 @@
 #include "oxylag/session.h"
 #include "oxylag/vehicle.h"
 
+#include "gas.h"
+
 enum {
     OXL_PROC_MAX_RUNS = 32,
     OXL_PROC_TRIM_POINTS = 8192, /* total trim of one run at most */
     OXL_SERIES_KEEP = 8192
 };
 #define OXL_FRESH_US OXL_S_US(2.0)
+/* An engine that turns by itself; a starter gives about 200. From memory. */
+#define OXL_LEAST_RPM 400.0
 
 /* What the session has seen of one sensor, from whatever happened (proof.c). 0 = not seen. */
 struct oxl_proof {
@@ -114,10 +118,13 @@ struct oxl_proc {
     int64_t advice_us;
 
     /* precheck */
+    const char *stop_id, *stop_advice; /* a line of the survey says stop; NULL none, or passed */
+    int64_t stop_us;
     enum oxl_grade gate[OXL_GATE_COUNT];
     bool gate_known[OXL_GATE_COUNT];
     int64_t gates_ok_since_us; /* INT64_MAX: not all pass */
 
+    struct oxl_gas gas;
     struct oxl_baseline base;
     int64_t looked_us; /* baseline, enrichment: when the windows were looked at last; 0 not yet */
 
@@ -151,12 +158,17 @@ struct oxl_proc {
     struct oxl_cut cut;
     struct oxl_leak leak;
     struct oxl_deeper deeper;
-    double rest_lambda;   /* front at the first baseline; NAN */
-    int64_t offer_us;     /* the leak check is offered until then; 0 not */
-    int64_t idle_us;      /* idling since; 0 unknown */
-    int64_t raised_us;    /* held at raised speed since; 0 not */
-    int64_t rewarm_us;    /* told to warm again; 0 not */
-    bool rewarm_done;     /* ... and it was done */
+    double rest_lambda;  /* front at the first baseline; NAN */
+    int64_t offer_us;    /* the leak check is offered until then; 0 not */
+    int64_t idle_us;     /* idling since; 0 unknown */
+    int64_t raised_us;   /* held at raised speed since; 0 not */
+    int64_t rewarm_us;   /* told to warm again; 0 not */
+    bool rewarm_done;    /* ... and it was done */
+    unsigned still_seen; /* readings in a row of an engine that does not turn */
+    int64_t abort_us;    /* the test's end was asked for, once; 0 not */
+    bool ended_early;
+    bool proven;          /* trims came back to a baseline, so it was one */
+    char outside[96];     /* the last note from outside: why the test is ended, when it is */
     int64_t stft_zero_us; /* short-term trim at exactly 0 since; 0 not */
     struct oxl_banks_watch {
         struct oxl_pair other;
@@ -222,10 +234,18 @@ void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, .
 void oxl_proc_check(struct oxl_proc *p, const char *id, enum oxl_grade grade, const char *found,
                     const char *advice);
 void oxl_proc_mark(struct oxl_proc *p, const char *text);
-/* Ends the test without a result. */
+/* The same beside what stands: the advice in force stays. */
+void oxl_proc_note(struct oxl_proc *p, enum oxl_advice advice);
+/* end.c */
+/* Ends the test: with the result of the runs that counted, where some did and the vehicle is not
+ * unsuitable; else without one. */
 void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...) OXL_PRINTF(3, 4);
 /* Ends the run in progress without a measurement. */
 void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why);
+
+/* Two runs in a row failed for the same reason, which a third would meet as well. */
+bool oxl_proc_failed_alike(const struct oxl_proc *p);
+void oxl_proc_say_failed_alike(struct oxl_proc *p);
 
 /* proof.c: evidence about the sensors */
 void oxl_proof_data(struct oxl_proc *p, const struct oxl_sample *s);
@@ -297,7 +317,11 @@ void oxl_precheck_time(struct oxl_proc *p);
 int64_t oxl_precheck_due(const struct oxl_proc *p);
 void oxl_precheck_survey(struct oxl_proc *p);   /* precheck_survey.c: what was asked once */
 void oxl_precheck_monitors(struct oxl_proc *p); /* precheck_monitors.c */
-void oxl_precheck_pass(struct oxl_proc *p);     /* "now": go on in spite of a gate */
+/* A line says stop: the pre-check waits until it is passed by hand. */
+void oxl_precheck_hold(struct oxl_proc *p, const char *id, const char *advice);
+/* How long an engine that is warm may take to reach closed loop. */
+double oxl_precheck_loop_patience_s(const struct oxl_proc *p);
+void oxl_precheck_pass(struct oxl_proc *p); /* "now": go on in spite of a gate */
 
 void oxl_baseline_enter(struct oxl_proc *p);
 void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s);

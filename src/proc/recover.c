@@ -8,7 +8,7 @@ enum { SPARE_RUNS = 3 };
 
 static bool enough_runs(const struct oxl_proc *p)
 {
-    return p->valid_n >= p->runs_wanted ||
+    return oxl_proc_failed_alike(p) || p->valid_n >= p->runs_wanted ||
            p->runs_n >= p->runs_wanted + SPARE_RUNS + p->deeper.tries ||
            p->runs_n >= OXL_PROC_MAX_RUNS;
 }
@@ -26,6 +26,9 @@ static void conclude(struct oxl_proc *p)
 {
     if (p->leak.wanted) {
         oxl_proc_say(p, OXL_ADV_LEAK_LATER, "%s", "");
+    } else if (oxl_proc_failed_alike(p)) {
+        oxl_proc_say_failed_alike(p);
+        oxl_proc_enter(p, OXL_STATE_DONE);
     } else if (oxl_deeper_worth(p)) {
         oxl_deeper_offer(p);
     } else if (looks_bad(p) && p->leak.done == 0) {
@@ -60,7 +63,7 @@ void oxl_recovery_enter(struct oxl_proc *p)
     /* Of several runs a false baseline spoils one; a single run has to prove its own. */
     bool proves = p->valid_n == 1 && counted(p) && !p->imported && !heads_back(p);
     if (!enough_runs(p) || proves)
-        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+        oxl_proc_say(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : OXL_ADV_RECOVER, "%s", "");
     else
         conclude(p);
 }
@@ -108,11 +111,14 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
         return;
     bool proving = enough_runs(p) && !p->leak.wanted && !p->deeper.on && !p->offer_us;
     double shift = oxl_proc_shift_pct(p);
-    bool back = !oxl_known(shift) || fabs(shift) <= 0.5 * p->profile.band_pct;
+    bool back =
+        !oxl_gas_may_flow(p) && (!oxl_known(shift) || fabs(shift) <= 0.5 * p->profile.band_pct);
     oxl_proc_since(&p->settled_us, back || (proving && heads_back(p)), p->now_us);
     ask_for_proof(p);
-    if (oxl_proc_lasted(p, p->settled_us, settle_s) && !p->link_lost_us)
+    if (oxl_proc_lasted(p, p->settled_us, settle_s) && !p->link_lost_us) {
+        p->proven = true;
         next_state(p);
+    }
 }
 
 int64_t oxl_recovery_due(const struct oxl_proc *p)
@@ -128,7 +134,8 @@ void oxl_recovery_time(struct oxl_proc *p)
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }
-    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_BASELINE_DRIFT);
+    if (oxl_gas_gave_up(p))
+        return;
     take_back_run(p);
     next_state(p);
 }
@@ -138,6 +145,9 @@ void oxl_done_enter(struct oxl_proc *p)
     oxl_proof_end(p);
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = p->now_us};
     oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &ev.u.result);
+    ev.u.result.runs_wanted = p->imported ? 0 : (int)p->runs_wanted;
+    ev.u.result.ended_early = p->ended_early;
+    oxl_gas_say_shut(p);
     p->emit(p->ctx, &ev);
     p->outcome = OXL_OK;
     oxl_proc_say(p, OXL_ADV_FINISHED, "%s", "");

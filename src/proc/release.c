@@ -23,6 +23,7 @@ static void find_front_lean(struct oxl_proc *p)
     if (!m.found)
         return;
     p->front_lean = m;
+    oxl_gas_cut_seen(p);
     oxl_proc_enter(p, OXL_STATE_TIMING);
 }
 

@@ -117,6 +117,7 @@ static void note(struct oxl_session *s, const struct oxl_input *in)
     char text[96];
     snprintf(text, sizeof text, "%.*s", (int)(in->n < 95 ? in->n : 95), (const char *)in->bytes);
     oxl_make_safe(text, "");
+    snprintf(s->proc.outside, sizeof s->proc.outside, "%s", text);
     s->proc.now_us = in->t_us;
     oxl_proc_mark(&s->proc, text);
 }
@@ -286,6 +287,7 @@ void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_li
         out->front_hz = out->rear_hz = NAN;
     out->pair = p->pair;
     out->bank = p->bank;
+    out->gas_may_flow = oxl_gas_may_flow(p);
     out->profile = f;
     if (!p->surveyed)
         return;

@@ -103,7 +103,10 @@ static enum oxl_tech_act act_for_advice(enum oxl_advice a)
     case OXL_ADV_UNSUITABLE:
     case OXL_ADV_FINISHED:
     case OXL_ADV_ABORTED:
+    case OXL_ADV_SHUT_VALVE:
+    case OXL_ADV_ENGINE_STOPPED:
         return OXL_ACT_SHUT;
+    case OXL_ADV_VALVE_DRIPS:
     case OXL_ADV_STILL_RICH:
     case OXL_ADV_RESIDUAL_GAS:
         return OXL_ACT_SHUT_WELL;
@@ -112,6 +115,7 @@ static enum oxl_tech_act act_for_advice(enum oxl_advice a)
     case OXL_ADV_WAIT_WARM:
     case OXL_ADV_REWARM:
         return OXL_ACT_RAISE_SPEED;
+    case OXL_ADV_LET_IDLE:
     case OXL_ADV_STEADY:
     case OXL_ADV_LEAK_STEADY:
         return OXL_ACT_LET_IDLE;

@@ -158,6 +158,8 @@ static void a_misfire_code_lets_no_verdict_stand(void **state)
     c->vehicle.stored[0] = 0x0302;
     c->vehicle.stored_n = 1;
     car_survey(c);
+    car_run(c, 1);
+    car_key(c, OXL_KEY_NOW); /* it is a stop, passed on purpose */
     for (int i = 0; i < 3; i++)
         assert_true(car_pulse(c, -20, 1.0));
     car_run(c, 30);
@@ -303,7 +305,7 @@ static void leak_check(struct car *c, double covered_v)
     double rest = c->rear;
     car_key(c, OXL_KEY_LEAK);
     assert_int_equal(c->proc.state, OXL_STATE_LEAK_CHECK);
-    car_run(c, 16);
+    car_run(c, 19); /* gas had been asked for: 3 s to see that none comes */
     assert_true(car_heard(c, OXL_ADV_LEAK_COVER) >= 1);
     c->rear = covered_v;
     car_run(c, 20);
@@ -323,8 +325,14 @@ static void cover_that_changes_the_rear_is_a_leak(void **state)
     c->rear = 0.2;
     car_run(c, 3);
     leak_check(c, 0.7); /* another place: the second check */
-    assert_int_equal(car_check(c, "leak-check-2")->grade, OXL_GRADE_CAUTION);
+    assert_int_equal(car_check(c, "leak-check-2")->grade, OXL_GRADE_STOP);
     assert_true(car_has(c, OXL_R_LEAK_FOUND) && !car_has(c, OXL_R_LEAK_NOT_FOUND));
+    /* Proven, it ends the test, and is the first thing said. */
+    assert_int_equal(c->proc.state, OXL_STATE_DONE);
+    const struct oxl_result *r = &car_last(c, OXL_EV_RESULT)->u.result;
+    assert_int_equal(r->verdict, OXL_VERDICT_INCONCLUSIVE);
+    assert_true(oxl_reasons_has(r->next, OXL_R_LEAK_FOUND));
+    assert_int_equal(r->reasons & (OXL_REASON_BIT(OXL_R_LEAK_FOUND) - 1), 0);
     car_free(c);
 }
 

@@ -120,7 +120,7 @@ static void disturbing_codes_are_a_caution(void **state)
     car_free(c);
 }
 
-/* As in an inspection; the test goes on without a verdict to come. */
+/* As in an inspection, and it stops: until it is passed by hand, which is recorded. */
 static void a_stored_misfire_is_a_stop(void **state)
 {
     (void)state;
@@ -132,9 +132,75 @@ static void a_stored_misfire_is_a_stop(void **state)
     assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_STOP);
     assert_non_null(strstr(car_check(c, "codes-stored")->advice, "misfire"));
     assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_MISFIRE));
+    car_run(c, 100);
+    assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
+    assert_int_equal(car_heard(c, OXL_ADV_CHECK_STOPS), 1);
+    car_key(c, OXL_KEY_NOW);
+    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "overridden: codes-stored");
     car_run(c, 4);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    assert_true(car_has(c, OXL_R_OVERRIDDEN));
     car_free(c);
+}
+
+/* Nobody passes it: the vehicle is unsuitable as it stands, and no gas was asked for. */
+static void a_stop_that_nobody_passes_ends_the_test(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->vehicle.stored[0] = 0x0301;
+    c->vehicle.stored_n = 1;
+    car_survey(c);
+    car_run(c, 125);
+    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
+    assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+    assert_non_null(strstr(c->proc.outcome_text, "misfire"));
+    assert_false(car_was_in(c, OXL_STATE_ENRICHMENT));
+    car_free(c);
+}
+
+static void compression_ignition_gets_no_gas(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->vehicle.readiness.known = c->vehicle.readiness.compression_ignition = true;
+    car_survey(c);
+    assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+    assert_int_equal(car_check(c, "ignition")->grade, OXL_GRADE_STOP);
+    car_key(c, OXL_KEY_NOW); /* no override */
+    car_run(c, 30);
+    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
+    assert_int_equal(car_heard(c, OXL_ADV_ADD_GAS), 0);
+    car_free(c);
+}
+
+/* Item 03 of SAE J1979: 1 not yet, 8 because of a fault. */
+static void open_loop_is_said_soon(void **state)
+{
+    (void)state;
+    static const struct {
+        uint8_t status;
+        double not_yet_s, then_s;
+    } rows[] = {{1, 55, 10}, {4, 55, 10}, {8, 7, 8}};
+    for (size_t i = 0; i < 3; i++) {
+        struct car *c = car_new();
+        c->fuel_system = rows[i].status;
+        car_survey(c);
+        car_run(c, rows[i].not_yet_s);
+        assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
+        car_run(c, rows[i].then_s);
+        assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+        assert_non_null(strstr(c->proc.outcome_text, "No closed loop"));
+        car_free(c);
+        c = car_new(); /* lost again after the pre-check */
+        car_survey(c);
+        car_run(c, 4);
+        assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+        c->fuel_system = rows[i].status;
+        car_run(c, rows[i].not_yet_s + rows[i].then_s + 2);
+        assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+        car_free(c);
+    }
 }
 
 static void the_efficiency_code_alone_is_no_obstacle(void **state)
@@ -221,6 +287,9 @@ int main(void)
         cmocka_unit_test(disturbing_codes_are_a_caution),
         cmocka_unit_test(a_stored_misfire_is_a_stop),
         cmocka_unit_test(the_efficiency_code_alone_is_no_obstacle),
+        cmocka_unit_test(a_stop_that_nobody_passes_ends_the_test),
+        cmocka_unit_test(compression_ignition_gets_no_gas),
+        cmocka_unit_test(open_loop_is_said_soon),
         cmocka_unit_test(unsteady_trims_wait),
         cmocka_unit_test(opening_too_large_is_said),
         cmocka_unit_test(opened_port_takes_the_baseline_again),

@@ -1,0 +1,115 @@
+/* How a run and the test end before their time, and what is kept of them. */
+#include <stdarg.h>
+#include <stdio.h>
+
+#include "proc.h"
+
+void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why)
+{
+    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
+    struct oxl_run_input in = {.profile = &p->profile, .pair = p->pair};
+    in.baseline_trim_pct = p->base.trim_pct;
+    in.baseline_rpm = p->base.rpm;
+    oxl_measure_run(&in, &ev.u.run);
+    oxl_patterns_apply(p, OXL_AT_RUN);
+    /* Nothing was measured: what the empty measurement missed is beside the point. */
+    ev.u.run.reasons = oxl_reasons_add(p->run_flaws, why);
+    ev.u.run.run = p->run;
+    p->run_used = true;
+    ev.u.run.valid = false;
+    ev.u.run.deeper = p->deeper.on;
+    oxl_deeper_ran(p, false);
+    ev.u.run.shift_pct = p->shift_start_us ? p->deepest_pct : NAN;
+    if (p->runs_n < OXL_PROC_MAX_RUNS)
+        p->runs[p->runs_n++] = ev.u.run;
+    p->emit(p->ctx, &ev);
+    oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", oxl_reason_sentence(why));
+}
+
+/* Nothing counted is thrown away. */
+static void end_with_result(struct oxl_proc *p)
+{
+    char found[96], why[128];
+    if (p->valid_n < p->runs_wanted && !p->imported) {
+        p->ended_early = true;
+        snprintf(found, sizeof found, "ended early, %zu of %u runs", p->valid_n, p->runs_wanted);
+        snprintf(why, sizeof why, "%.127s", p->outcome_text);
+        oxl_proc_check(p, "ended-early", OXL_GRADE_CAUTION, found, why);
+    }
+    oxl_proc_enter(p, OXL_STATE_DONE);
+}
+
+void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...)
+{
+    va_list args;
+    va_start(args, fmt);
+    vsnprintf(p->outcome_text, sizeof p->outcome_text, fmt, args);
+    va_end(args);
+    /* Of several runs a false baseline spoils one; a single run has to prove its own. */
+    bool proven = p->valid_n > 1 || (p->valid_n == 1 && p->proven);
+    if (proven && why != OXL_ERR_UNSUITABLE) {
+        end_with_result(p);
+        return;
+    }
+    p->outcome = why;
+    oxl_gas_say_shut(p);
+    oxl_proc_enter(p, OXL_STATE_STOPPED);
+    oxl_proc_say(p, why == OXL_ERR_UNSUITABLE ? OXL_ADV_UNSUITABLE : OXL_ADV_ABORTED, "%s",
+                 p->outcome_text);
+}
+
+/* ---- the same failure is not repeated -------------------------------------------------------- */
+/* Why a run does not count. Chance (a gap, a lost link) and the technician's own wish are no
+ * failure that the next run would meet again. */
+static oxl_reasons cause_of(const struct oxl_run_result *r)
+{
+    static const oxl_reasons chance = OXL_REASON_BIT(OXL_R_RESTARTED) |
+                                      OXL_REASON_BIT(OXL_R_GAP_AT_EVENT) |
+                                      OXL_REASON_BIT(OXL_R_LINK_LOST);
+    if (r->valid || (r->reasons & chance))
+        return 0;
+    oxl_reasons cause = oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) |
+                        (r->reasons & (OXL_REASON_BIT(OXL_R_REAR_NOT_SEEN_RICH) |
+                                       OXL_REASON_BIT(OXL_R_BASELINE_DRIFT)));
+    return cause ? cause
+                 : oxl_reasons_pushing(r->reasons, OXL_PUSH_SHORTER) |
+                       oxl_reasons_pushing(r->reasons, OXL_PUSH_LONGER);
+}
+
+/* A step that took too long says little: what kept it from its end says what to change. */
+static enum oxl_reason telling(const struct oxl_proc *p, oxl_reasons shared)
+{
+    static const enum oxl_reason behind[] = {OXL_R_LEAK_SUSPECTED, OXL_R_REAR_RESTS_LEAN,
+                                             OXL_R_UNDER_ENRICHED, OXL_R_REAR_NOT_SEEN_RICH};
+    oxl_reasons all = p->facts.reasons | p->runs[p->runs_n - 1].reasons;
+    if (oxl_reasons_has(shared, OXL_R_TIME_LIMIT))
+        for (size_t i = 0; i < sizeof behind / sizeof behind[0]; i++)
+            if (oxl_reasons_has(all, behind[i]))
+                return behind[i];
+    unsigned i = 0;
+    while (i + 1 < OXL_R_COUNT && !oxl_reasons_has(shared, (enum oxl_reason)i))
+        i++;
+    return (enum oxl_reason)i;
+}
+
+static oxl_reasons shared_cause(const struct oxl_proc *p)
+{
+    if (p->imported || p->runs_n < 2)
+        return 0;
+    const struct oxl_run_result *last = &p->runs[p->runs_n - 1], *before = last - 1;
+    return last->deeper || before->deeper ? 0 : cause_of(last) & cause_of(before);
+}
+
+bool oxl_proc_failed_alike(const struct oxl_proc *p)
+{
+    return shared_cause(p) != 0;
+}
+
+void oxl_proc_say_failed_alike(struct oxl_proc *p)
+{
+    char advice[128];
+    snprintf(advice, sizeof advice, "%.127s", oxl_reason_next(telling(p, shared_cause(p))));
+    oxl_proc_check(p, "repeated-failure", OXL_GRADE_STOP,
+                   "two runs failed for the same reason: a third would, too", advice);
+    p->ended_early = p->valid_n < p->runs_wanted;
+}

@@ -1,0 +1,194 @@
+#include "gas.h"
+
+#include <stdio.h>
+
+#include "proc.h"
+
+static const double gone_for_s = 3.0;
+/* Trims that fell this far at rest, with no gas asked for, are asked about. Idle trims wander by
+ * one or two per cent; a wrong question costs some seconds and nothing else. */
+static const double drip_pct = 2.5;
+static const double port_pct = 8.0; /* a fall beyond this is a port that was shut, not a drip */
+static const double drip_patience_s = 15.0; /* trims with a time constant of 6 s are back by then */
+
+void oxl_gas_start(struct oxl_proc *p)
+{
+    p->gas = (struct oxl_gas){.rest_pct = NAN, .highest_pct = NAN};
+}
+
+void oxl_gas_called_for(struct oxl_proc *p)
+{
+    if (p->imported)
+        return;
+    p->gas.asked = true;
+    p->gas.cut_seen = false;
+    p->gas.rest_pct = p->base.trim_pct;
+    p->gas.gone_us = 0;
+}
+
+void oxl_gas_cut_seen(struct oxl_proc *p)
+{
+    p->gas.cut_seen = true;
+}
+
+bool oxl_gas_may_flow(const struct oxl_proc *p)
+{
+    return p->gas.asked && !p->gas.cut_seen;
+}
+
+void oxl_gas_say_shut(struct oxl_proc *p)
+{
+    if (oxl_gas_may_flow(p))
+        oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "");
+}
+
+static bool in_gas(const struct oxl_proc *p)
+{
+    return p->state == OXL_STATE_ENRICHMENT || p->state == OXL_STATE_RELEASE ||
+           p->state == OXL_STATE_TIMING;
+}
+
+/* Closed loop takes away what gas brings, so trims back at rest, or above it, leave none; where the
+ * loop is open the front alone shows it. A switching front is rich half of the time: only a stay
+ * tells. */
+static void watch_gone(struct oxl_proc *p, double trim_pct)
+{
+    const double stay_s = 1.5;
+    struct oxl_gas *g = &p->gas;
+    oxl_proc_since(&g->rich_us, oxl_proc_front_is_rich(p), p->now_us);
+    bool back = trim_pct >= g->rest_pct - 0.5 * p->profile.band_pct &&
+                !oxl_proc_lasted(p, g->rich_us, stay_s);
+    oxl_proc_since(&g->gone_us, back, p->now_us);
+    if (!oxl_proc_lasted(p, g->gone_us, gone_for_s))
+        return;
+    g->asked = false;
+    if (p->state == OXL_STATE_RECOVERY && p->advice == OXL_ADV_SHUT_VALVE)
+        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+}
+
+/* The highest that the trims have stood at a calm idle before any gas was asked for. */
+static void watch_rest(struct oxl_proc *p)
+{
+    const double window_s = 3.0, still_pct = 3.0;
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, window_s);
+    double rpm = oxl_proc_latest(p, OXL_Q_RPM, OXL_FRESH_US);
+    if (w.count < 3 || w.span_us < OXL_S_US(0.6 * window_s) || w.max - w.min > still_pct ||
+        rpm > p->profile.rpm_max)
+        return;
+    if (!oxl_known(p->gas.highest_pct) || w.mean > p->gas.highest_pct)
+        p->gas.highest_pct = w.mean;
+}
+
+void oxl_gas_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (p->imported || in_gas(p) ||
+        !oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+        return;
+    double trim_pct = oxl_proc_trim_stats(p, 1.0).mean;
+    if (p->gas.asked && oxl_known(trim_pct))
+        watch_gone(p, trim_pct);
+    else if (p->run <= 1 && !p->gas.drip_done)
+        watch_rest(p);
+}
+
+bool oxl_gas_gave_up(struct oxl_proc *p)
+{
+    if (!oxl_gas_may_flow(p)) {
+        p->gas.asked = false;
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_BASELINE_DRIFT);
+        return false;
+    }
+    oxl_proc_stop(p, OXL_ERR_STOPPED,
+                  "Trims or front sensor still show gas after %.0f s: shut the cylinder, look at "
+                  "valve and hose, then test again.",
+                  p->profile.recovery_limit_s);
+    return true;
+}
+
+bool oxl_gas_holds(struct oxl_proc *p)
+{
+    struct oxl_gas *g = &p->gas;
+    if (!g->asked) {
+        if (g->hold_us && g->gone_us > p->entered_us)
+            p->entered_us = g->gone_us; /* the step began then */
+        g->hold_us = 0;
+        return false;
+    }
+    oxl_proc_since(&g->hold_us, true, p->now_us);
+    if (oxl_proc_lasted(p, g->hold_us, p->profile.recovery_limit_s))
+        return oxl_gas_gave_up(p);
+    if (oxl_gas_may_flow(p))
+        oxl_gas_say_shut(p);
+    else
+        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+    return true;
+}
+
+bool oxl_gas_pass(struct oxl_proc *p)
+{
+    if (!p->gas.hold_us)
+        return false;
+    p->gas.asked = false;
+    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    oxl_proc_mark(p, "overridden: the gas is off, as the technician says");
+    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    return true;
+}
+
+/* ---- the drip -------------------------------------------------------------------------------- */
+static void drip_over(struct oxl_proc *p, bool came_back)
+{
+    struct oxl_gas *g = &p->gas;
+    char found[96];
+    snprintf(found, sizeof found,
+             came_back
+                 ? "trims stood %.1f %% low and rose when it was shut: gas dripped"
+                 : "trims stand %.1f %% lower than before, no gas asked for: drift, or a drip",
+             g->fallen_pct);
+    oxl_proc_check(p, "gas-drip", came_back ? OXL_GRADE_CAUTION : OXL_GRADE_UNKNOWN, found,
+                   came_back ? "See that the valve shuts tight; shut the cylinder between runs."
+                             : "Shut the cylinder for a minute: trims that rise then show a drip.");
+    if (came_back)
+        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_EARLY_SHIFT);
+    g->drip_done = true;
+    g->drip_us = 0;
+    p->entered_us = p->now_us; /* a baseline of its own */
+    oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+}
+
+static void ask_about_drip(struct oxl_proc *p, enum oxl_advice advice)
+{
+    p->gas.drip_us = p->now_us;
+    oxl_proc_say(p, advice, "trims %.1f %% lower than before", p->gas.fallen_pct);
+}
+
+static void watch_drip(struct oxl_proc *p)
+{
+    struct oxl_gas *g = &p->gas;
+    double up_pct = oxl_proc_trim_stats(p, 2.0).mean - (g->highest_pct - g->fallen_pct);
+    if (up_pct > 0.6 * g->fallen_pct)
+        drip_over(p, true);
+    else if (!oxl_proc_lasted(p, g->drip_us, drip_patience_s))
+        return;
+    else if (!g->cylinder && p->runs_n > 0) {
+        g->cylinder = true; /* before a run a valve that was never opened is not taken for leaky */
+        ask_about_drip(p, OXL_ADV_VALVE_DRIPS);
+    } else
+        drip_over(p, false);
+}
+
+bool oxl_gas_drips(struct oxl_proc *p, double trim_pct)
+{
+    struct oxl_gas *g = &p->gas;
+    if (p->imported || g->drip_done)
+        return false;
+    if (g->drip_us) {
+        watch_drip(p);
+        return true;
+    }
+    g->fallen_pct = g->highest_pct - trim_pct;
+    if (!(g->fallen_pct > drip_pct && g->fallen_pct < port_pct))
+        return false;
+    ask_about_drip(p, OXL_ADV_RESIDUAL_GAS);
+    return true;
+}
