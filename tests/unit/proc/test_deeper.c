@@ -7,6 +7,8 @@
 
 #include <cmocka.h>
 
+#include <math.h>
+
 #include "help_car.h"
 
 /* Three runs whose gas was too little to tell; the deeper one stands on offer. */
@@ -175,15 +177,45 @@ static void a_lost_link_does_not_lose_the_result(void **state)
     car_free(c);
 }
 
+/* The guards before a deeper run, each with the condition just met and just not. */
 static void not_behind_a_misfire(void **state)
 {
     (void)state;
     struct car *c = car_on_offer();
+    assert_true(oxl_deeper_worth(&c->proc));
     c->proc.facts.reasons = oxl_reasons_add(c->proc.facts.reasons, OXL_R_MISFIRE);
     assert_false(oxl_deeper_worth(&c->proc));
     c->proc.facts.reasons = 0;
-    assert_true(oxl_deeper_worth(&c->proc));
+    /* Seen in one run only, and wished for by key: neither makes it safe. */
+    c->proc.runs[1].reasons = oxl_reasons_add(c->proc.runs[1].reasons, OXL_R_MISFIRE);
+    assert_false(oxl_deeper_worth(&c->proc));
+    c->proc.deeper.choice = OXL_DEEPER_YES;
+    assert_false(oxl_deeper_worth(&c->proc));
+    car_free(c);
+}
+
+static void not_after_a_stumble(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
     c->proc.runs[0].reasons = oxl_reasons_add(c->proc.runs[0].reasons, OXL_R_RPM_DROP);
+    assert_false(oxl_deeper_worth(&c->proc));
+    c->proc.deeper.choice = OXL_DEEPER_YES;
+    assert_false(oxl_deeper_worth(&c->proc));
+    car_free(c);
+}
+
+/* 750 C in every profile. */
+static void not_in_a_hot_converter(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    assert_true(fabs(c->proc.profile.deeper_cat_max_c - 750) < 1e-9);
+    car_give(c, OXL_Q_CAT_TEMP_C, 1, 1, 749);
+    assert_true(oxl_deeper_worth(&c->proc));
+    car_give(c, OXL_Q_CAT_TEMP_C, 1, 1, 751);
+    assert_false(oxl_deeper_worth(&c->proc));
+    c->proc.deeper.choice = OXL_DEEPER_YES;
     assert_false(oxl_deeper_worth(&c->proc));
     car_free(c);
 }
@@ -200,6 +232,8 @@ int main(void)
         cmocka_unit_test(nobody_takes_it),
         cmocka_unit_test(a_lost_link_does_not_lose_the_result),
         cmocka_unit_test(not_behind_a_misfire),
+        cmocka_unit_test(not_after_a_stumble),
+        cmocka_unit_test(not_in_a_hot_converter),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

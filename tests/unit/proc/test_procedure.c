@@ -152,7 +152,7 @@ static void invalid_runs_do_not_go_on_for_ever(void **state)
     }
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_INCONCLUSIVE);
-    /* Two that fail for the same reason are enough; unlike ones go on (test_stops.c). */
+    /* Two that fail for the same reason are enough; unlike ones go on (test_end.c). */
     assert_int_equal(c->proc.runs_n, 2);
     assert_int_equal(car_check(c, "repeated-failure")->grade, OXL_GRADE_STOP);
     assert_string_equal(car_check(c, "repeated-failure")->advice,
