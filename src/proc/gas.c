@@ -8,6 +8,7 @@ static const double gone_for_s = 3.0;
 /* Trims that fell this far at rest, with no gas asked for, are asked about. Idle trims wander by
  * one or two per cent; a wrong question costs some seconds and nothing else. */
 static const double drip_pct = 2.5;
+static const double sparse_drip_pct = 4.0; /* a few samples make no better mean */
 static const double port_pct = 8.0; /* a fall beyond this is a port that was shut, not a drip */
 static const double drip_patience_s = 15.0; /* trims with a time constant of 6 s are back by then */
 
@@ -66,15 +67,21 @@ static void watch_gone(struct oxl_proc *p, double trim_pct)
         oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
 }
 
-/* The highest that the trims have stood at a calm idle before any gas was asked for. */
+/* The highest that the trims have stood at a calm idle before any gas was asked for: over some
+ * seconds, longer where samples are few, so that no dither counts. */
 static void watch_rest(struct oxl_proc *p)
 {
-    const double window_s = 3.0, still_pct = 3.0;
-    struct oxl_window_stats w = oxl_proc_trim_stats(p, window_s);
+    const double short_s = 3.0, long_s = 8.0, still_pct = 3.0;
+    const size_t enough = 20;
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, short_s);
+    if (w.count < enough)
+        w = oxl_proc_trim_stats(p, long_s);
     double rpm = oxl_proc_latest(p, OXL_Q_RPM, OXL_FRESH_US);
-    if (w.count < 3 || w.span_us < OXL_S_US(0.6 * window_s) || w.max - w.min > still_pct ||
+    double least_s = w.count < enough ? 0.8 * long_s : 0.6 * short_s;
+    if (w.count < 3 || w.span_us < OXL_S_US(least_s) || w.max - w.min > still_pct ||
         rpm > p->profile.rpm_max)
         return;
+    p->gas.sparse = w.count < enough;
     if (!oxl_known(p->gas.highest_pct) || w.mean > p->gas.highest_pct)
         p->gas.highest_pct = w.mean;
 }
@@ -187,7 +194,8 @@ bool oxl_gas_drips(struct oxl_proc *p, double trim_pct)
         return true;
     }
     g->fallen_pct = g->highest_pct - trim_pct;
-    if (!(g->fallen_pct > drip_pct && g->fallen_pct < port_pct))
+    double least_pct = g->sparse ? sparse_drip_pct : drip_pct;
+    if (!(g->fallen_pct > least_pct && g->fallen_pct < port_pct))
         return false;
     ask_about_drip(p, OXL_ADV_RESIDUAL_GAS);
     return true;
