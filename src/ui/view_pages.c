@@ -104,12 +104,14 @@ static void write_help(struct oxl_flow *f, const void *ctx)
     write_help_lines(f, help_test);
 }
 
+/* Help never hides what is to be done; a quiz has no headline, as it would hold the answer. */
 void oxl_view_help(const struct oxl_model *m, struct oxl_canvas *c)
 {
-    struct oxl_area a = {0, 1, oxl_canvas_rows(c), oxl_canvas_cols(c) - 2};
+    int rows = oxl_canvas_rows(c), row = m->quizzing ? 0 : oxl_view_head(m, c);
+    struct oxl_area a = {row, 1, rows - row, oxl_canvas_cols(c) - 2};
     if (a.rows >= 20) {
-        oxl_canvas_text(c, 0, 1, a.cols, OXL_INK_TITLE, "oxylag help");
-        a.row = 1;
+        oxl_canvas_text(c, row, 1, a.cols, OXL_INK_TITLE, "oxylag help");
+        a.row++;
         a.rows--;
     }
     oxl_flow_pages(c, a, m->screenful, write_help, m);

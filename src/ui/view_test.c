@@ -7,6 +7,7 @@
 
 #include "format.h"
 #include "gauge.h"
+#include "headline.h"
 #include "large.h"
 
 enum { NUMBER_COLS = 20 };
@@ -22,7 +23,7 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
         oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "trim shift, %");
     oxl_large_draw(c, a.row + 1, a.col, oxl_num_signed(shift, 1).text, 1, OXL_INK_TITLE,
                    m->config.ascii);
-    oxl_gauge_draw(c, right, &m->live);
+    oxl_gauge_draw(c, right, &m->live, oxl_advice_hand(oxl_headline_advice(m)));
 }
 
 static void progress(struct oxl_canvas *c, struct oxl_area a, double done)
@@ -82,16 +83,14 @@ static const char *timer_meaning(const struct oxl_model *m)
     return last && !last->dropped ? "seconds at least: rear held" : "seconds, front to rear lean";
 }
 
-/* By hand: how deep the trainee came, against what was wanted. */
+/* By hand: how deep the trainee came, against what was wanted. Told as what was: it is no word on
+ * what the hand is to do now. */
 static void depth_line(const struct oxl_model *m, struct oxl_canvas *c, int row, struct oxl_area a)
 {
     double shift = m->runs[m->runs_n - 1].shift_pct;
-    const char *word = !oxl_known(shift)                 ? ""
-                       : shift < m->live.accept_low_pct  ? "too deep"
-                       : shift > m->live.accept_high_pct ? "too shallow"
-                                                         : "in range";
-    oxl_view_print(c, row, a.col, a.cols, OXL_INK_TITLE, "your depth %s %% (aim %s) %s",
-                   oxl_num_signed(shift, 1).text, oxl_num(m->live.target_pct, 0).text, word);
+    oxl_view_print(c, row, a.col, a.cols, OXL_INK_TITLE, "your depth was %s %% (aim %s): %s",
+                   oxl_num_signed(shift, 1).text, oxl_num(m->live.target_pct, 0).text,
+                   oxl_depth_words(shift, m->live.accept_low_pct, m->live.accept_high_pct));
 }
 
 /* What the large seconds mean, the limits, and the runs so far. */
