@@ -76,7 +76,7 @@ struct oxl_surroundings {
 void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
                     const struct oxl_surroundings *around);
 /* Every page but TEST gives way by itself when an advice needs a hand; CAUTIONS not before the
- * test, and none in a quiz (once oxl_model_quiz was called). */
+ * test, and none in a quiz (once QUIZ was shown or filled). */
 enum oxl_page { OXL_PAGE_CAUTIONS, OXL_PAGE_TEST, OXL_PAGE_HELP, OXL_PAGE_QUIZ };
 void oxl_model_page(struct oxl_model *m, enum oxl_page page);
 enum oxl_page oxl_model_current_page(const struct oxl_model *m);

@@ -63,6 +63,7 @@ void oxl_model_free(struct oxl_model *m)
 void oxl_model_page(struct oxl_model *m, enum oxl_page page)
 {
     m->page = page;
+    m->quizzing = m->quizzing || page == OXL_PAGE_QUIZ;
     m->screenful = 0;
 }
 

@@ -51,6 +51,8 @@ void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_a
 void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_stopped(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+/* "good: delay 6.40 (6.29 to 6.52) s; ended early, 2 of 3 runs" */
+void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n);
 /* One row on the result as a whole, as much as fits: first the verdict where the headline says
  * something else, then how many runs it stands on. */
 void oxl_view_result_line(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);

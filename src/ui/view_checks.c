@@ -72,14 +72,17 @@ static void write_stopped(struct oxl_flow *f, const void *ctx)
 {
     const struct oxl_model *m = ctx;
     char text[320];
-    oxl_flow_text(
-        f, OXL_INK_KEY, "now", LEAD_COLS, OXL_INK_TITLE,
-        "Shut the valve and the cylinder, pull the hose clear, refit every hose and port.");
+    oxl_flow_text(f, OXL_INK_KEY, "now", LEAD_COLS, OXL_INK_TITLE,
+                  "Shut valve and cylinder, pull the hose clear, refit hoses and ports.");
     bool ended = m->has_action && (m->action == OXL_ADV_ABORTED || m->action == OXL_ADV_UNSUITABLE);
     oxl_flow_text(f, OXL_INK_BAD, "why", LEAD_COLS, OXL_INK_TEXT,
                   ended && m->action_detail[0]
                       ? m->action_detail
                       : oxl_advice_text(ended ? m->action : OXL_ADV_ABORTED));
+    if (m->has_result) { /* nothing that counted is thrown away */
+        oxl_view_result_words(&m->result, text, sizeof text);
+        oxl_flow_text(f, OXL_INK_KEY, "result", LEAD_COLS, OXL_INK_TITLE, text);
+    }
     snprintf(text, sizeof text, m->run > 0 ? "It was in %s, run %d." : "It was in %s.",
              oxl_state_name(m->stopped_in), m->run);
     oxl_flow_text(f, OXL_INK_TITLE, "where", LEAD_COLS, OXL_INK_TEXT, text);

@@ -48,13 +48,13 @@ struct help_line {
 
 static const struct help_line help_live[] = {
     {NULL, "Keys (the data lead the test on; keys only help)"},
-    {"space", "now: cut, front-lean by eye, or pass a gate on purpose (it is recorded)"},
+    {"space", "now: cut, front-lean by eye, or go on against a gate or a stop (it is recorded)"},
     {"r", "restart this run"},
     {"d", "a deeper run at the end; when one is offered: end without it"},
     {"l", "leak check, as soon as this run is over; again: repeat"},
     {"n", "the converter is new (again: it is not)"},
     {"m", "mark this moment in the recording"},
-    {"a", "abort the test"},
+    {"a", "end the test; during a run it is asked for once more"},
     {"left right", "by hand: gas valve by 5 %; up 1 % more, down shuts it, 0-9 set tens"},
     {"up down", "turn a text that does not fit"},
     {"?", "this page; ? again goes back"},

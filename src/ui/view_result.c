@@ -60,8 +60,16 @@ static void runs_text(const struct oxl_result *r, char *out, size_t n)
     if (r->ended_early && r->runs_wanted > 0)
         snprintf(out, n, "ended early, %d of %d runs", r->valid_runs, r->runs_wanted);
     else
-        snprintf(out, n, "%s%d of %d runs count", r->ended_early ? "ended early   " : "",
+        snprintf(out, n, "%s%d of %d runs count", r->ended_early ? "ended early, " : "",
                  r->valid_runs, r->runs);
+}
+
+void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n)
+{
+    char delay[64], runs[96];
+    oxl_span_text(r->delay_s, 2, delay, sizeof delay);
+    runs_text(r, runs, sizeof runs);
+    snprintf(out, n, "%s: delay %s s; %s", oxl_verdict_name(r->verdict), delay, runs);
 }
 
 void oxl_view_result_line(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
