@@ -132,7 +132,7 @@ int oxl_view_head(const struct oxl_model *m, struct oxl_canvas *c)
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     if (oxl_view_is_tiny(c))
         return draw_words(m, c);
-    int band = band_rows(rows, cols), sentence = rows < 20 && cols < 60 ? 2 : 1;
+    int band = band_rows(rows, cols), sentence = cols < 60 ? 2 : 1;
     struct oxl_headline h;
     oxl_headline(m, &h);
     oxl_view_banner(c, band, h.band, h.words, m->config.ascii);

@@ -90,11 +90,21 @@ void oxl_view_result_line(const struct oxl_model *m, struct oxl_canvas *c, struc
                    3;
 }
 
+/* A test that ended before its time says why in a check of its own. */
+static void write_why_ended(struct oxl_flow *f, const struct oxl_model *m, int lead)
+{
+    for (int i = 0; i < m->checks_n; i++)
+        if (strcmp(m->checks[i].id, "ended-early") == 0 ||
+            strcmp(m->checks[i].id, "repeated-failure") == 0)
+            oxl_flow_text(f, OXL_INK_CAUTION, "! ended", lead, OXL_INK_TEXT, m->checks[i].advice);
+}
+
 static void write_reasons(struct oxl_flow *f, const void *ctx)
 {
     const struct oxl_model *m = ctx;
     static const char *const pushes[] = {"-", "< shorter", "> longer", "x void"};
     const int lead = 11;
+    write_why_ended(f, m, lead);
     for (unsigned i = 0; i < OXL_R_COUNT; i++)
         if (oxl_reasons_has(m->result.reasons, (enum oxl_reason)i)) {
             enum oxl_push push = oxl_reason_push((enum oxl_reason)i);
