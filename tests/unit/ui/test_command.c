@@ -193,14 +193,23 @@ static void a_stop_is_seen_with_what_to_do(void **state)
         snprintf(id, sizeof id, "c%d", i);
         scene_check(m, id, i % 2 ? OXL_GRADE_PASS : OXL_GRADE_CAUTION, "something else", "");
     }
-    scene_check(m, "a", OXL_GRADE_STOP, "the first stop", "do the first");
-    scene_check(m, "b", OXL_GRADE_STOP, "the second stop", "do the second");
-    scene_check(m, "c", OXL_GRADE_STOP, "the third stop", "do the third");
+    /* Four of the longest kind: two rows of what was found, two of what to do. */
+    static const char *const ids[] = {"first", "second", "third", "fourth"};
+    for (int i = 0; i < 4; i++) {
+        char found[96], todo[128];
+        snprintf(found, sizeof found,
+                 "the %s stop, told at such a length that it needs a second row of the list",
+                 ids[i]);
+        snprintf(todo, sizeof todo,
+                 "do the %s, told at such a length that it needs a second row: end of the %s",
+                 ids[i], ids[i]);
+        scene_check(m, ids[i], OXL_GRADE_STOP, found, todo);
+    }
     assert_true(page_has(m, 24, 80, "space now"));
     scene_advice(m, 60, OXL_ADV_CHECK_STOPS, "");
-    static const char *const seen[] = {"do: do the first",    "do: do the second",
-                                       "do: do the third",    "press space to go on",
-                                       "The report says so.", "space go on anyway"};
+    static const char *const seen[] = {
+        "do: do the first",     "do: do the second",   "do: do the third",  "of the fourth",
+        "press space to go on", "The report says so.", "space go on anyway"};
     for (size_t i = 0; i < sizeof seen / sizeof seen[0]; i++)
         assert_true(page_has(m, 24, 80, seen[i]));
     assert_true(page_has(m, 5, 20, "the first stop"));
