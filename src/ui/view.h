@@ -48,6 +48,7 @@ void oxl_view_traces(const struct oxl_model *m, struct oxl_canvas *c, struct oxl
 void oxl_view_values(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale);
 void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+double oxl_view_baseline_left(const struct oxl_model *m); /* seconds; NAN */
 void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_stopped(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);

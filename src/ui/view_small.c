@@ -74,7 +74,7 @@ static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct 
         oxl_view_values(m, c, a);
         if (m->has_live && a.rows >= 5)
             oxl_view_print(c, a.row + 4, a.col, a.cols, OXL_INK_TEXT, "seconds left %s",
-                           oxl_num(m->live.baseline_left_s, 1).text);
+                           oxl_num(oxl_view_baseline_left(m), 1).text);
         break;
     }
 }

@@ -33,14 +33,22 @@ static void progress(struct oxl_canvas *c, struct oxl_area a, double done)
                        OXL_INK_GOOD);
 }
 
+/* Nothing counts down while the valve is to be shut: no baseline is taken then. */
+double oxl_view_baseline_left(const struct oxl_model *m)
+{
+    bool held = oxl_advice_hand(oxl_headline_advice(m)) == OXL_HAND_SHUT;
+    return m->has_live && !held ? m->live.baseline_left_s : NAN;
+}
+
 static void draw_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    double left = m->has_live ? m->live.baseline_left_s : NAN;
+    double left = oxl_view_baseline_left(m);
     double window = m->has_profile ? m->profile.window_s : NAN;
     struct oxl_area right = {a.row + 1, a.col + NUMBER_COLS, 1, a.cols - NUMBER_COLS};
     oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "seconds left");
     oxl_large_draw(c, a.row + 1, a.col, oxl_num(left, 1).text, 1, OXL_INK_TITLE, m->config.ascii);
-    oxl_canvas_text(c, a.row, right.col, right.cols, OXL_INK_TEXT, "steady so far");
+    oxl_canvas_text(c, a.row, right.col, right.cols, OXL_INK_TEXT,
+                    oxl_known(left) ? "steady so far" : "waits");
     progress(c, right, oxl_known(left) && window > 0 ? fmin(fmax(1 - left / window, 0), 1) : 0);
     oxl_view_print(c, a.row + 2, right.col, right.cols, OXL_INK_TEXT,
                    "trim band allowed %s %%   engine %s rpm   air %s g/s",

@@ -161,6 +161,25 @@ static void gas_where_none_is_wanted(void **state)
     }
 }
 
+/* Restarted with gas on: no seconds run down to a baseline that is not taken. */
+static void no_baseline_counts_down_in_gas(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 15};
+    struct oxl_model *m = scene_play(&o);
+    assert_true(page_has(m, 24, 80, "steady so far"));
+    assert_true(page_has(m, 10, 40, "seconds left 7.0"));
+    struct oxl_live live;
+    struct oxl_surroundings around = scene_around(15);
+    scene_live(&o, 15, &live);
+    live.gas_may_flow = true;
+    oxl_model_live(m, &live, &around);
+    check_shut(m, "! Shut the gas valve now.");
+    assert_false(page_has(m, 24, 80, "steady so far"));
+    assert_true(page_has(m, 10, 40, "seconds left --"));
+    oxl_model_free(m);
+}
+
 static void the_verdict_waits_below(void **state)
 {
     (void)state;
@@ -268,6 +287,7 @@ int main(void)
         cmocka_unit_test(help_gives_way_to_what_the_live_values_say),
         cmocka_unit_test(help_keeps_the_headline),
         cmocka_unit_test(gas_where_none_is_wanted),
+        cmocka_unit_test(no_baseline_counts_down_in_gas),
         cmocka_unit_test(the_verdict_waits_below),
         cmocka_unit_test(a_stop_is_seen_with_what_to_do),
         cmocka_unit_test(a_question_stands_for_five_seconds),
