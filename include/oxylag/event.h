@@ -86,7 +86,7 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(ENGINE_STOPPED, "engine-stopped", true, "The engine has stopped: shut the gas valve now.")   \
     X(LET_IDLE, "let-idle", false, "Let the engine idle: this test is made at idle.")              \
     X(CHECK_STOPS, "check-stops", true,                                                            \
-      "A line below says stop: put that right first, or press space to go on.")                    \
+      "Put right what says stop, or press space to go on. The report says so.")                    \
     X(ABORT_AGAIN, "abort-again", true, "Press a once more to end the test.")                      \
     X(MARKED, "marked", false, "Marked.")                                                          \
     X(OVERRIDE, "override", true, "Gate overridden: it will be on the report.")                    \

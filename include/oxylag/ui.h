@@ -75,6 +75,8 @@ struct oxl_surroundings {
 };
 void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
                     const struct oxl_surroundings *around);
+/* Every page but TEST gives way by itself when an advice needs a hand; CAUTIONS not before the
+ * test, and none in a quiz (once QUIZ was shown or filled). */
 enum oxl_page { OXL_PAGE_CAUTIONS, OXL_PAGE_TEST, OXL_PAGE_HELP, OXL_PAGE_QUIZ };
 void oxl_model_page(struct oxl_model *m, enum oxl_page page);
 enum oxl_page oxl_model_current_page(const struct oxl_model *m);
@@ -126,6 +128,10 @@ void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown);
 /* The bell pattern that an event calls for. */
 enum oxl_bell { OXL_BELL_NONE = 0, OXL_BELL_HOLD, OXL_BELL_CUT, OXL_BELL_REAR_LEAN };
 enum oxl_bell oxl_bell_for(const struct oxl_event *ev);
+
+/* How deep a run that is over was, against the accepted range (per cent of trim shift, low is the
+ * deeper end): "too deep", "in range", "too shallow", "not known". */
+const char *oxl_depth_words(double shift_pct, double low_pct, double high_pct);
 
 /* Draws the current page; any size is safe, 80x24 is enough. */
 void oxl_view_draw(const struct oxl_model *m, struct oxl_canvas *c);

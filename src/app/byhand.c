@@ -74,13 +74,6 @@ void oxl_byhand_event(struct oxl_byhand *b, const struct oxl_event *ev)
     }
 }
 
-static const char *depth_words(double shift, const struct oxl_profile *p)
-{
-    return shift < p->accept_low_pct    ? "too deep"
-           : shift > p->accept_high_pct ? "too shallow"
-                                        : "in the accepted range";
-}
-
 void oxl_byhand_text(const struct oxl_byhand *b, const struct oxl_profile *p, struct oxl_buf *out)
 {
     oxl_buf_add(out, "Your hand on the valve (target %.0f %%, accepted %.0f to %.0f %%):\n",
@@ -90,7 +83,8 @@ void oxl_byhand_text(const struct oxl_byhand *b, const struct oxl_profile *p, st
         oxl_buf_add(out, "  run %d: ", b->runs[i].run);
         if (oxl_known(shift))
             oxl_buf_add(out, "released at %.1f %%, %.1f off the target, %s", shift,
-                        fabs(shift - p->target_pct), depth_words(shift, p));
+                        fabs(shift - p->target_pct),
+                        oxl_depth_words(shift, p->accept_low_pct, p->accept_high_pct));
         else
             oxl_buf_add(out, "depth not known");
         if (oxl_known(after))

@@ -51,6 +51,10 @@ static void result(const struct oxl_result *r, struct oxl_buf *out)
 {
     oxl_buf_add(out, "RESULT: %s, %d of %d runs counted", oxl_verdict_name(r->verdict),
                 r->valid_runs, r->runs);
+    if (r->ended_early)
+        oxl_buf_add(out, ", ended early");
+    if (r->ended_early && r->runs_wanted > 0)
+        oxl_buf_add(out, " (%d were wanted)", r->runs_wanted);
     span(out, ", delay ", r->delay_s, 2, " s");
     span(out, ", at target ", r->delay_at_target_s, 2, " s");
     span(out, ", oxygen ", r->o2_mg, 0, " mg");

@@ -11,6 +11,10 @@ enum oxl_bell oxl_bell_for(const struct oxl_event *ev)
         return OXL_BELL_HOLD;
     case OXL_ADV_CUT:
     case OXL_ADV_CUT_HEAT:
+    case OXL_ADV_STUMBLE:
+    case OXL_ADV_SHUT_VALVE:
+    case OXL_ADV_VALVE_DRIPS:
+    case OXL_ADV_ENGINE_STOPPED:
         return OXL_BELL_CUT;
     case OXL_ADV_REAR_LEAN:
     case OXL_ADV_REAR_HELD: /* the timing is over as well */

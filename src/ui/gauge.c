@@ -1,6 +1,7 @@
 #include "gauge.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "format.h"
@@ -28,18 +29,22 @@ int oxl_gauge_cell(double value, double left, double right, int cols)
     return (int)lround(f * (cols - 1));
 }
 
-const char *oxl_gauge_word(const struct oxl_live *live)
+const char *oxl_gauge_word(enum oxl_hand hand)
 {
-    double s = live->shift_pct;
-    if (isnan(s))
-        return "--";
-    if (s <= live->back_off_pct)
-        return "back off";
-    if (s < live->accept_low_pct)
-        return "too much";
-    if (s <= live->accept_high_pct)
-        return "in range";
-    return "more gas";
+    static const char *const words[] = {
+        [OXL_HAND_AS_IT_IS] = "",           [OXL_HAND_OPEN] = "open",
+        [OXL_HAND_MORE] = "more gas",       [OXL_HAND_HOLD] = "hold",
+        [OXL_HAND_LESS] = "less gas",       [OXL_HAND_SHUT] = "SHUT",
+        [OXL_HAND_STAY_SHUT] = "keep shut", [OXL_HAND_OTHER] = "",
+    };
+    return words[hand];
+}
+
+const char *oxl_depth_words(double shift_pct, double low_pct, double high_pct)
+{
+    if (!oxl_known(shift_pct))
+        return "not known";
+    return shift_pct < low_pct ? "too deep" : shift_pct > high_pct ? "too shallow" : "in range";
 }
 
 /* A little room on both ends; a default scale while the limits are unknown. */
@@ -86,7 +91,7 @@ static void draw_marks(struct oxl_canvas *c, int row, const struct scale *s,
     int off = col_of(s, live->back_off_pct), end = s->col + s->cols;
     if (slow >= 0) {
         if (slow - s->col >= 5)
-            oxl_canvas_text(c, row, slow - 5, 5, OXL_INK_TEXT, "slow ");
+            oxl_canvas_text(c, row, slow - 5, 5, OXL_INK_TEXT, "near ");
         oxl_canvas_put(c, row, slow, DOWN, OXL_INK_TEXT);
     }
     if (target >= 0) {
@@ -100,7 +105,7 @@ static void draw_marks(struct oxl_canvas *c, int row, const struct scale *s,
     if (off >= 0) {
         oxl_canvas_put(c, row, off, DOWN, OXL_INK_BAD);
         oxl_canvas_text(c, row, off + 1, end - off - 1, OXL_INK_BAD,
-                        end - off - 1 >= 9 ? " back off" : " off");
+                        end - off - 1 >= 6 ? " limit" : " far");
     }
 }
 
@@ -115,26 +120,20 @@ static void draw_numbers(struct oxl_canvas *c, int row, const struct scale *s)
     }
 }
 
-/* "^ -18.4 more gas", the words on whichever side has room. */
+/* "^ -18.4 % more gas", the words on whichever side has room. */
 static void draw_pointer(struct oxl_canvas *c, int row, const struct scale *s,
-                         const struct oxl_live *live)
+                         const struct oxl_live *live, const char *word)
 {
     int at = col_of(s, live->shift_pct);
+    char text[48];
     if (at < 0) {
-        oxl_canvas_text(c, row, s->col, s->cols, OXL_INK_DIM, "shift --");
+        snprintf(text, sizeof text, "shift --  %s", word);
+        oxl_canvas_text(c, row, s->col, s->cols, word[0] ? OXL_INK_TITLE : OXL_INK_DIM, text);
         return;
     }
-    char text[48];
-    size_t n = 0;
-    struct oxl_num num = oxl_num_signed(live->shift_pct, 1);
-    const char *parts[] = {num.text, " % ", oxl_gauge_word(live)};
-    for (size_t i = 0; i < 3; i++) {
-        size_t k = strlen(parts[i]);
-        memcpy(text + n, parts[i], k);
-        n += k;
-    }
-    text[n] = '\0';
-    int len = (int)n;
+    snprintf(text, sizeof text, "%s %%%s%s", oxl_num_signed(live->shift_pct, 1).text,
+             word[0] ? " " : "", word);
+    int len = (int)strlen(text);
     bool right = at + 2 + len <= s->col + s->cols;
     oxl_canvas_put(c, row, at, UP, OXL_INK_TITLE);
     if (right)
@@ -143,12 +142,13 @@ static void draw_pointer(struct oxl_canvas *c, int row, const struct scale *s,
         oxl_canvas_text(c, row, at - 1 - len, len, OXL_INK_TITLE, text);
 }
 
-void oxl_gauge_draw(struct oxl_canvas *c, struct oxl_area a, const struct oxl_live *live)
+void oxl_gauge_draw(struct oxl_canvas *c, struct oxl_area a, const struct oxl_live *live,
+                    enum oxl_hand hand)
 {
     struct scale s = scale_for(live, a);
     draw_marks(c, a.row, &s, live);
     draw_bar(c, a.row + 1, &s, live);
-    draw_pointer(c, a.row + 2, &s, live);
+    draw_pointer(c, a.row + 2, &s, live, oxl_gauge_word(hand));
     draw_numbers(c, a.row + 3, &s);
     int at = col_of(&s, live->shift_pct);
     if (at >= 0)

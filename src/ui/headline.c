@@ -22,6 +22,7 @@ static const char *const words[OXL_ADV_COUNT] = {
     [OXL_ADV_TRIM_LIMIT] = "A LITTLE LESS GAS",
     [OXL_ADV_STUMBLE] = "CLOSE THE VALVE",
     [OXL_ADV_WAIT_RICH] = "HOLD",
+    [OXL_ADV_DEPTH_UNKNOWN] = "HOLD",
     [OXL_ADV_CUT] = "CUT THE GAS NOW",
     [OXL_ADV_CUT_HEAT] = "CUT THE GAS NOW",
     [OXL_ADV_STILL_RICH] = "SHUT THE VALVE",
@@ -47,7 +48,7 @@ static const char *const words[OXL_ADV_COUNT] = {
     [OXL_ADV_VALVE_DRIPS] = "SHUT THE CYLINDER",
     [OXL_ADV_ENGINE_STOPPED] = "SHUT THE VALVE",
     [OXL_ADV_LET_IDLE] = "LET IT IDLE",
-    [OXL_ADV_CHECK_STOPS] = "NOT YET: SEE STOP",
+    [OXL_ADV_CHECK_STOPS] = "FIX THIS FIRST",
     [OXL_ADV_UNSUITABLE] = "CANNOT BE TESTED",
     [OXL_ADV_FINISHED] = "FINISHED",
     [OXL_ADV_ABORTED] = "STOPPED",
@@ -81,6 +82,12 @@ bool oxl_headline_link_is_down(const struct oxl_model *m)
     return m->link == OXL_LINK_STALLED || m->link == OXL_LINK_LOST || m->no_data;
 }
 
+bool oxl_headline_asks_a_hand(enum oxl_advice a)
+{
+    enum oxl_hand hand = oxl_advice_hand(a);
+    return hand != OXL_HAND_AS_IT_IS && hand != OXL_HAND_STAY_SHUT;
+}
+
 static enum oxl_ink band_for(enum oxl_advice a)
 {
     if (a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT || a == OXL_ADV_BACK_OFF ||
@@ -90,44 +97,110 @@ static enum oxl_ink band_for(enum oxl_advice a)
     return oxl_advice_is_caution(a) ? OXL_INK_BAND_CAUTION : OXL_INK_ACTION;
 }
 
-static void say(struct oxl_headline *out, enum oxl_advice a, const char *detail)
+static bool is_over(const struct oxl_model *m)
 {
-    bool caution = oxl_advice_is_caution(a);
-    out->words = words[a];
-    out->band = band_for(a);
-    out->sentence_ink = caution ? OXL_INK_CAUTION : OXL_INK_TEXT;
-    snprintf(out->sentence, sizeof out->sentence, "%s%s%s%s", caution ? "! " : "",
-             oxl_advice_text(a), detail[0] ? " " : "", detail);
+    return m->state == OXL_STATE_DONE || m->state == OXL_STATE_STOPPED;
 }
 
-static bool note_is_fresh(const struct oxl_model *m)
+/* No data, or no need of data any more. */
+static bool is_blind(const struct oxl_model *m)
 {
-    return m->has_note && m->around.now_us - m->note_us <= m->note_s * INT64_C(1000000);
+    return !is_over(m) && oxl_headline_link_is_down(m);
+}
+
+static enum oxl_advice last_action(const struct oxl_model *m)
+{
+    return m->has_action ? m->action : at_start_of[m->state];
+}
+
+/* Gas may flow where none is wanted, or where nobody sees what it does. An advice that shuts the
+ * valve itself says more: it stays, but not when the data or the test have ended. */
+static bool gas_is_astray(const struct oxl_model *m)
+{
+    if (!m->live.gas_may_flow)
+        return false;
+    if (is_over(m) || is_blind(m))
+        return true;
+    return m->state != OXL_STATE_ENRICHMENT && oxl_advice_hand(last_action(m)) != OXL_HAND_SHUT;
+}
+
+static bool has_verdict(const struct oxl_model *m)
+{
+    return m->state == OXL_STATE_DONE && m->has_result &&
+           (unsigned)m->result.verdict <= OXL_VERDICT_GOOD;
+}
+
+enum oxl_advice oxl_headline_advice(const struct oxl_model *m)
+{
+    enum oxl_advice last = last_action(m);
+    if (gas_is_astray(m))
+        return OXL_ADV_SHUT_VALVE;
+    if (is_blind(m))
+        return OXL_ADV_LINK_TROUBLE;
+    if (m->state == OXL_STATE_STOPPED && band_for(last) != OXL_INK_BAND_STOP)
+        return OXL_ADV_ABORTED;
+    return has_verdict(m) ? OXL_ADV_FINISHED : last;
+}
+
+bool oxl_headline_hides_verdict(const struct oxl_model *m)
+{
+    return has_verdict(m) && gas_is_astray(m);
+}
+
+static void say(struct oxl_headline *out, enum oxl_ink ink, const char *text, const char *more)
+{
+    out->sentence_ink = ink;
+    snprintf(out->sentence, sizeof out->sentence, "%s%s%s%s",
+             ink == OXL_INK_CAUTION ? "! "
+             : ink == OXL_INK_KEY   ? "* "
+                                    : "",
+             text, more[0] ? " " : "", more);
+}
+
+static void say_advice(struct oxl_headline *out, enum oxl_advice a, const char *more)
+{
+    say(out, oxl_advice_is_caution(a) ? OXL_INK_CAUTION : OXL_INK_TEXT, oxl_advice_text(a), more);
+}
+
+/* What the advice says, and where gas is astray what else there is to know. */
+static void sentence_for(const struct oxl_model *m, struct oxl_headline *out)
+{
+    if (is_blind(m))
+        say_advice(out, OXL_ADV_LINK_TROUBLE, "");
+    else if (is_over(m) && gas_is_astray(m))
+        say(out, OXL_INK_CAUTION, "Shut the valve, then the cylinder; refit every hose.", "");
+    else if (has_verdict(m))
+        say(out, OXL_INK_ACTION, oxl_advice_text(OXL_ADV_FINISHED), "");
+    else if (m->has_action && m->action == out->advice)
+        say_advice(out, out->advice, m->action_detail);
+    else
+        say_advice(out, out->advice, gas_is_astray(m) ? oxl_advice_text(last_action(m)) : "");
+}
+
+static bool within(const struct oxl_model *m, int64_t since_us, int seconds)
+{
+    return m->around.now_us - since_us <= seconds * INT64_C(1000000);
+}
+
+/* A question that waits for its answer goes before a note, and before what the link lacks. */
+static void note_over(const struct oxl_model *m, struct oxl_headline *out)
+{
+    const int asked_s = 5;
+    if (m->abort_asked && within(m, m->abort_asked_us, asked_s))
+        say_advice(out, OXL_ADV_ABORT_AGAIN, "");
+    else if (m->has_note && within(m, m->note_us, m->note_s) && !is_blind(m))
+        say(out, m->note_is_caution ? OXL_INK_CAUTION : OXL_INK_KEY, m->note, "");
 }
 
 void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
 {
-    bool over = m->state == OXL_STATE_DONE || m->state == OXL_STATE_STOPPED;
-    if (!over && oxl_headline_link_is_down(m)) {
-        say(out, OXL_ADV_LINK_TROUBLE, "");
-        return;
-    }
-    if (m->has_action)
-        say(out, m->action, m->action_detail);
-    else
-        say(out, at_start_of[m->state], "");
-    if (m->state == OXL_STATE_STOPPED && out->band != OXL_INK_BAND_STOP)
-        say(out, OXL_ADV_ABORTED, "");
-    if (m->state == OXL_STATE_DONE && m->has_result &&
-        (unsigned)m->result.verdict <= OXL_VERDICT_GOOD) {
-        out->words = verdicts[m->result.verdict].words;
-        out->band = verdicts[m->result.verdict].band;
-        snprintf(out->sentence, sizeof out->sentence, "%s", oxl_advice_text(OXL_ADV_FINISHED));
-        out->sentence_ink = OXL_INK_ACTION;
-    }
-    if (!over && note_is_fresh(m)) {
-        snprintf(out->sentence, sizeof out->sentence, "%s%s", m->note_is_caution ? "! " : "* ",
-                 m->note);
-        out->sentence_ink = m->note_is_caution ? OXL_INK_CAUTION : OXL_INK_KEY;
-    }
+    enum oxl_advice a = oxl_headline_advice(m);
+    bool verdict = has_verdict(m) && !oxl_headline_hides_verdict(m);
+    out->advice = a;
+    out->hand = oxl_advice_hand(a);
+    out->words = verdict ? verdicts[m->result.verdict].words : words[a];
+    out->band = verdict ? verdicts[m->result.verdict].band : band_for(a);
+    sentence_for(m, out);
+    if (!is_over(m))
+        note_over(m, out);
 }

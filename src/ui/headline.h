@@ -5,6 +5,8 @@
 #include "model.h"
 
 struct oxl_headline {
+    enum oxl_advice advice; /* what it is about, and so the hand: one source for every word */
+    enum oxl_hand hand;
     const char *words; /* capitals, static */
     enum oxl_ink band;
     char sentence[300];
@@ -13,7 +15,13 @@ struct oxl_headline {
 
 /* Advice that does not change what to do now: shown for some seconds, the headline stays. */
 bool oxl_headline_is_note(enum oxl_advice a);
+/* The advice that stands, whatever was said last: the valve comes first. Never a note. */
+enum oxl_advice oxl_headline_advice(const struct oxl_model *m);
 void oxl_headline(const struct oxl_model *m, struct oxl_headline *out);
+/* There is a verdict, and the headline has something more urgent to say. */
+bool oxl_headline_hides_verdict(const struct oxl_model *m);
 bool oxl_headline_link_is_down(const struct oxl_model *m);
+/* It asks for somebody's hand now, at the valve or elsewhere: no other page may hide it. */
+bool oxl_headline_asks_a_hand(enum oxl_advice a);
 
 #endif

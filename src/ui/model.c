@@ -63,6 +63,7 @@ void oxl_model_free(struct oxl_model *m)
 void oxl_model_page(struct oxl_model *m, enum oxl_page page)
 {
     m->page = page;
+    m->quizzing = m->quizzing || page == OXL_PAGE_QUIZ;
     m->screenful = 0;
 }
 
@@ -106,6 +107,7 @@ void oxl_model_mark(struct oxl_model *m, int64_t t_us, char letter)
 void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown)
 {
     m->quiz = *shown;
+    m->quizzing = true;
 }
 
 static void set_note(struct oxl_model *m, int64_t t_us, int seconds, bool caution, const char *text,
@@ -118,11 +120,21 @@ static void set_note(struct oxl_model *m, int64_t t_us, int seconds, bool cautio
     snprintf(m->note, sizeof m->note, "%s%s%s", text, detail[0] ? " " : "", detail);
 }
 
+/* Whatever is shown gives way to an instruction that needs a hand. The cautions are read before
+ * the test; a quiz is of a recording, and its other pages hold the answers. */
+static void give_way(struct oxl_model *m, enum oxl_advice a)
+{
+    bool before = m->page == OXL_PAGE_CAUTIONS && m->state == OXL_STATE_PRECHECK;
+    if (m->page != OXL_PAGE_TEST && !before && !m->quizzing && oxl_headline_asks_a_hand(a))
+        oxl_model_page(m, OXL_PAGE_TEST);
+}
+
 static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
 {
     enum oxl_advice a = ev->u.advice.advice;
     if ((unsigned)a >= OXL_ADV_COUNT)
         return;
+    give_way(m, a);
     if (a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT)
         add_mark(m, ev->t_us, 'C');
     else if (a == OXL_ADV_FRONT_LEAN)
@@ -132,7 +144,10 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
     if (a == OXL_ADV_LINK_TROUBLE || a == OXL_ADV_LINK_BACK)
         m->no_data = a == OXL_ADV_LINK_TROUBLE;
     m->leak_next = m->leak_next || a == OXL_ADV_LEAK_LATER;
-    if (oxl_headline_is_note(a)) {
+    if (a == OXL_ADV_ABORT_AGAIN) {
+        m->abort_asked = true;
+        m->abort_asked_us = ev->t_us;
+    } else if (oxl_headline_is_note(a)) {
         set_note(m, ev->t_us, a == OXL_ADV_PROVE_REAR ? 20 : 8, oxl_advice_is_caution(a),
                  oxl_advice_text(a), ev->u.advice.detail);
     } else if (a != OXL_ADV_LINK_TROUBLE) {
@@ -280,8 +295,8 @@ void oxl_model_event(struct oxl_model *m, const struct oxl_event *ev)
     }
 }
 
-void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
-                    const struct oxl_surroundings *around)
+static void take_live(struct oxl_model *m, const struct oxl_live *live,
+                      const struct oxl_surroundings *around)
 {
     if (m->has_live && !oxl_channel_same(m->live.pair.front, live->pair.front))
         oxl_history_clear(&m->front);
@@ -306,6 +321,25 @@ void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
     if (around->recording_trouble)
         copy_text(m->trouble, sizeof m->trouble, around->recording_trouble);
     m->around.recording_trouble = around->recording_trouble ? m->trouble : NULL;
+}
+
+/* What stands may change without an advice: the link goes, or gas flows where none is wanted. */
+void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
+                    const struct oxl_surroundings *around)
+{
+    enum oxl_advice before = oxl_headline_advice(m);
+    take_live(m, live, around);
+    enum oxl_advice now = oxl_headline_advice(m);
+    if (now != before)
+        give_way(m, now);
+}
+
+const struct oxl_check *oxl_model_first_stop(const struct oxl_model *m)
+{
+    for (int i = 0; i < m->checks_n; i++)
+        if (m->checks[i].grade == OXL_GRADE_STOP)
+            return &m->checks[i];
+    return NULL;
 }
 
 double oxl_reading_now(const struct oxl_model *m, struct oxl_reading r, int64_t max_age_us)

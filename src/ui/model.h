@@ -43,7 +43,9 @@ struct oxl_model {
     bool has_note, note_is_caution;
     char note[256];
     int64_t note_us;
-    int note_s; /* how long it is shown */
+    int note_s;       /* how long it is shown */
+    bool abort_asked; /* to be pressed once more; apart, as no other note may hide it */
+    int64_t abort_asked_us;
 
     struct oxl_check checks[OXL_UI_CHECKS];
     int checks_n;
@@ -62,11 +64,14 @@ struct oxl_model {
     unsigned marks_n;                         /* ever made */
 
     struct oxl_quiz_shown quiz;
+    bool quizzing;
 
     const char *const *cautions;
     size_t cautions_n;
 };
 
+/* The first line of the pre-check that says stop; NULL when none does. */
+const struct oxl_check *oxl_model_first_stop(const struct oxl_model *m);
 /* The reading when it is fresh enough at the model's now; NAN else. */
 double oxl_reading_now(const struct oxl_model *m, struct oxl_reading r, int64_t max_age_us);
 /* Current values as shown: NAN when stale. */

@@ -11,8 +11,11 @@ int oxl_view_print(struct oxl_canvas *c, int row, int col, int max_cols, enum ox
                    const char *format, ...) __attribute__((format(printf, 6, 7)));
 
 /* view_frame.c: what surrounds every state of the test */
-void oxl_view_band(const struct oxl_model *m, struct oxl_canvas *c, int rows);
-void oxl_view_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row, int rows);
+/* The headline and its sentence at the top of every page of a test; on a tiny screen the words
+ * alone. Returns the first row beneath. */
+int oxl_view_head(const struct oxl_model *m, struct oxl_canvas *c);
+/* Too small for more than words. */
+bool oxl_view_is_tiny(const struct oxl_canvas *c);
 void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row);
 /* A filled band with large letters where they fit. */
 void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const char *words,
@@ -45,9 +48,15 @@ void oxl_view_traces(const struct oxl_model *m, struct oxl_canvas *c, struct oxl
 void oxl_view_values(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale);
 void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+double oxl_view_baseline_left(const struct oxl_model *m); /* seconds; NAN */
 void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_stopped(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+/* "good: delay 6.40 (6.29 to 6.52) s; ended early, 2 of 3 runs" */
+void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n);
+/* One row on the result as a whole, as much as fits: first the verdict where the headline says
+ * something else, then how many runs it stands on. */
+void oxl_view_result_line(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_test(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 
 /* whole pages */

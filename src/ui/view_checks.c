@@ -56,6 +56,9 @@ static void write_checks(struct oxl_flow *f, const void *ctx)
 void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     int below = a.rows >= 26 ? 14 : a.rows >= 8 ? 2 : 0;
+    /* What holds the test up, with what to do about it, needs the room more than values do. */
+    if (a.rows < 26 && oxl_headline_advice(m) == OXL_ADV_CHECK_STOPS)
+        below = 0;
     struct oxl_area list = {a.row, a.col, a.rows - below, a.cols};
     oxl_flow_pages(c, list, m->screenful, write_checks, m);
     struct oxl_area rest = {a.row + a.rows - below + 1, a.col, below - 1, a.cols};
@@ -68,13 +71,18 @@ void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl
 static void write_stopped(struct oxl_flow *f, const void *ctx)
 {
     const struct oxl_model *m = ctx;
-    struct oxl_headline h;
     char text[320];
     oxl_flow_text(f, OXL_INK_KEY, "now", LEAD_COLS, OXL_INK_TITLE,
-                  "Shut the cylinder, pull the hose clear, refit every hose and port.");
-    oxl_headline(m, &h);
-    snprintf(text, sizeof text, "%s", m->action_detail[0] ? m->action_detail : h.sentence);
-    oxl_flow_text(f, OXL_INK_BAD, "why", LEAD_COLS, OXL_INK_TEXT, text);
+                  "Shut valve and cylinder, pull the hose clear, refit hoses and ports.");
+    bool ended = m->has_action && (m->action == OXL_ADV_ABORTED || m->action == OXL_ADV_UNSUITABLE);
+    oxl_flow_text(f, OXL_INK_BAD, "why", LEAD_COLS, OXL_INK_TEXT,
+                  ended && m->action_detail[0]
+                      ? m->action_detail
+                      : oxl_advice_text(ended ? m->action : OXL_ADV_ABORTED));
+    if (m->has_result) { /* nothing that counted is thrown away */
+        oxl_view_result_words(&m->result, text, sizeof text);
+        oxl_flow_text(f, OXL_INK_KEY, "result", LEAD_COLS, OXL_INK_TITLE, text);
+    }
     snprintf(text, sizeof text, m->run > 0 ? "It was in %s, run %d." : "It was in %s.",
              oxl_state_name(m->stopped_in), m->run);
     oxl_flow_text(f, OXL_INK_TITLE, "where", LEAD_COLS, OXL_INK_TEXT, text);

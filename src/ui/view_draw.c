@@ -17,13 +17,6 @@ int oxl_view_print(struct oxl_canvas *c, int row, int col, int max_cols, enum ox
     return n < 0 ? 0 : oxl_canvas_text(c, row, col, max_cols, ink, text);
 }
 
-static int band_rows(int rows, int cols)
-{
-    if (cols < 100 || rows < 34)
-        return 3;
-    return rows < 44 ? 5 : 7;
-}
-
 static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     switch (m->state) {
@@ -51,16 +44,14 @@ static void draw_page(const struct oxl_model *m, struct oxl_canvas *c)
         oxl_view_help(m, c);
     } else if (m->page == OXL_PAGE_QUIZ) {
         oxl_view_quiz(m, c);
-    } else if (rows < 10 || cols < 40) {
+    } else if (oxl_view_is_tiny(c)) {
         oxl_view_tiny(m, c);
     } else if (rows < 20 || cols < 60) {
         oxl_view_small(m, c);
     } else {
-        int band = band_rows(rows, cols);
-        struct oxl_area middle = {band + 2, 1, rows - band - 4, cols - 2};
-        oxl_view_band(m, c, band);
-        oxl_view_sentence(m, c, band, 1);
-        oxl_view_path(m, c, band + 1);
+        int row = oxl_view_head(m, c);
+        struct oxl_area middle = {row + 1, 1, rows - row - 3, cols - 2};
+        oxl_view_path(m, c, row);
         draw_middle(m, c, middle);
         oxl_view_status(m, c, rows - 2);
         oxl_view_keys(m, c, rows - 1);

@@ -58,21 +58,14 @@ void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const cha
     }
 }
 
-void oxl_view_band(const struct oxl_model *m, struct oxl_canvas *c, int rows)
-{
-    struct oxl_headline h;
-    oxl_headline(m, &h);
-    oxl_view_banner(c, rows, h.band, h.words, m->config.ascii);
-}
-
-/* "hold 1.3 s   gas 42 s left", only what is known. */
-static void countdown(const struct oxl_model *m, char *out, size_t n)
+/* "hold 1.3 s   gas 42 s left", only what is known; no "hold" while the headline says otherwise. */
+static void countdown(const struct oxl_model *m, enum oxl_hand hand, char *out, size_t n)
 {
     out[0] = '\0';
     if (m->state != OXL_STATE_ENRICHMENT || !m->has_live || oxl_headline_link_is_down(m))
         return;
     size_t used = 0;
-    if (oxl_known(m->live.hold_left_s))
+    if (oxl_known(m->live.hold_left_s) && hand == OXL_HAND_HOLD)
         used = (size_t)snprintf(out, n, "hold %s s", oxl_num(m->live.hold_left_s, 1).text);
     if (oxl_known(m->live.heat_left_s) && used < n)
         snprintf(out + used, n - used, "%sgas limit in %s s", used ? "   " : "",
@@ -91,12 +84,12 @@ static void drop_begun_sentence(char *text, int room)
         }
 }
 
-void oxl_view_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row, int rows)
+static void draw_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row, int rows)
 {
     struct oxl_headline h;
     char left[80];
     oxl_headline(m, &h);
-    countdown(m, left, sizeof left);
+    countdown(m, h.hand, left, sizeof left);
     int cols = oxl_canvas_cols(c), len = (int)strlen(left);
     if (rows > 1 && len) {
         oxl_canvas_text(c, row + 1, 1, cols - 2, OXL_INK_TITLE, left);
@@ -108,6 +101,48 @@ void oxl_view_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row,
     drop_begun_sentence(h.sentence, a.rows * a.cols);
     oxl_flow_text(&f, h.sentence_ink, "", 0, h.sentence_ink, h.sentence);
     oxl_canvas_text(c, row, cols - 1 - len, len, OXL_INK_TITLE, left);
+}
+
+static int band_rows(int rows, int cols)
+{
+    if (rows < 20 || cols < 60)
+        return rows >= 16 ? 3 : 1;
+    if (cols < 100 || rows < 34)
+        return 3;
+    return rows < 44 ? 5 : 7;
+}
+
+/* Words alone, wrapped: a screen that is too small for more. */
+static int draw_words(const struct oxl_model *m, struct oxl_canvas *c)
+{
+    struct oxl_headline h;
+    oxl_headline(m, &h);
+    int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    struct oxl_flow f = {NULL, {0, 0, rows, cols}, 0, 0};
+    oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
+    fill(c, 0, f.count, h.band);
+    f.canvas = c;
+    f.count = 0;
+    oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
+    return f.count;
+}
+
+int oxl_view_head(const struct oxl_model *m, struct oxl_canvas *c)
+{
+    int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    if (oxl_view_is_tiny(c))
+        return draw_words(m, c);
+    int band = band_rows(rows, cols), sentence = cols < 60 ? 2 : 1;
+    struct oxl_headline h;
+    oxl_headline(m, &h);
+    oxl_view_banner(c, band, h.band, h.words, m->config.ascii);
+    draw_sentence(m, c, band, sentence);
+    return band + sentence;
+}
+
+bool oxl_view_is_tiny(const struct oxl_canvas *c)
+{
+    return oxl_canvas_rows(c) < 10 || oxl_canvas_cols(c) < 40;
 }
 
 static int draw_step(struct oxl_canvas *c, int row, int col, const struct oxl_model *m,

@@ -48,13 +48,13 @@ struct help_line {
 
 static const struct help_line help_live[] = {
     {NULL, "Keys (the data lead the test on; keys only help)"},
-    {"space", "now: cut, front-lean by eye, or pass a gate on purpose (it is recorded)"},
+    {"space", "now: cut, front-lean by eye, or go on against a gate or a stop (it is recorded)"},
     {"r", "restart this run"},
     {"d", "a deeper run at the end; when one is offered: end without it"},
     {"l", "leak check, as soon as this run is over; again: repeat"},
     {"n", "the converter is new (again: it is not)"},
     {"m", "mark this moment in the recording"},
-    {"a", "abort the test"},
+    {"a", "end the test; during a run it is asked for once more"},
     {"left right", "by hand: gas valve by 5 %; up 1 % more, down shuts it, 0-9 set tens"},
     {"up down", "turn a text that does not fit"},
     {"?", "this page; ? again goes back"},
@@ -104,12 +104,14 @@ static void write_help(struct oxl_flow *f, const void *ctx)
     write_help_lines(f, help_test);
 }
 
+/* Help never hides what is to be done; a quiz has no headline, as it would hold the answer. */
 void oxl_view_help(const struct oxl_model *m, struct oxl_canvas *c)
 {
-    struct oxl_area a = {0, 1, oxl_canvas_rows(c), oxl_canvas_cols(c) - 2};
+    int rows = oxl_canvas_rows(c), row = m->quizzing ? 0 : oxl_view_head(m, c);
+    struct oxl_area a = {row, 1, rows - row, oxl_canvas_cols(c) - 2};
     if (a.rows >= 20) {
-        oxl_canvas_text(c, 0, 1, a.cols, OXL_INK_TITLE, "oxylag help");
-        a.row = 1;
+        oxl_canvas_text(c, row, 1, a.cols, OXL_INK_TITLE, "oxylag help");
+        a.row++;
         a.rows--;
     }
     oxl_flow_pages(c, a, m->screenful, write_help, m);

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "format.h"
+#include "headline.h"
 #include "large.h"
 
 /* "6.4", ">9.1", "--": as large letters have it. */
@@ -53,17 +54,49 @@ static int draw_figures(const struct oxl_model *m, struct oxl_canvas *c, struct 
     return rows + 1;
 }
 
-static void draw_target(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+/* How many runs it stands on; and when it was to be more, that it is not. */
+static void runs_text(const struct oxl_result *r, char *out, size_t n)
+{
+    if (r->ended_early && r->runs_wanted > 0)
+        snprintf(out, n, "ended early, %d of %d runs", r->valid_runs, r->runs_wanted);
+    else
+        snprintf(out, n, "%s%d of %d runs count", r->ended_early ? "ended early, " : "",
+                 r->valid_runs, r->runs);
+}
+
+void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n)
+{
+    char delay[64], runs[96];
+    oxl_span_text(r->delay_s, 2, delay, sizeof delay);
+    runs_text(r, runs, sizeof runs);
+    snprintf(out, n, "%s: delay %s s; %s", oxl_verdict_name(r->verdict), delay, runs);
+}
+
+void oxl_view_result_line(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     const struct oxl_result *r = &m->result;
-    char delay[64], parts[3][96];
+    char delay[64], parts[4][96] = {"", "", "", ""};
     oxl_span_text(r->delay_at_target_s, 2, delay, sizeof delay);
-    snprintf(parts[0], sizeof parts[0], "%d of %d runs count", r->valid_runs, r->runs);
-    snprintf(parts[1], sizeof parts[1], "at target depth %s s", delay);
-    snprintf(parts[2], sizeof parts[2], "spread %s s", oxl_num(r->spread_s, 2).text);
+    if (oxl_headline_hides_verdict(m))
+        snprintf(parts[0], sizeof parts[0], "verdict %s", oxl_verdict_name(r->verdict));
+    runs_text(r, parts[1], sizeof parts[1]);
+    snprintf(parts[2], sizeof parts[2], "at target depth %s s", delay);
+    snprintf(parts[3], sizeof parts[3], "spread %s s", oxl_num(r->spread_s, 2).text);
     int col = 0;
-    for (int i = 0; i < 3 && col + (int)strlen(parts[i]) <= a.cols; i++)
-        col += oxl_canvas_text(c, a.row, a.col + col, a.cols - col, OXL_INK_TEXT, parts[i]) + 3;
+    for (int i = 0; i < 4 && col + (int)strlen(parts[i]) <= a.cols; i++)
+        if (parts[i][0])
+            col += oxl_canvas_text(c, a.row, a.col + col, a.cols - col,
+                                   i ? OXL_INK_TEXT : OXL_INK_TITLE, parts[i]) +
+                   3;
+}
+
+/* A test that ended before its time says why in a check of its own. */
+static void write_why_ended(struct oxl_flow *f, const struct oxl_model *m, int lead)
+{
+    for (int i = 0; i < m->checks_n; i++)
+        if (strcmp(m->checks[i].id, "ended-early") == 0 ||
+            strcmp(m->checks[i].id, "repeated-failure") == 0)
+            oxl_flow_text(f, OXL_INK_CAUTION, "! ended", lead, OXL_INK_TEXT, m->checks[i].advice);
 }
 
 static void write_reasons(struct oxl_flow *f, const void *ctx)
@@ -71,6 +104,7 @@ static void write_reasons(struct oxl_flow *f, const void *ctx)
     const struct oxl_model *m = ctx;
     static const char *const pushes[] = {"-", "< shorter", "> longer", "x void"};
     const int lead = 11;
+    write_why_ended(f, m, lead);
     for (unsigned i = 0; i < OXL_R_COUNT; i++)
         if (oxl_reasons_has(m->result.reasons, (enum oxl_reason)i)) {
             enum oxl_push push = oxl_reason_push((enum oxl_reason)i);
@@ -96,7 +130,7 @@ void oxl_view_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl
     bool roomy = a.rows >= 24;
     struct oxl_area part = {a.row + roomy, a.col, 4, a.cols};
     part.row += draw_figures(m, c, part, roomy && a.cols >= 100 ? 2 : 1);
-    draw_target(m, c, part);
+    oxl_view_result_line(m, c, part);
     part.row += 1 + roomy;
     part.rows = runs + 1;
     oxl_view_runs(m, c, part);

@@ -1,7 +1,7 @@
 /* Screens that are too small for the whole: what to do, and the one thing that matters now. */
 #include "view.h"
 
-#include <string.h>
+#include <stdio.h>
 
 #include "format.h"
 #include "gauge.h"
@@ -10,6 +10,7 @@
 
 static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
+    struct oxl_headline h;
     struct oxl_num shift = oxl_num_signed(m->live.shift_pct, 1);
     int cols = oxl_large_draw(c, a.row, a.col, shift.text, 1, OXL_INK_TITLE, m->config.ascii);
     struct oxl_area line = {a.row + 3, a.col, 1, a.cols};
@@ -17,8 +18,9 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
     oxl_view_print(c, a.row, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "%% trim shift");
     oxl_view_print(c, a.row + 1, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "target %s %%",
                    oxl_num(m->live.target_pct, 0).text);
+    oxl_headline(m, &h);
     oxl_view_print(c, a.row + 2, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TITLE, "%s",
-                   oxl_gauge_word(&m->live));
+                   oxl_gauge_word(h.hand));
     oxl_gauge_line(c, line, &m->live);
     if (a.rows >= 8)
         values.rows = 3;
@@ -36,8 +38,7 @@ static void draw_result(const struct oxl_model *m, struct oxl_canvas *c, struct 
     oxl_span_interval(r->o2_mg, 0, interval, sizeof interval);
     oxl_view_print(c, a.row + 1, a.col, a.cols, OXL_INK_TITLE, "oxygen %s mg (%s)",
                    oxl_span_value(r->o2_mg, 0).text, interval);
-    oxl_view_print(c, a.row + 2, a.col, a.cols, OXL_INK_TEXT, "%d of %d runs count", r->valid_runs,
-                   r->runs);
+    oxl_view_result_line(m, c, (struct oxl_area){a.row + 2, a.col, 1, a.cols});
     struct oxl_flow f = {c, {a.row + 3, a.col, a.rows - 3, a.cols}, 0, 0};
     for (unsigned i = 0; i < OXL_R_COUNT; i++)
         if (oxl_reasons_has(r->reasons, (enum oxl_reason)i))
@@ -73,7 +74,7 @@ static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct 
         oxl_view_values(m, c, a);
         if (m->has_live && a.rows >= 5)
             oxl_view_print(c, a.row + 4, a.col, a.cols, OXL_INK_TEXT, "seconds left %s",
-                           oxl_num(m->live.baseline_left_s, 1).text);
+                           oxl_num(oxl_view_baseline_left(m), 1).text);
         break;
     }
 }
@@ -81,14 +82,34 @@ static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct 
 void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c)
 {
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
-    int band = rows >= 16 ? 3 : 1, sentence = cols < 60 ? 2 : 1;
-    int top = band + sentence + 1;
-    struct oxl_area middle = {top, 1, rows - top - 1, cols - 2};
-    oxl_view_band(m, c, band);
-    oxl_view_sentence(m, c, band, sentence);
-    oxl_view_path(m, c, top - 1);
+    int row = oxl_view_head(m, c);
+    struct oxl_area middle = {row + 1, 1, rows - row - 2, cols - 2};
+    oxl_view_path(m, c, row);
     draw_middle(m, c, middle);
     oxl_view_status(m, c, rows - 1);
+}
+
+/* What holds the test up, and the key against it: the list has no room here. */
+static void draw_first_stop(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+{
+    const struct oxl_check *stop = oxl_model_first_stop(m);
+    struct oxl_flow f = {c, {a.row, a.col, a.rows - 1, a.cols}, 0, 0};
+    if (stop)
+        oxl_flow_text(&f, OXL_INK_BAND_CAUTION, "", 0, OXL_INK_BAND_CAUTION, stop->found);
+    oxl_canvas_text(c, a.row + a.rows - 1, a.col, a.cols, OXL_INK_BAND_CAUTION,
+                    "space: go on anyway");
+}
+
+static void draw_sentences(const struct oxl_model *m, const struct oxl_headline *h,
+                           struct oxl_canvas *c, struct oxl_area a)
+{
+    struct oxl_flow f = {c, a, 0, 0};
+    oxl_flow_text(&f, h->band, "", 0, h->band, h->sentence);
+    char verdict[40];
+    if (oxl_headline_hides_verdict(m)) {
+        snprintf(verdict, sizeof verdict, "verdict %s", oxl_verdict_name(m->result.verdict));
+        oxl_flow_text(&f, h->band, "", 0, h->band, verdict);
+    }
 }
 
 void oxl_view_tiny(const struct oxl_model *m, struct oxl_canvas *c)
@@ -99,6 +120,10 @@ void oxl_view_tiny(const struct oxl_model *m, struct oxl_canvas *c)
     for (int r = 0; r < rows; r++)
         for (int x = 0; x < cols; x++)
             oxl_canvas_put(c, r, x, ' ', h.band);
-    struct oxl_flow f = {c, {0, 0, rows, cols}, 0, 0};
-    oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
+    int row = oxl_view_head(m, c);
+    struct oxl_area rest = {row, 0, rows - row, cols};
+    if (rest.rows > 0 && h.advice == OXL_ADV_CHECK_STOPS)
+        draw_first_stop(m, c, rest);
+    else if (rest.rows > 0)
+        draw_sentences(m, &h, c, rest);
 }

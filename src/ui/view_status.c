@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "format.h"
+#include "headline.h"
 
 static int bar_between(struct oxl_canvas *c, int row, int col)
 {
@@ -104,7 +105,8 @@ static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row)
     static const char *const keys[][2] = {
         {"down", "shut"}, {"left/right", "5 %"}, {"up", "1 %"}, {"0-9", "tens"}};
     double v = fmin(fmax(m->around.valve, 0), 1);
-    bool must_shut = v > 0 && m->state >= OXL_STATE_RELEASE && m->state <= OXL_STATE_RECOVERY;
+    enum oxl_hand hand = oxl_advice_hand(oxl_headline_advice(m));
+    bool must_shut = v > 0 && (hand == OXL_HAND_SHUT || hand == OXL_HAND_STAY_SHUT);
     enum oxl_ink ink = must_shut ? OXL_INK_BAD : OXL_INK_TITLE;
     int cols = oxl_canvas_cols(c), col = 1;
     col +=
@@ -126,14 +128,16 @@ void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row)
     const struct key_word *k = m->config.mode == OXL_UI_REPLAY ? replay_keys
                                : over                          ? over_keys
                                                                : live_keys;
+    bool held = oxl_headline_advice(m) == OXL_ADV_CHECK_STOPS && k == live_keys;
     int cols = oxl_canvas_cols(c), col = 1;
     for (; k->key; k++) {
-        if (col + (int)(strlen(k->key) + strlen(k->word)) + 1 > cols - 1)
+        const char *word = held && strcmp(k->key, "space") == 0 ? "go on anyway" : k->word;
+        if (col + (int)(strlen(k->key) + strlen(word)) + 1 > cols - 1)
             return;
         col += oxl_canvas_text(c, row, col, 20, OXL_INK_KEY, k->key);
         bool next = m->leak_next && k->key[0] == 'l' && k->key[1] == '\0';
-        col += oxl_view_print(c, row, col, 20, next ? OXL_INK_CAUTION : OXL_INK_TEXT, " %s%s",
-                              k->word, next ? " next" : "");
+        col += oxl_view_print(c, row, col, 20, next ? OXL_INK_CAUTION : OXL_INK_TEXT, " %s%s", word,
+                              next ? " next" : "");
         col += 2;
     }
 }

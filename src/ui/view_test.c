@@ -7,6 +7,7 @@
 
 #include "format.h"
 #include "gauge.h"
+#include "headline.h"
 #include "large.h"
 
 enum { NUMBER_COLS = 20 };
@@ -22,7 +23,7 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
         oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "trim shift, %");
     oxl_large_draw(c, a.row + 1, a.col, oxl_num_signed(shift, 1).text, 1, OXL_INK_TITLE,
                    m->config.ascii);
-    oxl_gauge_draw(c, right, &m->live);
+    oxl_gauge_draw(c, right, &m->live, oxl_advice_hand(oxl_headline_advice(m)));
 }
 
 static void progress(struct oxl_canvas *c, struct oxl_area a, double done)
@@ -32,14 +33,22 @@ static void progress(struct oxl_canvas *c, struct oxl_area a, double done)
                        OXL_INK_GOOD);
 }
 
+/* Nothing counts down while the valve is to be shut: no baseline is taken then. */
+double oxl_view_baseline_left(const struct oxl_model *m)
+{
+    bool held = oxl_advice_hand(oxl_headline_advice(m)) == OXL_HAND_SHUT;
+    return m->has_live && !held ? m->live.baseline_left_s : NAN;
+}
+
 static void draw_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    double left = m->has_live ? m->live.baseline_left_s : NAN;
+    double left = oxl_view_baseline_left(m);
     double window = m->has_profile ? m->profile.window_s : NAN;
     struct oxl_area right = {a.row + 1, a.col + NUMBER_COLS, 1, a.cols - NUMBER_COLS};
     oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "seconds left");
     oxl_large_draw(c, a.row + 1, a.col, oxl_num(left, 1).text, 1, OXL_INK_TITLE, m->config.ascii);
-    oxl_canvas_text(c, a.row, right.col, right.cols, OXL_INK_TEXT, "steady so far");
+    oxl_canvas_text(c, a.row, right.col, right.cols, OXL_INK_TEXT,
+                    oxl_known(left) ? "steady so far" : "waits");
     progress(c, right, oxl_known(left) && window > 0 ? fmin(fmax(1 - left / window, 0), 1) : 0);
     oxl_view_print(c, a.row + 2, right.col, right.cols, OXL_INK_TEXT,
                    "trim band allowed %s %%   engine %s rpm   air %s g/s",
@@ -82,16 +91,14 @@ static const char *timer_meaning(const struct oxl_model *m)
     return last && !last->dropped ? "seconds at least: rear held" : "seconds, front to rear lean";
 }
 
-/* By hand: how deep the trainee came, against what was wanted. */
+/* By hand: how deep the trainee came, against what was wanted. Told as what was: it is no word on
+ * what the hand is to do now. */
 static void depth_line(const struct oxl_model *m, struct oxl_canvas *c, int row, struct oxl_area a)
 {
     double shift = m->runs[m->runs_n - 1].shift_pct;
-    const char *word = !oxl_known(shift)                 ? ""
-                       : shift < m->live.accept_low_pct  ? "too deep"
-                       : shift > m->live.accept_high_pct ? "too shallow"
-                                                         : "in range";
-    oxl_view_print(c, row, a.col, a.cols, OXL_INK_TITLE, "your depth %s %% (aim %s) %s",
-                   oxl_num_signed(shift, 1).text, oxl_num(m->live.target_pct, 0).text, word);
+    oxl_view_print(c, row, a.col, a.cols, OXL_INK_TITLE, "your depth was %s %% (aim %s): %s",
+                   oxl_num_signed(shift, 1).text, oxl_num(m->live.target_pct, 0).text,
+                   oxl_depth_words(shift, m->live.accept_low_pct, m->live.accept_high_pct));
 }
 
 /* What the large seconds mean, the limits, and the runs so far. */

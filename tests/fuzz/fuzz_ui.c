@@ -67,7 +67,10 @@ static void a_result(struct reader *r, struct oxl_result *result)
     result->delay_s = span(r);
     result->delay_at_target_s = span(r);
     result->o2_mg = span(r);
-    result->held = take(r) & 1;
+    uint8_t ends = take(r);
+    result->held = ends & 1;
+    result->ended_early = ends & 2;
+    result->runs_wanted = ends >> 6;
     result->air_g_s = number(r);
     result->spread_s = number(r);
     result->bad_limit_mg = number(r);
@@ -148,8 +151,10 @@ static void live(struct reader *r, struct oxl_model *m, int64_t now_us)
     struct oxl_live l = {.state = (enum oxl_state)(take(r) % OXL_STATE_COUNT),
                          .run = (int8_t)take(r),
                          .runs = (int8_t)take(r),
-                         .bank = 1 + (take(r) & 1),
                          .profile = &profile};
+    uint8_t bank_and_gas = take(r);
+    l.bank = 1 + (bank_and_gas & 1);
+    l.gas_may_flow = bank_and_gas & 2;
     double *const values[] = {
         &l.total_trim_pct,  &l.baseline_pct, &l.shift_pct, &l.target_pct,  &l.accept_low_pct,
         &l.accept_high_pct, &l.back_off_pct, &l.slow_pct,  &l.hold_left_s, &l.heat_left_s,

@@ -77,7 +77,7 @@ static void hand(void **state)
     oxl_byhand_key(&b, OXL_TERM_LEFT, 30200000); /* less is not shut */
     oxl_byhand_key(&b, OXL_TERM_DOWN, 30700000);
     run_at(&b, 1, -18.4, true);
-    said(&b, "run 1: released at -18.4 %, 1.6 off the target, in the accepted range; valve shut "
+    said(&b, "run 1: released at -18.4 %, 1.6 off the target, in range; valve shut "
              "0.7 s after the call\n");
     /* Shut before the call, too shallow. */
     state_at(&b, OXL_STATE_BASELINE, 60);

@@ -95,6 +95,7 @@ void scene_live(const struct scene_options *o, double t, struct oxl_live *out)
     memset(out, 0, sizeof *out);
     out->state = state_at(t);
     out->run = run ? run : (t >= 10);
+    out->gas_may_flow = u >= gas_s && u < front_s;
     out->runs = 3;
     out->total_trim_pct = known ? 3.1 + shift_at(u) : (double)NAN;
     out->baseline_pct = run ? 3.1 : (double)NAN;
@@ -190,8 +191,8 @@ void scene_advice(struct oxl_model *m, double t_s, enum oxl_advice a, const char
     oxl_model_event(m, &ev);
 }
 
-static void push_check(struct oxl_model *m, const char *id, enum oxl_grade grade, const char *found,
-                       const char *advice)
+void scene_check(struct oxl_model *m, const char *id, enum oxl_grade grade, const char *found,
+                 const char *advice)
 {
     struct oxl_event ev = {.kind = OXL_EV_CHECK};
     ev.u.check.grade = grade;
@@ -203,18 +204,18 @@ static void push_check(struct oxl_model *m, const char *id, enum oxl_grade grade
 
 static void push_checks(struct oxl_model *m)
 {
-    push_check(m, "coolant", OXL_GRADE_PASS, "coolant 88 C", "");
-    push_check(m, "closed-loop", OXL_GRADE_PASS, "closed loop, bank 1", "");
-    push_check(m, "speed", OXL_GRADE_PASS, "vehicle stands still", "");
-    push_check(m, "codes-stored", OXL_GRADE_CAUTION, "stored: P0420",
-               "Note the freeze frame; do not clear before the test.");
-    push_check(m, "codes-pending", OXL_GRADE_PASS, "no pending codes", "");
-    push_check(m, "cat-temp", OXL_GRADE_UNKNOWN, "catalyst temperature is not reported",
-               "Hold 2000-2500 rpm for three minutes before the test.");
-    push_check(m, "trims", OXL_GRADE_PASS, "total trim +3.1 %", "");
-    push_check(m, "layout", OXL_GRADE_PASS, "front wide-range, rear switching", "");
-    push_check(m, "readiness", OXL_GRADE_STOP, "heater monitor of the rear sensor: not complete",
-               "Prove the rear sensor's heater, or pass this gate with the space bar.");
+    scene_check(m, "coolant", OXL_GRADE_PASS, "coolant 88 C", "");
+    scene_check(m, "closed-loop", OXL_GRADE_PASS, "closed loop, bank 1", "");
+    scene_check(m, "speed", OXL_GRADE_PASS, "vehicle stands still", "");
+    scene_check(m, "codes-stored", OXL_GRADE_CAUTION, "stored: P0420",
+                "Note the freeze frame; do not clear before the test.");
+    scene_check(m, "codes-pending", OXL_GRADE_PASS, "no pending codes", "");
+    scene_check(m, "cat-temp", OXL_GRADE_UNKNOWN, "catalyst temperature is not reported",
+                "Hold 2000-2500 rpm for three minutes before the test.");
+    scene_check(m, "trims", OXL_GRADE_PASS, "total trim +3.1 %", "");
+    scene_check(m, "layout", OXL_GRADE_PASS, "front wide-range, rear switching", "");
+    scene_check(m, "readiness", OXL_GRADE_STOP, "heater monitor of the rear sensor: not complete",
+                "Prove the rear sensor's heater, or pass this gate with the space bar.");
 }
 
 static struct oxl_span span(double value, double low, double high)
@@ -240,6 +241,19 @@ static void push_run(struct oxl_model *m, double t, int run, bool held, bool val
     if (held)
         r->reasons |= OXL_REASON_BIT(OXL_R_REAR_HELD);
     oxl_model_event(m, &ev);
+}
+
+void scene_end(struct oxl_model *m, enum oxl_state state, bool gas)
+{
+    struct scene_options o = {0};
+    struct oxl_live live;
+    struct oxl_surroundings around = scene_around(121);
+    scene_live(&o, 54, &live);
+    live.state = state;
+    live.gas_may_flow = gas;
+    live.run = live.runs = 3;
+    live.timing_s = NAN;
+    oxl_model_live(m, &live, &around);
 }
 
 void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held)
@@ -277,6 +291,24 @@ void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held)
     st.u.state.run = 3;
     oxl_model_event(m, &st);
     scene_advice(m, 121, OXL_ADV_FINISHED, "");
+}
+
+void scene_early(struct oxl_model *m, int runs_wanted)
+{
+    struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = us(121)};
+    ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_QUESTIONABLE,
+                                      .runs = 2,
+                                      .valid_runs = 2,
+                                      .runs_wanted = runs_wanted,
+                                      .ended_early = true,
+                                      .delay_s = {6.4, 6.29, 6.52},
+                                      .delay_at_target_s = {6.2, 5.9, 6.6},
+                                      .o2_mg = {418, 371, 455},
+                                      .spread_s = 0.11,
+                                      .bad_limit_mg = 136,
+                                      .good_limit_mg = 425,
+                                      .reasons = OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE)};
+    oxl_model_event(m, &ev);
 }
 
 /* What is said when: in a run from its start, before it from zero. */

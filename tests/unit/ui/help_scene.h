@@ -20,6 +20,12 @@ void scene_live(const struct scene_options *o, double t_s, struct oxl_live *out)
 const struct oxl_profile *scene_profile(void);
 /* A result and its events, put in by hand. */
 void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held);
+/* The live values of an ended test. */
+void scene_end(struct oxl_model *m, enum oxl_state state, bool gas);
+/* After scene_finish: the result once more, of a test that ended after two counted runs. */
+void scene_early(struct oxl_model *m, int runs_wanted);
+void scene_check(struct oxl_model *m, const char *id, enum oxl_grade grade, const char *found,
+                 const char *advice);
 void scene_advice(struct oxl_model *m, double t_s, enum oxl_advice a, const char *detail);
 void scene_surroundings(struct oxl_model *m, const struct scene_options *o,
                         const struct oxl_surroundings *around);

@@ -116,7 +116,7 @@ static void states(void **state)
     compare_one(m, "leak-wanted");
 }
 
-static struct oxl_model *stopped(const char *why)
+static struct oxl_model *stopped(const char *why, bool gas)
 {
     struct oxl_model *m = play(60);
     struct oxl_event ev = {.kind = OXL_EV_STATE, .t_us = 60000000};
@@ -124,6 +124,7 @@ static struct oxl_model *stopped(const char *why)
     ev.u.state.run = 2;
     oxl_model_event(m, &ev);
     scene_advice(m, 60, OXL_ADV_ABORTED, why);
+    scene_end(m, OXL_STATE_STOPPED, gas);
     return m;
 }
 
@@ -140,10 +141,12 @@ static void ends(void **state)
     m = play(28);
     scene_finish(m, OXL_VERDICT_INCONCLUSIVE, false);
     compare_one(m, "done-inconclusive");
-    compare_all(stopped(""), "stopped");
+    compare_all(stopped("", false), "stopped");
+    compare_all(stopped("", true), "stopped-with-gas");
     /* The longest that a link says: whole where the page tells why, by whole sentences above. */
     m = stopped("The adapter answers, the vehicle does not (the adapter found no protocol that "
-                "the vehicle answers): ignition on? plug fully seated?");
+                "the vehicle answers): ignition on? plug fully seated?",
+                false);
     compare_one(m, "stopped-by-link");
 }
 
@@ -164,6 +167,65 @@ static void troubles(void **state)
     scene_advice(m, 29, OXL_ADV_OVERRIDE, "");
     scene_surroundings(m, &at, &(struct oxl_surroundings){.now_us = 29000000, .valve = 0.35});
     compare_one(m, "by-hand");
+}
+
+/* Gas on means: first say shut the valve. */
+static void gas(void **state)
+{
+    (void)state;
+    struct scene_options at = {.until_s = 43};
+    struct oxl_model *m = scene_play(&at);
+    struct oxl_live live;
+    struct oxl_surroundings around = scene_around(43);
+    scene_live(&at, 43, &live);
+    live.gas_may_flow = true;
+    oxl_model_live(m, &live, &around);
+    compare_all(m, "recovery-with-gas");
+    m = play(116);
+    scene_finish(m, OXL_VERDICT_QUESTIONABLE, false);
+    scene_end(m, OXL_STATE_DONE, true);
+    compare_all(m, "done-with-gas");
+    m = play(37.9);
+    scene_advice(m, 37.9, OXL_ADV_ENGINE_STOPPED, "");
+    compare_all(m, "engine-stopped");
+    m = play(31);
+    scene_advice(m, 31, OXL_ADV_ABORT_AGAIN, "");
+    compare_all(m, "abort-again");
+    m = play(31);
+    oxl_model_page(m, OXL_PAGE_HELP);
+    compare_all(m, "help-in-hold");
+    struct scene_options cut_off = {.until_s = 18, .gap_from_s = 14, .gap_to_s = 99};
+    compare_one(scene_play(&cut_off), "no-data-no-gas");
+}
+
+static void checks(void **state)
+{
+    (void)state;
+    struct oxl_model *m = play(8);
+    scene_check(m, "codes-stored", OXL_GRADE_STOP, "stored: P0301, a misfire of cylinder 1",
+                "Repair the misfire first: it makes any converter look bad, and propane on top "
+                "of it overheats the converter.");
+    scene_advice(m, 8, OXL_ADV_CHECK_STOPS, "");
+    compare_all(m, "check-stops");
+}
+
+static void ended_early(void **state)
+{
+    (void)state;
+    static const struct {
+        int wanted;
+        const char *name;
+    } cases[] = {{3, "done-early"}, {0, "done-early-unknown"}};
+    for (size_t i = 0; i < 2; i++) {
+        struct oxl_model *m = play(116);
+        scene_finish(m, OXL_VERDICT_QUESTIONABLE, false);
+        scene_early(m, cases[i].wanted);
+        if (cases[i].wanted)
+            scene_check(m, "ended-early", OXL_GRADE_CAUTION, "ended early, 2 of 3 runs",
+                        "Stopped by the technician.");
+        compare(m, cases[i].name, sizes[3]);
+        compare_one(m, cases[i].name);
+    }
 }
 
 static void modes(void **state)
@@ -269,8 +331,9 @@ static void quiz(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(states), cmocka_unit_test(ends),  cmocka_unit_test(troubles),
-        cmocka_unit_test(modes),  cmocka_unit_test(pages), cmocka_unit_test(quiz),
+        cmocka_unit_test(states), cmocka_unit_test(ends),   cmocka_unit_test(troubles),
+        cmocka_unit_test(gas),    cmocka_unit_test(checks), cmocka_unit_test(ended_early),
+        cmocka_unit_test(modes),  cmocka_unit_test(pages),  cmocka_unit_test(quiz),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

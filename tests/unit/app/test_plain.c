@@ -1,0 +1,59 @@
+/* Plain lines: what a person reads in a pipe. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+#include <string.h>
+
+#include "app/show.h"
+
+static void said(const struct oxl_event *ev, const char *want)
+{
+    struct oxl_buf b = {0};
+    oxl_plain_event(ev, &b);
+    assert_non_null(b.data);
+    if (!strstr(b.data, want))
+        fail_msg("\"%s\" is not in: %s", want, b.data);
+    oxl_buf_free(&b);
+}
+
+static void a_test_cut_short_says_so(void **state)
+{
+    (void)state;
+    const struct oxl_span none = {NAN, NAN, NAN};
+    struct oxl_event ev = {.kind = OXL_EV_RESULT};
+    ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_GOOD,
+                                      .runs = 2,
+                                      .valid_runs = 2,
+                                      .delay_s = none,
+                                      .delay_at_target_s = none,
+                                      .o2_mg = none};
+    said(&ev, "RESULT: good, 2 of 2 runs counted, delay --");
+    ev.u.result.ended_early = true;
+    said(&ev, "RESULT: good, 2 of 2 runs counted, ended early, delay --");
+    ev.u.result.runs_wanted = 3;
+    said(&ev, "RESULT: good, 2 of 2 runs counted, ended early (3 were wanted), delay --");
+}
+
+static void what_the_hand_must_do_is_a_caution(void **state)
+{
+    (void)state;
+    struct oxl_event ev = {.kind = OXL_EV_ADVICE};
+    ev.u.advice.advice = OXL_ADV_SHUT_VALVE;
+    said(&ev, "! Shut the gas valve now.\n");
+    ev.u.advice.advice = OXL_ADV_ABORT_AGAIN;
+    said(&ev, "! Press a once more to end the test.\n");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_test_cut_short_says_so),
+        cmocka_unit_test(what_the_hand_must_do_is_a_caution),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
