@@ -246,8 +246,8 @@ static void restart_key(struct oxl_proc *p)
         oxl_proc_void_run(p, OXL_R_RESTARTED);
         p->deeper.on = deeper;
     }
+    oxl_proc_note(p, OXL_ADV_RESTARTED); /* before what the hand has to do now */
     oxl_proc_enter(p, OXL_STATE_BASELINE);
-    oxl_proc_note(p, OXL_ADV_RESTARTED);
 }
 
 void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)

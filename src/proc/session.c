@@ -239,7 +239,7 @@ static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live
         out->hold_left_s = p->deeper.on ? NAN : left_s(p->in_range_us, p->profile.hold_s, now_us);
     if (p->state == OXL_STATE_ENRICHMENT && p->shift_start_us)
         out->heat_left_s = left_s(oxl_enrich_heat_due(p), 0, now_us);
-    if (p->state == OXL_STATE_BASELINE)
+    if (p->state == OXL_STATE_BASELINE && !p->gas.asked && !p->gas.drip_us)
         out->baseline_left_s = left_s(p->entered_us, p->profile.window_s, now_us);
     if (p->state == OXL_STATE_TIMING)
         out->timing_s = (double)(now_us - p->front_lean.t_us) / 1e6;
