@@ -29,16 +29,10 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_tracks_event(&t->tracks, ev);
 }
 
-static const char *base_name(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
-}
-
 static void finish_story(struct oxl_story *s, const struct oxl_player *p)
 {
     struct oxl_error why;
-    snprintf(s->recording_name, sizeof s->recording_name, "%s", base_name(p->file));
+    snprintf(s->recording_name, sizeof s->recording_name, "%s", oxl_base_name(p->file));
     snprintf(s->sha256, sizeof s->sha256, "%s", p->recording.sha256);
     s->torn = p->recording.torn;
     if (oxl_player_outcome(p, &why) != OXL_OK)
@@ -53,7 +47,7 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     struct oxl_progress progress;
     struct oxl_player p;
     t->csv = csv;
-    t->name = base_name(file);
+    t->name = oxl_base_name(file);
     t->state = OXL_STATE_PRECHECK;
     t->run = 0;
     enum oxl_status st = oxl_player_open(&p, file, t, on_event, err);

@@ -33,6 +33,15 @@ refuse 3 'missing.ini' "$oxylag" demo --profile ./missing.ini -y
 refuse 4 'there is no port /dev/ttyNONE9: ' "$oxylag" run --port /dev/ttyNONE9 -y --plain
 refuse 4 'not a (serial|tty)|is no' "$oxylag" run --port /etc/hostname -y --plain
 refuse 4 'nothing listens at 127.0.0.1:1: ' "$oxylag" run --port tcp:127.0.0.1:1 -y --plain
+# A port number is 16 bits, and none is taken modulo 65536 (101537 would be 36001).
+for number in 101537 65536 -1 0x10 99999999999999999999; do
+  refuse 2 'no port|no address' "$oxylag" simulate --listen "tcp:127.0.0.1:$number" --seconds 1
+done
+for number in 0 65536 101537; do
+  refuse 2 "no port $number: give a number from 1 to 65535" \
+    "$oxylag" run --port "tcp:127.0.0.1:$number" -y --plain
+  refuse 2 "no port $number" "$oxylag" inspect --port "tcp:127.0.0.1:$number"
+done
 if [ "$(id -u)" = 0 ] && id nobody >/dev/null 2>&1; then
   # A tty that belongs to root, seen by somebody else.
   mkdir pub && chmod 777 pub && cp "$oxylag" pub/oxylag && chmod 755 "$work" pub/oxylag
@@ -83,6 +92,29 @@ jq -e -s 'any(.[]; .event == "result" and .valid_runs >= 3)' unplugged.events >/
   fail "unplugged: the test did not go on to three valid runs"
 "$oxylag" replay unplugged.rec --virtual-time --json 2>r.err | cmp -s - unplugged.events ||
   fail "unplugged: replay differs"
+
+# What is named as a file and is none: refused at once, neither waited for nor touched.
+mkfifo pipe.ini
+socket=./sock.ini
+python3 -c 'import socket, sys; socket.socket(socket.AF_UNIX).bind(sys.argv[1])' "$socket" 2>/dev/null ||
+  socket=/dev/null
+columns=time=t,front=f,rear=r,stft=s
+mkdir folder.ini
+for what in ./pipe.ini ./folder.ini "$socket" /dev/zero; do
+  words='pipe|folder|device or a socket'
+  refuse 3 "$words" timeout 10 "$oxylag" demo --profile "$what" -y --plain
+  refuse 3 "$words" timeout 10 "$oxylag" profiles "$what"
+  refuse 3 "$words" timeout 10 "$oxylag" demo --scenario "$what" -y --plain
+  refuse 3 "$words" timeout 10 "$oxylag" run --port "sim:$what" -y --plain
+  refuse 3 "$words" timeout 10 "$oxylag" simulate --scenario "$what" --listen pty
+  refuse 3 "$words" timeout 10 "$oxylag" import "$what" --columns "$columns" --out none.rec
+  refuse 3 "$words" timeout 10 "$oxylag" report "$what"
+  refuse 3 "$words" timeout 10 "$oxylag" replay "$what"
+done
+refuse 3 'pipe' bash -c "'$oxylag' report <(echo)"
+for command in report replay profiles; do
+  refuse 3 'the name is empty' "$oxylag" $command ''
+done
 
 # Output
 refuse 2 'nowhere' "$oxylag" demo -y --virtual-time --out /nowhere/x.rec

@@ -178,6 +178,8 @@ static void addresses_that_are_none(void **state)
             fail_msg("%s: %s", bad[i], err.text);
         assert_non_null(strstr(err.text, "write tcp:HOST:PORT"));
     }
+    assert_int_equal(attempt("tcp:127.0.0.1:123456", &err), OXL_ERR_USAGE);
+    assert_non_null(strstr(err.text, "there is no port 123456: give a number from 1 to 65535"));
 }
 
 /* RFC 2606: names under .invalid never exist. */
