@@ -43,7 +43,7 @@ struct oxl_record_header {
     char started[32]; /* local time, ISO 8601 with offset, as given by the caller */
     char port[128];   /* as opened; "sim:good" says that it is simulated */
     bool simulated;
-    char scenario[32]; /* simulated only */
+    char scenario[128]; /* simulated only */
     uint64_t seed;
     char order[128], inlet[128], note[256], technician[64];
     bool mask_vin;

@@ -23,7 +23,8 @@ enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err);
 
 /* PORT as given, or the only one that is plugged in, which is then said on standard error. */
 enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err);
-/* Puts the port before what went wrong with the adapter or the vehicle behind it; other errors stay. */
+/* Puts the port before what went wrong with the adapter or the vehicle behind it; other errors
+ * stay. */
 void oxl_name_port(const char *port, struct oxl_error *err);
 /* A profile by built-in name or file. NULL name: the defaults. */
 enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out,

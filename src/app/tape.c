@@ -65,10 +65,8 @@ void oxl_tape_speed(struct oxl_recorder *r, unsigned baud, int64_t t_us)
 
 void oxl_tape_end(struct oxl_recorder *r, int64_t t_us, const char *why)
 {
-    put(r, &(struct oxl_line){.kind = OXL_LINE_END,
-                              .t_us = t_us,
-                              .bytes = why,
-                              .n = why ? strlen(why) : 0});
+    put(r, &(struct oxl_line){
+               .kind = OXL_LINE_END, .t_us = t_us, .bytes = why, .n = why ? strlen(why) : 0});
 }
 
 void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin)

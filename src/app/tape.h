@@ -18,8 +18,8 @@ void oxl_tape_speed(struct oxl_recorder *r, unsigned baud, int64_t t_us);
 void oxl_tape_end(struct oxl_recorder *r, int64_t t_us, const char *why);
 void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin);
 void oxl_tape_input(struct oxl_recorder *r, const struct oxl_input *in);
-/* A new recording for a run that was given no name: oxylag-DATE-TIME.jsonl in the present folder, or
- * with -2, -3 and so on before the dot when that name is taken. Fills name. */
+/* A new recording for a run that was given no name: oxylag-DATE-TIME.jsonl in the present folder,
+ * or with -2, -3 and so on before the dot when that name is taken. Fills name. */
 enum oxl_status oxl_tape_open_stamped(struct oxl_recorder **out, char *name, size_t n,
                                       struct oxl_error *err) OXL_MUST_CHECK;
 /* Closes it and says where it is and what to do with it (the command next; NULL: nothing is said).

@@ -53,7 +53,8 @@ enum oxl_status oxl_address_parse(const char *where, bool any_port, struct oxl_a
     if (!colon || n >= sizeof out->host)
         return wrong_shape(where, err);
     if (n == 0)
-        return oxl_fail(err, OXL_ERR_USAGE, "tcp:%s names no host: write tcp:HOST:PORT, as tcp:127.0.0.1:35000", where);
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "tcp:%s names no host: write tcp:HOST:PORT, as tcp:127.0.0.1:35000", where);
     memcpy(out->host, host, n);
     out->host[n] = '\0';
     return take_port(colon + 1, any_port, where, out, err);

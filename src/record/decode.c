@@ -247,7 +247,7 @@ static const struct kind {
     {"tick", OXL_LINE_TICK, read_true}, {"key", OXL_LINE_KEY, read_key},
     {"port", OXL_LINE_LINK, read_port}, {"speed", OXL_LINE_SPEED, read_speed},
     {"note", OXL_LINE_NOTE, read_note}, {"event", OXL_LINE_EVENT, read_event},
-    {"end", OXL_LINE_END, read_end},   {"samples", OXL_LINE_SAMPLES, read_samples},
+    {"end", OXL_LINE_END, read_end},    {"samples", OXL_LINE_SAMPLES, read_samples},
 };
 
 static const struct kind *find_kind(const json_t *root, const json_t **value)

@@ -1,4 +1,5 @@
-/* Is a recording one test from its beginning to its end? Judged here alone, for replay and report. */
+/* Is a recording one test from its beginning to its end? Judged here alone, for replay and report.
+ */
 #include "oxylag/record.h"
 
 #include <string.h>
@@ -21,15 +22,17 @@ enum oxl_status oxl_record_in_order(struct oxl_record_order *o, const struct oxl
                                     const char *file, unsigned lineno, struct oxl_error *err)
 {
     if (o->ended)
-        return oxl_fail(err, OXL_ERR_FORMAT,
-                        "%s line %u: goes on after the end of the test: it holds two recordings, or "
-                        "was added to; cut it before this line",
-                        file, lineno);
+        return oxl_fail(
+            err, OXL_ERR_FORMAT,
+            "%s line %u: goes on after the end of the test: it holds two recordings, or "
+            "was added to; cut it before this line",
+            file, lineno);
     if (line->t_us < o->last_us)
-        return oxl_fail(err, OXL_ERR_FORMAT,
-                        "%s line %u: its time runs backwards, from %.6f to %.6f s: lines were moved "
-                        "or joined, and nothing can be timed from it",
-                        file, lineno, (double)o->last_us / 1e6, (double)line->t_us / 1e6);
+        return oxl_fail(
+            err, OXL_ERR_FORMAT,
+            "%s line %u: its time runs backwards, from %.6f to %.6f s: lines were moved "
+            "or joined, and nothing can be timed from it",
+            file, lineno, (double)o->last_us / 1e6, (double)line->t_us / 1e6);
     if (begins_a_test(line) && o->tests++ > 0)
         return oxl_fail(err, OXL_ERR_FORMAT,
                         "%s line %u: a second test begins here: give each a file of its own, with "
