@@ -1,5 +1,6 @@
 #include "oxylag/record.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "json_out.h"
@@ -9,6 +10,14 @@ static bool key_ok(enum oxl_key key)
     return key == OXL_KEY_NOW || key == OXL_KEY_RESTART || key == OXL_KEY_MARK ||
            key == OXL_KEY_ABORT || key == OXL_KEY_LEAK || key == OXL_KEY_DEEPER ||
            key == OXL_KEY_NEW || key == OXL_KEY_END;
+}
+
+static bool values_ok(const struct oxl_line *line)
+{
+    for (size_t i = 0; i < line->n; i++)
+        if (fabs(line->values[i]) > OXL_RECORD_VALUE_MAX)
+            return false;
+    return true;
 }
 
 /* What a line may not hold: it would not read back. */
@@ -32,7 +41,7 @@ static bool line_ok(const struct oxl_line *line)
     case OXL_LINE_LINK:
         return true;
     case OXL_LINE_SAMPLES:
-        return line->n > 0 && line->n <= OXL_IMPORT_CHANNELS;
+        return line->n > 0 && line->n <= OXL_IMPORT_CHANNELS && values_ok(line);
     case OXL_LINE_HEADER: /* has its own function */
         break;
     }
