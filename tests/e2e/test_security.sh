@@ -49,17 +49,17 @@ unseen='\xf3\xa0[\x80-\xbf]|\xef\xb8[\x80-\x8f]|\xe2\x80[\x8b-\x8f]|\xef\xbb\xbf
   --technician "$hidden" --inlet "$hidden" --out hidden.rec >/dev/null
 for format in text json html csv pdf; do
   cp hidden.rec "=$hidden.rec"
-  "$oxylag" report -f $format "=$hidden.rec" --out page.$format --quiet || fail "no $format"
+  "$oxylag" report -f $format "=$hidden.rec" --out "hid.$format" --quiet || fail "no $format"
   checks=$((checks + 1))
-  [ $format = pdf ] || ! LC_ALL=C grep -qaP "$unseen" page.$format ||
+  [ $format = pdf ] || ! LC_ALL=C grep -qaP "$unseen" "hid.$format" ||
     fail "$format: a character that is not seen came through"
   rm -f "=$hidden.rec"
 done
-jq -e --arg hidden "$hidden" '.header.order == $hidden and .recording == "=\($hidden).rec"' page.json \
+jq -e --arg hidden "$hidden" '.header.order == $hidden and .recording == "=\($hidden).rec"' hid.json \
   >/dev/null || fail "the hidden text is not kept whole in JSON"
 checks=$((checks + 2))
-[ "$(sed -n 2p page.csv | cut -d, -f8 | cut -c1-2)" = "'=" ] ||
-  fail "a spreadsheet would compute the name: $(sed -n 2p page.csv)"
+[ "$(sed -n 2p hid.csv | cut -d, -f8 | cut -c1-2)" = "'=" ] ||
+  fail "a spreadsheet would compute the name: $(sed -n 2p hid.csv)"
 for name in '+1.rec' '-1.rec' '@a.rec' $'\t=a.rec'; do
   cp hidden.rec "./$name"
   "$oxylag" report -f csv --quiet -- "$name" | sed -n 2p | cut -d, -f8 | grep -q "^\"\?'" ||
