@@ -33,11 +33,22 @@ static bool is_formula(const char *text)
     return false;
 }
 
+static bool is_plain(const char *text)
+{
+    static const char letters[] =
+        "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789._-";
+    return text[strspn(text, letters)] == '\0' && text[0] != '-';
+}
+
 /* RFC 4180: in quotation marks when it holds a comma or a mark (or what other readers cut at); a
  * mark is doubled. Line ends become blanks, what is not safe becomes '?' (markup.h). */
 static void text_field(struct oxl_buf *out, const char *text)
 {
     struct oxl_buf clean = {0};
+    if (is_plain(text)) { /* the usual case, in every row */
+        oxl_buf_put(out, text, strlen(text));
+        return;
+    }
     const char *formula = is_formula(text) ? "'" : "";
     oxl_clean_add(&clean, text);
     out->failed = out->failed || clean.failed;
