@@ -126,7 +126,7 @@ profile() { under profiles ./p.ini; }
 # drawn: the words of a page, since a font that cannot be had is another font
 drawn() { # FILE
   case $command in
-  report_html) sed 's/<style>.*<\/style>//; s/<[^>]*>//g' "$1" ;;
+  report_html) tr '\n' ' ' <"$1" | sed 's/<style>.*<\/style>//; s/<[^>]*>//g' ;;
   *) if command -v pdftotext >/dev/null; then pdftotext "$1" - | tr -s ' \n' '\n\n'; else tail -c 6 "$1"; fi ;;
   esac
 }
