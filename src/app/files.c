@@ -79,8 +79,11 @@ enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *
     if (*out)
         return OXL_OK;
     int error = errno;
-    if (fd >= 0)
+    if (fd >= 0) { /* made, but there is no memory to write it with */
         close(fd);
+        (void)unlink(path);
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
+    }
     return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s): choose another name", path,
                     strerror(error));
 }
