@@ -30,7 +30,8 @@ struct oxl_recorder {
 
 static enum oxl_status refuse(struct oxl_error *err, const char *path, const char *what)
 {
-    return oxl_fail(err, OXL_ERR_IO, "%s cannot be recorded to: %s", path, what);
+    return oxl_fail(err, OXL_ERR_IO, "%s cannot be recorded to: %s: name another file with --out",
+                    path, what);
 }
 
 /* A name that exists: accepted when there is nothing in it that could be lost. */
@@ -40,14 +41,14 @@ static int open_existing(const char *path, const char **what)
     int fd = open(path, O_WRONLY | O_APPEND | O_NONBLOCK | O_NOFOLLOW | O_CLOEXEC);
     if (fd < 0) {
         *what = errno == ENXIO   ? "it is not a file"
-                : errno == ELOOP ? "it is a link; name the file itself"
+                : errno == ELOOP ? "it is a link"
                                  : strerror(errno);
         return -1;
     }
     if (fstat(fd, &st) != 0 || !(S_ISREG(st.st_mode) || S_ISCHR(st.st_mode)))
         *what = "it is not a file";
     else if (st.st_size > 0)
-        *what = "it exists already and is never overwritten; give another name";
+        *what = "it exists already and is never overwritten";
     else
         return fd;
     close(fd);

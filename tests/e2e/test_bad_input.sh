@@ -212,6 +212,14 @@ grep -q 'before a result, and 1 of [0-9]* events differ from the live run: do no
 "$oxylag" report edited.rec --quiet >edited.txt
 tr -s ' \n' '  ' <edited.txt | grep -q 'Why: .*differ from the live run: do not rely on it' ||
   fail "the page of an edited recording does not say so"
+# Behind a long path there is still what is wrong and what to do.
+deep=$(printf 'd%.0s' $(seq 230))/$(printf 'e%.0s' $(seq 230))
+mkdir -p "$deep"
+cp broken.rec "$deep/b.rec"
+cp bad.ini "$deep/b.ini"
+refuse 3 'b.rec line 40: "rx" should be a text$' "$oxylag" report --quiet "$deep/b.rec"
+refuse 3 'b.ini:2: .*found "soon", expected a number from .* to [0-9.]*$' "$oxylag" profiles "$deep/b.ini"
+refuse 2 'Not a directory: name another file with --out$' "$oxylag" demo -y --plain --out "$deep/b.rec/x"
 # A torn last line is tolerated and said.
 size=$(stat -c %s ok.rec)
 head -c $((size - 7)) ok.rec >torn.rec

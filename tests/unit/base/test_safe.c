@@ -141,7 +141,7 @@ static void an_error_is_one_safe_line(void **state)
     assert_int_equal(oxl_fail(&err, OXL_ERR_IO, "%s: no", "a\nb\x1b\xC2\x85"), OXL_ERR_IO);
     assert_string_equal(err.text, "a?b???: no");
     assert_int_equal(err.status, OXL_ERR_IO);
-    char longer[1000];
+    char longer[2000];
     memset(longer, 'x', sizeof longer - 1);
     longer[sizeof longer - 1] = '\0';
     oxl_fail(&err, OXL_ERR_USAGE, "%s", longer);
