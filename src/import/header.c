@@ -9,7 +9,7 @@ bool reading_line(struct reading *r, const char **line, size_t *n)
 {
     if (r->at >= r->end)
         return false;
-    const char *nl = memchr(r->at, '\n', (size_t)(r->end - r->at));
+    const char *nl = memchr(r->at, r->line_end, (size_t)(r->end - r->at));
     *line = r->at;
     *n = (size_t)((nl ? nl : r->end) - r->at);
     r->at = nl ? nl + 1 : r->end;

@@ -263,6 +263,7 @@ enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_impo
     bool bom = n >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0;
     struct reading r = {.at = text + (bom ? 3 : 0),
                         .end = text + n,
+                        .line_end = memchr(text, '\n', n) ? '\n' : '\r',
                         .file = file,
                         .table = t,
                         .last_s = NAN,

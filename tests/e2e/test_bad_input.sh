@@ -44,7 +44,7 @@ grep -qF "$whole" whole.html || fail "the order is cut on the page"
 cp whole.rec "${letters:0:250}.rec" && "$oxylag" report "${letters:0:250}.rec" >/dev/null ||
   fail "a long file name"
 # Numbers and options that are something else.
-for number in nan inf 1e999 0x2 ' 2' '' 2, 1e400 --; do
+for number in nan inf 1e999 0x2 ' 2' '' '2,' 1e400 --; do
   refuse 2 '--runs' "$oxylag" demo "--runs=$number"
 done
 for number in nan inf -inf 1e999 0x10 '' ' 1'; do
@@ -59,6 +59,9 @@ grep -qi 'propane' refuse.err || fail "the cautions are not printed when they mu
 
 # Scenario and profile
 refuse 2 'good' "$oxylag" demo --scenario nonsense -y
+for name in $("$oxylag" scenarios | cut -d' ' -f1); do
+  grep -qw -- "$name" refuse.err || fail "the list of scenarios is cut before $name"
+done
 refuse 3 'no profile "nonsense": expected' "$oxylag" demo --profile nonsense -y
 printf '[limits]\nbad_s = soon\n' >bad.ini
 refuse 3 'bad.ini:2: .*bad_s.*"soon".*expected' "$oxylag" demo --profile ./bad.ini -y

@@ -187,6 +187,27 @@ static void columns_that_are_two_or_one(void **state)
             WORDS("column 2 is named for front and for stft"));
 }
 
+/* A mark of the byte order, line ends of three kinds, quotes: the same table. */
+static void spellings_of_one_table(void **state)
+{
+    (void)state;
+    static const char *const same[] = {
+        "t,f,r,s\n0,0.1,0.2,1\n1,0.1,0.2,1\n2,0.1,0.2,1\n",
+        "\xEF\xBB\xBFt,f,r,s\r\n0,0.1,0.2,1\r\n1,0.1,0.2,1\r\n2,0.1,0.2,1\r\n",
+        "t,f,r,s\r0,0.1,0.2,1\r1,0.1,0.2,1\r2,0.1,0.2,1",
+        "\"t\",\"f\",\"r\",\"s\"\n\"0\",\"0.1\",\"0.2\",\"1\"\n\n1,0.1,0.2,1\n2,0.1,0.2,1",
+        "\xEF\xBB\xBF\"t\";f;r;s\r\n0;0,1;0,2;1\r\n1;0,1;0,2;1\r\n2;0,1;0,2;1"};
+    for (size_t i = 0; i < sizeof same / sizeof same[0]; i++) {
+        struct oxl_table *t = read_as(same[i], "time=t,front=f,rear=r,stft=s", NULL);
+        assert_int_equal(oxl_table_rows(t), 3);
+        at_us(t, 2, 2000000);
+        cell(t, 2, 0, 0.1);
+        cell(t, 2, 1, 0.2);
+        cell(t, 2, 2, 1);
+        oxl_table_free(t);
+    }
+}
+
 /* The longest that a recording can hold. */
 static void a_month_at_most(void **state)
 {
@@ -346,6 +367,7 @@ int main(void)
         cmocka_unit_test(bad_columns),
         cmocka_unit_test(columns_that_are_two_or_one),
         cmocka_unit_test(a_month_at_most),
+        cmocka_unit_test(spellings_of_one_table),
         cmocka_unit_test(steps_are_found),
         cmocka_unit_test(interpolation_is_recognised),
         cmocka_unit_test(vehicle_has_the_items),
