@@ -21,7 +21,7 @@ enum { OXL_IMPORT_CHANNELS = 12 };
 struct oxl_imported {
     bool on;
     bool resampled;        /* the values were interpolated onto an even grid */
-    char table[128];       /* file name, without its folder */
+    char table[256];       /* file name, without its folder */
     char table_sha256[65]; /* "" unknown */
     unsigned channels_n;
     struct oxl_channel channels[OXL_IMPORT_CHANNELS]; /* in the order of a row's values */

@@ -49,9 +49,15 @@ struct oxl_port_info {
     char path[128];
     char words[192]; /* in plain words: "USB serial adapter, vendor 1a86 product 7523" */
     bool usable;     /* may be opened by this user */
+    bool built_in;   /* a port of the computer itself: an adapter is never there by itself */
 };
 /* Lists serial ports; returns how many there are (may exceed max). */
 size_t oxl_ports(struct oxl_port_info *out, size_t max);
+/* The one of n listed ports that a run may take unasked: the only one that is plugged in or paired.
+ * A built-in one never is, since nobody knows what hangs on it. OXL_ERR_USAGE says which there are.
+ */
+enum oxl_status oxl_port_choose(const struct oxl_port_info *list, size_t n, size_t *which,
+                                struct oxl_error *err) OXL_MUST_CHECK;
 
 /* ---- recording files ------------------------------------------------------------------------ */
 struct oxl_recorder; /* append-only writer, flushed to disk every second */
@@ -65,7 +71,8 @@ void oxl_recorder_line(struct oxl_recorder *r, const char *line, size_t n);
 void oxl_recorder_tick(struct oxl_recorder *r, int64_t now_us);
 bool oxl_recorder_failed(const struct oxl_recorder *r, const char **why);
 uint64_t oxl_recorder_bytes(const struct oxl_recorder *r);
-/* Flushes, syncs, closes and frees. */
+/* Flushes, syncs, closes and frees. A file that it made and that nothing was written to is taken
+ * away again. */
 enum oxl_status oxl_recorder_close(struct oxl_recorder *r, struct oxl_error *err);
 
 /* A whole recording in memory for replay: lines of text. Refuses what is no recording, with a

@@ -15,6 +15,11 @@
 
 #define OXL_RECORD_FORMAT "oxylag-recording"
 enum { OXL_RECORD_VERSION = 1, OXL_RECORD_LINE_MAX = 16384 };
+/* Times of a recording, microseconds from its start: 31 days at most. No test is so long, and sums
+ * and differences of such times are far from any limit. */
+#define OXL_RECORD_T_MAX_US INT64_C(2678400000000)
+/* Values of an imported table's rows lie within this, whatever they are. */
+#define OXL_RECORD_VALUE_MAX 1e9
 
 enum oxl_line_kind {
     OXL_LINE_HEADER, /* first line                                    */
@@ -27,7 +32,8 @@ enum oxl_line_kind {
     OXL_LINE_NOTE,   /* text typed or given                           */
     OXL_LINE_EVENT,  /* state, advice, check, run, result, vehicle..: what was said live; replay
                         compares with it and never feeds it            */
-    OXL_LINE_END,    /* orderly end; of an imported table its last line  */
+    OXL_LINE_END,    /* orderly end; of an imported table its last line. With a text: what ended
+                        it from outside (a signal, nobody that reads)   */
     OXL_LINE_SAMPLES /* a row of an imported table                      */
 };
 
@@ -37,7 +43,7 @@ struct oxl_record_header {
     char started[32]; /* local time, ISO 8601 with offset, as given by the caller */
     char port[128];   /* as opened; "sim:good" says that it is simulated */
     bool simulated;
-    char scenario[32]; /* simulated only */
+    char scenario[128]; /* simulated only */
     uint64_t seed;
     char order[128], inlet[128], note[256], technician[64];
     bool mask_vin;
@@ -51,8 +57,8 @@ struct oxl_record_header {
 struct oxl_line {
     enum oxl_line_kind kind;
     int64_t t_us;
-    /* RX, TX: bytes; NOTE: text; EVENT: the event's JSON text as in --json. Points into the
-     * caller's buffer (decode) or at the caller's data (encode). */
+    /* RX, TX: bytes; NOTE: text; END: text, none with n = 0; EVENT: the event's JSON text as in
+     * --json. Points into the caller's buffer (decode) or at the caller's data (encode). */
     const char *bytes;
     size_t n;
     enum oxl_key key;
@@ -72,6 +78,18 @@ size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, si
 enum oxl_status oxl_record_decode(const char *text, size_t len, char *scratch,
                                   struct oxl_line *line, const char *file, unsigned lineno,
                                   struct oxl_error *err) OXL_MUST_CHECK;
+
+/* What a recording's lines must be together: their times never run backwards, there is one test,
+ * and nothing follows its end. Zeroed at the start; the caller hands over every line after the
+ * header. OXL_ERR_FORMAT names the line that breaks it. */
+struct oxl_record_order {
+    int64_t last_us;
+    unsigned tests;
+    bool ended;
+};
+enum oxl_status oxl_record_in_order(struct oxl_record_order *o, const struct oxl_line *line,
+                                    const char *file, unsigned lineno,
+                                    struct oxl_error *err) OXL_MUST_CHECK;
 enum oxl_status oxl_record_decode_header(const char *text, size_t len, struct oxl_record_header *h,
                                          const char *file, struct oxl_error *err) OXL_MUST_CHECK;
 

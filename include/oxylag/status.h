@@ -48,7 +48,7 @@ enum oxl_exit {
  * NUL-terminated, holds no newline and no control character. Owned by the caller. */
 struct oxl_error {
     enum oxl_status status;
-    char text[320];
+    char text[1024]; /* room for a long path and what to do about it */
 };
 
 /* Fills *err (may be NULL) and returns status, so that `return oxl_fail(err, ...)` reads well.

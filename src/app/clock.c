@@ -91,8 +91,6 @@ void oxl_signals_catch(void)
     catch_signal(SIGTERM);
     catch_signal(SIGHUP);
     signal(SIGPIPE, SIG_IGN);
-    /* A file-size limit is a full disk to the recorder, not an end. */
-    signal(SIGXFSZ, SIG_IGN);
 }
 
 int oxl_signal_seen(void)

@@ -21,8 +21,11 @@ enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *er
 enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err);
 
-/* PORT as given, or the only candidate there is. */
+/* PORT as given, or the only one that is plugged in, which is then said on standard error. */
 enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err);
+/* Puts the port before what went wrong with the adapter or the vehicle behind it; other errors
+ * stay. */
+void oxl_name_port(const char *port, struct oxl_error *err);
 /* A profile by built-in name or file. NULL name: the defaults. */
 enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out,
                                  struct oxl_error *err) OXL_MUST_CHECK;
@@ -31,6 +34,8 @@ enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
                                   struct oxl_error *err) OXL_MUST_CHECK;
 /* A new file, mode 0600 less umask; refused when the name exists, also as a link. */
 enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *err) OXL_MUST_CHECK;
+/* The name without its folders; points into path. */
+const char *oxl_base_name(const char *path);
 /* A whole small text file; owned by the caller (free). */
 enum oxl_status oxl_read_text(const char *path, size_t max, char **out,
                               struct oxl_error *err) OXL_MUST_CHECK;

@@ -201,7 +201,7 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
     begin(d);
     while (!oxl_session_over(d->session))
         one_round(d);
-    oxl_tape_end(d->recorder, d->plug.now_us);
+    oxl_tape_end(d->recorder, d->plug.now_us, d->stopped_why);
     const char *text = "";
     enum oxl_status st = oxl_session_outcome(d->session, &text);
     if (d->stopped_why && st == OXL_ERR_STOPPED)

@@ -4,40 +4,56 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include "commands.h"
+#include "link/input_file.h"
+
+const char *oxl_base_name(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
+static enum oxl_status read_whole(FILE *f, const char *path, size_t size, char **out,
+                                  struct oxl_error *err)
+{
+    char *text = malloc(size + 1);
+    size_t got = text ? fread(text, 1, size, f) : 0;
+    if (!text)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
+    text[got] = '\0';
+    *out = text;
+    if (got != size) /* half a profile would be taken for a whole one */
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: could not be read whole", path);
+    if (memchr(text, 0, got))
+        return oxl_fail(err, OXL_ERR_FORMAT,
+                        "%s: is no text file (it has NUL bytes): save it as UTF-8 text", path);
+    return OXL_OK;
+}
 
 enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct oxl_error *err)
 {
-    FILE *f = fopen(path, "rb");
-    struct stat st;
-    if (!f)
-        return oxl_fail(err, OXL_ERR_FORMAT, "%s: %s", path, strerror(errno));
-    if (fstat(fileno(f), &st) != 0 || !S_ISREG(st.st_mode) || st.st_size < 0 ||
-        (size_t)st.st_size > max) {
-        fclose(f);
-        return oxl_fail(err, OXL_ERR_FORMAT, "%s: expected a text file of at most %zu bytes", path,
-                        max);
+    size_t size = 0;
+    const char *why = "";
+    int fd = oxl_input_open(path, &size, &why);
+    FILE *f = fd >= 0 && size <= max ? fdopen(fd, "rb") : NULL;
+    *out = NULL;
+    if (fd < 0)
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: %s", path[0] ? path : "\"\"", why);
+    if (!f) {
+        close(fd);
+        return size > max ? oxl_fail(err, OXL_ERR_FORMAT,
+                                     "%s: expected a text file of at most %zu bytes", path, max)
+                          : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
     }
-    size_t size = (size_t)st.st_size;
-    char *text = malloc(size + 1);
-    size_t got = text ? fread(text, 1, size, f) : 0;
+    enum oxl_status st = read_whole(f, path, size, out, err);
     fclose(f);
-    if (!text)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
-    if (got != size) { /* half a profile would be taken for a whole one */
-        free(text);
-        return oxl_fail(err, OXL_ERR_FORMAT, "%s: could not be read whole", path);
+    if (st != OXL_OK) {
+        free(*out);
+        *out = NULL;
     }
-    if (memchr(text, 0, got)) {
-        free(text);
-        return oxl_fail(err, OXL_ERR_FORMAT, "%s: is no text file (it has NUL bytes)", path);
-    }
-    text[got] = '\0';
-    *out = text;
-    return OXL_OK;
+    return st;
 }
 
 enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
@@ -63,8 +79,11 @@ enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *
     if (*out)
         return OXL_OK;
     int error = errno;
-    if (fd >= 0)
+    if (fd >= 0) { /* made, but there is no memory to write it with */
         close(fd);
+        (void)unlink(path);
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
+    }
     return oxl_fail(err, OXL_ERR_IO, "%s: cannot be written (%s): choose another name", path,
                     strerror(error));
 }

@@ -91,12 +91,6 @@ static void feed_rows(struct importing *m, const struct oxl_table *t)
     oxl_progress_end(&m->progress);
 }
 
-static const char *base_name(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
-}
-
 static void fill_header(const struct importing *m, const struct oxl_table *t, const char *text,
                         const struct oxl_profile *profile, struct oxl_record_header *h)
 {
@@ -116,7 +110,7 @@ static void fill_header(const struct importing *m, const struct oxl_table *t, co
     h->profile_given = o->profile != NULL;
     h->profile = *profile;
     h->imported = *oxl_table_about(t);
-    snprintf(h->imported.table, sizeof h->imported.table, "%s", base_name(o->files[0]));
+    snprintf(h->imported.table, sizeof h->imported.table, "%s", oxl_base_name(o->files[0]));
     oxl_sha256_start(&sha);
     oxl_sha256_add(&sha, text, strlen(text));
     oxl_sha256_hex(&sha, h->imported.table_sha256);
@@ -190,7 +184,7 @@ enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_profile profile;
     struct oxl_table *table = NULL;
     char *text = NULL, name[512];
-    snprintf(name, sizeof name, "%s%s", o->out ? o->out : base_name(o->files[0]),
+    snprintf(name, sizeof name, "%s%s", o->out ? o->out : oxl_base_name(o->files[0]),
              o->out ? "" : ".jsonl");
     enum oxl_status st = oxl_load_profile(o->profile, &profile, err);
     if (st == OXL_OK)

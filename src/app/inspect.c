@@ -72,7 +72,9 @@ static void run(struct inspection *d)
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
     }
-    oxl_tape_end(d->recorder, d->plug.now_us);
+    const char *text;
+    bool stopped = oxl_inspect_outcome(d->core, &text) == OXL_ERR_STOPPED;
+    oxl_tape_end(d->recorder, d->plug.now_us, stopped ? oxl_signal_words() : NULL);
 }
 
 static enum oxl_status new_core(struct inspection *d, const struct oxl_record_header *h,
@@ -118,7 +120,8 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
     if (st == OXL_OK) {
         oxl_signals_catch();
         run(&d);
-        st = oxl_inspect_tell(o, d.core, d.plug.port, d.plug.now_us, err);
+        st = oxl_inspect_tell(o, d.core, d.plug.port, d.plug.now_us, oxl_signal_words(), err);
+        oxl_name_port(d.plug.port, err);
         enum oxl_status rec =
             oxl_tape_close(d.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);
         st = st == OXL_OK ? rec : st;

@@ -34,7 +34,8 @@ void oxl_inspect_say(const struct oxl_opts *o, const struct oxl_event *ev)
 }
 
 enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_inspect *core,
-                                 const char *port, int64_t t_us, struct oxl_error *err)
+                                 const char *port, int64_t t_us, const char *stopped_why,
+                                 struct oxl_error *err)
 {
     const char *text;
     const struct oxl_inspection *found = oxl_inspect_found(core);
@@ -48,5 +49,7 @@ enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_insp
         fputs(page.data ? page.data : "", stdout);
         oxl_buf_free(&page);
     }
+    if (st == OXL_ERR_STOPPED && stopped_why && stopped_why[0])
+        return oxl_fail(err, st, "%s: nothing is known of the rest", stopped_why);
     return st == OXL_OK ? OXL_OK : oxl_fail(err, st, "%s", text);
 }

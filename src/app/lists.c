@@ -9,7 +9,7 @@
 
 static void print_object(json_t *o)
 {
-    char *text = json_dumps(o, JSON_COMPACT);
+    char *text = json_dumps(o, JSON_COMPACT | JSON_ENSURE_ASCII);
     if (text)
         puts(text);
     free(text);

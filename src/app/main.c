@@ -2,6 +2,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <locale.h>
+#include <signal.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -70,6 +71,7 @@ int main(int argc, char **argv)
 {
     if (fill_standard_files() != 0)
         return OXL_EXIT_INTERNAL;
+    signal(SIGXFSZ, SIG_IGN); /* a limit on the size of files is a full disk, not an end */
     struct oxl_opts opts;
     struct oxl_error err = {OXL_OK, ""};
     setlocale(LC_CTYPE, "");

@@ -12,6 +12,15 @@
 #define SHOWN (LIVE | IN(REPLAY))
 #define MADE  (LIVE | IN(IMPORT)) /* makes a recording */
 
+/* What a recording's header keeps of a text: nothing is cut, so nothing longer is taken. */
+#define KEPT(member) (sizeof((struct oxl_record_header *)0)->member - 1)
+enum {
+    PORT_MAX_BYTES = KEPT(port),
+    SCENARIO_MAX_BYTES = PORT_MAX_BYTES - 4, /* behind "sim:" */
+    PATH_MAX_BYTES = 500,
+    COLUMNS_MAX_BYTES = 4000
+};
+
 enum kind { FLAG, TEXT, COUNT, NUMBER, FORMAT, THEME, PAPER };
 
 static const struct option_row {
@@ -20,31 +29,32 @@ static const struct option_row {
     enum kind kind;
     unsigned commands;
     size_t offset;
-    double min, max; /* COUNT, NUMBER */
+    double min, max; /* COUNT, NUMBER; TEXT: max bytes */
     const char *value, *help;
 } rows[] = {
 #define AT(member) offsetof(struct oxl_opts, member)
-    {"port", 'p', TEXT, IN(RUN) | IN(INSPECT), AT(port), 0, 0, "PORT",
+    {"port", 'p', TEXT, IN(RUN) | IN(INSPECT), AT(port), 0, PORT_MAX_BYTES, "PORT",
      "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when there is just one"},
-    {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, 0, "NAME",
+    {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, SCENARIO_MAX_BYTES, "NAME",
      "what is simulated: a name (see: oxylag scenarios) or the path of a file; good when not "
      "given"},
-    {"listen", 'l', TEXT, IN(SIMULATE), AT(listen), 0, 0, "WHERE",
+    {"listen", 'l', TEXT, IN(SIMULATE), AT(listen), 0, PATH_MAX_BYTES, "WHERE",
      "tcp:HOST:PORT (port 0: any free one) or pty"},
-    {"symlink", 0, TEXT, IN(SIMULATE), AT(symlink), 0, 0, "PATH",
+    {"symlink", 0, TEXT, IN(SIMULATE), AT(symlink), 0, PATH_MAX_BYTES, "PATH",
      "with pty: a name that stays when the terminal is unplugged and plugged in again"},
-    {"profile", 'P', TEXT, MADE | IN(INSPECT), AT(profile), 0, 0, "NAME|FILE",
+    {"profile", 'P', TEXT, MADE | IN(INSPECT), AT(profile), 0, PATH_MAX_BYTES, "NAME|FILE",
      "limits and settings; chosen by what the vehicle supports when not given"},
     {"bank", 'b', COUNT, MADE | IN(INSPECT), AT(bank), 1, 2, "1|2",
      "which bank is tested; 1 when not given"},
     {"runs", 'n', COUNT, LIVE, AT(runs), 1, 12, "N", "valid runs wanted; the profile's (3)"},
-    {"order", 'o', TEXT, MADE, AT(order), 0, 0, "TEXT", "repair order, printed on the report"},
-    {"technician", 0, TEXT, MADE, AT(technician), 0, 0, "TEXT", "who does the test"},
-    {"inlet", 0, TEXT, MADE, AT(inlet), 0, 0, "TEXT", "where the gas is fed"},
-    {"note", 0, TEXT, MADE, AT(note), 0, 0, "TEXT", "a free note for the recording"},
-    {"out", 'O', TEXT, MADE | IN(INSPECT) | IN(REPORT), AT(out), 0, 0, "FILE",
+    {"order", 'o', TEXT, MADE, AT(order), 0, KEPT(order), "TEXT",
+     "repair order, printed on the report"},
+    {"technician", 0, TEXT, MADE, AT(technician), 0, KEPT(technician), "TEXT", "who does the test"},
+    {"inlet", 0, TEXT, MADE, AT(inlet), 0, KEPT(inlet), "TEXT", "where the gas is fed"},
+    {"note", 0, TEXT, MADE, AT(note), 0, KEPT(note), "TEXT", "a free note for the recording"},
+    {"out", 'O', TEXT, MADE | IN(INSPECT) | IN(REPORT), AT(out), 0, PATH_MAX_BYTES, "FILE",
      "the recording (run, demo, inspect, import) or the report"},
-    {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, 0, "FILE",
+    {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, PATH_MAX_BYTES, "FILE",
      "simulated only: what really happened"},
     {"mask-vin", 0, FLAG, LIVE | IN(INSPECT) | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
      "hide the vehicle's serial number"},
@@ -62,11 +72,11 @@ static const struct option_row {
      "you work the gas valve with the arrow keys"},
     {"quiz", 0, FLAG, IN(REPLAY), AT(quiz), 0, 0, NULL,
      "hide the answer: you mark front-lean and rear-lean and give the verdict"},
-    {"answers", 0, TEXT, IN(REPLAY), AT(answers), 0, 0, "FILE",
+    {"answers", 0, TEXT, IN(REPLAY), AT(answers), 0, PATH_MAX_BYTES, "FILE",
      "with --quiz: the keys and their times from a file instead of the keyboard"},
-    {"columns", 'c', TEXT, IN(IMPORT), AT(columns), 0, 0, "LIST",
+    {"columns", 'c', TEXT, IN(IMPORT), AT(columns), 0, COLUMNS_MAX_BYTES, "LIST",
      "time=NAME,front=NAME,rear=NAME,stft=NAME[,ltft=,air=,rpm=,..], each NAME[:unit]"},
-    {"separator", 0, TEXT, IN(IMPORT), AT(separator), 0, 0, "WHICH",
+    {"separator", 0, TEXT, IN(IMPORT), AT(separator), 0, PATH_MAX_BYTES, "WHICH",
      "comma, semicolon, tab or a character; found when not given"},
     {"format", 'f', FORMAT, IN(REPORT), AT(format), 0, 0, "text|json|csv|html|pdf",
      "text when not given; html and pdf are one printed page"},
@@ -148,11 +158,43 @@ static enum oxl_status set_number(const struct option_row *row, const char *valu
     errno = 0;
     double v = strtod(value, &end);
     bool whole = row->kind == COUNT;
-    if (end == value || *end || errno || !isfinite(v) || v < row->min || v > row->max ||
+    /* strtod takes blanks, hexadecimal, "inf" and "nan" besides. */
+    bool plain = value[strspn(value, "0123456789.+-eE")] == '\0';
+    if (end == value || !plain || *end || errno || !isfinite(v) || v < row->min || v > row->max ||
         (whole && v != floor(v)))
         return oxl_fail(err, OXL_ERR_USAGE, "--%s: found \"%s\", expected a %s from %g to %.10g",
                         row->name, value, whole ? "whole number" : "number", row->min, row->max);
     *out = v;
+    return OXL_OK;
+}
+
+/* Counted as people count, for whom a limit in bytes means little. */
+static size_t characters(const char *text)
+{
+    size_t n = 0;
+    for (; *text; text++)
+        n += ((unsigned char)*text & 0xC0) !=
+             0x80; /* RFC 3629 section 3: not in the middle of one */
+    return n;
+}
+
+static enum oxl_status set_text(const struct option_row *row, const char *value, const char **out,
+                                struct oxl_error *err)
+{
+    size_t bytes = strlen(value), n = characters(value);
+    if (bytes == 0)
+        return oxl_fail(err, OXL_ERR_USAGE, "--%s: expected %s, found nothing", row->name,
+                        row->value);
+    if (bytes > (size_t)row->max && n == bytes)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "--%s: is too long, %zu characters: at most %.0f are kept, so shorten it",
+                        row->name, n, row->max);
+    if (bytes > (size_t)row->max)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "--%s: is too long, %zu characters in %zu bytes of UTF-8: at most %.0f "
+                        "bytes are kept, so shorten it",
+                        row->name, n, bytes, row->max);
+    *out = value;
     return OXL_OK;
 }
 
@@ -183,10 +225,7 @@ static enum oxl_status set(const struct option_row *row, const char *value, stru
         *(bool *)at = true;
         break;
     case TEXT:
-        if (!value[0])
-            return oxl_fail(err, OXL_ERR_USAGE, "--%s: expected %s, found nothing", row->name,
-                            row->value);
-        *(const char **)at = value;
+        st = set_text(row, value, at, err);
         break;
     case COUNT:
         st = set_number(row, value, &number, err);
@@ -253,6 +292,7 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
     const char *name = commands[o->command].name;
     struct option longs[ROWS + 1];
     char shorts[2 * ROWS + 2];
+    bool seen[ROWS] = {false};
     build(o->command, longs, shorts);
     optind = 1;
     opterr = 0;
@@ -263,7 +303,11 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
         if (found == ':')
             return oxl_fail(err, OXL_ERR_USAGE, "\"%s\" needs a value: try oxylag %s --help",
                             argv[optind - 1], name);
-        enum oxl_status st = set(row_of(found, o->command), optarg, o, err);
+        const struct option_row *row = row_of(found, o->command);
+        if (row->kind != FLAG && seen[row - rows])
+            return oxl_fail(err, OXL_ERR_USAGE, "--%s is given twice: give it once", row->name);
+        seen[row - rows] = true;
+        enum oxl_status st = set(row, optarg, o, err);
         if (st != OXL_OK)
             return st;
     }

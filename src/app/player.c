@@ -144,10 +144,15 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
             oxl_record_decode(line, len, p->scratch, &p->next, p->file, p->lineno, err);
         if (json_starved)
             return starved(p, err);
+        if (st == OXL_OK)
+            st = oxl_record_in_order(&p->order, &p->next, p->file, p->lineno, err);
         if (st != OXL_OK)
             return st;
         if (p->next.kind == OXL_LINE_EVENT)
             p->passed_at = line;
+        if (p->next.kind == OXL_LINE_END)
+            snprintf(p->end_why, sizeof p->end_why, "%.*s", (int)sizeof p->end_why - 1,
+                     p->next.n ? p->next.bytes : "");
         if (is_input(p->next.kind) || is_table_input(p)) {
             p->have_next = true;
             return OXL_OK;
@@ -243,6 +248,8 @@ static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
     p->have_next = p->at_end = p->said_more = false;
     p->now_us = 0;
     p->compared = p->different = 0;
+    p->order = (struct oxl_record_order){0};
+    p->end_why[0] = '\0';
     if (st == OXL_OK)
         st = p->header.inspection ? make_inspect(p, err) : make_session(p, err);
     return st == OXL_OK ? look_ahead(p, err) : st;
@@ -348,21 +355,35 @@ enum oxl_status oxl_player_run(struct oxl_player *p, struct oxl_error *err)
     return st;
 }
 
+/* A recording that stops short. What it holds is only vouched for as far as it was compared. */
+static enum oxl_status cut_short(const struct oxl_player *p, struct oxl_error *err)
+{
+    struct oxl_live live;
+    oxl_session_live(p->session, p->now_us, &live);
+    if (p->different)
+        return oxl_fail(err, OXL_ERR_STOPPED,
+                        "%s: the recording ends in state %s, before a result, and %llu of %llu "
+                        "events differ from the live run: do not rely on it",
+                        p->file, oxl_state_name(live.state), (unsigned long long)p->different,
+                        (unsigned long long)p->compared);
+    return oxl_fail(err, OXL_ERR_STOPPED,
+                    "%s: the recording ends in state %s, before a result: nothing is wrong with "
+                    "what it holds",
+                    p->file, oxl_state_name(live.state));
+}
+
 enum oxl_status oxl_player_outcome(const struct oxl_player *p, struct oxl_error *err)
 {
     const char *text = "";
     if (p->inspect && !oxl_inspect_over(p->inspect))
         return oxl_fail(err, OXL_ERR_STOPPED, "%s: the recording ends before the inspection does",
                         p->file);
-    if (!p->inspect && !oxl_session_over(p->session)) {
-        struct oxl_live live;
-        oxl_session_live(p->session, p->now_us, &live);
-        return oxl_fail(err, OXL_ERR_STOPPED,
-                        "%s: the recording ends in state %s, before a result: nothing is wrong "
-                        "with what it holds",
-                        p->file, oxl_state_name(live.state));
-    }
+    if (!p->inspect && !oxl_session_over(p->session))
+        return cut_short(p, err);
     enum oxl_status st = p->inspect ? oxl_inspect_outcome(p->inspect, &text)
                                     : oxl_session_outcome(p->session, &text);
+    /* The core only knows that it was stopped, not by what. */
+    if (st == OXL_ERR_STOPPED && p->end_why[0])
+        text = p->end_why;
     return st == OXL_OK ? st : oxl_fail(err, st, "%s", text);
 }

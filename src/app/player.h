@@ -28,7 +28,9 @@ struct oxl_player {
     char *scratch, *bytes;
     bool have_next, at_end;
     struct oxl_line next;
+    struct oxl_record_order order; /* of the lines that were read */
     int64_t now_us;
+    char end_why[160]; /* what ended the live test from outside; "" nothing, or not yet read */
     /* comparing */
     const char *said_at;           /* where the next recorded event is looked for */
     const char *passed_at;         /* the last event that reading has passed */

@@ -208,7 +208,7 @@ static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *
     if (st != OXL_OK)
         return st;
     st = oxl_inspect_over(p->inspect)
-             ? oxl_inspect_tell(&shown, p->inspect, p->header.port, p->now_us, err)
+             ? oxl_inspect_tell(&shown, p->inspect, p->header.port, p->now_us, p->end_why, err)
              : oxl_player_outcome(p, err);
     say_comparison(r, o);
     return st;

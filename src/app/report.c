@@ -4,6 +4,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "apart.h"
 #include "commands.h"
 #include "player.h"
 
@@ -29,16 +30,10 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_tracks_event(&t->tracks, ev);
 }
 
-static const char *base_name(const char *path)
-{
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
-}
-
 static void finish_story(struct oxl_story *s, const struct oxl_player *p)
 {
     struct oxl_error why;
-    snprintf(s->recording_name, sizeof s->recording_name, "%s", base_name(p->file));
+    snprintf(s->recording_name, sizeof s->recording_name, "%s", oxl_base_name(p->file));
     snprintf(s->sha256, sizeof s->sha256, "%s", p->recording.sha256);
     s->torn = p->recording.torn;
     if (oxl_player_outcome(p, &why) != OXL_OK)
@@ -53,7 +48,7 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     struct oxl_progress progress;
     struct oxl_player p;
     t->csv = csv;
-    t->name = base_name(file);
+    t->name = oxl_base_name(file);
     t->state = OXL_STATE_PRECHECK;
     t->run = 0;
     enum oxl_status st = oxl_player_open(&p, file, t, on_event, err);
@@ -84,16 +79,31 @@ static void tell(const struct oxl_opts *o, const struct telling *t, struct oxl_b
         oxl_report_json(&t->story, out);
 }
 
+struct drawing {
+    const struct oxl_opts *opts;
+    const struct oxl_told *told;
+    size_t n;
+};
+
+static void draw_page(void *ctx, struct oxl_buf *out)
+{
+    const struct drawing *d = ctx;
+    if (d->opts->format == OXL_FORMAT_HTML)
+        oxl_report_html(d->told, d->n, d->opts->paper, out);
+    else
+        oxl_report_pdf(d->told, d->n, d->opts->paper, out);
+}
+
 /* What is said of the recordings together. */
 static void tell_all(const struct oxl_opts *o, const struct telling *tests, size_t n,
                      struct oxl_buf *out)
 {
     const struct oxl_told told[2] = {{&tests[0].story, &tests[0].tracks},
                                      {n > 1 ? &tests[1].story : NULL, &tests[n > 1].tracks}};
-    if (o->format == OXL_FORMAT_HTML)
-        oxl_report_html(told, n, o->paper, out);
-    else if (o->format == OXL_FORMAT_PDF)
-        oxl_report_pdf(told, n, o->paper, out);
+    struct drawing d = {o, told, n};
+    /* What sets the text ends the process when memory is refused (glib), or falls over it. */
+    if (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF)
+        oxl_apart(draw_page, &d, out);
     else if (o->format == OXL_FORMAT_TEXT && n == 2)
         oxl_report_pair_text(told[0].story, told[1].story, out);
     else if (o->format == OXL_FORMAT_JSON && n == 2)
@@ -111,6 +121,8 @@ static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *t
     ok = fflush(f) == 0 && ok;
     if (o->out)
         ok = fclose(f) == 0 && ok;
+    if (o->out && !ok)
+        (void)unlink(o->out); /* half a page is none, and its name would be taken */
     return ok ? OXL_OK
               : oxl_fail(err, OXL_ERR_IO, "%s: could not be written whole: is the disk full?",
                          o->out ? o->out : "standard output");
@@ -152,7 +164,10 @@ enum oxl_status oxl_cmd_report(const struct oxl_opts *o, struct oxl_error *err)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
     enum oxl_status st = make(o, tests, &out, err);
     if (st == OXL_OK && out.failed)
-        st = oxl_fail(err, OXL_ERR_NOMEM, "the report could not be made: no memory, or no font");
+        st = oxl_fail(
+            err, OXL_ERR_NOMEM,
+            "the report could not be made: no memory, or no font; close other programs, or take "
+            "--format text");
     if (st == OXL_OK)
         st = deliver(o, &out, err);
     oxl_buf_free(&out);

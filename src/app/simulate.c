@@ -14,6 +14,7 @@
 
 #include "clock.h"
 #include "commands.h"
+#include "link/address.h"
 #include "oxylag/sim.h"
 
 struct server {
@@ -50,28 +51,6 @@ static void drop_name(const char *path)
 }
 
 /* ---- opening --------------------------------------------------------------------------------- */
-static enum oxl_status split_address(const char *where, char *host, size_t n, const char **port,
-                                     struct oxl_error *err)
-{
-    const char *at = where + 4; /* behind "tcp:" */
-    const char *colon = strrchr(at, ':');
-    if (!colon || !colon[1])
-        return oxl_fail(err, OXL_ERR_USAGE, "--listen: found \"%s\", expected tcp:HOST:PORT or pty",
-                        where);
-    size_t len = (size_t)(colon - at);
-    if (len >= 2 && at[0] == '[' && at[len - 1] == ']') {
-        at++;
-        len -= 2;
-    }
-    if (len == 0 || len >= n)
-        return oxl_fail(err, OXL_ERR_USAGE,
-                        "--listen: \"%s\" names no host: try tcp:127.0.0.1:35000", where);
-    memcpy(host, at, len);
-    host[len] = '\0';
-    *port = colon + 1;
-    return OXL_OK;
-}
-
 static int listen_on(const struct addrinfo *a)
 {
     int one = 1;
@@ -111,14 +90,13 @@ static void say_address(const struct server *s)
 
 static enum oxl_status open_tcp(struct server *s, struct oxl_error *err)
 {
-    char host[256];
-    const char *port = NULL;
-    enum oxl_status st = split_address(s->opts->listen, host, sizeof host, &port, err);
+    struct oxl_address at;
+    enum oxl_status st = oxl_address_parse(s->opts->listen + 4, true, &at, err);
     if (st != OXL_OK)
         return st;
     struct addrinfo hints = {.ai_family = AF_UNSPEC, .ai_socktype = SOCK_STREAM}, *list = NULL;
     hints.ai_flags = AI_PASSIVE;
-    if (getaddrinfo(host, port, &hints, &list) != 0)
+    if (getaddrinfo(at.host, at.service, &hints, &list) != 0)
         return oxl_fail(err, OXL_ERR_PORT_MISSING, "--listen: \"%s\" is no address of this machine",
                         s->opts->listen);
     for (const struct addrinfo *a = list; a && s->listen_fd < 0; a = a->ai_next)

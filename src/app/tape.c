@@ -2,6 +2,7 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "clock.h"
 #include "oxylag/safe.h"
@@ -62,9 +63,10 @@ void oxl_tape_speed(struct oxl_recorder *r, unsigned baud, int64_t t_us)
     put(r, &(struct oxl_line){.kind = OXL_LINE_SPEED, .t_us = t_us, .speed_baud = baud});
 }
 
-void oxl_tape_end(struct oxl_recorder *r, int64_t t_us)
+void oxl_tape_end(struct oxl_recorder *r, int64_t t_us, const char *why)
 {
-    put(r, &(struct oxl_line){.kind = OXL_LINE_END, .t_us = t_us});
+    put(r, &(struct oxl_line){
+               .kind = OXL_LINE_END, .t_us = t_us, .bytes = why, .n = why ? strlen(why) : 0});
 }
 
 void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin)
@@ -106,6 +108,34 @@ void oxl_tape_input(struct oxl_recorder *r, const struct oxl_input *in)
         return; /* of imported tables only: no link brings them */
     }
     put(r, &line);
+}
+
+static bool is_taken(const char *name)
+{
+    struct stat st;
+    return lstat(name, &st) == 0;
+}
+
+/* Two tests that begin in the same second (two bays, one folder) are both recorded. */
+enum oxl_status oxl_tape_open_stamped(struct oxl_recorder **out, char *name, size_t n,
+                                      struct oxl_error *err)
+{
+    enum { TRIES = 99 };
+    char stamp[24], number[8] = "";
+    enum oxl_status st = OXL_ERR_IO;
+    oxl_wall_stamp(stamp);
+    for (int i = 1; i <= TRIES; i++) {
+        if (i > 1)
+            snprintf(number, sizeof number, "-%d", i);
+        snprintf(name, n, "oxylag-%s%s.jsonl", stamp, number);
+        if (is_taken(name))
+            continue;
+        st = oxl_recorder_open(name, out, err);
+        /* The other one may have made the name in between; else no name will do. */
+        if (st == OXL_OK || !is_taken(name))
+            return st;
+    }
+    return oxl_fail(err, OXL_ERR_IO, "%s cannot be recorded to: name a file with --out", name);
 }
 
 enum oxl_status oxl_tape_close(struct oxl_recorder *r, const char *name, const char *next,

@@ -14,9 +14,14 @@ void oxl_tape_fill(struct oxl_record_header *h, const struct oxl_opts *o, const 
 void oxl_tape_header(struct oxl_recorder *r, const struct oxl_record_header *h);
 void oxl_tape_sent(struct oxl_recorder *r, const char *bytes, size_t n, int64_t t_us);
 void oxl_tape_speed(struct oxl_recorder *r, unsigned baud, int64_t t_us);
-void oxl_tape_end(struct oxl_recorder *r, int64_t t_us); /* in order, not torn */
+/* In order, not torn. why: what ended it from outside (a signal); NULL: nothing did. */
+void oxl_tape_end(struct oxl_recorder *r, int64_t t_us, const char *why);
 void oxl_tape_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin);
 void oxl_tape_input(struct oxl_recorder *r, const struct oxl_input *in);
+/* A new recording for a run that was given no name: oxylag-DATE-TIME.jsonl in the present folder,
+ * or with -2, -3 and so on before the dot when that name is taken. Fills name. */
+enum oxl_status oxl_tape_open_stamped(struct oxl_recorder **out, char *name, size_t n,
+                                      struct oxl_error *err) OXL_MUST_CHECK;
 /* Closes it and says where it is and what to do with it (the command next; NULL: nothing is said).
  * A failure that finds another in its way (err NULL) is said at once. */
 enum oxl_status oxl_tape_close(struct oxl_recorder *r, const char *name, const char *next,

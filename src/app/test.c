@@ -25,44 +25,15 @@ static enum oxl_status need_acceptance(const struct oxl_opts *o, struct oxl_erro
     return o->accept_cautions || screen ? OXL_OK : refuse_unread(err);
 }
 
-enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err)
-{
-    if (o->command == OXL_CMD_DEMO) {
-        snprintf(out, n, "sim:%s", o->scenario ? o->scenario : "good");
-        return OXL_OK;
-    }
-    if (o->port) {
-        if (strlen(o->port) >= n)
-            return oxl_fail(err, OXL_ERR_USAGE, "--port: the name is too long");
-        snprintf(out, n, "%s", o->port);
-        return OXL_OK;
-    }
-    static struct oxl_port_info ports[8];
-    size_t found = oxl_ports(ports, 8);
-    if (found != 1)
-        return oxl_fail(err, OXL_ERR_USAGE,
-                        found ? "there are several ports: pick one with --port (see: oxylag ports)"
-                              : "no serial port found: plug the adapter in, or give --port");
-    snprintf(out, n, "%s", ports[0].path);
-    return OXL_OK;
-}
-
 /* A vehicle's test is always recorded; a demo when asked to. */
 static enum oxl_status open_recording(struct oxl_drive *d, char *name, size_t n,
                                       struct oxl_error *err)
 {
     const struct oxl_opts *o = d->opts;
-    name[0] = '\0';
-    if (o->out && strlen(o->out) >= n)
-        return oxl_fail(err, OXL_ERR_USAGE, "--out: the name is too long");
-    if (o->out) {
-        snprintf(name, n, "%s", o->out);
-    } else if (!d->plug.sim) {
-        char stamp[24];
-        oxl_wall_stamp(stamp);
-        snprintf(name, n, "oxylag-%s.jsonl", stamp);
-    }
-    return name[0] ? oxl_recorder_open(name, &d->recorder, err) : OXL_OK;
+    snprintf(name, n, "%s", o->out ? o->out : "");
+    if (o->out)
+        return oxl_recorder_open(name, &d->recorder, err);
+    return d->plug.sim ? OXL_OK : oxl_tape_open_stamped(&d->recorder, name, n, err);
 }
 
 static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_error *err)
@@ -70,6 +41,11 @@ static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_erro
     char line[1024];
     if (!f)
         return OXL_OK;
+    if (!d->session) { /* nothing happened */
+        fclose(f);
+        (void)unlink(d->opts->truth);
+        return OXL_OK;
+    }
     /* The last pulse is complete only when the trims are back. */
     oxl_sim_run(d->plug.sim, d->plug.now_us + 60000000);
     if (oxl_sim_truth_header(d->plug.sim, line, sizeof line))
@@ -86,6 +62,78 @@ static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_erro
     return OXL_OK;
 }
 
+/* Nobody got past the cautions. */
+static enum oxl_status left(struct oxl_error *err)
+{
+    const char *why = oxl_signal_words();
+    return oxl_fail(err, OXL_ERR_STOPPED, "%s: nothing was done",
+                    why ? why : "left at the cautions");
+}
+
+/* Behind the screen, which is gone then: the page. */
+static void print_page(const struct oxl_drive *d, const char *name)
+{
+    struct oxl_story *story = d->show.story;
+    struct oxl_buf text = {0};
+    snprintf(story->recording_name, sizeof story->recording_name, "%.*s",
+             (int)sizeof story->recording_name - 1, oxl_base_name(name));
+    if (d->stopped_why)
+        snprintf(story->stopped_why, sizeof story->stopped_why, "%s", d->stopped_why);
+    oxl_report_text(story, &text);
+    if (d->opts->by_hand) {
+        oxl_buf_add(&text, "\n");
+        oxl_byhand_text(&d->hand, &story->profile, &text);
+    }
+    if (text.data)
+        fputs(text.data, stdout);
+    oxl_buf_free(&text);
+}
+
+static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_error *err)
+{
+    if (!oxl_drive_cautions(d))
+        return left(err);
+    oxl_tape_header(d->recorder, &d->show.story->header);
+    enum oxl_status st = oxl_drive_run(d, err);
+    oxl_name_port(d->plug.port, st == OXL_OK ? NULL : err);
+    oxl_drive_linger(d);
+    bool had_screen = d->show.term != NULL;
+    oxl_show_close(&d->show);
+    if (had_screen)
+        print_page(d, name);
+    return st;
+}
+
+/* All that can be refused is, before anything is sent; what is cheapest to refuse comes first. */
+static enum oxl_status open_all(struct oxl_drive *d, char *name, size_t n, FILE **truth,
+                                struct oxl_error *err)
+{
+    const struct oxl_opts *o = d->opts;
+    struct oxl_profile profile;
+    struct oxl_record_header header;
+    enum oxl_status st = need_acceptance(o, err);
+    if (st == OXL_OK)
+        st = oxl_load_profile(o->profile, &profile, err);
+    if (st == OXL_OK)
+        st = oxl_pick_port(o, d->plug.port, sizeof d->plug.port, err);
+    if (st == OXL_OK)
+        st = oxl_plug_open(&d->plug, o, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED, err);
+    /* From here on there is a file that a signal may not leave behind empty. */
+    if (st == OXL_OK)
+        oxl_signals_catch();
+    if (st == OXL_OK)
+        st = open_recording(d, name, n, err);
+    /* Behind the recording: a name that is given to both is refused here. */
+    if (st == OXL_OK && o->truth && d->plug.sim)
+        st = oxl_create_file(o->truth, truth, err);
+    if (st != OXL_OK)
+        return st;
+    oxl_tape_fill(&header, o, d->plug.port, &profile);
+    header.has_speed = d->plug.link->has_speed;
+    return oxl_show_open(&d->show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
+                         d->plug.port, &header, err);
+}
+
 static void close_all(struct oxl_drive *d)
 {
     oxl_session_free(d->session);
@@ -93,70 +141,25 @@ static void close_all(struct oxl_drive *d)
     oxl_show_free(&d->show);
 }
 
-static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_error *err)
-{
-    if (!oxl_drive_cautions(d))
-        return oxl_fail(err, OXL_ERR_STOPPED, "left at the cautions: nothing was done");
-    oxl_tape_header(d->recorder, &d->show.story->header);
-    enum oxl_status st = oxl_drive_run(d, err);
-    oxl_drive_linger(d);
-    bool had_screen = d->show.term != NULL;
-    oxl_show_close(&d->show);
-    if (had_screen) {
-        struct oxl_buf text = {0};
-        snprintf(d->show.story->recording_name, sizeof d->show.story->recording_name, "%.*s",
-                 (int)sizeof d->show.story->recording_name - 1, name);
-        oxl_report_text(d->show.story, &text);
-        if (d->opts->by_hand) {
-            oxl_buf_add(&text, "\n");
-            oxl_byhand_text(&d->hand, &d->show.story->profile, &text);
-        }
-        if (text.data)
-            fputs(text.data, stdout);
-        oxl_buf_free(&text);
-    }
-    return st;
-}
-
 enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
 {
     struct oxl_drive d = {.opts = o};
-    oxl_plug_start(&d.plug, o);
-    struct oxl_profile profile;
-    struct oxl_record_header header;
     char name[512] = "";
     FILE *truth = NULL;
+    oxl_plug_start(&d.plug, o);
     oxl_byhand_start(&d.hand, o->by_hand);
-    enum oxl_status st = need_acceptance(o, err);
-    if (st == OXL_OK)
-        st = oxl_load_profile(o->profile, &profile, err);
-    if (st == OXL_OK)
-        st = oxl_pick_port(o, d.plug.port, sizeof d.plug.port, err);
-    if (st == OXL_OK)
-        st = oxl_plug_open(&d.plug, o, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED, err);
-    if (st == OXL_OK && o->truth && d.plug.sim)
-        st = oxl_create_file(o->truth, &truth, err);
-    if (st == OXL_OK)
-        st = open_recording(&d, name, sizeof name, err);
-    if (st == OXL_OK) {
-        oxl_tape_fill(&header, o, d.plug.port, &profile);
-        header.has_speed = d.plug.link->has_speed;
-        st = oxl_show_open(&d.show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
-                           d.plug.port, &header, err);
-    }
+    enum oxl_status st = open_all(&d, name, sizeof name, &truth, err);
     /* A terminal that cannot draw shows no cautions either. */
     if (st == OXL_OK && !d.show.term && !o->accept_cautions)
         st = refuse_unread(err);
-    if (st == OXL_OK) {
-        oxl_signals_catch();
+    if (st == OXL_OK)
         st = test(&d, name, err);
-        enum oxl_status told = write_truth(&d, truth, st == OXL_OK ? err : NULL);
-        /* Without a session nobody got past the cautions: the file is empty. */
-        enum oxl_status rec = oxl_tape_close(d.recorder, name, d.session ? "report" : NULL, o,
-                                             st == OXL_OK ? err : NULL);
-        if (st == OXL_OK)
-            st = told != OXL_OK ? told : rec;
-    }
+    enum oxl_status told = write_truth(&d, truth, st == OXL_OK ? err : NULL);
+    /* Without a session nobody got past the cautions: nothing is recorded, and no file is left. */
+    enum oxl_status rec =
+        oxl_tape_close(d.recorder, name, d.session ? "report" : NULL, o, st == OXL_OK ? err : NULL);
+    if (st == OXL_OK)
+        st = told != OXL_OK ? told : rec;
     close_all(&d);
     return st;
 }

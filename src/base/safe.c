@@ -1,13 +1,13 @@
 #include "oxylag/safe.h"
 
 #include <stdbool.h>
-#include <stdint.h>
 #include <string.h>
 
 /* RFC 3629 section 4: the lead byte tells the length, and narrows the second byte so that there
  * are no over-long forms, no surrogates and nothing above U+10FFFF. */
-static size_t utf8_length(const unsigned char *u, size_t n)
+size_t oxl_utf8_length(const char *s, size_t n)
 {
+    const unsigned char *u = (const unsigned char *)s;
     if (n == 0)
         return 0;
     if (u[0] < 0x80)
@@ -23,8 +23,9 @@ static size_t utf8_length(const unsigned char *u, size_t n)
     return bad ? 0 : len;
 }
 
-static uint32_t code_point(const unsigned char *u, size_t len)
+uint32_t oxl_code_point(const char *s, size_t len)
 {
+    const unsigned char *u = (const unsigned char *)s;
     static const unsigned char lead_bits[] = {0, 0x7F, 0x1F, 0x0F, 0x07};
     uint32_t ch = u[0] & lead_bits[len];
     for (size_t i = 1; i < len; i++)
@@ -32,26 +33,30 @@ static uint32_t code_point(const unsigned char *u, size_t len)
     return ch;
 }
 
-/* C0, DEL and C1 controls (ECMA-48); soft hyphen and what has no width; the controls of
- * bidirectional text (Unicode UAX 9); line and paragraph separator; tags. */
+/* C0, DEL and C1 controls (ECMA-48). Line and paragraph separator, and what annotates between
+ * lines. All that Unicode calls default-ignorable (DerivedCoreProperties.txt), since it can be
+ * there without being seen: soft hyphen, joiners, fillers, what has no width, variation selectors,
+ * tags, and with them the controls of bidirectional text (UAX 9). What will never be a character
+ * (the Unicode Standard, section 23.7). */
 static bool unsafe(uint32_t ch)
 {
     static const uint32_t ranges[][2] = {
-        {0x00, 0x1F},     {0x7F, 0x9F},     {0xAD, 0xAD},       {0x061C, 0x061C},
-        {0x180E, 0x180E}, {0x200B, 0x200F}, {0x2028, 0x202E},   {0x2060, 0x206F},
-        {0xFEFF, 0xFEFF}, {0xFFF9, 0xFFFB}, {0xE0000, 0xE007F},
+        {0x00, 0x1F},     {0x7F, 0x9F},       {0xAD, 0xAD},       {0x034F, 0x034F},
+        {0x061C, 0x061C}, {0x115F, 0x1160},   {0x17B4, 0x17B5},   {0x180B, 0x180F},
+        {0x200B, 0x200F}, {0x2028, 0x202E},   {0x2060, 0x206F},   {0x3164, 0x3164},
+        {0xFDD0, 0xFDEF}, {0xFE00, 0xFE0F},   {0xFEFF, 0xFEFF},   {0xFFA0, 0xFFA0},
+        {0xFFF0, 0xFFFB}, {0x1BCA0, 0x1BCA3}, {0x1D173, 0x1D17A}, {0xE0000, 0xE0FFF},
     };
     for (size_t i = 0; i < sizeof ranges / sizeof ranges[0]; i++)
         if (ch >= ranges[i][0] && ch <= ranges[i][1])
             return true;
-    return false;
+    return (ch & 0xFFFE) == 0xFFFE;
 }
 
 size_t oxl_safe_length(const char *s, size_t n)
 {
-    const unsigned char *u = (const unsigned char *)s;
-    size_t len = utf8_length(u, n);
-    return len && !unsafe(code_point(u, len)) ? len : 0;
+    size_t len = oxl_utf8_length(s, n);
+    return len && !unsafe(oxl_code_point(s, len)) ? len : 0;
 }
 
 void oxl_make_safe(char *text, const char *keep)

@@ -9,7 +9,7 @@ bool reading_line(struct reading *r, const char **line, size_t *n)
 {
     if (r->at >= r->end)
         return false;
-    const char *nl = memchr(r->at, '\n', (size_t)(r->end - r->at));
+    const char *nl = memchr(r->at, r->line_end, (size_t)(r->end - r->at));
     *line = r->at;
     *n = (size_t)((nl ? nl : r->end) - r->at);
     r->at = nl ? nl + 1 : r->end;
@@ -74,6 +74,35 @@ static bool separator_of(const char *word, char *out)
     return true;
 }
 
+/* What the names alone do not settle: two columns of one name, one column for two things. */
+static enum oxl_status check_header(const struct reading *r, const char *line, size_t n)
+{
+    struct cell cells[CELLS_MAX];
+    size_t count = 0;
+    (void)cells_split(line, n, r->separator, cells, &count);
+    for (unsigned a = 0; a < ROLE_COUNT; a++) {
+        const struct column *c = &r->columns.of[a];
+        if (!c->given)
+            continue;
+        for (size_t i = c->index + 1; i < count; i++)
+            if (cell_is(cells[i], c->name))
+                return oxl_fail(
+                    r->err, OXL_ERR_FORMAT,
+                    "%s line %u: two columns are called \"%s\": say which by its number, "
+                    "%s=#%zu or %s=#%zu",
+                    r->file, r->line, c->name, role_word((enum role)a), c->index + 1,
+                    role_word((enum role)a), i + 1);
+        for (unsigned b = 0; b < a; b++)
+            if (r->columns.of[b].given && r->columns.of[b].index == c->index)
+                return oxl_fail(r->err, OXL_ERR_FORMAT,
+                                "%s line %u: column %zu is named for %s and for %s: each needs one "
+                                "of its own",
+                                r->file, r->line, c->index + 1, role_word((enum role)b),
+                                role_word((enum role)a));
+    }
+    return OXL_OK;
+}
+
 /* The first line that has all the names, by the separator that shows them. What stands before it
  * is the writer's own preamble. */
 enum oxl_status header_find(struct reading *r, const char *separator)
@@ -92,7 +121,7 @@ enum oxl_status header_find(struct reading *r, const char *separator)
         for (const char *s = tries; *s; s++) {
             if (take_header(&r->columns, line, n, *s, &missing)) {
                 r->separator = *s;
-                return OXL_OK;
+                return check_header(r, line, n);
             }
             if (missing > furthest || !best_line[0]) {
                 furthest = missing;

@@ -71,6 +71,7 @@ struct oxl_table {
 /* A table while it is read. */
 struct reading {
     const char *at, *end, *file;
+    char line_end; /* CR alone ends the lines of some old programs */
     unsigned line; /* of the line last taken, 1.. */
     char separator;
     struct columns columns;

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "oxylag/record.h"
 #include "parts.h"
 
 enum { ROWS_MAX = 2000000 };
@@ -96,8 +97,8 @@ static enum oxl_status read_time(struct reading *r, struct cell c, double *out)
         return wrong_cell(r, ROLE_TIME, c, "a time not before that of the row above");
     if (isnan(r->first_s))
         r->first_s = v;
-    if (v - r->first_s > 1e7)
-        return wrong_cell(r, ROLE_TIME, c, "a time within 115 days of the first row");
+    if (v - r->first_s > (double)OXL_RECORD_T_MAX_US / 1e6) /* no recording could hold it */
+        return wrong_cell(r, ROLE_TIME, c, "a time within 31 days of the first row");
     r->last_s = v;
     *out = v - r->first_s;
     return OXL_OK;
@@ -262,6 +263,7 @@ enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_impo
     bool bom = n >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0;
     struct reading r = {.at = text + (bom ? 3 : 0),
                         .end = text + n,
+                        .line_end = memchr(text, '\n', n) ? '\n' : '\r',
                         .file = file,
                         .table = t,
                         .last_s = NAN,

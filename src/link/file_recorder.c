@@ -16,6 +16,7 @@ enum { BUFFER = 65536, WRITE_EVERY_US = 200000, SYNC_EVERY_US = 1000000 };
  * once a second, so that a power cut loses a second. */
 struct oxl_recorder {
     int fd;
+    char *made; /* its name, when it was made by us; NULL: it was there */
     bool regular;
     bool unsynced;
     bool failed;
@@ -29,7 +30,8 @@ struct oxl_recorder {
 
 static enum oxl_status refuse(struct oxl_error *err, const char *path, const char *what)
 {
-    return oxl_fail(err, OXL_ERR_IO, "%s cannot be recorded to: %s", path, what);
+    return oxl_fail(err, OXL_ERR_IO, "%s cannot be recorded to: %s: name another file with --out",
+                    path, what);
 }
 
 /* A name that exists: accepted when there is nothing in it that could be lost. */
@@ -39,14 +41,14 @@ static int open_existing(const char *path, const char **what)
     int fd = open(path, O_WRONLY | O_APPEND | O_NONBLOCK | O_NOFOLLOW | O_CLOEXEC);
     if (fd < 0) {
         *what = errno == ENXIO   ? "it is not a file"
-                : errno == ELOOP ? "it is a link; name the file itself"
+                : errno == ELOOP ? "it is a link"
                                  : strerror(errno);
         return -1;
     }
     if (fstat(fd, &st) != 0 || !(S_ISREG(st.st_mode) || S_ISCHR(st.st_mode)))
         *what = "it is not a file";
     else if (st.st_size > 0)
-        *what = "it exists already and is never overwritten; give another name";
+        *what = "it exists already and is never overwritten";
     else
         return fd;
     close(fd);
@@ -65,9 +67,10 @@ static void sync_folder(const char *path)
     free(copy);
 }
 
-static int open_file(const char *path, const char **what)
+static int open_file(const char *path, bool *made, const char **what)
 {
     int fd = open(path, O_WRONLY | O_APPEND | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+    *made = fd >= 0;
     if (fd >= 0) {
         sync_folder(path);
     } else if (errno == EEXIST) {
@@ -88,16 +91,22 @@ enum oxl_status oxl_recorder_open(const char *path, struct oxl_recorder **out,
 {
     const char *what = "";
     struct stat st;
+    bool made = false;
     *out = NULL;
-    int fd = open_file(path, &what);
+    int fd = open_file(path, &made, &what);
     if (fd < 0)
         return refuse(err, path, what);
     struct oxl_recorder *r = calloc(1, sizeof *r);
-    if (!r) {
+    char *name = r && made ? strdup(path) : NULL;
+    if (!r || (made && !name)) {
+        if (made)
+            (void)unlink(path);
         close(fd);
+        free(r);
         return oxl_fail(err, OXL_ERR_NOMEM, "out of memory");
     }
     r->fd = fd;
+    r->made = name;
     r->regular = fstat(fd, &st) == 0 && S_ISREG(st.st_mode);
     *out = r;
     return OXL_OK;
@@ -207,15 +216,26 @@ uint64_t oxl_recorder_bytes(const struct oxl_recorder *r)
     return r->in_file + r->used;
 }
 
+/* A file that was made for nothing goes again, if it is still the one that was made. */
+static void drop_empty(const struct oxl_recorder *r)
+{
+    struct stat ours, named;
+    if (r->made && fstat(r->fd, &ours) == 0 && lstat(r->made, &named) == 0 && ours.st_size == 0 &&
+        ours.st_dev == named.st_dev && ours.st_ino == named.st_ino)
+        (void)unlink(r->made);
+}
+
 enum oxl_status oxl_recorder_close(struct oxl_recorder *r, struct oxl_error *err)
 {
     enum oxl_status status = OXL_OK;
     write_out(r);
     sync_out(r);
+    drop_empty(r);
     if (close(r->fd) != 0 && !r->failed)
         fail(r, errno);
     if (r->failed)
         status = oxl_fail(err, OXL_ERR_IO, "%s", r->why);
+    free(r->made);
     free(r);
     return status;
 }

@@ -1,12 +1,11 @@
 #include "oxylag/link.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
+#include "input_file.h"
 #include "oxylag/record.h"
 #include "sha256.h"
 
@@ -15,23 +14,6 @@ enum { SIZE_LIMIT = 1 << 30 };
 static enum oxl_status refuse(struct oxl_error *err, const char *path, const char *what)
 {
     return oxl_fail(err, OXL_ERR_FORMAT, "%s is not a recording: %s", path, what);
-}
-
-static enum oxl_status check_file(int fd, const char *path, size_t *size, struct oxl_error *err)
-{
-    struct stat st;
-    if (fstat(fd, &st) != 0)
-        return refuse(err, path, strerror(errno));
-    if (S_ISDIR(st.st_mode))
-        return refuse(err, path, "it is a folder");
-    if (!S_ISREG(st.st_mode))
-        return refuse(err, path, "it is not a file");
-    if (st.st_size == 0)
-        return refuse(err, path, "it is empty");
-    if (st.st_size > SIZE_LIMIT)
-        return refuse(err, path, "it is larger than 1 GiB");
-    *size = (size_t)st.st_size;
-    return OXL_OK;
 }
 
 /* What is there of `size` bytes; a file that grows meanwhile is taken as it was. */
@@ -85,13 +67,14 @@ static enum oxl_status check_header(const struct oxl_recording *r, const char *p
 static enum oxl_status load(int fd, const char *path, struct oxl_recording *out,
                             struct oxl_error *err)
 {
-    enum oxl_status status = check_file(fd, path, &out->size, err);
-    if (status != OXL_OK)
-        return status;
+    if (out->size == 0)
+        return refuse(err, path, "it is empty");
+    if (out->size > SIZE_LIMIT)
+        return refuse(err, path, "it is larger than 1 GiB");
     out->text = malloc(out->size + 1);
     if (!out->text)
         return oxl_fail(err, OXL_ERR_NOMEM, "out of memory");
-    status = read_all(fd, path, out, err);
+    enum oxl_status status = read_all(fd, path, out, err);
     if (status != OXL_OK)
         return status;
     digest(out);
@@ -103,10 +86,10 @@ enum oxl_status oxl_recording_load(const char *path, struct oxl_recording *out,
                                    struct oxl_error *err)
 {
     *out = (struct oxl_recording){0};
-    /* Non-blocking, so that a named pipe without a writer is refused and not waited for. */
-    int fd = open(path, O_RDONLY | O_NONBLOCK | O_CLOEXEC);
+    const char *why = "";
+    int fd = oxl_input_open(path, &out->size, &why);
     if (fd < 0)
-        return oxl_fail(err, OXL_ERR_FORMAT, "%s cannot be read: %s", path, strerror(errno));
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s cannot be read: %s", path[0] ? path : "\"\"", why);
     enum oxl_status status = load(fd, path, out, err);
     close(fd);
     if (status != OXL_OK)

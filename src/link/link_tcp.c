@@ -1,3 +1,4 @@
+#include "address.h"
 #include "link_inside.h"
 
 #include <errno.h>
@@ -12,29 +13,7 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { CONNECT_LIMIT_MS = 3000, HOST_MAX = 256, SERVICE_MAX = 6 };
-
-/* HOST:PORT or [ADDRESS]:PORT. */
-static bool split(const char *where, char host[HOST_MAX], char service[SERVICE_MAX])
-{
-    const char *from = where, *end, *colon;
-    if (where[0] == '[') {
-        from = where + 1;
-        end = strchr(from, ']');
-        colon = end ? end + 1 : NULL;
-    } else {
-        end = colon = strchr(where, ':');
-    }
-    if (!colon || *colon != ':' || end == from || (size_t)(end - from) >= HOST_MAX)
-        return false;
-    size_t n = strspn(colon + 1, "0123456789");
-    if (n == 0 || n >= SERVICE_MAX || colon[1 + n] != '\0')
-        return false;
-    memcpy(host, from, (size_t)(end - from));
-    host[end - from] = '\0';
-    memcpy(service, colon + 1, n + 1);
-    return true;
-}
+enum { CONNECT_LIMIT_MS = 3000 };
 
 static int64_t now_ms(void)
 {
@@ -104,16 +83,15 @@ static enum oxl_status unknown_host(const char *host, int gai, struct oxl_error 
 
 enum oxl_status oxl_link_tcp(const char *where, struct oxl_link **out, struct oxl_error *err)
 {
-    char host[HOST_MAX], service[SERVICE_MAX];
+    struct oxl_address to;
     struct addrinfo hints = {.ai_family = AF_UNSPEC, .ai_socktype = SOCK_STREAM}, *list = NULL;
     int fd = -1, error = 0;
-    if (!split(where, host, service))
-        return oxl_fail(err, OXL_ERR_USAGE,
-                        "tcp:%s is no address: write tcp:HOST:PORT, an IPv6 address in brackets",
-                        where);
-    int gai = getaddrinfo(host, service, &hints, &list);
+    enum oxl_status st = oxl_address_parse(where, false, &to, err);
+    if (st != OXL_OK)
+        return st;
+    int gai = getaddrinfo(to.host, to.service, &hints, &list);
     if (gai != 0)
-        return unknown_host(host, gai, err);
+        return unknown_host(to.host, gai, err);
     int64_t deadline_ms = now_ms() + CONNECT_LIMIT_MS;
     for (const struct addrinfo *a = list; a && fd < 0; a = a->ai_next)
         fd = connect_one(a, deadline_ms, &error);

@@ -1,6 +1,7 @@
 #include "ports.h"
 
 #include <stdio.h>
+#include <string.h>
 #include <unistd.h>
 
 #include "oxylag/link.h"
@@ -40,6 +41,7 @@ static void describe(const struct sp_port *port, struct oxl_port_info *info)
     }
     snprintf(info->path, sizeof info->path, "%s", sp_get_port_name(port));
     oxl_port_words(transport, vendor, product, name, info->words, sizeof info->words);
+    info->built_in = transport != SP_TRANSPORT_USB && transport != SP_TRANSPORT_BLUETOOTH;
     info->usable = access(info->path, R_OK | W_OK) == 0;
 }
 
@@ -54,4 +56,45 @@ size_t oxl_ports(struct oxl_port_info *out, size_t max)
             describe(list[n], &out[n]);
     sp_free_port_list(list);
     return n;
+}
+
+/* The paths of those that are built in, or that are not: "/dev/a, /dev/b", cut with "..". */
+static size_t list_paths(const struct oxl_port_info *list, size_t n, bool built_in, char *out,
+                         size_t room)
+{
+    size_t count = 0, len = 0;
+    out[0] = '\0';
+    for (size_t i = 0; i < n; i++) {
+        if (list[i].built_in != built_in)
+            continue;
+        if (len + strlen(list[i].path) + 5 < room)
+            len += (size_t)snprintf(out + len, room - len, "%s%s", count ? ", " : "", list[i].path);
+        else if (len + 5 < room && len > 2 && out[len - 1] != '.')
+            len += (size_t)snprintf(out + len, room - len, ", ..");
+        count++;
+    }
+    return count;
+}
+
+enum oxl_status oxl_port_choose(const struct oxl_port_info *list, size_t n, size_t *which,
+                                struct oxl_error *err)
+{
+    char plugged[160], own[160];
+    size_t count = list_paths(list, n, false, plugged, sizeof plugged);
+    for (size_t i = 0; i < n && count == 1; i++)
+        if (!list[i].built_in) {
+            *which = i;
+            return OXL_OK;
+        }
+    if (count > 1)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "there are %zu ports (%s): pick one with --port (see: oxylag ports)", count,
+                        plugged);
+    if (list_paths(list, n, true, own, sizeof own) > 0)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "no adapter is plugged in; of built-in ports there is %s: plug the adapter "
+                        "in, or name that port with --port if it is there",
+                        own);
+    return oxl_fail(err, OXL_ERR_USAGE,
+                    "no serial port found: plug the adapter in, or give --port");
 }

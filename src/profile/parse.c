@@ -34,7 +34,7 @@ static void refuse(struct reading *r, unsigned line, const char *fmt, ...)
     vsnprintf(text, sizeof text, fmt, args);
     va_end(args);
     if (!r->failed)
-        oxl_fail(r->err, OXL_ERR_FORMAT, "%.120s:%u: %s", r->file, line, text);
+        oxl_fail(r->err, OXL_ERR_FORMAT, "%s:%u: %s", r->file, line, text);
     r->failed = true;
 }
 

@@ -2,6 +2,7 @@
 
 #include <jansson.h>
 #include <limits.h>
+#include <math.h>
 #include <string.h>
 
 /* ---- the fast way: rx, tx and tick lines exactly as oxl_record_encode writes them ----------- */
@@ -77,7 +78,7 @@ static bool string_rest(struct cursor *c, char *scratch, size_t *n)
 static bool decode_fast(const char *text, size_t len, char *scratch, struct oxl_line *line)
 {
     struct cursor c = {text, text + len};
-    if (!skip(&c, "{\"t\":") || !digits(&c, &line->t_us))
+    if (!skip(&c, "{\"t\":") || !digits(&c, &line->t_us) || line->t_us > OXL_RECORD_T_MAX_US)
         return false;
     if (skip(&c, ",\"tick\":true}")) {
         line->kind = OXL_LINE_TICK;
@@ -140,7 +141,7 @@ static const char *read_note(struct slow *s, const json_t *v)
 
 static const char *read_samples(struct slow *s, const json_t *v)
 {
-    static const char expected[] = "a list of at most 12 numbers or null";
+    static const char expected[] = "a list of at most 12 numbers within 1e9, or null";
     size_t n = json_array_size(v);
     if (!json_is_array(v) || n < 1 || n > OXL_IMPORT_CHANNELS)
         return expected;
@@ -149,6 +150,8 @@ static const char *read_samples(struct slow *s, const json_t *v)
         if (!json_is_number(item) && !json_is_null(item))
             return expected;
         s->line->values[i] = json_is_null(item) ? (double)NAN : json_number_value(item);
+        if (fabs(s->line->values[i]) > OXL_RECORD_VALUE_MAX)
+            return expected;
     }
     s->line->n = n;
     return NULL;
@@ -158,6 +161,13 @@ static const char *read_true(struct slow *s, const json_t *v)
 {
     (void)s;
     return json_is_true(v) ? NULL : "true";
+}
+
+static const char *read_end(struct slow *s, const json_t *v)
+{
+    if (json_is_true(v))
+        return NULL;
+    return json_string_length(v) > 0 && !read_note(s, v) ? NULL : "true, or a text that says why";
 }
 
 static const char *read_key(struct slow *s, const json_t *v)
@@ -237,7 +247,7 @@ static const struct kind {
     {"tick", OXL_LINE_TICK, read_true}, {"key", OXL_LINE_KEY, read_key},
     {"port", OXL_LINE_LINK, read_port}, {"speed", OXL_LINE_SPEED, read_speed},
     {"note", OXL_LINE_NOTE, read_note}, {"event", OXL_LINE_EVENT, read_event},
-    {"end", OXL_LINE_END, read_true},   {"samples", OXL_LINE_SAMPLES, read_samples},
+    {"end", OXL_LINE_END, read_end},    {"samples", OXL_LINE_SAMPLES, read_samples},
 };
 
 static const struct kind *find_kind(const json_t *root, const json_t **value)
@@ -255,9 +265,16 @@ static enum oxl_status read_line(struct slow *s, const json_t *root, const char 
 {
     const json_t *t = json_object_get(root, "t"), *value = NULL;
     const struct kind *kind = find_kind(root, &value);
-    if (!json_is_integer(t) || json_integer_value(t) < 0)
+    if (json_is_string(json_object_get(root, "format")))
         return oxl_fail(err, OXL_ERR_FORMAT,
-                        "%s line %u: \"t\" should be a time in whole microseconds", file, lineno);
+                        "%s line %u: a second recording begins here: give each a file of its own, "
+                        "cut before this line",
+                        file, lineno);
+    if (!json_is_integer(t) || json_integer_value(t) < 0 ||
+        json_integer_value(t) > OXL_RECORD_T_MAX_US)
+        return oxl_fail(err, OXL_ERR_FORMAT,
+                        "%s line %u: \"t\" should be a time in whole microseconds, at most 31 days",
+                        file, lineno);
     if (!kind || json_object_size(root) != 2)
         return oxl_fail(err, OXL_ERR_FORMAT,
                         "%s line %u: expected \"t\" and one of rx, tx, tick, key, port, speed, "

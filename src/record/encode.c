@@ -1,5 +1,6 @@
 #include "oxylag/record.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "json_out.h"
@@ -11,10 +12,18 @@ static bool key_ok(enum oxl_key key)
            key == OXL_KEY_NEW || key == OXL_KEY_END;
 }
 
+static bool values_ok(const struct oxl_line *line)
+{
+    for (size_t i = 0; i < line->n; i++)
+        if (fabs(line->values[i]) > OXL_RECORD_VALUE_MAX)
+            return false;
+    return true;
+}
+
 /* What a line may not hold: it would not read back. */
 static bool line_ok(const struct oxl_line *line)
 {
-    if (line->t_us < 0)
+    if (line->t_us < 0 || line->t_us > OXL_RECORD_T_MAX_US)
         return false;
     switch (line->kind) {
     case OXL_LINE_KEY:
@@ -22,6 +31,7 @@ static bool line_ok(const struct oxl_line *line)
     case OXL_LINE_EVENT:
         return line->n > 0 && line->bytes[0] == '{' && !memchr(line->bytes, '\n', line->n);
     case OXL_LINE_NOTE:
+    case OXL_LINE_END:
         return line->n == 0 || !memchr(line->bytes, '\0', line->n);
     case OXL_LINE_SPEED:
         return line->speed_baud > 0;
@@ -29,10 +39,9 @@ static bool line_ok(const struct oxl_line *line)
     case OXL_LINE_TX:
     case OXL_LINE_TICK:
     case OXL_LINE_LINK:
-    case OXL_LINE_END:
         return true;
     case OXL_LINE_SAMPLES:
-        return line->n > 0 && line->n <= OXL_IMPORT_CHANNELS;
+        return line->n > 0 && line->n <= OXL_IMPORT_CHANNELS && values_ok(line);
     case OXL_LINE_HEADER: /* has its own function */
         break;
     }
@@ -49,9 +58,15 @@ static void member(struct oxl_json *j, const struct oxl_line *line)
         oxl_json_bytes(j, line->bytes, line->n);
         break;
     case OXL_LINE_TICK:
-    case OXL_LINE_END:
-        oxl_json_key(j, line->kind == OXL_LINE_TICK ? "tick" : "end");
+        oxl_json_key(j, "tick");
         oxl_json_bool(j, true);
+        break;
+    case OXL_LINE_END:
+        oxl_json_key(j, "end");
+        if (line->n)
+            oxl_json_text_n(j, line->bytes, line->n);
+        else
+            oxl_json_bool(j, true);
         break;
     case OXL_LINE_KEY:
         oxl_json_key(j, "key");

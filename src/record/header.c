@@ -226,7 +226,7 @@ static void check_format(struct reader *r)
 static void read_profile(struct reader *r, struct oxl_profile *profile)
 {
     const char *text = read_text(r, "profile");
-    char where[160];
+    char where[640];
     if (!text || r->status != OXL_OK)
         return;
     snprintf(where, sizeof where, "%s line 1, profile", r->file);

@@ -102,34 +102,15 @@ void oxl_json_bytes(struct oxl_json *j, const char *bytes, size_t n)
     put(j, '"');
 }
 
-size_t oxl_utf8_length(const char *s, size_t n)
+/* What is not safe beyond ASCII (safe.h): the same text to a program, no danger to a terminal and
+ * nothing hidden from a reader. Above U+FFFF as two surrogates (RFC 8259 clause 7). */
+static void escape_wide(struct oxl_json *j, const char *utf8, size_t len)
 {
-    const unsigned char *u = (const unsigned char *)s;
-    if (n == 0)
-        return 0;
-    if (u[0] < 0x80)
-        return 1;
-    size_t len = u[0] >= 0xf0 ? 4 : u[0] >= 0xe0 ? 3 : 2;
-    if (u[0] < 0xc2 || u[0] > 0xf4 || len > n)
-        return 0;
-    for (size_t i = 1; i < len; i++)
-        if ((u[i] & 0xc0) != 0x80)
-            return 0;
-    /* RFC 3629 clause 4: no over-long forms, no surrogates, nothing above U+10FFFF. */
-    if ((u[0] == 0xe0 && u[1] < 0xa0) || (u[0] == 0xed && u[1] > 0x9f) ||
-        (u[0] == 0xf0 && u[1] < 0x90) || (u[0] == 0xf4 && u[1] > 0x8f))
-        return 0;
-    return len;
-}
-
-/* Controls beyond ASCII and what turns the direction of writing: the same text to a program, no
- * danger to a terminal. Two or three bytes, so below U+10000. */
-static void escape_wide(struct oxl_json *j, const unsigned char *u, size_t len)
-{
-    unsigned ch = len == 2 ? (u[0] & 0x1Fu) << 6 | (u[1] & 0x3Fu)
-                           : (u[0] & 0x0Fu) << 12 | (u[1] & 0x3Fu) << 6 | (u[2] & 0x3Fu);
-    char text[8];
-    int n = snprintf(text, sizeof text, "\\u%04X", ch);
+    unsigned ch = oxl_code_point(utf8, len);
+    char text[16];
+    int n = ch < 0x10000 ? snprintf(text, sizeof text, "\\u%04X", ch)
+                         : snprintf(text, sizeof text, "\\u%04X\\u%04X",
+                                    0xD800 + ((ch - 0x10000) >> 10), 0xDC00 + (ch & 0x3FF));
     oxl_json_raw(j, text, (size_t)n);
 }
 
@@ -141,8 +122,8 @@ void oxl_json_text_n(struct oxl_json *j, const char *utf8, size_t n)
         size_t len = oxl_utf8_length(utf8 + i, n - i);
         if (len == 0) /* one for one, so that a later cut falls at the same byte */
             put(j, '?');
-        else if (len > 1 && len < 4 && oxl_safe_length(utf8 + i, len) == 0)
-            escape_wide(j, (const unsigned char *)utf8 + i, len);
+        else if (len > 1 && oxl_safe_length(utf8 + i, len) == 0)
+            escape_wide(j, utf8 + i, len);
         else if (len > 1 || plain((unsigned char)utf8[i]))
             oxl_json_raw(j, utf8 + i, len);
         else

@@ -41,7 +41,4 @@ size_t oxl_number_text(double v, char *out);
 /* Microseconds as seconds with six decimals. out holds at least 32 bytes. */
 size_t oxl_seconds_text(int64_t us, char *out);
 
-/* Length of the UTF-8 sequence at s (at most n bytes left), 0 when it is none (RFC 3629). */
-size_t oxl_utf8_length(const char *s, size_t n);
-
 #endif

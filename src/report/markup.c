@@ -2,29 +2,7 @@
 
 #include <string.h>
 
-#include "record/json_out.h"
-
-static uint32_t code_point(const char *s, size_t n)
-{
-    const unsigned char *u = (const unsigned char *)s;
-    uint32_t c = n == 1 ? u[0] : u[0] & (0x7fu >> n);
-    for (size_t i = 1; i < n; i++)
-        c = c << 6 | (u[i] & 0x3fu);
-    return c;
-}
-
-static bool turns_writing(uint32_t c)
-{
-    return c == 0x061c || c == 0x200e || c == 0x200f || (c >= 0x202a && c <= 0x202e) ||
-           (c >= 0x2066 && c <= 0x2069);
-}
-
-/* Line and paragraph separators end a line as a control would. */
-static bool refused(uint32_t c)
-{
-    return c < 0x20 || (c >= 0x7f && c < 0xa0) || c == 0x2028 || c == 0x2029 ||
-           (c & 0xfffe) == 0xfffe || (c >= 0xfdd0 && c <= 0xfdef) || turns_writing(c);
-}
+#include "oxylag/safe.h"
 
 static const char *reference(char c)
 {
@@ -51,7 +29,7 @@ static void add(struct oxl_buf *out, const char *text, bool markup)
         const char *as = n == 1 && markup ? reference(*text) : NULL;
         if (n == 1 && strchr("\n\r\t", *text))
             as = " ";
-        else if (n == 0 || refused(code_point(text, n)))
+        else if (oxl_safe_length(text, n) == 0)
             as = "?";
         if (as)
             oxl_buf_put(out, as, strlen(as));

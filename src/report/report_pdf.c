@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "pdf_whole.h"
 #include "set.h"
 
 /* The recording's own time and not that of printing, so that a page made again is the same. */
@@ -21,6 +22,7 @@ void oxl_report_pdf(const struct oxl_told *tests, size_t n, enum oxl_paper paper
     struct oxl_layout l;
     struct oxl_page p;
     struct oxl_set s;
+    const size_t from = out->len;
     if (!oxl_layout_fit(tests, n, paper, 0, &l)) {
         out->failed = true;
         return;
@@ -31,6 +33,8 @@ void oxl_report_pdf(const struct oxl_told *tests, size_t n, enum oxl_paper paper
     oxl_set_page(&s, &p, &l);
     cairo_show_page(s.cr);
     oxl_set_close(&s);
-    out->failed = out->failed || s.failed || p.arena.failed;
+    /* cairo 1.16 does not tell of every object that it had no memory to write at the end. */
+    out->failed = out->failed || s.failed || p.arena.failed || !out->data ||
+                  !oxl_pdf_is_whole(out->data + from, out->len - from);
     oxl_page_free(&p);
 }

@@ -15,7 +15,7 @@ static const char *or_line(const char *text)
 /* What a table cannot tell must stand where nobody overlooks it. */
 static void imported(struct oxl_buf *out, const struct oxl_imported *a)
 {
-    char line[480];
+    char line[640];
     snprintf(line, sizeof line,
              "Imported table \"%s\": not timed by this program; rows %.0f ms apart, a "
              "front value stands for %.0f ms and a rear value for %.0f ms.%s",
@@ -28,7 +28,7 @@ static void imported(struct oxl_buf *out, const struct oxl_imported *a)
 static void title(struct oxl_buf *out, const struct oxl_story *s)
 {
     static const char words[] = "CATALYTIC CONVERTER: OXYGEN STORAGE TEST WITH PROPANE";
-    char line[160];
+    char line[256];
     oxl_buf_add(out, "%s\n", words);
     for (size_t i = 0; i < sizeof words - 1; i++)
         oxl_buf_add(out, "=");

@@ -4,7 +4,6 @@
 #include <string.h>
 
 #include "oxylag/safe.h"
-#include "record/json_out.h"
 
 static void rule(struct oxl_buf *out, char c, size_t n)
 {
@@ -29,7 +28,7 @@ static size_t next_word(const char **text, size_t max, char *out)
         ++*text;
     for (; **text && !strchr(" \n\t", **text) && columns < max; columns++) {
         size_t n = oxl_utf8_length(*text, strnlen(*text, 4));
-        if (n == 0 || oxl_safe_length(*text, n) == 0)
+        if (oxl_safe_length(*text, n) == 0)
             *out++ = '?';
         else
             for (size_t i = 0; i < n; i++)

@@ -226,7 +226,7 @@ enum oxl_status oxl_scenario_load(const char *name, struct oxl_scenario **out,
     for (size_t i = 0; i < oxl_scenario_files_count; i++)
         if (!strcmp(oxl_scenario_files[i].name, name))
             return oxl_scenario_parse(oxl_scenario_files[i].text, name, out, err);
-    char names[200] = "";
+    char names[800] = ""; /* all of them: tests/e2e/test_bad_input.sh */
     size_t at = 0;
     for (size_t i = 0; i < oxl_scenario_files_count && at < sizeof names; i++)
         at += (size_t)snprintf(names + at, sizeof names - at, " %s", oxl_scenario_files[i].name);

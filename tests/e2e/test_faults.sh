@@ -44,7 +44,33 @@ for sig in TERM HUP; do
   sound "sig$sig"
   "$oxylag" report "sig$sig.rec" >"sig$sig.txt"
   grep -q "SIG$sig" "sig$sig.txt" || fail "SIG$sig: the report does not say why it ended"
+  # Nobody but the signal ended it: so the end of the recording, the page and a replay.
+  checks=$((checks + 4))
+  tail -1 "sig$sig.rec" | grep -q "\"end\":\"stopped.*SIG$sig" || fail "SIG$sig: no cause at the end"
+  grep '^Why' "sig$sig.txt" | grep -q 'stopped: ' && ! grep -q 'by the technician' "sig$sig.txt" ||
+    fail "SIG$sig: the page names somebody else: $(grep '^Why' "sig$sig.txt")"
+  "$oxylag" report -f html "sig$sig.rec" >"sig$sig.html"
+  tr -d '\n' <"sig$sig.html" | grep -q 'by the technician' &&
+    fail "SIG$sig: the printed page names somebody else"
+  grep -q "^oxylag: stopped.*SIG$sig" "sig$sig.again.err" ||
+    fail "SIG$sig: the replay ends otherwise: $(cat "sig$sig.again.err")"
 done
+# An inspection likewise.
+checks=$((checks + 2))
+"$oxylag" inspect --port sim:kline --out sigI.rec -q 2>sigI.err &
+pid=$!
+cleanup_pids+=("$pid")
+sleep 1
+kill $pid
+wait $pid
+[ $? = 6 ] && grep -q '^oxylag: stopped.*SIGTERM' sigI.err || fail "inspect: $(cat sigI.err)"
+"$oxylag" replay sigI.rec -q 2>sigI.again
+cmp -s sigI.err sigI.again || fail "inspect: its replay ends otherwise: $(cat sigI.again)"
+# The technician's own key is still the technician's.
+checks=$((checks + 1))
+{ head -1 sigTERM.rec; echo '{"t":0,"port":"up"}'; echo '{"t":9,"key":"a"}'; echo '{"t":9,"end":true}'; } >key.rec
+"$oxylag" report key.rec >key.txt
+grep -q 'Why: Stopped by the technician' key.txt || fail "a key is not the technician's: $(cat key.txt)"
 # A background job of a script ignores SIGINT, so this one gets its own handling back.
 checks=$((checks + 1))
 (trap - INT; exec env --default-signal=INT "$oxylag" demo -y --json --rate 8 --out sigINT.rec \
@@ -103,6 +129,69 @@ grep -q 'nobody reads standard output' pipe.err || fail "closed pipe: $(cat pipe
 tail -1 pipe.rec | grep -q '"end"' || fail "closed pipe: no orderly end in the recording"
 "$oxylag" replay pipe.rec --virtual-time --json 2>r.err >/dev/null
 grep -q differ r.err && fail "closed pipe: replay differs"
+
+# A run that is given no name for its recording: one of its own, also in the same second as another.
+"$oxylag" simulate --listen pty --scenario aged --seconds 120 >served.port &
+cleanup_pids+=($!)
+for _ in $(seq 50); do [ -s served.port ] && break; sleep 0.1; done
+port=$(cat served.port)
+mkdir stamps && cd stamps || exit 1
+now=$(date +%s)
+for i in $(seq 0 9); do
+  echo another >"oxylag-$(date -d "@$((now + i))" +%Y%m%d-%H%M%S).jsonl"
+  [ "$i" = 9 ] || ln -s nowhere "oxylag-$(date -d "@$((now + i))" +%Y%m%d-%H%M%S)-2.jsonl"
+done
+"$oxylag" run --port "$port" -y --json >../stamp.events 2>../stamp.err &
+pid=$!
+cleanup_pids+=("$pid")
+sleep 1.5
+kill $pid
+checks=$((checks + 3))
+wait $pid
+[ $? = 6 ] || fail "a name that is taken: $(cat ../stamp.err)"
+set -- *-3.jsonl
+[ $# = 1 ] && tail -1 "$1" | grep -q '"end"' || fail "a name that is taken: no recording of its own: $(ls)"
+[ "$(cat oxylag-????????-??????.jsonl | sort -u)" = another ] || fail "another test's recording was touched"
+cd ..
+# Stopped or left at the cautions: nothing was done, and no empty file tells otherwise.
+if command -v script >/dev/null; then
+  mkdir left && cd left || exit 1
+  for how in TERM q; do
+    checks=$((checks + 2))
+    echo "echo \$\$ >../left.pid; exec '$oxylag' run --port $port 2>../left.err" >../left.sh
+    rm -f ../left.pid
+    { sleep 1.5; [ $how = TERM ] || printf q; sleep 1.5; } |
+      TERM=xterm script -qec "bash ../left.sh" /dev/null >../left.screen 2>&1 &
+    cleanup_pids+=($!)
+    for _ in $(seq 50); do [ -s ../left.pid ] && break; sleep 0.1; done
+    if [ $how = TERM ]; then
+      for _ in $(seq 50); do ls ./*.jsonl >/dev/null 2>&1 && break; sleep 0.1; done
+      sleep 0.5
+      kill "$(cat ../left.pid)"
+    fi
+    wait $!
+    grep -q 'nothing was done' ../left.err || fail "cautions, $how: $(cat ../left.err)"
+    [ -z "$(ls -A)" ] || fail "cautions, $how: left behind: $(ls -A)"
+  done
+  cd ..
+fi
+# A port of the computer itself is not taken unasked; what is taken, and what fails, is named.
+if [ "$("$oxylag" ports --json | jq -s 'length > 0 and all(.[]; .words == "built-in serial port")')" = true ]; then
+  refuse 2 'no adapter is plugged in; of built-in ports there is /dev/' "$oxylag" run -y --plain
+  refuse 2 'no adapter is plugged in; of built-in ports there is /dev/' "$oxylag" inspect
+fi
+refuse 5 'sim:silent-adapter: No adapter answered' sim silent-adapter
+refuse 5 'sim:no-vehicle: ' "$oxylag" inspect --port sim:no-vehicle --virtual-time -q
+# One name for two outputs: one of them would be lost.
+refuse 2 'same.rec' "$oxylag" demo -y --plain --virtual-time --out same.rec --truth same.rec
+[ ! -e same.rec ] || fail "one name for two outputs left a file"
+# What can be refused after the recording was made leaves no empty recording.
+refuse 2 'truth' "$oxylag" demo -y --plain --virtual-time --out early.rec --truth /nowhere/truth
+[ ! -e early.rec ] || fail "an empty recording was left behind"
+# Half a page is no page: it is taken away, so that its name can be used again.
+checks=$((checks + 1))
+(ulimit -f 1 && exec "$oxylag" report -f html sigTERM.rec --out half.html 2>half.err)
+[ ! -e half.html ] && grep -q 'could not be written whole' half.err || fail "half a page: $(cat half.err)"
 
 # Standard output closed from the start must not lead lines into the recording.
 checks=$((checks + 1))

@@ -42,6 +42,30 @@ printf '[profile]\ntitle = %s\n[%s]\n' "$evil" "$evil" >evil.ini
 "$oxylag" profiles ./evil.ini >/dev/null 2>word.err
 harmless word.err "an evil profile"
 
+# Characters that are not seen, or that a spreadsheet computes: in none of the outputs, whole in JSON.
+hidden=$'a\363\240\201\241\357\270\217\342\200\213\357\273\277\302\255\315\217\343\205\244b' # tag, selector, width, BOM..
+unseen='\xf3\xa0[\x80-\xbf]|\xef\xb8[\x80-\x8f]|\xe2\x80[\x8b-\x8f]|\xef\xbb\xbf|\xc2\xad|\xcd\x8f|\xe3\x85\xa4'
+"$oxylag" demo -y --plain --virtual-time --runs 1 --order "$hidden" --note "$hidden" \
+  --technician "$hidden" --inlet "$hidden" --out hidden.rec >/dev/null
+for format in text json html csv pdf; do
+  cp hidden.rec "=$hidden.rec"
+  "$oxylag" report -f $format "=$hidden.rec" --out "hid.$format" --quiet || fail "no $format"
+  checks=$((checks + 1))
+  [ $format = pdf ] || ! LC_ALL=C grep -qaP "$unseen" "hid.$format" ||
+    fail "$format: a character that is not seen came through"
+  rm -f "=$hidden.rec"
+done
+jq -e --arg hidden "$hidden" '.header.order == $hidden and .recording == "=\($hidden).rec"' hid.json \
+  >/dev/null || fail "the hidden text is not kept whole in JSON"
+checks=$((checks + 2))
+[ "$(sed -n 2p hid.csv | cut -d, -f8 | cut -c1-2)" = "'=" ] ||
+  fail "a spreadsheet would compute the name: $(sed -n 2p hid.csv)"
+for name in '+1.rec' '-1.rec' '@a.rec' $'\t=a.rec'; do
+  cp hidden.rec "./$name"
+  "$oxylag" report -f csv --quiet -- "$name" | sed -n 2p | cut -d, -f8 | grep -q "^\"\?'" ||
+    fail "a spreadsheet would compute the name \"$name\""
+done
+
 # A recording that somebody made up: the adapter's banner, a reply, a note.
 {
   head -1 evil.rec

@@ -33,7 +33,7 @@ static void text_is_safe(void **state)
                 {"\xE0\xA0\x80", 3},
                 {"\xED\x9F\xBF", 3},
                 {"\xF0\x90\x80\x80", 4},
-                {"\xF4\x8F\xBF\xBF", 4},
+                {"\xF4\x8F\xBF\xBD", 4},
                 {"\xE4\xB8\xAD", 3}};
     for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
         assert_int_equal(length_of(good[i].s), good[i].n);
@@ -55,6 +55,44 @@ static void controls_are_not(void **state)
         "\xE2\x81\xA6", "\xE2\x81\xA9", "\xEF\xBB\xBF", "\xEF\xBF\xBA", "\xF3\xA0\x81\xA1"};
     for (size_t i = 0; i < sizeof turning / sizeof turning[0]; i++)
         assert_int_equal(length_of(turning[i]), 0);
+}
+
+/* UTF-8 of one character, by RFC 3629 section 3. */
+static const char *encoded(uint32_t ch, char out[5])
+{
+    static const unsigned char lead[] = {0, 0, 0xC0, 0xE0, 0xF0};
+    size_t n = ch < 0x80 ? 1 : ch < 0x800 ? 2 : ch < 0x10000 ? 3 : 4;
+    out[n] = '\0';
+    for (size_t i = n; i-- > 1; ch >>= 6)
+        out[i] = (char)(0x80 | (ch & 0x3F));
+    out[0] = (char)(lead[n] | ch);
+    return out;
+}
+
+/* First and last of each range of Unicode's Default_Ignorable_Code_Point
+ * (DerivedCoreProperties.txt), and the noncharacters; what stands beside them is shown. */
+static void what_is_not_seen_is_not(void **state)
+{
+    (void)state;
+    static const uint32_t hidden[][2] = {
+        {0xAD, 0xAD},       {0x34F, 0x34F},     {0x61C, 0x61C},      {0x115F, 0x1160},
+        {0x17B4, 0x17B5},   {0x180B, 0x180F},   {0x200B, 0x200F},    {0x202A, 0x202E},
+        {0x2060, 0x206F},   {0x3164, 0x3164},   {0xFE00, 0xFE0F},    {0xFEFF, 0xFEFF},
+        {0xFFA0, 0xFFA0},   {0xFFF0, 0xFFF8},   {0x1BCA0, 0x1BCA3},  {0x1D173, 0x1D17A},
+        {0xE0000, 0xE007F}, {0xE0100, 0xE01EF}, {0xE0FFF, 0xE0FFF},  {0xFDD0, 0xFDEF},
+        {0xFFFE, 0xFFFF},   {0x1FFFE, 0x1FFFF}, {0x10FFFE, 0x10FFFF}};
+    char text[5];
+    for (size_t i = 0; i < sizeof hidden / sizeof hidden[0]; i++)
+        for (uint32_t ch = hidden[i][0]; ch <= hidden[i][1]; ch++)
+            if (length_of(encoded(ch, text)) != 0)
+                fail_msg("U+%04X is shown", (unsigned)ch);
+    static const uint32_t seen[] = {0xAC,   0xAE,   0x34E,  0x350,  0x115E, 0x1161,  0x2010, 0x2027,
+                                    0x202F, 0x2070, 0xFDF0, 0xFE10, 0xFFFD, 0x1F527, 0xE1000};
+    for (size_t i = 0; i < sizeof seen / sizeof seen[0]; i++) {
+        size_t n = strlen(encoded(seen[i], text));
+        assert_int_equal(length_of(text), n);
+        assert_int_equal(oxl_code_point(text, n), seen[i]);
+    }
 }
 
 static void broken_utf8_is_not(void **state)
@@ -103,7 +141,7 @@ static void an_error_is_one_safe_line(void **state)
     assert_int_equal(oxl_fail(&err, OXL_ERR_IO, "%s: no", "a\nb\x1b\xC2\x85"), OXL_ERR_IO);
     assert_string_equal(err.text, "a?b???: no");
     assert_int_equal(err.status, OXL_ERR_IO);
-    char longer[1000];
+    char longer[2000];
     memset(longer, 'x', sizeof longer - 1);
     longer[sizeof longer - 1] = '\0';
     oxl_fail(&err, OXL_ERR_USAGE, "%s", longer);
@@ -142,6 +180,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(text_is_safe),
         cmocka_unit_test(controls_are_not),
+        cmocka_unit_test(what_is_not_seen_is_not),
         cmocka_unit_test(broken_utf8_is_not),
         cmocka_unit_test(unsafe_bytes_become_marks),
         cmocka_unit_test(an_error_is_one_safe_line),

@@ -170,6 +170,61 @@ static void bad_tables(void **state)
             OXL_ERR_FORMAT, WORDS("100 s apart", ":ms"));
 }
 
+/* What a name does not settle is asked, not guessed; the number of the column settles it. */
+static void columns_that_are_two_or_one(void **state)
+{
+    (void)state;
+    static const char twice[] = "t,o2,o2,s,o2\n0,0.1,0.2,1,9\n1,0.1,0.2,1,9\n2,0.1,0.2,1,9\n";
+    refused(twice, "time=t,front=o2,rear=#3,stft=s", OXL_ERR_FORMAT,
+            WORDS("t.csv line 1", "two columns are called \"o2\"", "front=#2 or front=#3"));
+    struct oxl_table *t = read_as(twice, "time=t,front=#2,rear=#3,stft=s", NULL);
+    cell(t, 0, 0, 0.1);
+    cell(t, 0, 1, 0.2);
+    oxl_table_free(t);
+    refused("t,f,r,s\n0,0.1,0.2,1\n", "time=t,front=f,rear=f,stft=s", OXL_ERR_FORMAT,
+            WORDS("t.csv line 1", "column 2 is named for front and for rear"));
+    refused("t,f,r,s\n0,0.1,0.2,1\n", "time=t,front=f,rear=r,stft=#2", OXL_ERR_FORMAT,
+            WORDS("column 2 is named for front and for stft"));
+}
+
+/* A mark of the byte order, line ends of three kinds, quotes: the same table. */
+static void spellings_of_one_table(void **state)
+{
+    (void)state;
+    static const char *const same[] = {
+        "t,f,r,s\n0,0.1,0.2,1\n1,0.1,0.2,1\n2,0.1,0.2,1\n",
+        "\xEF\xBB\xBFt,f,r,s\r\n0,0.1,0.2,1\r\n1,0.1,0.2,1\r\n2,0.1,0.2,1\r\n",
+        "t,f,r,s\r0,0.1,0.2,1\r1,0.1,0.2,1\r2,0.1,0.2,1",
+        "\"t\",\"f\",\"r\",\"s\"\n\"0\",\"0.1\",\"0.2\",\"1\"\n\n1,0.1,0.2,1\n2,0.1,0.2,1",
+        "\xEF\xBB\xBF\"t\";f;r;s\r\n0;0,1;0,2;1\r\n1;0,1;0,2;1\r\n2;0,1;0,2;1"};
+    for (size_t i = 0; i < sizeof same / sizeof same[0]; i++) {
+        struct oxl_table *t = read_as(same[i], "time=t,front=f,rear=r,stft=s", NULL);
+        assert_int_equal(oxl_table_rows(t), 3);
+        at_us(t, 2, 2000000);
+        cell(t, 2, 0, 0.1);
+        cell(t, 2, 1, 0.2);
+        cell(t, 2, 2, 1);
+        oxl_table_free(t);
+    }
+}
+
+/* The longest that a recording can hold. */
+static void a_month_at_most(void **state)
+{
+    (void)state;
+    char text[200];
+    static const char rows[] = "time,front,rear,stft\n0,0.1,0.2,1\n10,0.1,0.2,2\n%s,0.1,0.2,1\n";
+    snprintf(text, sizeof text, rows, "2678400.000001");
+    refused(text, "time=time,front=front,rear=rear,stft=stft", OXL_ERR_FORMAT,
+            WORDS("t.csv line 4", "within 31 days"));
+    snprintf(text, sizeof text, rows, "1e10");
+    refused(text, "time=time,front=front,rear=rear,stft=stft", OXL_ERR_FORMAT, WORDS("31 days"));
+    snprintf(text, sizeof text, rows, "2678400");
+    struct oxl_table *t = read_as(text, "time=time:s,front=front,rear=rear,stft=stft", NULL);
+    at_us(t, 2, INT64_C(2678400000000));
+    oxl_table_free(t);
+}
+
 static void bad_columns(void **state)
 {
     (void)state;
@@ -310,6 +365,9 @@ int main(void)
         cmocka_unit_test(bad_cells),
         cmocka_unit_test(bad_tables),
         cmocka_unit_test(bad_columns),
+        cmocka_unit_test(columns_that_are_two_or_one),
+        cmocka_unit_test(a_month_at_most),
+        cmocka_unit_test(spellings_of_one_table),
         cmocka_unit_test(steps_are_found),
         cmocka_unit_test(interpolation_is_recognised),
         cmocka_unit_test(vehicle_has_the_items),

@@ -89,6 +89,22 @@ static void an_empty_file_is_taken(void **state)
     free(text);
 }
 
+/* A file that was made for nothing is taken away, one that was there is not, nor another of its
+ * name. */
+static void nothing_written_leaves_nothing(void **state)
+{
+    const char *path = in_folder(state, "none.jsonl");
+    assert_int_equal(oxl_recorder_close(opened(path), NULL), OXL_OK);
+    assert_int_equal(access(path, F_OK), -1);
+    struct oxl_recorder *r = opened(path);
+    assert_int_equal(unlink(path), 0);
+    spill(path, "", 0);
+    assert_int_equal(oxl_recorder_close(r, NULL), OXL_OK);
+    assert_int_equal(access(path, F_OK), 0);
+    assert_int_equal(oxl_recorder_close(opened(path), NULL), OXL_OK); /* was there, empty */
+    assert_int_equal(access(path, F_OK), 0);
+}
+
 static void two_recorders_do_not_share(void **state)
 {
     const char *path = in_folder(state, "a.jsonl");
@@ -317,6 +333,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(lines_stand_in_the_file, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(nothing_is_overwritten, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(an_empty_file_is_taken, make_folder, remove_folder),
+        cmocka_unit_test_setup_teardown(nothing_written_leaves_nothing, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(two_recorders_do_not_share, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(written_in_time, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(a_flood_is_kept, make_folder, remove_folder),

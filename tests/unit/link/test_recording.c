@@ -101,10 +101,10 @@ static void what_is_no_recording(void **state)
 {
     refusal(in_folder(state, "none.jsonl"), "No such file or directory");
     refusal(*state, "it is a folder");
-    refusal("/dev/null", "it is not a file");
-    refusal("/dev/zero", "it is not a file"); /* endless */
+    refusal("/dev/null", "it is a device or a socket");
+    refusal("/dev/zero", "it is a device or a socket"); /* endless */
     assert_int_equal(mkfifo(in_folder(state, "pipe"), 0600), 0);
-    refusal(in_folder(state, "pipe"), "it is not a file"); /* and does not wait for a writer */
+    refusal(in_folder(state, "pipe"), "it is a pipe"); /* and does not wait for a writer */
 
     const char *path = in_folder(state, "x");
     spill(path, "", 0);

@@ -3,6 +3,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -105,6 +106,54 @@ static void ports_in_plain_words(void **state)
     assert_string_equal(words, "wireless serial adapter (Bluetooth)");
 }
 
+static struct oxl_port_info port(const char *path, bool built_in)
+{
+    struct oxl_port_info p = {.usable = true, .built_in = built_in};
+    snprintf(p.path, sizeof p.path, "%s", path);
+    return p;
+}
+
+/* Nobody knows what hangs on a port of the computer itself: it is named, never taken. */
+static void the_one_that_is_plugged_in(void **state)
+{
+    (void)state;
+    const struct oxl_port_info list[] = {port("/dev/ttyS0", true), port("/dev/ttyS1", true),
+                                         port("/dev/ttyUSB0", false), port("/dev/ttyACM0", false)};
+    struct oxl_error err = {0};
+    size_t which = 99;
+    assert_int_equal(oxl_port_choose(list, 3, &which, &err), OXL_OK);
+    assert_int_equal(which, 2);
+    assert_int_equal(oxl_port_choose(list + 3, 1, &which, &err), OXL_OK);
+    assert_int_equal(which, 0);
+    assert_int_equal(oxl_port_choose(list, 4, &which, &err), OXL_ERR_USAGE);
+    assert_non_null(strstr(err.text, "2 ports (/dev/ttyUSB0, /dev/ttyACM0): pick one with --port"));
+    for (size_t n = 1; n <= 2; n++) {
+        assert_int_equal(oxl_port_choose(list, n, &which, &err), OXL_ERR_USAGE);
+        assert_non_null(strstr(err.text, "no adapter is plugged in"));
+        assert_non_null(
+            strstr(err.text, n == 1 ? "there is /dev/ttyS0:" : "/dev/ttyS0, /dev/ttyS1"));
+        assert_non_null(strstr(err.text, "--port"));
+    }
+    assert_int_equal(oxl_port_choose(list, 0, &which, &err), OXL_ERR_USAGE);
+    assert_non_null(strstr(err.text, "no serial port found: plug the adapter in"));
+}
+
+static void many_ports_are_cut_short(void **state)
+{
+    (void)state;
+    struct oxl_port_info list[40];
+    struct oxl_error err = {0};
+    size_t which = 0;
+    for (size_t i = 0; i < 40; i++) {
+        char path[32];
+        snprintf(path, sizeof path, "/dev/ttyUSB%zu", i);
+        list[i] = port(path, false);
+    }
+    assert_int_equal(oxl_port_choose(list, 40, &which, &err), OXL_ERR_USAGE);
+    assert_non_null(strstr(err.text, "there are 40 ports (/dev/ttyUSB0, "));
+    assert_non_null(strstr(err.text, ", ..): pick one"));
+}
+
 static void listing_is_safe(void **state)
 {
     (void)state;
@@ -120,8 +169,12 @@ static void listing_is_safe(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(wrong_paths),        cmocka_unit_test(errors_of_the_system),
-        cmocka_unit_test(the_group_is_named), cmocka_unit_test(ports_in_plain_words),
+        cmocka_unit_test(wrong_paths),
+        cmocka_unit_test(errors_of_the_system),
+        cmocka_unit_test(the_group_is_named),
+        cmocka_unit_test(ports_in_plain_words),
+        cmocka_unit_test(the_one_that_is_plugged_in),
+        cmocka_unit_test(many_ports_are_cut_short),
         cmocka_unit_test(listing_is_safe),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

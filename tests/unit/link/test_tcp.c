@@ -169,15 +169,17 @@ static void silence_ends_after_three_seconds(void **state)
 static void addresses_that_are_none(void **state)
 {
     (void)state;
-    static const char *const bad[] = {
-        "tcp:",      "tcp:host",       "tcp:host:",    "tcp::35000", "tcp:host:x",  "tcp:host:1x",
-        "tcp:[::1]", "tcp:[::1:35000", "tcp:[]:35000", "tcp:a:b:1",  "tcp:h:123456"};
+    static const char *const bad[] = {"tcp:",         "tcp:host",    "tcp:host:", "tcp::35000",
+                                      "tcp:host:x",   "tcp:host:1x", "tcp:[::1]", "tcp:[::1:35000",
+                                      "tcp:[]:35000", "tcp:a:b:1"};
     struct oxl_error err;
     for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
         if (attempt(bad[i], &err) != OXL_ERR_USAGE)
             fail_msg("%s: %s", bad[i], err.text);
         assert_non_null(strstr(err.text, "write tcp:HOST:PORT"));
     }
+    assert_int_equal(attempt("tcp:127.0.0.1:123456", &err), OXL_ERR_USAGE);
+    assert_non_null(strstr(err.text, "there is no port 123456: give a number from 1 to 65535"));
 }
 
 /* RFC 2606: names under .invalid never exist. */

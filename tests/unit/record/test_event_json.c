@@ -219,6 +219,28 @@ static void texts_cannot_break_the_line(void **state)
     json_decref(root);
 }
 
+/* What cannot be seen, or steers, is in the line as an escape, and to a program the same text. */
+static void nothing_hides_in_the_line(void **state)
+{
+    (void)state;
+    static const char hidden[] = "a\xF3\xA0\x81\xA1" /* U+E0061, a tag */
+                                 "\xEF\xB8\x8F"      /* U+FE0F, a variation selector */
+                                 "\xE2\x80\x8B"      /* U+200B, no width */
+                                 "\xE2\x80\xAE"      /* U+202E, turns the writing */
+                                 "\xEF\xBB\xBF"      /* U+FEFF */
+                                 "\xC2\xAD"          /* U+00AD, soft hyphen */
+                                 "\xF0\x9F\x94\xA7"; /* U+1F527, seen */
+    char line[400];
+    struct oxl_event ev = {.kind = OXL_EV_MARK};
+    strcpy(ev.u.mark.text, hidden);
+    assert_true(oxl_event_json(&ev, false, line, sizeof line) > 0);
+    assert_non_null(
+        strstr(line, "\"a\\uDB40\\uDC61\\uFE0F\\u200B\\u202E\\uFEFF\\u00AD\xF0\x9F\x94\xA7\""));
+    json_t *root = parsed(&ev, false);
+    is_text(root, "text", hidden);
+    json_decref(root);
+}
+
 static void no_buffer_is_overrun(void **state)
 {
     (void)state;
@@ -310,6 +332,7 @@ int main(void)
         cmocka_unit_test(small_events),
         cmocka_unit_test(vehicle_and_its_number),
         cmocka_unit_test(texts_cannot_break_the_line),
+        cmocka_unit_test(nothing_hides_in_the_line),
         cmocka_unit_test(no_buffer_is_overrun),
         cmocka_unit_test(numbers_read_back_bit_identical),
         cmocka_unit_test(times_are_exact),

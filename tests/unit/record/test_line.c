@@ -87,7 +87,10 @@ static void lines_are_written_as_documented(void **state)
          "{\"t\":5,\"note\":\"5 \xc2\xb5m\\t?\"}\n"},
         {{.kind = OXL_LINE_EVENT, .t_us = 5, .bytes = "{\"event\":\"x\"}", .n = 13},
          "{\"t\":5,\"event\":{\"event\":\"x\"}}\n"},
-        {{.kind = OXL_LINE_END, .t_us = INT64_MAX}, "{\"t\":9223372036854775807,\"end\":true}\n"},
+        {{.kind = OXL_LINE_END, .t_us = OXL_RECORD_T_MAX_US},
+         "{\"t\":2678400000000,\"end\":true}\n"},
+        {{.kind = OXL_LINE_END, .t_us = 5, .bytes = "stopped (SIGTERM)", .n = 17},
+         "{\"t\":5,\"end\":\"stopped (SIGTERM)\"}\n"},
     };
     char text[256];
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
@@ -120,6 +123,10 @@ static void what_would_not_read_back_is_not_written(void **state)
     (void)state;
     static const struct oxl_line bad[] = {
         {.kind = OXL_LINE_TICK, .t_us = -1},
+        {.kind = OXL_LINE_TICK, .t_us = OXL_RECORD_T_MAX_US + 1},
+        {.kind = OXL_LINE_TICK, .t_us = INT64_MAX},
+        {.kind = OXL_LINE_SAMPLES, .n = 1, .values = {1e300}},
+        {.kind = OXL_LINE_END, .bytes = "a\0b", .n = 3},
         {.kind = OXL_LINE_KEY, .key = OXL_KEY_NONE},
         {.kind = OXL_LINE_KEY, .key = (enum oxl_key)'x'},
         {.kind = OXL_LINE_SPEED, .speed_baud = 0},
@@ -236,6 +243,114 @@ static void wrong_lines_are_told(void **state)
     }
 }
 
+static enum oxl_status decoded(const char *text, struct oxl_error *err)
+{
+    struct oxl_line line;
+    *err = (struct oxl_error){0};
+    return oxl_record_decode(text, strlen(text), scratch, &line, "f", 7, err);
+}
+
+/* Sums and differences of what is taken can overflow nowhere (docs/recording.md). */
+static void extreme_numbers_are_refused(void **state)
+{
+    (void)state;
+    static const char *const shapes[] = {"{\"t\":%s,\"tick\":true}", "{\"t\":%s,\"rx\":\"a\"}",
+                                         "{\"t\":%s,\"end\":true}", " {\"t\":%s,\"rx\":\"a\"}"};
+    static const char *const times[] = {"9223372036854775807",
+                                        "9223372036854775808",
+                                        "-9223372036854775808",
+                                        "2678400000001",
+                                        "999999999999999999",
+                                        "-1",
+                                        "1e3",
+                                        "1e999",
+                                        "1.5"};
+    struct oxl_error err;
+    char text[80];
+    for (size_t i = 0; i < sizeof shapes / sizeof shapes[0]; i++) {
+        for (size_t k = 0; k < sizeof times / sizeof times[0]; k++) {
+            snprintf(text, sizeof text, shapes[i], times[k]);
+            if (decoded(text, &err) != OXL_ERR_FORMAT || !strstr(err.text, "f line 7: "))
+                fail_msg("%s: %s", text, err.text);
+        }
+        snprintf(text, sizeof text, shapes[i], "2678400000000"); /* 31 days */
+        assert_int_equal(decoded(text, &err), OXL_OK);
+    }
+    static const char *const others[] = {
+        "{\"t\":1,\"samples\":[1e300]}", "{\"t\":1,\"samples\":[-1000000001]}",
+        "{\"t\":1,\"samples\":[9223372036854775807]}", "{\"t\":1,\"speed\":9223372036854775807}",
+        "{\"t\":1,\"speed\":-9223372036854775808}"};
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++)
+        assert_int_equal(decoded(others[i], &err), OXL_ERR_FORMAT);
+}
+
+/* ---- one test from beginning to end ---------------------------------------------------------- */
+static enum oxl_status in_order(const char *const *lines, size_t n, unsigned *at,
+                                struct oxl_error *err)
+{
+    struct oxl_record_order order = {0};
+    enum oxl_status st = OXL_OK;
+    *err = (struct oxl_error){0};
+    for (*at = 2; *at < n + 2 && st == OXL_OK; ++*at) {
+        struct oxl_line line;
+        decode_ok(lines[*at - 2], &line);
+        st = oxl_record_in_order(&order, &line, "f", *at, err);
+    }
+    --*at;
+    return st;
+}
+
+#define STATE(t, name)                                                                             \
+    "{\"t\":" #t ",\"event\":{\"event\":\"state\",\"t_s\":1,\"state\":\"" name "\",\"run\":0}}"
+
+static void one_test_in_order(void **state)
+{
+    (void)state;
+    static const char *const lines[] = {
+        "{\"t\":0,\"port\":\"up\"}", STATE(0, "precheck"), "{\"t\":5,\"tick\":true}",
+        STATE(5, "baseline"),        STATE(9, "baseline"), "{\"t\":9,\"note\":\"state precheck\"}",
+        "{\"t\":9,\"end\":true}"};
+    struct oxl_error err;
+    unsigned at;
+    if (in_order(lines, sizeof lines / sizeof lines[0], &at, &err) != OXL_OK)
+        fail_msg("%s", err.text);
+}
+
+static void what_is_no_single_test_is_told(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *lines[4];
+        size_t n;
+        unsigned at;
+        const char *says;
+    } cases[] = {
+        {{"{\"t\":5,\"tick\":true}", "{\"t\":4,\"rx\":\"a\"}"}, 2, 3, "its time runs backwards"},
+        {{"{\"t\":5000000,\"tx\":\"a\"}", "{\"t\":4999999,\"tx\":\"a\"}"},
+         2,
+         3,
+         "from 5.000000 to 4.999999 s"},
+        {{"{\"t\":5,\"end\":true}", "{\"t\":6,\"tick\":true}"}, 2, 3, "goes on after the end"},
+        {{"{\"t\":5,\"end\":\"SIGTERM\"}", "{\"t\":5,\"end\":true}"}, 2, 3, "holds two recordings"},
+        {{STATE(1, "precheck"), STATE(2, "baseline"), STATE(3, "precheck")},
+         3,
+         4,
+         "a second test begins here"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct oxl_error err;
+        unsigned at;
+        assert_int_equal(in_order(cases[i].lines, cases[i].n, &at, &err), OXL_ERR_FORMAT);
+        assert_int_equal(at, cases[i].at);
+        if (!strstr(err.text, cases[i].says))
+            fail_msg("\"%s\" lacks \"%s\"", err.text, cases[i].says);
+    }
+    struct oxl_error err;
+    assert_int_equal(decoded("{\"format\":\"oxylag-recording\",\"version\":1}", &err),
+                     OXL_ERR_FORMAT);
+    assert_non_null(strstr(err.text, "a second recording begins here"));
+}
+
 static void an_endless_line_is_refused(void **state)
 {
     (void)state;
@@ -326,6 +441,9 @@ int main(void)
         cmocka_unit_test(events_are_handed_on_as_they_stand),
         cmocka_unit_test(wrong_lines_are_told),
         cmocka_unit_test(an_endless_line_is_refused),
+        cmocka_unit_test(extreme_numbers_are_refused),
+        cmocka_unit_test(one_test_in_order),
+        cmocka_unit_test(what_is_no_single_test_is_told),
         cmocka_unit_test(both_readers_agree),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

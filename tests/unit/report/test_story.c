@@ -235,6 +235,44 @@ static void csv_has_a_row_a_sample(void **state)
     oxl_buf_free(&b);
 }
 
+/* docs/exports.md: no name of a file is computed by a spreadsheet, none hides anything. */
+static void csv_names_of_files_are_text(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name, *field;
+    } rows[] = {{"=1+1.jsonl", "'=1+1.jsonl"},
+                {"+1", "'+1"},
+                {"-1", "'-1"},
+                {"@a", "'@a"},
+                {"\t=a", "\"' =a\""},
+                {"\r=a", "\"' =a\""},
+                {" =a", "\"' =a\""},
+                {"'a", "''a"},
+                {"\xEF\xBC\x9D"
+                 "1",
+                 "'\xEF\xBC\x9D"
+                 "1"},
+                {"=a,\"b\"", "\"'=a,\"\"b\"\"\""},
+                {"a;=1", "\"a;=1\""},
+                {"a=1-2@b", "a=1-2@b"},
+                {"a\x1b[2J\nb\xF3\xA0\x81\xA1"
+                 "c\xFE",
+                 "a?[2J b?c?"},
+                {"M\xC3\xBCller", "M\xC3\xBCller"},
+                {"", ""}};
+    struct oxl_sample s = {.channel = oxl_channel(OXL_Q_STFT_PCT, 1, 0), .value = -1.5};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct oxl_buf b = {0};
+        char want[160];
+        snprintf(want, sizeof want, "0.000000,0.000000,stft_b1_pct,-1.5,0x0,timing,1,%s\n",
+                 rows[i].field);
+        oxl_report_csv_sample(&s, OXL_STATE_TIMING, 1, rows[i].name, &b);
+        assert_string_equal(b.data, want);
+        oxl_buf_free(&b);
+    }
+}
+
 /* No channel's name needs quoting. */
 static void csv_names_are_plain(void **state)
 {
@@ -258,6 +296,7 @@ int main(void)
         cmocka_unit_test(json_keeps_unknown_unknown),
         cmocka_unit_test(jq_reads_it),
         cmocka_unit_test(csv_has_a_row_a_sample),
+        cmocka_unit_test(csv_names_of_files_are_text),
         cmocka_unit_test(csv_names_are_plain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

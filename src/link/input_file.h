@@ -1,0 +1,13 @@
+/* Files that are read: opened in one place, so that none that is named can hold the program up. */
+#ifndef OXYLAG_LINK_INPUT_FILE_H
+#define OXYLAG_LINK_INPUT_FILE_H
+
+#include <stddef.h>
+
+/* Opens a regular file to be read and tells its size. -1 when it cannot be, with *why in a few
+ * words that stand behind the name. A named pipe, a device or a socket is refused without being
+ * waited for or touched: what is read must be there a second time, for its checksum and for a
+ * rewind. */
+int oxl_input_open(const char *path, size_t *size, const char **why);
+
+#endif
