@@ -117,6 +117,8 @@ enum oxl_hand {
     OXL_HAND_OTHER      /* not the valve, but a hand: cover the place, start the engine, a key */
 };
 enum oxl_hand oxl_advice_hand(enum oxl_advice a);
+/* For programs: "as-it-is", "open", "more", "hold", "less", "shut", "stay-shut", "other". */
+const char *oxl_hand_name(enum oxl_hand h);
 
 /* A line of the pre-check. */
 enum oxl_grade { OXL_GRADE_UNKNOWN = 0, OXL_GRADE_PASS, OXL_GRADE_CAUTION, OXL_GRADE_STOP };

@@ -88,6 +88,8 @@ static const struct option_row {
     {"plain", 0, FLAG, SHOWN, AT(plain), 0, 0, NULL, "a line an event instead of the dashboard"},
     {"leak-check", 0, FLAG, LIVE, AT(leak_check), 0, 0, NULL,
      "ask for the leak check after the first run (key l does it at any time)"},
+    {"pass-stops", 0, FLAG, LIVE, AT(pass_stops), 0, 0, NULL,
+     "go on against a line of the pre-check that says stop; it stands on the report"},
     {"new-converter", 0, FLAG, LIVE, AT(new_converter), 0, 0, NULL,
      "the converter is new, less than about 160 km old (key n)"},
     {"deeper", 0, FLAG, LIVE, AT(deeper), 0, 0, NULL,

@@ -47,7 +47,7 @@ struct oxl_opts {
     double from_s;  /* replay: start here */
     double seconds; /* simulate: end after; 0 = never */
     bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii, quiz;
-    bool leak_check, new_converter, deeper, no_deeper;
+    bool leak_check, new_converter, deeper, no_deeper, pass_stops;
     enum oxl_theme theme;
     enum oxl_report_format format;
     enum oxl_paper paper;

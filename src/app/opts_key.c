@@ -9,6 +9,8 @@ static bool first_run(const struct oxl_event *ev, enum oxl_state state)
 enum oxl_key oxl_key_by_option(const struct oxl_opts *opts, const struct oxl_event *ev,
                                bool *deeper)
 {
+    if (opts->pass_stops && ev->kind == OXL_EV_ADVICE && ev->u.advice.advice == OXL_ADV_CHECK_STOPS)
+        return OXL_KEY_NOW;
     if (opts->leak_check && first_run(ev, OXL_STATE_TIMING))
         return OXL_KEY_LEAK;
     /* The key takes it back as well: an enrichment that begins anew does not press it again. */

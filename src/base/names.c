@@ -166,3 +166,10 @@ enum oxl_hand oxl_advice_hand(enum oxl_advice a)
     };
     return hands[a];
 }
+
+const char *oxl_hand_name(enum oxl_hand h)
+{
+    static const char *const names[] = {"as-it-is", "open", "more",      "hold",
+                                        "less",     "shut", "stay-shut", "other"};
+    return names[h];
+}

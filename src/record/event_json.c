@@ -110,6 +110,7 @@ static void members(struct oxl_json *j, const struct oxl_event *ev, bool mask_vi
         break;
     case OXL_EV_ADVICE:
         oxl_json_member_text(j, "code", oxl_advice_code(ev->u.advice.advice));
+        oxl_json_member_text(j, "hand", oxl_hand_name(oxl_advice_hand(ev->u.advice.advice)));
         oxl_json_member_text(j, "text", oxl_advice_text(ev->u.advice.advice));
         oxl_json_member_text(j, "detail", ev->u.advice.detail);
         break;

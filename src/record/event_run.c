@@ -120,6 +120,8 @@ void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
     oxl_json_member_text(j, "verdict", oxl_verdict_name(result->verdict));
     oxl_json_member_integer(j, "runs", result->runs);
     oxl_json_member_integer(j, "valid_runs", result->valid_runs);
+    run_number(j, "runs_wanted", result->runs_wanted);
+    oxl_json_member_bool(j, "ended_early", result->ended_early);
     span(j, "delay", "s", &result->delay_s);
     span(j, "delay_at_target", "s", &result->delay_at_target_s);
     span(j, "o2", "mg", &result->o2_mg);

@@ -15,6 +15,7 @@ good|--leak-check|leak-not-found|good
 residual-propane||slow-release|questionable,inconclusive
 over-propane||over-enriched|good,inconclusive
 misfire||codes-stored|none
+misfire|--pass-stops|misfire|inconclusive
 valve-not-shut||gas-drip|questionable,inconclusive
 under-propane||repeated-failure|inconclusive
 leak-at-rear||repeated-failure|inconclusive
@@ -63,6 +64,14 @@ out=frozen-trim.1.events
   fail "frozen-trim: more than one release"
 jq -e -s 'any(.[]; .code == "still-rich") | not' $out >/dev/null || fail "frozen-trim: still rich"
 grep -q 'stands at exactly 0 %: no closed loop' $out.err || fail "frozen-trim: $(cat $out.err)"
+
+# A stop stops: exit 7 and no gas asked for; passed on purpose it is on the page.
+checks=$((checks + 3))
+"$oxylag" demo --scenario misfire --seed 1 -y --virtual-time --json >stop.events 2>stop.err
+[ $? = 7 ] && grep -q 'says stop' stop.err || fail "misfire: not stopped with exit 7: $(cat stop.err)"
+jq -e -s 'any(.[]; .code == "add-gas") | not' stop.events >/dev/null || fail "misfire: gas asked for"
+"$oxylag" report misfire--pass-stops.1.events.rec >report.txt
+grep -qi 'overridden' report.txt || fail "the report does not have the override"
 
 # A failure that the next run would meet as well is met twice, not six times; a proven leak ends the
 # test with that as its first reason.

@@ -53,12 +53,26 @@ static void an_offer_is_refused(void **state)
     assert_int_equal(oxl_key_by_option(&opts, &ev, &pressed), OXL_KEY_NONE);
 }
 
+static void a_stop_is_passed_on_purpose_only(void **state)
+{
+    (void)state;
+    const struct oxl_opts plain = {0}, opts = {.pass_stops = true};
+    struct oxl_event ev = {.kind = OXL_EV_ADVICE};
+    bool pressed = false;
+    ev.u.advice.advice = OXL_ADV_CHECK_STOPS;
+    assert_int_equal(oxl_key_by_option(&plain, &ev, &pressed), OXL_KEY_NONE);
+    assert_int_equal(oxl_key_by_option(&opts, &ev, &pressed), OXL_KEY_NOW);
+    ev.u.advice.advice = OXL_ADV_WAIT_WARM; /* a gate is not a stop */
+    assert_int_equal(oxl_key_by_option(&opts, &ev, &pressed), OXL_KEY_NONE);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(deeper_is_asked_for_once),
         cmocka_unit_test(leak_check_is_asked_for_in_the_first_timing),
         cmocka_unit_test(an_offer_is_refused),
+        cmocka_unit_test(a_stop_is_passed_on_purpose_only),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
