@@ -75,8 +75,10 @@ enum oxl_status oxl_recorder_open(const char *path, struct oxl_recorder **out,
 /* Appends one whole line. After the first failure (full disk) nothing more is written, the
  * failure is kept, what is in the file stays whole, and the test goes on. */
 void oxl_recorder_line(struct oxl_recorder *r, const char *line, size_t n);
-/* Writes and syncs what is due at now_us (at most once a second). */
+/* Writes what is due at now_us; once a second it is synced, in a thread, as a disk may be slow. */
 void oxl_recorder_tick(struct oxl_recorder *r, int64_t now_us);
+/* The same at once, as at the end of a test. */
+void oxl_recorder_flush(struct oxl_recorder *r);
 bool oxl_recorder_failed(const struct oxl_recorder *r, const char **why);
 uint64_t oxl_recorder_bytes(const struct oxl_recorder *r);
 /* Flushes, syncs, closes and frees. */

@@ -228,6 +228,8 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
     while (!oxl_session_over(d->session))
         one_round(d);
     oxl_tape_end(d->recorder, d->plug.now_us);
+    if (d->recorder)
+        oxl_recorder_flush(d->recorder);
     wait_for_reader(d);
     const char *text = "";
     enum oxl_status st = oxl_session_outcome(d->session, &text);

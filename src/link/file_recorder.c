@@ -207,6 +207,12 @@ void oxl_recorder_tick(struct oxl_recorder *r, int64_t now_us)
     }
 }
 
+void oxl_recorder_flush(struct oxl_recorder *r)
+{
+    write_out(r);
+    sync_out(r);
+}
+
 bool oxl_recorder_failed(const struct oxl_recorder *r, const char **why)
 {
     if (why)
@@ -222,8 +228,7 @@ uint64_t oxl_recorder_bytes(const struct oxl_recorder *r)
 enum oxl_status oxl_recorder_close(struct oxl_recorder *r, struct oxl_error *err)
 {
     enum oxl_status status = OXL_OK;
-    write_out(r);
-    sync_out(r);
+    oxl_recorder_flush(r);
     int error = oxl_sync_end(&r->sync);
     if (error && !r->failed)
         fail(r, error);

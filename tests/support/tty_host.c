@@ -20,7 +20,7 @@
 #include <unistd.h>
 
 struct host {
-    int master, out;
+    int master, slave, out;
     pid_t pid;
     bool paused, over, quit;
 };
@@ -74,11 +74,19 @@ static void say_modes(const struct host *h)
                t.c_lflag, t.c_cc[VSUSP], t.c_cc[VQUIT], (t.c_iflag & IXON) != 0);
 }
 
+/* A terminal keeps some kilobytes for a reader who pauses: they are full from the beginning. */
+static void pause_now(struct host *h)
+{
+    h->paused = true;
+    while (write(h->slave, "\r", 1) == 1) {
+    }
+}
+
 static void obey(struct host *h, char *line)
 {
     line[strcspn(line, "\n")] = '\0';
     if (strcmp(line, "pause") == 0)
-        h->paused = true;
+        pause_now(h);
     else if (strcmp(line, "resume") == 0)
         h->paused = false;
     else if (strncmp(line, "type ", 5) == 0)
@@ -117,7 +125,8 @@ int main(int argc, char **argv)
     setvbuf(stdout, NULL, _IOLBF, 0);
     setvbuf(stdin, NULL, _IONBF, 0); /* or poll would not see the lines that were read ahead */
     start(&h, argv + 2);
-    int keep = open(ptsname(h.master), O_RDWR | O_NOCTTY | O_CLOEXEC); /* its modes outlive it */
+    /* Ours too, so that its modes outlive the program. */
+    h.slave = open(ptsname(h.master), O_RDWR | O_NOCTTY | O_NONBLOCK | O_CLOEXEC);
     printf("pid %d\n", (int)h.pid);
     while (!h.quit) {
         struct pollfd p[2] = {{STDIN_FILENO, POLLIN, 0}, {h.paused ? -1 : h.master, POLLIN, 0}};
@@ -133,6 +142,6 @@ int main(int argc, char **argv)
     }
     if (!h.over)
         kill(h.pid, SIGKILL);
-    close(keep);
+    close(h.slave);
     return 0;
 }
