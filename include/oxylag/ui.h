@@ -133,8 +133,8 @@ void oxl_view_draw(const struct oxl_model *m, struct oxl_canvas *c);
 /* ---- terminal (curses) ---------------------------------------------------------------------- */
 struct oxl_term;
 enum oxl_theme { OXL_THEME_AUTO, OXL_THEME_LIGHT, OXL_THEME_DARK, OXL_THEME_MONO };
-/* Nothing here waits for the terminal. Flow control and the keys that stop or kill a program are off
- * until it is closed. NULL: stdout is no usable terminal. */
+/* Nothing here waits for the terminal. Flow control and the keys that stop or kill a program are
+ * off until it is closed. NULL: stdout is no usable terminal. */
 struct oxl_term *oxl_term_open(enum oxl_theme theme);
 /* Restores screen and modes, in 0.2 s whatever the terminal does; false: it takes nothing. NULL is
  * accepted. */

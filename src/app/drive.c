@@ -9,8 +9,8 @@
 #include "clock.h"
 #include "tape.h"
 
-/* PORTION: keys a round, since a pasted text or a stuck key must not hold up the rest. READER_US: what
- * a reader who pauses at the end is given to take the last lines. */
+/* PORTION: keys a round, since a pasted text or a stuck key must not hold up the rest. READER_US:
+ * what a reader who pauses at the end is given to take the last lines. */
 enum { GAP_US = 1000000, PORTION = 32, READER_US = 10000000 };
 
 /* ---- what the core wants --------------------------------------------------------------------- */

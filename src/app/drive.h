@@ -1,5 +1,5 @@
-/* Drive: the loop that joins a plug, the core, the recorder and the show. One poll(2), and nothing in
- * it waits for anything else: what may have to wait has a thread (docs/architecture.md). */
+/* Drive: the loop that joins a plug, the core, the recorder and the show. One poll(2), and nothing
+ * in it waits for anything else: what may have to wait has a thread (docs/architecture.md). */
 #ifndef OXL_APP_DRIVE_H
 #define OXL_APP_DRIVE_H
 

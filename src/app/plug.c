@@ -9,16 +9,11 @@
 /* A port that is gone for long is tried less often. */
 static const int64_t again_us[] = {500000, 1000000, 2000000, 4000000, 5000000};
 
-/* An adapter answers requests, some hundred bytes each, and needs a few milliseconds between them: 30
- * values a second are 2 kB/s, the most that was seen is 4 kB/s, and no serial line below 320,000 baud
- * carries 32 kB/s. What exceeds that by FLOOD_BYTES is no answer to anything. A port that has
+/* An adapter answers requests, some hundred bytes each, and needs a few milliseconds between them:
+ * 30 values a second are 2 kB/s, the most that was seen is 4 kB/s, and no serial line below 320,000
+ * baud carries 32 kB/s. What exceeds that by FLOOD_BYTES is no answer to anything. A port that has
  * flooded has AGAIN_BYTES of that left when it is opened again. */
-enum {
-    PORTION_BYTES = 16384,
-    SANE_BYTES_S = 32000,
-    FLOOD_BYTES = 131072,
-    AGAIN_BYTES = 8192
-};
+enum { PORTION_BYTES = 16384, SANE_BYTES_S = 32000, FLOOD_BYTES = 131072, AGAIN_BYTES = 8192 };
 
 void oxl_plug_start(struct oxl_plug *p, const struct oxl_opts *o)
 {
@@ -203,8 +198,7 @@ static bool floods(struct oxl_plug *p, size_t n)
 static void flooded(struct oxl_plug *p)
 {
     const char *text = "The adapter sends without end: its port is closed, and opened again later.";
-    oxl_plug_feed(p,
-                  (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
+    oxl_plug_feed(p, (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
     p->excess = FLOOD_BYTES - AGAIN_BYTES;
     link_down(p, p->again_n - 1);
 }

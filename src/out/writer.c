@@ -12,8 +12,8 @@
 enum { PIECE = 4096 };
 
 /* A ring. The thread reads from `first` on without the lock, which is safe as only it moves it on
- * and the caller never writes there. Owned by both: whoever leaves last frees it, since a write that
- * hangs in a disk may outlive the caller. */
+ * and the caller never writes there. Owned by both: whoever leaves last frees it, since a write
+ * that hangs in a disk may outlive the caller. */
 struct oxl_writer {
     pthread_mutex_t lock;
     pthread_cond_t more, taken;

@@ -14,7 +14,7 @@ rest_s = 8
 INI
 # begin NAME: a served simulator, a relay before it, and a test over both
 begin() {
-  local name=$1 line
+  local name=$1
   "$oxylag" simulate --listen tcp:127.0.0.1:0 --scenario ./quick.ini --truth "$name.truth" \
     >"$name.port" 2>"$name.sim" &
   sim_pid=$!
@@ -34,8 +34,6 @@ finish_network() {
   kill "$sim_pid"
   wait "$relay_pid" "$sim_pid" "$pid" 2>/dev/null
 }
-# the link is said to be tried again, all the time: N attempts or more
-tried() { [ "$(grep -c '"state":"lost"' "$1.events")" -ge "$2" ]; }
 
 # ---- gone without a word: a connection hangs for 3 s, which nobody waits for
 begin gone
@@ -51,6 +49,23 @@ checks=$((checks + 1))
 [ $rc = 6 ] || fail "connection that hangs: exit $rc: $(cat gone.err)"
 finish_network
 plays gone.rec "connection that hangs"
+
+# ---- the very first connection hangs: nothing is recorded yet, and a signal is heard
+begin first
+relay deaf
+kill -KILL "$pid"
+wait "$pid" 2>/dev/null
+"$oxylag" run --port "$line" -y --json --out first2.rec >/dev/null 2>first2.err &
+pid=$!
+sleep 0.5
+start=$(now_ms)
+kill -TERM "$pid"
+wait "$pid"
+took=$(($(now_ms) - start))
+echo "first connection: SIGTERM ended it in $took ms"
+checks=$((checks + 1))
+[ $took -le 500 ] || fail "first connection: SIGTERM took $took ms"
+finish_network
 
 # ---- floods while a delay is timed, and comes to its senses; the touched run is void, the next counts
 begin flood
