@@ -45,7 +45,7 @@ static enum oxl_status open_sink(struct oxl_show *s, const struct oxl_opts *o,
 {
     bool live = mode != OXL_UI_REPLAY && !o->virtual_time;
     bool lines = o->json || o->plain || !isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO);
-    if (live)
+    if (live || !lines)
         oxl_leave_live();
     if (lines)
         return oxl_output_open(&s->out, o->json, live) ? OXL_OK

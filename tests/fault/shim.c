@@ -5,9 +5,9 @@
  * then "on") OXL_FAULT_COUNT=FILE     at the end: how many calls of each kind there were
  *   OXL_FAULT_CLOCK=AT:BY    AT seconds after the start CLOCK_BOOTTIME leaps by BY seconds, as over
  *                            a sleep of the machine; the other clocks stand still meanwhile
- *   OXL_FAULT_HOLD=AT:BY     AT seconds after the start the thread that asks for the time is held
- * up for BY seconds, as on a machine with too much to do OXL_FAULT_LOOKUP=BY      every look-up of
- * a name but the first takes BY seconds, and fails
+ *   OXL_FAULT_HOLD=AT:BY     AT seconds after the start whoever asks for the time is held up for BY
+ *                            seconds, as on a machine with too much to do
+ *   OXL_FAULT_LOOKUP=BY      look-ups of names take BY seconds and fail, but for the first
  *
  * Counted from main on: what the libraries do when they are loaded is not ours to answer for (glib
  * ends the process by itself then). Calls that the C library makes inside itself (stdio) are not
