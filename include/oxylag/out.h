@@ -5,9 +5,14 @@
 #ifndef OXYLAG_OUT_H
 #define OXYLAG_OUT_H
 
+#include <pthread.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+
+/* Starts a thread for something that may wait, beside the loop. Signals are for the loop, whose
+ * wait must end by them: the thread takes none. 0, or an errno. */
+int oxl_thread_start(pthread_t *thread, void *(*work)(void *), void *ctx);
 
 struct oxl_writer; /* opaque */
 

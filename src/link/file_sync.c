@@ -1,9 +1,10 @@
 #include "file_sync.h"
 
 #include <errno.h>
-#include <signal.h>
 #include <string.h>
 #include <unistd.h>
+
+#include "oxylag/out.h"
 
 /* 0, or the errno of a failure that matters: some file systems have nothing to sync. */
 static int sync_now(int fd)
@@ -41,13 +42,8 @@ void oxl_sync_start(struct oxl_sync *s, int fd)
 /* At the first wish, as most recordings in virtual time are over before it. */
 static bool threaded(struct oxl_sync *s)
 {
-    sigset_t all, old;
-    if (s->threaded)
-        return true;
-    sigfillset(&all);
-    pthread_sigmask(SIG_SETMASK, &all, &old);
-    s->threaded = pthread_create(&s->thread, NULL, work, s) == 0;
-    pthread_sigmask(SIG_SETMASK, &old, NULL);
+    if (!s->threaded)
+        s->threaded = oxl_thread_start(&s->thread, work, s) == 0;
     return s->threaded;
 }
 

@@ -1,9 +1,10 @@
 #include "link_inside.h"
 
 #include <pthread.h>
-#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
+
+#include "oxylag/out.h"
 
 /* Shared by the thread that opens and by the caller; whoever leaves last frees it. A look-up or a
  * driver may take its time, and the caller does not wait for it even to leave. */
@@ -46,21 +47,9 @@ static void *work(void *ctx)
     return NULL;
 }
 
-static bool start_quiet(struct oxl_opening *o)
-{
-    pthread_t thread;
-    sigset_t all, old;
-    sigfillset(&all);
-    pthread_sigmask(SIG_SETMASK, &all, &old);
-    bool started = pthread_create(&thread, NULL, work, o) == 0;
-    pthread_sigmask(SIG_SETMASK, &old, NULL);
-    if (started)
-        pthread_detach(thread);
-    return started;
-}
-
 struct oxl_opening *oxl_opening_start(const char *port, const char *known, unsigned baud)
 {
+    pthread_t thread;
     struct oxl_opening *o = calloc(1, sizeof *o);
     if (!o)
         return NULL;
@@ -69,8 +58,10 @@ struct oxl_opening *oxl_opening_start(const char *port, const char *known, unsig
     o->baud = baud;
     snprintf(o->port, sizeof o->port, "%s", port);
     snprintf(o->known, sizeof o->known, "%s", known);
-    if (start_quiet(o))
+    if (oxl_thread_start(&thread, work, o) == 0) {
+        pthread_detach(thread);
         return o;
+    }
     pthread_mutex_lock(&o->lock);
     o->owners = 1;
     let_go(o);

@@ -3,7 +3,6 @@
 #include <errno.h>
 #include <poll.h>
 #include <pthread.h>
-#include <signal.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -116,19 +115,6 @@ static void *work(void *ctx)
     return NULL;
 }
 
-/* Signals are for the thread with the loop: its wait must end by them. */
-static int start_quiet(struct oxl_writer *w)
-{
-    sigset_t all, old;
-    sigfillset(&all);
-    pthread_sigmask(SIG_SETMASK, &all, &old);
-    int error = pthread_create(&w->thread, NULL, work, w);
-    pthread_sigmask(SIG_SETMASK, &old, NULL);
-    if (error == 0)
-        pthread_detach(w->thread);
-    return error;
-}
-
 static void init_sync(struct oxl_writer *w)
 {
     pthread_condattr_t by;
@@ -149,13 +135,14 @@ struct oxl_writer *oxl_writer_new(int fd)
     init_sync(w);
     w->fd = fd;
     w->owners = 2;
-    if (start_quiet(w) != 0) {
-        pthread_mutex_lock(&w->lock);
-        w->owners = 1;
-        let_go(w);
-        return NULL;
+    if (oxl_thread_start(&w->thread, work, w) == 0) {
+        pthread_detach(w->thread);
+        return w;
     }
-    return w;
+    pthread_mutex_lock(&w->lock);
+    w->owners = 1;
+    let_go(w);
+    return NULL;
 }
 
 bool oxl_writer_put(struct oxl_writer *w, const void *bytes, size_t n)

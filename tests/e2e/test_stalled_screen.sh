@@ -55,13 +55,13 @@ checks=$((checks + 3))
 while ! grep -q '"end"' key.rec && [ $(($(now_ms) - start)) -lt 3000 ]; do sleep 0.02; done
 took=$(($(now_ms) - start))
 echo "stalled screen: \`a\` ended the test in $took ms"
-[ $took -le 500 ] || fail "\`a\` on a stalled terminal took $took ms"
+[ $took -le $limit_ms ] || fail "\`a\` on a stalled terminal took $took ms"
 start=$(now_ms)
 tell 'type q'
 says "exit 6" "left a stalled terminal"
 took=$(($(now_ms) - start))
 echo "stalled screen: \`q\` left in $took ms"
-[ $took -le 500 ] || fail "\`q\` on a stalled terminal took $took ms"
+[ $took -le $limit_ms ] || fail "\`q\` on a stalled terminal took $took ms"
 tell modes
 says "$before" "left a stalled terminal"
 # Whatever was cut, the shell has its screen back when the terminal reads on.
@@ -112,6 +112,6 @@ start=$(now_ms)
 kill -TERM "$pid"
 checks=$((checks + 2))
 says "exit 6" "cautions"
-[ $(($(now_ms) - start)) -le 500 ] || fail "cautions: SIGTERM took $(($(now_ms) - start)) ms"
+[ $(($(now_ms) - start)) -le $limit_ms ] || fail "cautions: SIGTERM took $(($(now_ms) - start)) ms"
 close_terminal
 done_testing

@@ -43,13 +43,17 @@ static void say(struct oxl_output *o, int number)
     oxl_output_lines(o, line, LINE, (int64_t)number * 1000);
 }
 
-/* Reads until nothing has come for a while; ticks go on meanwhile. */
+/* Reads until nothing has come for half a second; the ticks go on, as in the loop. */
 static char *read_on(int fd, struct oxl_output *o, int64_t t_us, size_t *n)
 {
     char *text = malloc(8 << 20);
     struct pollfd p = {fd, POLLIN, 0};
-    for (*n = 0; poll(&p, 1, 300) > 0;) {
-        *n += (size_t)read(fd, text + *n, 65536);
+    *n = 0;
+    for (int idle = 0; idle < 50; idle++) {
+        if (poll(&p, 1, 10) > 0) {
+            *n += (size_t)read(fd, text + *n, 65536);
+            idle = 0;
+        }
         oxl_output_tick(o, t_us);
     }
     text[*n] = '\0';
