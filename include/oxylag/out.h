@@ -33,7 +33,7 @@ int oxl_writer_error(struct oxl_writer *w);
 bool oxl_writer_drain(struct oxl_writer *w, int limit_ms);
 /* Forgets what waits, but for the at most 4 KiB that are being written at this moment. */
 void oxl_writer_drop(struct oxl_writer *w);
-/* Ends at once. What still waits is given up. NULL is accepted. */
+/* Ends, within 50 ms. What still waits is given up. NULL is accepted. */
 void oxl_writer_free(struct oxl_writer *w);
 
 #endif

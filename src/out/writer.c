@@ -8,7 +8,7 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { PIECE = 4096 };
+enum { PIECE = 4096, LEAVE_MS = 50 };
 
 /* A ring. The thread reads from `first` on without the lock, which is safe as only it moves it on
  * and the caller never writes there. Owned by both: whoever leaves last frees it, since a write
@@ -33,6 +33,7 @@ static size_t smaller(size_t a, size_t b)
 static void let_go(struct oxl_writer *w)
 {
     bool last = --w->owners == 0;
+    pthread_cond_broadcast(&w->taken);
     pthread_mutex_unlock(&w->lock);
     if (!last)
         return;
@@ -185,13 +186,19 @@ int oxl_writer_error(struct oxl_writer *w)
     return error;
 }
 
+static struct timespec in_ms(int ms)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    int64_t ns = t.tv_nsec + ms % 1000 * INT64_C(1000000);
+    t.tv_sec += ms / 1000 + (time_t)(ns / 1000000000);
+    t.tv_nsec = (long)(ns % 1000000000);
+    return t;
+}
+
 bool oxl_writer_drain(struct oxl_writer *w, int limit_ms)
 {
-    struct timespec until;
-    clock_gettime(CLOCK_MONOTONIC, &until);
-    int64_t ns = until.tv_nsec + limit_ms % 1000 * INT64_C(1000000);
-    until.tv_sec += limit_ms / 1000 + (time_t)(ns / 1000000000);
-    until.tv_nsec = (long)(ns % 1000000000);
+    struct timespec until = in_ms(limit_ms);
     pthread_mutex_lock(&w->lock);
     int late = 0;
     while (w->used > 0 && !w->error && !late)
@@ -217,5 +224,9 @@ void oxl_writer_free(struct oxl_writer *w)
     pthread_cond_signal(&w->more);
     if (w->owners == 2 && w->piece)
         pthread_cancel(w->thread); /* it holds its share, so it is there */
+    /* Gone in no time, but for a write that hangs in a disk: that one is left behind. */
+    struct timespec until = in_ms(LEAVE_MS);
+    for (int late = 0; w->owners == 2 && !late;)
+        late = pthread_cond_timedwait(&w->taken, &w->lock, &until);
     let_go(w);
 }

