@@ -1,5 +1,5 @@
 /* Link: a stream of bytes to and from the adapter, and the clock that goes with it. The only
- * rooms that touch the operating system are src/link, src/ui/term_curses.c and src/app.
+ * rooms that touch the operating system are src/link, src/out, src/ui/term_*.c and src/app.
  */
 #ifndef OXYLAG_LINK_H
 #define OXYLAG_LINK_H
@@ -37,6 +37,20 @@ struct oxl_link {
 enum oxl_status oxl_link_open(const char *port, unsigned baud, struct oxl_link **out,
                               struct oxl_error *err) OXL_MUST_CHECK;
 
+/* What the port is called without a name to look up: "tcp:192.0.2.1:35000" for a socket, "" for
+ * others. */
+void oxl_link_known(struct oxl_link *l, char *out, size_t n);
+
+/* The same beside the caller, in a thread, as a name, an address or a driver may let it wait; each
+ * try to connect is given up after 3 s. */
+struct oxl_opening; /* opaque */
+/* known: from oxl_link_known, tried first; "" none. NULL: no memory or no thread. */
+struct oxl_opening *oxl_opening_start(const char *port, const char *known, unsigned baud);
+/* False: not yet. True: it is over and freed; *out is the link, or NULL when it did not open. */
+bool oxl_opening_over(struct oxl_opening *o, struct oxl_link **out);
+/* Leaves it to itself: what it opens is closed again. NULL is accepted. */
+void oxl_opening_leave(struct oxl_opening *o);
+
 struct oxl_sim;
 /* The in-process simulator; sim is not owned. */
 struct oxl_link *oxl_link_sim(struct oxl_sim *sim);
@@ -67,8 +81,10 @@ enum oxl_status oxl_recorder_open(const char *path, struct oxl_recorder **out,
 /* Appends one whole line. After the first failure (full disk) nothing more is written, the
  * failure is kept, what is in the file stays whole, and the test goes on. */
 void oxl_recorder_line(struct oxl_recorder *r, const char *line, size_t n);
-/* Writes and syncs what is due at now_us (at most once a second). */
+/* Writes what is due at now_us; once a second it is synced, in a thread, as a disk may be slow. */
 void oxl_recorder_tick(struct oxl_recorder *r, int64_t now_us);
+/* The same at once, as at the end of a test. */
+void oxl_recorder_flush(struct oxl_recorder *r);
 bool oxl_recorder_failed(const struct oxl_recorder *r, const char **why);
 uint64_t oxl_recorder_bytes(const struct oxl_recorder *r);
 /* Flushes, syncs, closes and frees. A file that it made and that nothing was written to is taken

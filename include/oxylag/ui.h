@@ -139,9 +139,17 @@ void oxl_view_draw(const struct oxl_model *m, struct oxl_canvas *c);
 /* ---- terminal (curses) ---------------------------------------------------------------------- */
 struct oxl_term;
 enum oxl_theme { OXL_THEME_AUTO, OXL_THEME_LIGHT, OXL_THEME_DARK, OXL_THEME_MONO };
-struct oxl_term *oxl_term_open(enum oxl_theme theme); /* NULL: stdout is no usable terminal */
-void oxl_term_close(struct oxl_term *t);              /* restores the screen; NULL accepted */
+/* Nothing here waits for the terminal. Flow control and the keys that stop or kill a program are
+ * off until it is closed. NULL: stdout is no usable terminal. */
+struct oxl_term *oxl_term_open(enum oxl_theme theme);
+/* Restores screen and modes, in 0.2 s whatever the terminal does; false: it takes nothing. NULL is
+ * accepted. */
+bool oxl_term_close(struct oxl_term *t);
+/* After the program was stopped and continued: the modes again, and the whole screen. */
+void oxl_term_again(struct oxl_term *t);
 void oxl_term_size(struct oxl_term *t, int *rows, int *cols);
+/* Draws what has changed. While the terminal has not taken the last frame, this one is skipped;
+ * after a longer stall the next one is drawn whole. */
 void oxl_term_show(struct oxl_term *t, const struct oxl_canvas *c);
 /* Rings in the pattern without blocking: call _bell once, then _tick with the time. */
 void oxl_term_bell(struct oxl_term *t, enum oxl_bell bell, int64_t now_us);

@@ -5,8 +5,13 @@
 #include <stdio.h>
 #include <time.h>
 
-/* The one variable outside the stack: a signal handler has no other place to write to. */
-static volatile sig_atomic_t signal_seen;
+/* Outside the stack: a signal handler has no other place to write to. */
+static volatile sig_atomic_t signal_seen, continued;
+
+static int64_t time_us(const struct timespec *t)
+{
+    return (int64_t)t->tv_sec * 1000000 + t->tv_nsec / 1000;
+}
 
 /* CLOCK_MONOTONIC stands still while the machine sleeps: a run with a sleep in it would look
  * shorter than it was. CLOCK_BOOTTIME goes on, so the sleep shows as a gap. */
@@ -17,7 +22,14 @@ int64_t oxl_wall_us(void)
     if (clock_gettime(CLOCK_BOOTTIME, &t) != 0)
 #endif
         clock_gettime(CLOCK_MONOTONIC, &t);
-    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+    return time_us(&t);
+}
+
+int64_t oxl_awake_us(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return time_us(&t);
 }
 
 void oxl_wall_iso(char out[32])
@@ -76,6 +88,19 @@ static void on_signal(int number)
     signal_seen = number;
 }
 
+static void on_continue(int number)
+{
+    (void)number;
+    continued = 1;
+}
+
+bool oxl_was_stopped(void)
+{
+    bool so = continued != 0;
+    continued = 0;
+    return so;
+}
+
 /* What was ignored at the start stays so: nohup(1), and SIGINT of a shell's background job. */
 static void catch_signal(int number)
 {
@@ -90,6 +115,9 @@ void oxl_signals_catch(void)
     catch_signal(SIGINT);
     catch_signal(SIGTERM);
     catch_signal(SIGHUP);
+    struct sigaction a = {.sa_handler = on_continue, .sa_flags = SA_RESTART};
+    sigemptyset(&a.sa_mask);
+    sigaction(SIGCONT, &a, NULL);
     signal(SIGPIPE, SIG_IGN);
 }
 

@@ -2,10 +2,14 @@
 #ifndef OXL_APP_CLOCK_H
 #define OXL_APP_CLOCK_H
 
+#include <stdbool.h>
 #include <stdint.h>
 
 /* Microseconds that never run backwards and go on while the machine sleeps. */
 int64_t oxl_wall_us(void);
+
+/* The same, but it stands still while the machine sleeps: the difference tells a sleep. */
+int64_t oxl_awake_us(void);
 
 /* Local date and time, ISO 8601 with offset; and in a form fit for file names. */
 void oxl_wall_iso(char out[32]);
@@ -15,6 +19,9 @@ void oxl_wall_stamp(char out[24]);
  * Returns a bit set: 1 link readable, 2 link writable, 4 keyboard readable, 8 link hung up. */
 enum { OXL_WAIT_READ = 1, OXL_WAIT_WRITE = 2, OXL_WAIT_KEYS = 4, OXL_WAIT_HUP = 8 };
 int oxl_wait(int link_fd, int want_write, int keys_fd, int64_t until_us);
+
+/* The program was stopped (SIGSTOP, job control) and continued since the last call. */
+bool oxl_was_stopped(void);
 
 /* Signals that end the program in an orderly way set a flag; it is read here. 0 = none. */
 void oxl_signals_catch(void);

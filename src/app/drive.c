@@ -9,7 +9,9 @@
 #include "clock.h"
 #include "tape.h"
 
-enum { GAP_US = 1000000 };
+/* PORTION: keys a round, since a pasted text or a stuck key must not hold up the rest. READER_US:
+ * what a reader who pauses at the end is given to take the last lines. */
+enum { GAP_US = 1000000, PORTION = 32, READER_US = 10000000 };
 
 /* ---- what the core wants --------------------------------------------------------------------- */
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
@@ -87,13 +89,11 @@ static void press(struct oxl_drive *d)
 /* True when something was typed that the screen should answer to at once. */
 static bool read_keys(struct oxl_drive *d)
 {
-    bool any = false;
-    for (int key; (key = oxl_show_key(&d->show)) != OXL_TERM_NONE;) {
+    int n = 0;
+    for (int key; n < PORTION && (key = oxl_show_key(&d->show)) != OXL_TERM_NONE; n++)
         if (key != OXL_TERM_RESIZED)
             handle_key(d, key);
-        any = true;
-    }
-    return any;
+    return n > 0;
 }
 
 /* ---- the loop -------------------------------------------------------------------------------- */
@@ -124,18 +124,32 @@ static void note(struct oxl_drive *d, const char *text)
                   (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
 }
 
-/* The loop comes round ten times a second. When it did not, the machine slept, or the program was
- * stopped or held up, and nobody knows when the bytes that lie there came: the core hears of the
- * time that is gone before it sees them. */
+/* Why the program stood still. A clock that went on while the other one did not tells a sleep. */
+static const char *why_still(int64_t gap_us, int64_t awake_us, bool stopped)
+{
+    if (gap_us - awake_us > gap_us / 2)
+        return "the computer was asleep";
+    return stopped ? "it was stopped and continued" : "it was held up";
+}
+
+/* The loop comes round ten times a second. When it did not, nobody knows when the bytes that lie
+ * there came: the core hears of the time that is gone before it sees them. */
 static void mind_the_gap(struct oxl_drive *d)
 {
+    if (d->plug.virtual_time)
+        return; /* nothing is late there, and it is over in a moment */
     int64_t wall_us = oxl_wall_us(), gap_us = wall_us - d->round_us;
+    int64_t awake_us = oxl_awake_us(), ran_us = awake_us - d->awake_us;
+    bool stopped = oxl_was_stopped();
     d->round_us = wall_us;
-    if (d->plug.virtual_time || gap_us < GAP_US)
+    d->awake_us = awake_us;
+    if (stopped)
+        oxl_show_again(&d->show);
+    if (gap_us < GAP_US)
         return;
     char text[96];
-    snprintf(text, sizeof text, "the program stood still for %.1f s (computer asleep, or stopped)",
-             (double)gap_us / 1e6);
+    snprintf(text, sizeof text, "the program stood still for %.1f s: %s", (double)gap_us / 1e6,
+             why_still(gap_us, ran_us, stopped));
     oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
     note(d, text);
 }
@@ -149,7 +163,7 @@ static void stop_when_told(struct oxl_drive *d)
     if (!d->stopped_why)
         return;
     note(d, d->stopped_why);
-    oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_ABORT});
+    oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
 }
 
 static void one_round(struct oxl_drive *d)
@@ -164,7 +178,20 @@ static void one_round(struct oxl_drive *d)
     oxl_plug_mind(&d->plug);
     if (d->recorder)
         oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
+    oxl_show_tick(&d->show, d->plug.now_us);
     draw(d, read_keys(d));
+}
+
+/* A reader who pauses at the end is waited for, but not for ever, and not after a signal. */
+static void wait_for_reader(struct oxl_drive *d)
+{
+    int64_t until_us = oxl_wall_us() + READER_US;
+    while (!oxl_show_taken(&d->show) && !oxl_signal_seen() && oxl_wall_us() < until_us) {
+        oxl_wait(-1, 0, -1, oxl_wall_us() + 20000);
+        oxl_show_tick(&d->show, d->plug.now_us);
+        if (d->recorder)
+            oxl_recorder_tick(d->recorder, oxl_wall_us());
+    }
 }
 
 static struct oxl_session_out hooks(struct oxl_drive *d)
@@ -176,6 +203,7 @@ static struct oxl_session_out hooks(struct oxl_drive *d)
 static void begin(struct oxl_drive *d)
 {
     d->round_us = oxl_wall_us();
+    d->awake_us = oxl_awake_us();
     if (d->show.term)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
     oxl_plug_begin(&d->plug);
@@ -202,13 +230,14 @@ enum oxl_status oxl_drive_run(struct oxl_drive *d, struct oxl_error *err)
     while (!oxl_session_over(d->session))
         one_round(d);
     oxl_tape_end(d->recorder, d->plug.now_us, d->stopped_why);
+    if (d->recorder)
+        oxl_recorder_flush(d->recorder);
+    wait_for_reader(d);
     const char *text = "";
     enum oxl_status st = oxl_session_outcome(d->session, &text);
     if (d->stopped_why && st == OXL_ERR_STOPPED)
         text = d->stopped_why;
-    if (st != OXL_OK)
-        oxl_fail(err, st, "%s", text);
-    return st;
+    return st == OXL_OK ? oxl_show_lost(&d->show, err) : oxl_fail(err, st, "%s", text);
 }
 
 /* ---- before and after ------------------------------------------------------------------------ */
@@ -219,6 +248,8 @@ static int wait_key(struct oxl_drive *d)
         if (oxl_signal_seen())
             return 'q';
         oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + 100000);
+        if (oxl_was_stopped())
+            oxl_show_again(&d->show);
         /* The result must reach the disk while it is being read, not when it has been. */
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us());

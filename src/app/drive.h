@@ -1,5 +1,5 @@
-/* Drive: the loop that joins a plug, the core, the recorder and the show. One thread, one
- * poll(2): at 30 samples a second there is nothing to do in parallel. */
+/* Drive: the loop that joins a plug, the core, the recorder and the show. One poll(2), and nothing
+ * in it waits for anything else: what may have to wait has a thread (docs/architecture.md). */
 #ifndef OXL_APP_DRIVE_H
 #define OXL_APP_DRIVE_H
 
@@ -22,6 +22,7 @@ struct oxl_drive {
     struct oxl_recorder *recorder;
     struct oxl_byhand hand;
     int64_t round_us;        /* wall clock at the last round */
+    int64_t awake_us;        /* the clock that stands still in a sleep, then */
     const char *stopped_why; /* by a signal or for want of a listener; NULL: not so */
     bool asked_deeper;       /* the deeper run, by its option */
     int ask;                 /* a key that an option presses when the time has come; 0 none */

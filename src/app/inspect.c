@@ -64,7 +64,7 @@ static void run(struct inspection *d)
     while (!oxl_inspect_over(d->core)) {
         oxl_plug_wait(&d->plug, oxl_inspect_due_us(d->core), -1);
         if (oxl_signal_seen())
-            oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_ABORT});
+            oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
         oxl_plug_flush(&d->plug);
         oxl_plug_read(&d->plug);
         oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "commands.h"
+#include "leave.h"
 
 static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
 {
@@ -67,6 +68,27 @@ static enum oxl_status finish_output(enum oxl_status st, struct oxl_error *err)
     return st;
 }
 
+static void say_error(const struct oxl_error *err)
+{
+    fprintf(stderr, "oxylag: %s\n", err->text[0] ? err->text : "internal error");
+    fflush(stderr);
+}
+
+/* Nobody may read them (leave.h): then the one line that says why comes first. */
+static int last_words(enum oxl_status st, struct oxl_error *err)
+{
+    bool hurried = oxl_leave_begin((int)oxl_exit_code(st));
+    bool said = st != OXL_OK && hurried;
+    if (said)
+        say_error(err);
+    st = finish_output(st, err);
+    if (st != OXL_OK && !said)
+        say_error(err);
+    fflush(stderr);
+    oxl_leave_end();
+    return (int)oxl_exit_code(st);
+}
+
 int main(int argc, char **argv)
 {
     if (fill_standard_files() != 0)
@@ -85,8 +107,6 @@ int main(int argc, char **argv)
     if (st == OXL_OK && opts.help)
         return print_help(&opts);
     if (st == OXL_OK)
-        st = finish_output(dispatch(&opts, &err), &err);
-    if (st != OXL_OK)
-        fprintf(stderr, "oxylag: %s\n", err.text[0] ? err.text : "internal error");
-    return (int)oxl_exit_code(st);
+        st = dispatch(&opts, &err);
+    return last_words(st, &err);
 }

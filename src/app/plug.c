@@ -1,5 +1,6 @@
 #include "plug.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "clock.h"
@@ -7,6 +8,12 @@
 
 /* A port that is gone for long is tried less often. */
 static const int64_t again_us[] = {500000, 1000000, 2000000, 4000000, 5000000};
+
+/* An adapter answers requests, some hundred bytes each, and needs a few milliseconds between them:
+ * 30 values a second are 2 kB/s, the most that was seen is 4 kB/s, and no serial line below 320,000
+ * baud carries 32 kB/s. What exceeds that by FLOOD_BYTES is no answer to anything. A port that has
+ * flooded has AGAIN_BYTES of that left when it is opened again. */
+enum { PORTION_BYTES = 16384, SANE_BYTES_S = 32000, FLOOD_BYTES = 131072, AGAIN_BYTES = 8192 };
 
 void oxl_plug_start(struct oxl_plug *p, const struct oxl_opts *o)
 {
@@ -57,7 +64,11 @@ enum oxl_status oxl_plug_open(struct oxl_plug *p, const struct oxl_opts *o, enum
     enum oxl_status st = OXL_OK;
     if (strncmp(p->port, "sim:", 4) == 0)
         st = new_sim(p, o->seed, tech, err);
-    return st == OXL_OK ? open_link(p, err) : st;
+    if (st == OXL_OK)
+        st = open_link(p, err);
+    if (st == OXL_OK)
+        oxl_link_known(p->link, p->known, sizeof p->known);
+    return st;
 }
 
 static void close_link(struct oxl_plug *p)
@@ -71,6 +82,8 @@ static void close_link(struct oxl_plug *p)
 void oxl_plug_close(struct oxl_plug *p)
 {
     close_link(p);
+    oxl_opening_leave(p->opening);
+    p->opening = NULL;
     oxl_sim_free(p->sim);
     p->sim = NULL;
 }
@@ -83,31 +96,58 @@ void oxl_plug_begin(struct oxl_plug *p)
     oxl_plug_feed(p, (struct oxl_input){.kind = OXL_IN_LINK_UP});
 }
 
-static void link_down(struct oxl_plug *p)
+static void link_down(struct oxl_plug *p, size_t tries)
 {
     close_link(p);
-    p->tries = 0;
-    p->reopen_us = p->now_us + p->again_us[0];
+    p->tries = tries;
+    p->reopen_us = p->now_us + p->again_us[tries];
     oxl_plug_feed(p, (struct oxl_input){.kind = OXL_IN_LINK_DOWN});
 }
 
-void oxl_plug_mind(struct oxl_plug *p)
+static void tried(struct oxl_plug *p, struct oxl_link *link)
 {
-    if (p->now_us < p->reopen_us)
-        return;
-    bool was_open = p->link != NULL;
-    close_link(p);
-    if (was_open)
-        oxl_plug_feed(p, (struct oxl_input){.kind = OXL_IN_LINK_DOWN});
-    if (open_link(p, NULL) == OXL_OK) {
+    p->link = link;
+    if (link) {
         p->reopen_us = INT64_MAX;
         p->tries = 0;
+        p->counted_us = p->now_us;
+        if (p->speed_baud && link->has_speed) /* it may have changed meanwhile */
+            link->ops->set_speed(link, p->speed_baud);
         oxl_plug_feed(p, (struct oxl_input){.kind = OXL_IN_LINK_UP});
         return;
     }
     if (p->tries < p->again_n - 1)
         p->tries++;
     p->reopen_us = p->now_us + p->again_us[p->tries];
+}
+
+/* The simulator is at hand; for anything else nobody can say how long it takes. */
+static void try_again(struct oxl_plug *p)
+{
+    p->reopen_us = INT64_MAX;
+    if (p->sim) {
+        tried(p, open_link(p, NULL) == OXL_OK ? p->link : NULL);
+        return;
+    }
+    p->opening = oxl_opening_start(p->port, p->known, p->speed_baud);
+    if (!p->opening)
+        tried(p, NULL);
+}
+
+void oxl_plug_mind(struct oxl_plug *p)
+{
+    struct oxl_link *link = NULL;
+    if (p->opening && oxl_opening_over(p->opening, &link)) {
+        p->opening = NULL;
+        tried(p, link);
+    }
+    if (p->opening || p->now_us < p->reopen_us)
+        return;
+    bool was_open = p->link != NULL;
+    close_link(p);
+    if (was_open)
+        oxl_plug_feed(p, (struct oxl_input){.kind = OXL_IN_LINK_DOWN});
+    try_again(p);
 }
 
 /* ---- what the core wants --------------------------------------------------------------------- */
@@ -140,24 +180,45 @@ void oxl_plug_speed(struct oxl_plug *p, unsigned baud)
 
 void oxl_plug_reopen(struct oxl_plug *p, int64_t t_us)
 {
-    if (p->reopen_us == INT64_MAX)
+    if (p->reopen_us == INT64_MAX && !p->opening)
         p->reopen_us = t_us;
 }
 
 /* ---- a round --------------------------------------------------------------------------------- */
+/* True when these n bytes are more than an adapter can have to say. */
+static bool floods(struct oxl_plug *p, size_t n)
+{
+    double since_s = (double)(p->now_us - p->counted_us) / 1e6;
+    p->counted_us = p->now_us;
+    p->excess -= since_s * SANE_BYTES_S;
+    p->excess = (p->excess > 0 ? p->excess : 0) + (double)n;
+    return p->excess > FLOOD_BYTES;
+}
+
+static void flooded(struct oxl_plug *p)
+{
+    const char *text = "The adapter sends without end: its port is closed, and opened again later.";
+    oxl_plug_feed(p, (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
+    p->excess = FLOOD_BYTES - AGAIN_BYTES;
+    link_down(p, p->again_n - 1);
+}
+
 void oxl_plug_read(struct oxl_plug *p)
 {
     char buf[1024];
-    while (p->link && !p->over) {
-        ssize_t n = p->link->ops->read(p->link, buf, sizeof buf, p->now_us);
-        if (n == 0)
-            return;
-        if (n < 0) {
-            link_down(p);
-            return;
-        }
+    size_t portion = 0;
+    ssize_t n = 0;
+    while (p->link && !p->over && portion < PORTION_BYTES) {
+        n = p->link->ops->read(p->link, buf, sizeof buf, p->now_us);
+        if (n <= 0)
+            break;
         oxl_plug_feed(p, (struct oxl_input){.kind = OXL_IN_RX, .bytes = buf, .n = (size_t)n});
+        portion += (size_t)n;
     }
+    if (n < 0)
+        link_down(p, 0);
+    else if (portion && floods(p, portion) && p->link && !p->over)
+        flooded(p);
 }
 
 void oxl_plug_wait(struct oxl_plug *p, int64_t core_us, int keys_fd)

@@ -13,9 +13,10 @@
 #include "oxylag/status.h"
 
 struct oxl_plug {
-    struct oxl_link *link; /* NULL while it is closed */
-    struct oxl_sim *sim;   /* in-process simulator, or NULL */
-    char port[128];
+    struct oxl_link *link;       /* NULL while it is closed */
+    struct oxl_opening *opening; /* a try to open it again is under way; NULL none */
+    struct oxl_sim *sim;         /* in-process simulator, or NULL */
+    char port[128], known[128];  /* known: the address that it had, as another name of it */
     unsigned speed_baud, packet_ms;
     /* the core */
     void *ctx;
@@ -31,6 +32,9 @@ struct oxl_plug {
     int64_t reopen_us; /* when to try; INT64_MAX never */
     char unsent[512];
     size_t unsent_n;
+    /* How many bytes more have come than any adapter has to say, and up to when that is counted. */
+    double excess;
+    int64_t counted_us;
 };
 
 void oxl_plug_start(struct oxl_plug *p, const struct oxl_opts *o); /* nothing is open yet */
@@ -53,6 +57,9 @@ void oxl_plug_reopen(struct oxl_plug *p, int64_t t_us);
  * when the core wants a tick, keys_fd: -1 none. */
 void oxl_plug_wait(struct oxl_plug *p, int64_t core_us, int keys_fd);
 void oxl_plug_flush(struct oxl_plug *p);
+/* A bounded portion: what else there is comes in the next round. An adapter that sends without end
+ * is named in a note and its port closed; it is opened again after a while, and closed sooner then.
+ */
 void oxl_plug_read(struct oxl_plug *p);
 void oxl_plug_mind(struct oxl_plug *p); /* opens again what is to be opened again */
 

@@ -159,6 +159,8 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
             until_us = at_us < until_us ? at_us : until_us;
         }
         oxl_wait(-1, 0, r->show.term ? STDIN_FILENO : -1, until_us);
+        if (oxl_was_stopped())
+            oxl_show_again(&r->show);
         st = advance(r, err);
         if (st == OXL_OK && r->show.term)
             st = read_keys(r, err);

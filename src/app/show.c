@@ -7,6 +7,9 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "clock.h"
+#include "leave.h"
+
 #define FRAME_US 100000
 
 /* The kernel's own console speaks UTF-8, but its fonts have no braille cells. */
@@ -37,6 +40,27 @@ static enum oxl_status open_dashboard(struct oxl_show *s, const struct oxl_opts 
     return s->term ? OXL_OK : OXL_ERR_USAGE;
 }
 
+static enum oxl_status open_sink(struct oxl_show *s, const struct oxl_opts *o,
+                                 enum oxl_ui_mode mode, const char *title, struct oxl_error *err)
+{
+    bool live = mode != OXL_UI_REPLAY && !o->virtual_time;
+    bool lines = o->json || o->plain || !isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO);
+    if (live || !lines)
+        oxl_leave_live();
+    if (lines)
+        return oxl_output_open(&s->out, o->json, live) ? OXL_OK
+                                                       : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    oxl_signals_catch(); /* before curses finds them at their defaults */
+    enum oxl_status st = open_dashboard(s, o, mode, title);
+    const char *term = getenv("TERM");
+    /* Going on without a screen would go on without the cautions. */
+    if (st == OXL_ERR_USAGE)
+        return oxl_fail(err, st,
+                        "the terminal \"%.40s\" is not known here: set TERM, or use --plain",
+                        term ? term : "");
+    return st == OXL_OK ? st : oxl_fail(err, st, "no memory for the dashboard: try --plain");
+}
+
 enum oxl_status oxl_show_open(struct oxl_show *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
                               const char *title, const struct oxl_record_header *header,
                               struct oxl_error *err)
@@ -50,22 +74,16 @@ enum oxl_status oxl_show_open(struct oxl_show *s, const struct oxl_opts *o, enum
     if (!s->story)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
     oxl_story_init(s->story, header);
-    if (o->json || o->plain || !isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO))
-        return OXL_OK;
-    enum oxl_status st = open_dashboard(s, o, mode, title);
-    const char *term = getenv("TERM");
-    /* Going on without a screen would go on without the cautions. */
-    if (st == OXL_ERR_USAGE)
-        return oxl_fail(err, st,
-                        "the terminal \"%.40s\" is not known here: set TERM, or use --plain",
-                        term ? term : "");
-    return st == OXL_OK ? st : oxl_fail(err, st, "no memory for the dashboard: try --plain");
+    return open_sink(s, o, mode, title, err);
 }
 
 void oxl_show_close(struct oxl_show *s)
 {
-    oxl_term_close(s->term);
+    bool taken = oxl_term_close(s->term);
     s->term = NULL;
+    if (!taken || !oxl_output_done(&s->out))
+        oxl_leave_hurry();
+    oxl_output_close(&s->out);
 }
 
 void oxl_show_free(struct oxl_show *s)
@@ -77,28 +95,24 @@ void oxl_show_free(struct oxl_show *s)
     memset(s, 0, sizeof *s);
 }
 
-static void print_json(const struct oxl_show *s, const struct oxl_event *ev)
+static void say_json(struct oxl_show *s, const struct oxl_event *ev)
 {
     static char line[OXL_RECORD_LINE_MAX];
     if (ev->kind == OXL_EV_SAMPLE && !s->samples)
         return;
-    if (oxl_event_json(ev, s->mask_vin, line, sizeof line))
-        printf("%s\n", line);
+    size_t n = oxl_event_json(ev, s->mask_vin, line, sizeof line - 1);
+    if (!n)
+        return;
+    line[n] = '\n';
+    oxl_output_lines(&s->out, line, n + 1, ev->t_us);
 }
 
-/* Whoever drives the test waits for these lines. */
-static void flush_lines(struct oxl_show *s)
-{
-    if (fflush(stdout) != 0 && !s->lost_errno)
-        s->lost_errno = errno;
-}
-
-static void print_plain(const struct oxl_event *ev)
+static void say_plain(struct oxl_show *s, const struct oxl_event *ev)
 {
     struct oxl_buf b = {0};
     oxl_plain_event(ev, &b);
     if (b.len)
-        fputs(b.data, stdout);
+        oxl_output_lines(&s->out, b.data, b.len, ev->t_us);
     oxl_buf_free(&b);
 }
 
@@ -115,15 +129,46 @@ void oxl_show_event(struct oxl_show *s, const struct oxl_event *ev)
         return;
     }
     if (s->json)
-        print_json(s, ev);
+        say_json(s, ev);
     else
-        print_plain(ev);
-    flush_lines(s);
+        say_plain(s, ev);
 }
 
 bool oxl_show_deserted(const struct oxl_show *s)
 {
-    return s->lost_errno == EPIPE || s->lost_errno == EIO;
+    int error = s->term ? 0 : oxl_output_error(&s->out);
+    return error == EPIPE || error == EIO;
+}
+
+void oxl_show_tick(struct oxl_show *s, int64_t t_us)
+{
+    if (!s->term)
+        oxl_output_tick(&s->out, t_us);
+}
+
+bool oxl_show_taken(struct oxl_show *s)
+{
+    return s->term || oxl_output_done(&s->out);
+}
+
+enum oxl_status oxl_show_lost(struct oxl_show *s, struct oxl_error *err)
+{
+    /* What was printed is judged where it is flushed, in main. */
+    int error = s->out.writer ? oxl_writer_error(s->out.writer) : 0;
+    if (error)
+        return oxl_fail(err, OXL_ERR_IO, "standard output could not be written whole: %s",
+                        strerror(error));
+    if (oxl_show_taken(s))
+        return OXL_OK;
+    return oxl_fail(err, OXL_ERR_IO,
+                    "the last lines were not read and are lost on standard output; a recording "
+                    "has them");
+}
+
+void oxl_show_again(struct oxl_show *s)
+{
+    if (s->term)
+        oxl_term_again(s->term);
 }
 
 void oxl_show_sample(struct oxl_show *s, const struct oxl_event *ev)

@@ -7,6 +7,7 @@
 #include <stdint.h>
 
 #include "opts.h"
+#include "output.h"
 #include "oxylag/event.h"
 #include "oxylag/report.h"
 #include "oxylag/session.h"
@@ -22,7 +23,7 @@ struct oxl_show {
     struct oxl_model_config config;
     struct oxl_canvas *canvas;
     int64_t next_frame_us;
-    int lost_errno; /* why lines could not be printed; 0: they could */
+    struct oxl_output out; /* the lines, when there is no dashboard */
 };
 
 /* Opens the sinks. A dashboard is drawn when stdin and stdout are terminals and neither --json
@@ -48,6 +49,14 @@ void oxl_show_frame(struct oxl_show *s, const struct oxl_session *session,
 /* Nobody hears the lines any more: the pipe is closed or the terminal is gone. A full disk under
  * standard output is not that: the test goes on and the program says so at its end. */
 bool oxl_show_deserted(const struct oxl_show *s);
+/* Once a round, t_us by the session's clock: tells a reader who is back what they missed. */
+void oxl_show_tick(struct oxl_show *s, int64_t t_us);
+/* The reader has every line. */
+bool oxl_show_taken(struct oxl_show *s);
+/* At the end: OXL_OK when they have, else an error that says what became of the rest. */
+enum oxl_status oxl_show_lost(struct oxl_show *s, struct oxl_error *err) OXL_MUST_CHECK;
+/* After the program was stopped and continued. */
+void oxl_show_again(struct oxl_show *s);
 /* A key typed, or OXL_TERM_NONE. */
 int oxl_show_key(struct oxl_show *s);
 

@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <netdb.h>
+#include <poll.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -16,6 +17,8 @@
 #include "commands.h"
 #include "link/address.h"
 #include "oxylag/sim.h"
+
+enum { PORTIONS = 16 }; /* of 512 bytes, in a round: a client that floods holds up nothing */
 
 struct server {
     const struct oxl_opts *opts;
@@ -110,6 +113,16 @@ static enum oxl_status open_tcp(struct server *s, struct oxl_error *err)
     return OXL_OK;
 }
 
+/* Again after each time that the plug was pulled, when nobody may be listening any more. */
+static void say_name(const char *name)
+{
+    struct pollfd out = {.fd = STDOUT_FILENO, .events = POLLOUT};
+    if (poll(&out, 1, 0) == 1 && out.revents & POLLOUT) {
+        printf("%s\n", name);
+        fflush(stdout);
+    }
+}
+
 static enum oxl_status open_pty(struct server *s, struct oxl_error *err)
 {
     char name[128];
@@ -129,8 +142,7 @@ static enum oxl_status open_pty(struct server *s, struct oxl_error *err)
     if (s->opts->symlink && symlink(name, s->opts->symlink) != 0)
         return oxl_fail(err, OXL_ERR_IO, "%s: cannot be made (%s)", s->opts->symlink,
                         strerror(errno));
-    printf("%s\n", name);
-    fflush(stdout);
+    say_name(name);
     return OXL_OK;
 }
 
@@ -205,21 +217,30 @@ static unsigned client_speed(const struct server *s)
 static void read_client(struct server *s)
 {
     char buf[512];
-    ssize_t n;
-    while (s->fd >= 0 && (n = read(s->fd, buf, sizeof buf)) != 0) {
-        if (n < 0) {
-            if (errno != EAGAIN && errno != EINTR)
-                drop_client(s);
+    for (int portions = 0; s->fd >= 0 && portions < PORTIONS; portions++) {
+        ssize_t n = read(s->fd, buf, sizeof buf);
+        if (n < 0 && (errno == EAGAIN || errno == EINTR))
+            return;
+        if (n <= 0) { /* a pty's master hears of no end */
+            drop_client(s);
             return;
         }
         oxl_sim_write(s->sim, buf, (size_t)n, client_speed(s), now_us(s));
     }
-    if (s->fd >= 0 && !s->pty)
-        drop_client(s); /* end of file */
+}
+
+/* A client that does not read loses what its adapter has no more room for, as on a serial line. */
+static void lose(struct server *s)
+{
+    char lost[512];
+    while (oxl_sim_read(s->sim, lost, sizeof lost, now_us(s)) == sizeof lost) {
+    }
 }
 
 static void write_client(struct server *s)
 {
+    if (s->out_n == sizeof s->out)
+        lose(s);
     s->out_n += oxl_sim_read(s->sim, s->out + s->out_n, sizeof s->out - s->out_n, now_us(s));
     if (s->fd < 0) {
         s->out_n = 0; /* nobody listens: the adapter talks to the air */

@@ -10,6 +10,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "file_sync.h"
+
 enum { BUFFER = 65536, WRITE_EVERY_US = 200000, SYNC_EVERY_US = 1000000 };
 
 /* Handed to the system five times a second, so that a killed program loses little; to the disk
@@ -24,6 +26,7 @@ struct oxl_recorder {
     int64_t wrote_us, synced_us;
     uint64_t in_file; /* bytes of whole lines */
     size_t used;
+    struct oxl_sync sync;
     char why[160];
     char buffer[BUFFER];
 };
@@ -107,6 +110,7 @@ enum oxl_status oxl_recorder_open(const char *path, struct oxl_recorder **out,
     }
     r->fd = fd;
     r->made = name;
+    oxl_sync_start(&r->sync, fd);
     r->regular = fstat(fd, &st) == 0 && S_ISREG(st.st_mode);
     *out = r;
     return OXL_OK;
@@ -164,8 +168,15 @@ static void sync_out(struct oxl_recorder *r)
     if (!r->unsynced || r->failed || !r->regular)
         return;
     r->unsynced = false;
-    if (fdatasync(r->fd) != 0 && errno != EINVAL && errno != EROFS)
-        fail(r, errno);
+    oxl_sync_ask(&r->sync);
+}
+
+/* Told by the thread some time after the wish. */
+static void mind_sync(struct oxl_recorder *r)
+{
+    int error = r->failed ? 0 : oxl_sync_error(&r->sync);
+    if (error)
+        fail(r, error);
 }
 
 void oxl_recorder_line(struct oxl_recorder *r, const char *line, size_t n)
@@ -193,6 +204,7 @@ void oxl_recorder_tick(struct oxl_recorder *r, int64_t now_us)
         r->ticked = true;
         r->wrote_us = r->synced_us = now_us;
     }
+    mind_sync(r);
     if (now_us - r->wrote_us >= WRITE_EVERY_US) {
         write_out(r);
         r->wrote_us = now_us;
@@ -202,6 +214,12 @@ void oxl_recorder_tick(struct oxl_recorder *r, int64_t now_us)
         sync_out(r);
         r->synced_us = now_us;
     }
+}
+
+void oxl_recorder_flush(struct oxl_recorder *r)
+{
+    write_out(r);
+    sync_out(r);
 }
 
 bool oxl_recorder_failed(const struct oxl_recorder *r, const char **why)
@@ -228,8 +246,10 @@ static void drop_empty(const struct oxl_recorder *r)
 enum oxl_status oxl_recorder_close(struct oxl_recorder *r, struct oxl_error *err)
 {
     enum oxl_status status = OXL_OK;
-    write_out(r);
-    sync_out(r);
+    oxl_recorder_flush(r);
+    int error = oxl_sync_end(&r->sync);
+    if (error && !r->failed)
+        fail(r, error);
     drop_empty(r);
     if (close(r->fd) != 0 && !r->failed)
         fail(r, errno);

@@ -7,6 +7,7 @@
 #include <sys/file.h>
 #include <sys/ioctl.h>
 #include <sys/socket.h>
+#include <termios.h>
 #include <unistd.h>
 
 static struct oxl_link_fd *of(struct oxl_link *l)
@@ -89,6 +90,8 @@ static int64_t fd_next_due(const struct oxl_link *link)
 static void fd_close(struct oxl_link *link)
 {
     struct oxl_link_fd *l = of(link);
+    if (!l->socket) /* or the close waits until a line that may be dead has sent it */
+        (void)tcflush(l->fd, TCOFLUSH);
     if (l->port) {
         sp_close(l->port);
         sp_free_port(l->port);

@@ -107,3 +107,20 @@ enum oxl_status oxl_link_tcp(const char *where, struct oxl_link **out, struct ox
     *out = &l->link;
     return OXL_OK;
 }
+
+void oxl_link_known(struct oxl_link *l, char *out, size_t n)
+{
+    struct sockaddr_storage a;
+    socklen_t len = sizeof a;
+    struct oxl_address at;
+    int fd = l->ops->fd(l);
+    out[0] = '\0';
+    if (fd < 0 || getpeername(fd, (struct sockaddr *)&a, &len) != 0 ||
+        getnameinfo((struct sockaddr *)&a, len, at.host, sizeof at.host, at.service,
+                    sizeof at.service, NI_NUMERICHOST | NI_NUMERICSERV) != 0)
+        return;
+    bool v6 = a.ss_family == AF_INET6;
+    int got = snprintf(out, n, "tcp:%s%s%s:%s", v6 ? "[" : "", at.host, v6 ? "]" : "", at.service);
+    if (got < 0 || (size_t)got >= n)
+        out[0] = '\0';
+}

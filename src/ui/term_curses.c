@@ -10,10 +10,12 @@
 #include <curses.h>
 
 #include "ink.h"
+#include "term_tty.h"
 
 enum { BELL_STEP_US = 180000, ESCAPE_DELAY_MS = 25 };
 
 struct oxl_term {
+    struct oxl_tty tty;
     SCREEN *screen;
     attr_t attrs[OXL_INK_COUNT];
     short pairs[OXL_INK_COUNT];
@@ -22,6 +24,15 @@ struct oxl_term {
     int bells_left;
     int64_t next_bell_us;
 };
+
+static bool look_at_size(struct oxl_term *t)
+{
+    if (!oxl_tty_resized(&t->tty))
+        return false;
+    resize_term(t->tty.rows, t->tty.cols);
+    t->all_stale = true;
+    return true;
+}
 
 static attr_t curses_attrs(unsigned look)
 {
@@ -55,23 +66,14 @@ static void set_inks(struct oxl_term *t, enum oxl_theme theme)
         bkgd((chtype)COLOR_PAIR(t->pairs[OXL_INK_TEXT]) | ' ');
 }
 
-struct oxl_term *oxl_term_open(enum oxl_theme theme)
+/* Curses shall not know the terminal itself (term_tty.h). newterm, as initscr would end the program
+ * on a terminal that it does not know. */
+static bool start_curses(struct oxl_term *t)
 {
-    if (!isatty(STDOUT_FILENO) || !isatty(STDIN_FILENO))
-        return NULL;
-    struct oxl_term *t = calloc(1, sizeof *t);
-    if (!t)
-        return NULL;
     setlocale(LC_CTYPE, "");
-    t->shown = oxl_canvas_new(1, 1);
-    /* newterm, as initscr would end the program on a terminal that it does not know */
-    t->screen = t->shown ? newterm(NULL, stdout, stdin) : NULL;
-    if (!t->screen) {
-        oxl_canvas_free(t->shown);
-        free(t);
-        return NULL;
-    }
-    cbreak();
+    t->screen = newterm(NULL, t->tty.page, stdin);
+    if (!t->screen)
+        return false;
     noecho();
     nonl();
     intrflush(stdscr, FALSE);
@@ -80,24 +82,60 @@ struct oxl_term *oxl_term_open(enum oxl_theme theme)
     scrollok(stdscr, FALSE);
     set_escdelay(ESCAPE_DELAY_MS);
     curs_set(0);
+    resize_term(t->tty.rows, t->tty.cols);
+    return true;
+}
+
+static void free_all(struct oxl_term *t)
+{
+    oxl_tty_close(&t->tty);
+    oxl_canvas_free(t->shown);
+    free(t);
+}
+
+struct oxl_term *oxl_term_open(enum oxl_theme theme)
+{
+    if (!isatty(STDOUT_FILENO) || !isatty(STDIN_FILENO))
+        return NULL;
+    struct oxl_term *t = calloc(1, sizeof *t);
+    if (!t)
+        return NULL;
+    t->shown = oxl_canvas_new(1, 1);
+    if (!t->shown || !oxl_tty_open(&t->tty)) {
+        free_all(t);
+        return NULL;
+    }
+    oxl_tty_begin(&t->tty);
+    if (!start_curses(t)) {
+        oxl_tty_end(&t->tty);
+        free_all(t);
+        return NULL;
+    }
     set_inks(t, theme);
     t->all_stale = true;
     return t;
 }
 
-void oxl_term_close(struct oxl_term *t)
+bool oxl_term_close(struct oxl_term *t)
 {
     if (!t)
-        return;
+        return true;
     endwin();
+    bool taken = oxl_tty_end(&t->tty);
     delscreen(t->screen);
-    oxl_canvas_free(t->shown);
-    free(t);
+    free_all(t);
+    return taken;
+}
+
+void oxl_term_again(struct oxl_term *t)
+{
+    oxl_tty_begin(&t->tty);
+    t->all_stale = true;
 }
 
 void oxl_term_size(struct oxl_term *t, int *rows, int *cols)
 {
-    (void)t;
+    look_at_size(t);
     getmaxyx(stdscr, *rows, *cols);
 }
 
@@ -113,6 +151,11 @@ static void draw_cell(struct oxl_term *t, int row, int col, struct oxl_cell cell
 void oxl_term_show(struct oxl_term *t, const struct oxl_canvas *c)
 {
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    if (!oxl_tty_free(&t->tty)) {
+        /* A session that hung may come back as another terminal, with nothing on it. */
+        t->all_stale = t->all_stale || oxl_tty_stalled(&t->tty);
+        return;
+    }
     bool all =
         t->all_stale || rows != oxl_canvas_rows(t->shown) || cols != oxl_canvas_cols(t->shown);
     if (all) {
@@ -135,6 +178,8 @@ void oxl_term_show(struct oxl_term *t, const struct oxl_canvas *c)
     t->all_stale = false;
     if (changed)
         refresh();
+    if (!oxl_tty_send(&t->tty))
+        t->all_stale = true;
 }
 
 void oxl_term_bell(struct oxl_term *t, enum oxl_bell bell, int64_t now_us)
@@ -152,7 +197,10 @@ void oxl_term_tick(struct oxl_term *t, int64_t now_us)
 {
     if (t->bells_left <= 0 || now_us < t->next_bell_us)
         return;
-    beep();
+    if (!oxl_tty_stalled(&t->tty)) { /* a stroke that came late would be a wrong call */
+        beep();
+        (void)oxl_tty_send(&t->tty);
+    }
     t->bells_left--;
     t->next_bell_us = now_us + BELL_STEP_US;
 }
@@ -160,12 +208,11 @@ void oxl_term_tick(struct oxl_term *t, int64_t now_us)
 int oxl_term_key(struct oxl_term *t)
 {
     int key = getch();
+    if (key == ERR && look_at_size(t))
+        return OXL_TERM_RESIZED;
     switch (key) {
     case ERR:
         return OXL_TERM_NONE;
-    case KEY_RESIZE:
-        t->all_stale = true;
-        return OXL_TERM_RESIZED;
     case KEY_LEFT:
         return OXL_TERM_LEFT;
     case KEY_RIGHT:

@@ -1,6 +1,8 @@
 # Sourced by the end-to-end tests. shellcheck shell=bash
 set -uo pipefail
 oxylag=$(realpath "$1")
+# shellcheck disable=SC2034 # programs of tests/support, for some
+helpers=$(realpath "${2:-.}")
 here=$(cd "$(dirname "$0")" && pwd)
 work=$(mktemp -d)
 cleanup_pids=()

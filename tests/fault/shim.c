@@ -5,6 +5,9 @@
  * then "on") OXL_FAULT_COUNT=FILE     at the end: how many calls of each kind there were
  *   OXL_FAULT_CLOCK=AT:BY    AT seconds after the start CLOCK_BOOTTIME leaps by BY seconds, as over
  *                            a sleep of the machine; the other clocks stand still meanwhile
+ *   OXL_FAULT_HOLD=AT:BY     AT seconds after the start whoever asks for the time is held up for BY
+ *                            seconds, as on a machine with too much to do
+ *   OXL_FAULT_LOOKUP=BY      look-ups of names take BY seconds and fail, but for the first
  *
  * Counted from main on: what the libraries do when they are loaded is not ours to answer for (glib
  * ends the process by itself then). Calls that the C library makes inside itself (stdio) are not
@@ -13,6 +16,7 @@
 #include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <netdb.h>
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -37,13 +41,22 @@ static struct {
     enum kind kind;
     unsigned long at;
     bool on, torn, torn_done;
-    double leap_at, leap_by;
+    double leap_at, leap_by, hold_at, hold_by;
 } plan = {.kind = KINDS};
+
+static void two_numbers(const char *text, double *at, double *by)
+{
+    char *end;
+    if (!text)
+        return;
+    *at = strtod(text, &end);
+    *by = *end == ':' ? strtod(end + 1, NULL) : 0;
+}
 
 static void read_plan(void)
 {
     plan.read_env = true;
-    const char *fault = getenv("OXL_FAULT"), *leap = getenv("OXL_FAULT_CLOCK");
+    const char *fault = getenv("OXL_FAULT");
     for (int k = 0; fault && k < KINDS; k++) {
         size_t n = strlen(names[k]);
         if (strncmp(fault, names[k], n) == 0 && fault[n] == ':') {
@@ -54,11 +67,8 @@ static void read_plan(void)
             plan.on = plan.torn || strcmp(end, ":on") == 0;
         }
     }
-    if (leap) {
-        char *end;
-        plan.leap_at = strtod(leap, &end);
-        plan.leap_by = *end == ':' ? strtod(end + 1, NULL) : 0;
-    }
+    two_numbers(getenv("OXL_FAULT_CLOCK"), &plan.leap_at, &plan.leap_by);
+    two_numbers(getenv("OXL_FAULT_HOLD"), &plan.hold_at, &plan.hold_by);
 }
 
 static bool fails(enum kind k)
@@ -176,20 +186,46 @@ size_t fread(void *p, size_t size, size_t n, FILE *f)
     return real(p, size, n, f);
 }
 
+static void hold_up(void)
+{
+    struct timespec by = {(time_t)plan.hold_by,
+                          (long)((plan.hold_by - (double)(time_t)plan.hold_by) * 1e9)};
+    plan.hold_by = 0;
+    nanosleep(&by, NULL);
+}
+
 int clock_gettime(clockid_t clock, struct timespec *t)
 {
     static double first;
     long r = syscall(SYS_clock_gettime, clock, t);
     if (!plan.read_env)
         read_plan();
-    if (clock != CLOCK_BOOTTIME || plan.leap_by <= 0 || r != 0)
+    if (clock != CLOCK_BOOTTIME || r != 0)
         return (int)r;
     double now = (double)t->tv_sec + (double)t->tv_nsec / 1e9;
     if (first <= 0)
         first = now;
-    if (now - first >= plan.leap_at)
+    if (plan.leap_by > 0 && now - first >= plan.leap_at)
         t->tv_sec += (time_t)plan.leap_by;
+    if (plan.hold_by > 0 && now - first >= plan.hold_at)
+        hold_up();
     return 0;
+}
+
+int getaddrinfo(const char *host, const char *service, const struct addrinfo *hints,
+                struct addrinfo **out)
+{
+    static int (*real)(const char *, const char *, const struct addrinfo *, struct addrinfo **);
+    static int names;
+    const char *by = getenv("OXL_FAULT_LOOKUP");
+    bool is_name = host && strspn(host, "0123456789.:") < strlen(host);
+    if (by && is_name && names++ > 0) {
+        sleep((unsigned)strtoul(by, NULL, 10));
+        return EAI_AGAIN;
+    }
+    if (!real)
+        *(void **)(void *)&real = dlsym(RTLD_NEXT, "getaddrinfo");
+    return real(host, service, hints, out);
 }
 
 static void write_counts(const char *file)

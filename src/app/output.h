@@ -1,0 +1,33 @@
+/* Output: the lines of --json and --plain on their way to a reader who may pause. In real time
+ * nothing waits for the reader: up to 4 MiB are kept for them (OXL_WRITER_ROOM), lines after that
+ * are counted, and when all that was kept has been taken the reader is told once how many there
+ * were. In virtual time and in a replay nobody is held up, and every line waits for its reader. */
+#ifndef OXL_APP_OUTPUT_H
+#define OXL_APP_OUTPUT_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "oxylag/out.h"
+
+struct oxl_output {
+    struct oxl_writer *writer; /* NULL: lines are printed, and waited for */
+    bool json;
+    uint64_t missed; /* lines since there was no more room */
+    int error;       /* errno of printed lines that did not arrive; 0 none */
+};
+
+/* live: in real time. False: no memory or no thread. */
+bool oxl_output_open(struct oxl_output *o, bool json, bool live);
+/* Whole lines, each with its newline. */
+void oxl_output_lines(struct oxl_output *o, const char *text, size_t n, int64_t t_us);
+/* Tells what was missed once there is room again; t_us: the time by the session's clock. */
+void oxl_output_tick(struct oxl_output *o, int64_t t_us);
+/* All has been taken and told. */
+bool oxl_output_done(struct oxl_output *o);
+/* Why lines cannot be written, an errno; 0: they can. */
+int oxl_output_error(const struct oxl_output *o);
+void oxl_output_close(struct oxl_output *o);
+
+#endif
