@@ -34,7 +34,8 @@ static const struct option_row {
 } rows[] = {
 #define AT(member) offsetof(struct oxl_opts, member)
     {"port", 'p', TEXT, IN(RUN) | IN(INSPECT), AT(port), 0, PORT_MAX_BYTES, "PORT",
-     "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when there is just one"},
+     "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when just one adapter is plugged "
+     "in"},
     {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, SCENARIO_MAX_BYTES, "NAME",
      "what is simulated: a name (see: oxylag scenarios) or the path of a file; good when not "
      "given"},
