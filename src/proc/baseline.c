@@ -36,7 +36,12 @@ void oxl_baseline_enter(struct oxl_proc *p)
     p->base.known = false;
     p->looked_us = 0;
     forget_run(p);
-    oxl_proc_say(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : OXL_ADV_STEADY, "%s", "");
+    p->gas.hold_us = p->gas.asked ? p->now_us : 0;
+    oxl_proc_say(p,
+                 oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE
+                 : p->gas.asked      ? OXL_ADV_RECOVER
+                                     : OXL_ADV_STEADY,
+                 "%s", "");
 }
 
 static struct oxl_window_stats window_of(const struct oxl_proc *p, struct oxl_trace t)
@@ -133,6 +138,7 @@ static bool held_up(struct oxl_proc *p)
     } else if (speed_raised(p)) {
         oxl_proc_say(p, OXL_ADV_LET_IDLE, "below %.0f rpm", p->profile.rpm_max);
     } else if (trim_pct > p->profile.opening_max_pct) {
+        p->gas.highest_pct = NAN; /* what falls when it is shut is no gas */
         oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim_pct);
     } else {
         return false;
@@ -174,9 +180,14 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 void oxl_baseline_pass(struct oxl_proc *p)
 {
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, p->profile.window_s);
+    if (p->link_lost_us || p->link == OXL_LINK_STALLED) {
+        oxl_proc_mark(p, "now (no data to take a baseline from)");
+        return;
+    }
     if (oxl_gas_pass(p))
         return;
-    if (trim.count < 3 || trim.span_us < OXL_S_US(override_min_s)) {
+    if (trim.count < 3 || trim.span_us < OXL_S_US(override_min_s) ||
+        p->now_us - p->entered_us < OXL_S_US(override_min_s)) {
         oxl_proc_mark(p, "now (too little data for a baseline yet)");
         return;
     }
@@ -221,11 +232,16 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
         return INT64_MAX;
     if (hopeless(p))
         return p->advice_us + OXL_S_US(patience_s(p));
-    return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
+    return oxl_earlier_us(oxl_gas_hold_due(p),
+                          p->entered_us + OXL_S_US(p->profile.baseline_limit_s));
 }
 
 void oxl_baseline_time(struct oxl_proc *p)
 {
+    if (p->now_us >= oxl_gas_hold_due(p)) {
+        (void)oxl_gas_gave_up(p);
+        return;
+    }
     if (p->advice == OXL_ADV_CROSSED)
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "The front sensors seem crossed between the banks. Trace their plugs, then "

@@ -79,6 +79,8 @@ void oxl_deeper_key(struct oxl_proc *p)
             (p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us)) {
             p->deeper.on = false;
             oxl_proc_enter(p, OXL_STATE_DONE);
+        } else if (p->state == OXL_STATE_PRECHECK || p->state == OXL_STATE_LEAK_CHECK) {
+            p->deeper.on = false;
         }
         return;
     }

@@ -1,8 +1,23 @@
 /* How a run and the test end before their time, and what is kept of them. */
 #include <stdarg.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "proc.h"
+
+/* A run that does not count makes room where there is none: one that counts is never lost. */
+void oxl_proc_keep_run(struct oxl_proc *p, const struct oxl_run_result *r)
+{
+    size_t drop = 0;
+    while (p->runs_n == OXL_PROC_MAX_RUNS && drop < p->runs_n && p->runs[drop].valid)
+        drop++;
+    if (p->runs_n == OXL_PROC_MAX_RUNS && drop < p->runs_n) {
+        p->runs_n--;
+        memmove(p->runs + drop, p->runs + drop + 1, (p->runs_n - drop) * sizeof p->runs[0]);
+    }
+    if (p->runs_n < OXL_PROC_MAX_RUNS)
+        p->runs[p->runs_n++] = *r;
+}
 
 void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why)
 {
@@ -20,8 +35,7 @@ void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why)
     ev.u.run.deeper = p->deeper.on;
     oxl_deeper_ran(p, false);
     ev.u.run.shift_pct = p->shift_start_us ? p->deepest_pct : NAN;
-    if (p->runs_n < OXL_PROC_MAX_RUNS)
-        p->runs[p->runs_n++] = ev.u.run;
+    oxl_proc_keep_run(p, &ev.u.run);
     p->emit(p->ctx, &ev);
     oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", oxl_reason_sentence(why));
 }
@@ -31,7 +45,6 @@ static void end_with_result(struct oxl_proc *p)
 {
     char found[96], why[128];
     if (p->valid_n < p->runs_wanted && !p->imported) {
-        p->ended_early = true;
         snprintf(found, sizeof found, "ended early, %zu of %u runs", p->valid_n, p->runs_wanted);
         snprintf(why, sizeof why, "%.127s", p->outcome_text);
         oxl_proc_check(p, "ended-early", OXL_GRADE_CAUTION, found, why);
@@ -47,7 +60,7 @@ void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...
     va_end(args);
     /* Of several runs a false baseline spoils one; a single run has to prove its own. */
     bool proven = p->valid_n > 1 || (p->valid_n == 1 && p->proven);
-    if (proven && why != OXL_ERR_UNSUITABLE) {
+    if (proven) {
         end_with_result(p);
         return;
     }
@@ -63,17 +76,17 @@ void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...
  * failure that the next run would meet again. */
 static oxl_reasons cause_of(const struct oxl_run_result *r)
 {
+    /* Nothing was added: a key pressed by mistake. */
+    if (!oxl_known(r->shift_pct) && oxl_reasons_has(r->reasons, OXL_R_NO_FRONT_LEAN))
+        return 0;
     static const oxl_reasons chance = OXL_REASON_BIT(OXL_R_RESTARTED) |
                                       OXL_REASON_BIT(OXL_R_GAP_AT_EVENT) |
                                       OXL_REASON_BIT(OXL_R_LINK_LOST);
     if (r->valid || (r->reasons & chance))
         return 0;
-    oxl_reasons cause = oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) |
-                        (r->reasons & (OXL_REASON_BIT(OXL_R_REAR_NOT_SEEN_RICH) |
-                                       OXL_REASON_BIT(OXL_R_BASELINE_DRIFT)));
-    return cause ? cause
-                 : oxl_reasons_pushing(r->reasons, OXL_PUSH_SHORTER) |
-                       oxl_reasons_pushing(r->reasons, OXL_PUSH_LONGER);
+    return oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) |
+           (r->reasons &
+            (OXL_REASON_BIT(OXL_R_REAR_NOT_SEEN_RICH) | OXL_REASON_BIT(OXL_R_BASELINE_DRIFT)));
 }
 
 /* A step that took too long says little: what kept it from its end says what to change. */
@@ -111,5 +124,4 @@ void oxl_proc_say_failed_alike(struct oxl_proc *p)
     snprintf(advice, sizeof advice, "%.127s", oxl_reason_next(telling(p, shared_cause(p))));
     oxl_proc_check(p, "repeated-failure", OXL_GRADE_STOP,
                    "two runs failed for the same reason: a third would, too", advice);
-    p->ended_early = p->valid_n < p->runs_wanted;
 }

@@ -35,6 +35,10 @@ static void watch_turning(struct oxl_proc *p, double rpm)
     if (p->state != OXL_STATE_BASELINE && p->state != OXL_STATE_LEAK_CHECK && !p->run_used)
         oxl_proc_void_run(p, OXL_R_RPM_DROP);
     p->leak.wanted = false;
+    if (p->valid_n >= p->runs_wanted) { /* nothing is left that needs the engine */
+        oxl_proc_enter(p, OXL_STATE_DONE);
+        return;
+    }
     oxl_proc_enter(p, OXL_STATE_PRECHECK);
     oxl_proc_say(p, gas ? OXL_ADV_ENGINE_STOPPED : OXL_ADV_START_ENGINE, "%s", "");
 }

@@ -5,12 +5,16 @@
 #include "proc.h"
 
 static const double gone_for_s = 3.0;
+static const double hint_s = 15.0; /* then it is said that space goes on */
 /* Trims that fell this far at rest, with no gas asked for, are asked about. Idle trims wander by
  * one or two per cent; a wrong question costs some seconds and nothing else. */
 static const double drip_pct = 2.5;
-static const double sparse_drip_pct = 4.0; /* a few samples make no better mean */
-static const double port_pct = 8.0; /* a fall beyond this is a port that was shut, not a drip */
+static const double sparse_drip_pct = 4.0;  /* a few samples make no better mean */
 static const double drip_patience_s = 15.0; /* trims with a time constant of 6 s are back by then */
+/* A fall beyond this is no drip: an open valve, or a port that was shut. Asked about every time,
+ * and longer. */
+static const double large_pct = 8.0;
+static const double large_patience_s = 30.0;
 
 void oxl_gas_start(struct oxl_proc *p)
 {
@@ -49,15 +53,22 @@ static bool in_gas(const struct oxl_proc *p)
            p->state == OXL_STATE_TIMING;
 }
 
-/* Closed loop takes away what gas brings, so trims back at rest, or above it, leave none; where the
- * loop is open the front alone shows it. A switching front is rich half of the time: only a stay
- * tells. */
+/* Trims tell of gas only in an engine that turns, in closed loop. */
+static bool trims_tell(const struct oxl_proc *p)
+{
+    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
+    bool closed = !oxl_known(code) || oxl_loop_closed(code) || oxl_loop_closed_with_fault(code);
+    return closed && !(oxl_proc_latest(p, OXL_Q_RPM, OXL_S_US(15)) < OXL_LEAST_RPM);
+}
+
+/* Closed loop takes away what gas brings, so trims back at rest, or above it, leave none. A
+ * switching front is rich half of the time: only a stay tells. */
 static void watch_gone(struct oxl_proc *p, double trim_pct)
 {
     const double stay_s = 1.5;
     struct oxl_gas *g = &p->gas;
     oxl_proc_since(&g->rich_us, oxl_proc_front_is_rich(p), p->now_us);
-    bool back = trim_pct >= g->rest_pct - 0.5 * p->profile.band_pct &&
+    bool back = trims_tell(p) && trim_pct >= g->rest_pct - 0.5 * p->profile.band_pct &&
                 !oxl_proc_lasted(p, g->rich_us, stay_s);
     oxl_proc_since(&g->gone_us, back, p->now_us);
     if (!oxl_proc_lasted(p, g->gone_us, gone_for_s))
@@ -102,6 +113,7 @@ bool oxl_gas_gave_up(struct oxl_proc *p)
 {
     if (!oxl_gas_may_flow(p)) {
         p->gas.asked = false;
+        p->gas.highest_pct = NAN; /* valve and cylinder were called for: this is where it rests */
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_BASELINE_DRIFT);
         return false;
     }
@@ -122,20 +134,47 @@ bool oxl_gas_holds(struct oxl_proc *p)
         return false;
     }
     oxl_proc_since(&g->hold_us, true, p->now_us);
-    if (oxl_proc_lasted(p, g->hold_us, p->profile.recovery_limit_s))
+    if (p->now_us >= oxl_gas_hold_due(p))
         return oxl_gas_gave_up(p);
-    if (oxl_gas_may_flow(p))
-        oxl_gas_say_shut(p);
-    else
+    oxl_gas_say_shut(p);
+    if (!oxl_gas_may_flow(p))
         oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+    else if (!g->hinted && oxl_proc_lasted(p, g->hold_us, hint_s)) {
+        g->hinted = true;
+        p->advice = OXL_ADV_COUNT;
+        oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "If it is shut, press space.");
+    }
     return true;
+}
+
+int64_t oxl_gas_hold_due(const struct oxl_proc *p)
+{
+    return p->gas.hold_us ? p->gas.hold_us + OXL_S_US(p->profile.recovery_limit_s) : INT64_MAX;
+}
+
+/* A valve shut only in part lets the front go lean, too. A port that was open at the baseline and
+ * is shut now looks the same: so the valve is called for, then the cylinder, and after that the run
+ * is taken back as one from a false baseline (recover.c). */
+void oxl_gas_watch_recovery(struct oxl_proc *p)
+{
+    const double valve_s = 20.0, cylinder_s = 60.0, window_s = 8.0, still_pct_s = 0.1;
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, window_s);
+    bool low = w.count > 2 && w.max < p->gas.rest_pct - drip_pct && trims_tell(p) &&
+               fabs(w.slope_per_s) < still_pct_s;
+    if (p->imported || !p->gas.asked || !p->gas.cut_seen || !low)
+        return;
+    if (oxl_proc_lasted(p, p->entered_us, cylinder_s))
+        oxl_proc_say(p, OXL_ADV_VALVE_DRIPS, "%s", "");
+    else if (oxl_proc_lasted(p, p->entered_us, valve_s))
+        oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "");
 }
 
 bool oxl_gas_pass(struct oxl_proc *p)
 {
-    if (!p->gas.hold_us)
+    if (!p->gas.asked)
         return false;
     p->gas.asked = false;
+    p->entered_us = p->now_us; /* a second press takes no baseline from before */
     p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
     oxl_proc_mark(p, "overridden: the gas is off, as the technician says");
     oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
@@ -159,7 +198,9 @@ static void drip_over(struct oxl_proc *p, bool came_back)
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_EARLY_SHIFT);
     g->drip_done = true;
     g->drip_us = 0;
-    p->entered_us = p->now_us; /* a baseline of its own */
+    if (!came_back)
+        g->highest_pct -= g->fallen_pct; /* asked and answered: from there the next fall counts */
+    p->entered_us = p->now_us;           /* a baseline of its own */
     oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
 }
 
@@ -169,34 +210,42 @@ static void ask_about_drip(struct oxl_proc *p, enum oxl_advice advice)
     oxl_proc_say(p, advice, "trims %.1f %% lower than before", p->gas.fallen_pct);
 }
 
+static bool large(const struct oxl_gas *g)
+{
+    return g->fallen_pct > large_pct;
+}
+
 static void watch_drip(struct oxl_proc *p)
 {
     struct oxl_gas *g = &p->gas;
     double up_pct = oxl_proc_trim_stats(p, 2.0).mean - (g->highest_pct - g->fallen_pct);
-    if (up_pct > 0.6 * g->fallen_pct)
+    double patience_s = large(g) ? large_patience_s : drip_patience_s;
+    if (up_pct > 0.6 * g->fallen_pct) {
         drip_over(p, true);
-    else if (!oxl_proc_lasted(p, g->drip_us, drip_patience_s))
+    } else if (!oxl_proc_lasted(p, g->drip_us, patience_s)) {
         return;
-    else if (!g->cylinder && p->runs_n > 0) {
-        g->cylinder = true; /* before a run a valve that was never opened is not taken for leaky */
+    } else if (!g->cylinder && (p->runs_n > 0 || large(g))) {
+        g->cylinder = true; /* a valve that was never opened is not taken for leaky */
         ask_about_drip(p, OXL_ADV_VALVE_DRIPS);
-    } else
+    } else {
         drip_over(p, false);
+    }
 }
 
 bool oxl_gas_drips(struct oxl_proc *p, double trim_pct)
 {
     struct oxl_gas *g = &p->gas;
-    if (p->imported || g->drip_done)
+    if (p->imported)
         return false;
     if (g->drip_us) {
         watch_drip(p);
         return true;
     }
     g->fallen_pct = g->highest_pct - trim_pct;
-    double least_pct = g->sparse ? sparse_drip_pct : drip_pct;
-    if (!(g->fallen_pct > least_pct && g->fallen_pct < port_pct))
+    double least_pct = g->drip_done ? large_pct : g->sparse ? sparse_drip_pct : drip_pct;
+    if (!(g->fallen_pct > least_pct))
         return false;
+    g->cylinder = false;
     ask_about_drip(p, OXL_ADV_RESIDUAL_GAS);
     return true;
 }

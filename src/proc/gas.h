@@ -18,13 +18,14 @@ struct oxl_gas {
     int64_t rich_us; /* the front is rich since; 0 not */
     int64_t gone_us; /* looks gone since; 0 not */
     int64_t hold_us; /* a step waits for it since; 0 not */
+    bool hinted;     /* ... and it was said that space goes on */
     /* drip */
     double highest_pct; /* of the total trims at rest, as long as no gas was asked for; NAN */
     bool sparse;        /* ... by few samples */
     double fallen_pct;  /* by how much they stood lower when the valve was asked about */
     int64_t drip_us;    /* asked about since; 0 not */
     bool cylinder;      /* the valve was looked at in vain: now the cylinder is to be shut */
-    bool drip_done;     /* asked once; not again in this test */
+    bool drip_done;     /* asked once; not again in this test, unless the fall is large */
 };
 
 void oxl_gas_start(struct oxl_proc *p);
@@ -36,8 +37,11 @@ bool oxl_gas_may_flow(const struct oxl_proc *p);
 void oxl_gas_say_shut(struct oxl_proc *p);
 /* True while the next step has to wait; what to do has been said then. The test may have ended. */
 bool oxl_gas_holds(struct oxl_proc *p);
-/* The technician says that the valve is shut: recorded as an override. False when nothing waits. */
+/* The technician says that the valve is shut: recorded as an override. False when no gas is on. */
 bool oxl_gas_pass(struct oxl_proc *p);
+int64_t oxl_gas_hold_due(const struct oxl_proc *p); /* INT64_MAX: nothing waits */
+/* In recovery: trims that stand under where they rested, long after the cut. */
+void oxl_gas_watch_recovery(struct oxl_proc *p);
 /* The patience for trims to come back is over. False: the front had gone lean, so the valve was
  * shut, and the trims rest elsewhere now. True: gas may still flow; the test has ended. */
 bool oxl_gas_gave_up(struct oxl_proc *p);

@@ -25,6 +25,7 @@ static void phase(struct oxl_proc *p, enum oxl_leak_phase ph, enum oxl_advice sa
 void oxl_leak_enter(struct oxl_proc *p)
 {
     p->leak.wanted = false;
+    p->gas.hold_us = p->gas.asked ? p->now_us : 0;
     phase(p, OXL_LEAK_BEFORE, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : OXL_ADV_LEAK_STEADY);
 }
 
@@ -82,8 +83,9 @@ static void report(struct oxl_proc *p, const struct oxl_change *rear, const stru
 /* A leak that is proven ends the test: until it is repaired no further run says anything. */
 static void leave(struct oxl_proc *p)
 {
+    if (p->leak.back_to_end && oxl_proc_failed_alike(p))
+        oxl_proc_say_failed_alike(p);
     if (oxl_reasons_has(p->facts.reasons, OXL_R_LEAK_FOUND)) {
-        p->ended_early = p->valid_n < p->runs_wanted;
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }
@@ -170,6 +172,6 @@ void oxl_leak_ask(struct oxl_proc *p)
         p->leak.back_to_end = false;
         oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
     } else {
-        oxl_proc_say(p, OXL_ADV_LEAK_LATER, "%s", "");
+        oxl_proc_note(p, OXL_ADV_LEAK_LATER); /* what the hand has to do stands */
     }
 }

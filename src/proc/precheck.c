@@ -145,6 +145,10 @@ static void say_what_holds(struct oxl_proc *p)
 {
     if (still_says_shut(p))
         return;
+    if (oxl_gas_may_flow(p) && p->gate[OXL_GATE_ENGINE] != OXL_GRADE_STOP) {
+        oxl_gas_say_shut(p); /* it turns again, and gas may still be on */
+        return;
+    }
     if (p->stop_id) {
         oxl_proc_say(p, OXL_ADV_CHECK_STOPS, "%s", "");
         return;

@@ -317,6 +317,18 @@ static void link_lost(struct oxl_proc *p)
     oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "shut the gas until data come back");
 }
 
+/* What the hand has to do is said again. */
+static void link_back(struct oxl_proc *p)
+{
+    p->link_lost_us = 0;
+    oxl_proc_note(p, OXL_ADV_LINK_BACK);
+    p->advice = OXL_ADV_COUNT;
+    if (p->state == OXL_STATE_RELEASE)
+        oxl_proc_say(p, OXL_ADV_CUT, "%s", "");
+    else if (p->state != OXL_STATE_ENRICHMENT)
+        oxl_gas_say_shut(p);
+}
+
 void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *text, int64_t t_us)
 {
     p->now_us = t_us;
@@ -337,8 +349,7 @@ void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *tex
     } else if (link == OXL_LINK_STALLED) {
         oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "");
     } else if (link == OXL_LINK_READY && (p->link_lost_us || before == OXL_LINK_STALLED)) {
-        p->link_lost_us = 0;
-        oxl_proc_say(p, OXL_ADV_LINK_BACK, "%s", "");
+        link_back(p);
     }
 }
 

@@ -158,15 +158,14 @@ struct oxl_proc {
     struct oxl_cut cut;
     struct oxl_leak leak;
     struct oxl_deeper deeper;
-    double rest_lambda;  /* front at the first baseline; NAN */
-    int64_t offer_us;    /* the leak check is offered until then; 0 not */
-    int64_t idle_us;     /* idling since; 0 unknown */
-    int64_t raised_us;   /* held at raised speed since; 0 not */
-    int64_t rewarm_us;   /* told to warm again; 0 not */
-    bool rewarm_done;    /* ... and it was done */
-    unsigned still_seen; /* readings in a row of an engine that does not turn */
-    int64_t abort_us;    /* the test's end was asked for, once; 0 not */
-    bool ended_early;
+    double rest_lambda;   /* front at the first baseline; NAN */
+    int64_t offer_us;     /* the leak check is offered until then; 0 not */
+    int64_t idle_us;      /* idling since; 0 unknown */
+    int64_t raised_us;    /* held at raised speed since; 0 not */
+    int64_t rewarm_us;    /* told to warm again; 0 not */
+    bool rewarm_done;     /* ... and it was done */
+    unsigned still_seen;  /* readings in a row of an engine that does not turn */
+    int64_t abort_us;     /* the test's end was asked for, once; 0 not */
     bool proven;          /* trims came back to a baseline, so it was one */
     char outside[96];     /* the last note from outside: why the test is ended, when it is */
     int64_t stft_zero_us; /* short-term trim at exactly 0 since; 0 not */
@@ -243,6 +242,7 @@ void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...
 /* Ends the run in progress without a measurement. */
 void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why);
 
+void oxl_proc_keep_run(struct oxl_proc *p, const struct oxl_run_result *r);
 /* Two runs in a row failed for the same reason, which a third would meet as well. */
 bool oxl_proc_failed_alike(const struct oxl_proc *p);
 void oxl_proc_say_failed_alike(struct oxl_proc *p);

@@ -6,10 +6,19 @@ static const double offer_s = 20.0; /* then the test ends without the leak check
 /* Runs that do not count are repeated, but not for ever. */
 enum { SPARE_RUNS = 3 };
 
+/* Runs that the technician began anew by key use up no spare one. */
+static size_t meant(const struct oxl_proc *p)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < p->runs_n; i++)
+        n += !oxl_reasons_has(p->runs[i].reasons, OXL_R_RESTARTED);
+    return n;
+}
+
 static bool enough_runs(const struct oxl_proc *p)
 {
     return oxl_proc_failed_alike(p) || p->valid_n >= p->runs_wanted ||
-           p->runs_n >= p->runs_wanted + SPARE_RUNS + p->deeper.tries ||
+           meant(p) >= p->runs_wanted + SPARE_RUNS + p->deeper.tries ||
            p->runs_n >= OXL_PROC_MAX_RUNS;
 }
 
@@ -25,7 +34,7 @@ static bool looks_bad(const struct oxl_proc *p)
 static void conclude(struct oxl_proc *p)
 {
     if (p->leak.wanted) {
-        oxl_proc_say(p, OXL_ADV_LEAK_LATER, "%s", "");
+        oxl_proc_note(p, OXL_ADV_LEAK_LATER);
     } else if (oxl_proc_failed_alike(p)) {
         oxl_proc_say_failed_alike(p);
         oxl_proc_enter(p, OXL_STATE_DONE);
@@ -62,7 +71,8 @@ void oxl_recovery_enter(struct oxl_proc *p)
     p->offer_us = 0;
     /* Of several runs a false baseline spoils one; a single run has to prove its own. */
     bool proves = p->valid_n == 1 && counted(p) && !p->imported && !heads_back(p);
-    if (!enough_runs(p) || proves)
+    bool gas = oxl_gas_may_flow(p) && !oxl_proc_failed_alike(p);
+    if (!enough_runs(p) || proves || gas) /* nothing is offered while gas may flow */
         oxl_proc_say(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : OXL_ADV_RECOVER, "%s", "");
     else
         conclude(p);
@@ -114,7 +124,10 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
     bool back =
         !oxl_gas_may_flow(p) && (!oxl_known(shift) || fabs(shift) <= 0.5 * p->profile.band_pct);
     oxl_proc_since(&p->settled_us, back || (proving && heads_back(p)), p->now_us);
-    ask_for_proof(p);
+    oxl_gas_watch_recovery(p);
+    oxl_gas_say_shut(p);
+    if (!oxl_gas_may_flow(p))
+        ask_for_proof(p);
     if (oxl_proc_lasted(p, p->settled_us, settle_s) && !p->link_lost_us) {
         p->proven = true;
         next_state(p);
@@ -146,7 +159,7 @@ void oxl_done_enter(struct oxl_proc *p)
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = p->now_us};
     oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &ev.u.result);
     ev.u.result.runs_wanted = p->imported ? 0 : (int)p->runs_wanted;
-    ev.u.result.ended_early = p->ended_early;
+    ev.u.result.ended_early = !p->imported && p->valid_n < p->runs_wanted;
     oxl_gas_say_shut(p);
     p->emit(p->ctx, &ev);
     p->outcome = OXL_OK;

@@ -159,9 +159,10 @@ static void finish(struct oxl_proc *p, bool held)
     r->run = p->run;
     p->run_used = true;
     add_flaws(p, r);
-    if (p->runs_n < OXL_PROC_MAX_RUNS)
-        p->runs[p->runs_n++] = *r;
+    oxl_proc_keep_run(p, r);
     p->valid_n += r->valid && !r->deeper;
+    if (r->valid && !r->deeper)
+        p->proven = false; /* until its trims are back */
     oxl_deeper_ran(p, r->valid);
     p->emit(p->ctx, &ev);
     say_run(p, r, held);

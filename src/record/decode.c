@@ -173,8 +173,8 @@ static const char *read_end(struct slow *s, const json_t *v)
 static const char *read_key(struct slow *s, const json_t *v)
 {
     const char *text = json_string_value(v);
-    if (!text || json_string_length(v) != 1 || !text[0] || !strchr(" rmalnd", text[0]))
-        return "one of \" \", \"r\", \"m\", \"a\", \"l\", \"n\", \"d\"";
+    if (!text || json_string_length(v) != 1 || !text[0] || !strchr(" rmalnde", text[0]))
+        return "one of \" \", \"r\", \"m\", \"a\", \"l\", \"n\", \"d\", \"e\"";
     s->line->key = (enum oxl_key)text[0];
     return NULL;
 }
