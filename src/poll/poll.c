@@ -37,6 +37,7 @@ struct oxl_poll *oxl_poll_new(const struct oxl_poll_config *config, const struct
         return NULL;
     }
     p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
+    oxl_poll_echo_forget(p);
     oxl_poll_cancel(p);
     return p;
 }
@@ -109,13 +110,28 @@ void oxl_poll_link(struct oxl_poll *p, bool up, int64_t t_us)
         link_down(p, t_us);
 }
 
+/* Echo is looked at character by character; what is waited for changes with a prompt only. */
+static size_t portion(const struct oxl_poll *p, const uint8_t *b, size_t n)
+{
+    if (p->ex.phase == OXL_PHASE_PROVE || p->ex.phase == OXL_PHASE_SPOIL)
+        return 1;
+    const uint8_t *prompt = memchr(b, '>', n);
+    return prompt ? (size_t)(prompt - b) + 1 : n;
+}
+
 void oxl_poll_rx(struct oxl_poll *p, const void *bytes, size_t n, int64_t t_us)
 {
     if (n == 0)
         return;
     p->heard = p->bytes_seen = true;
     p->last_rx_us = t_us;
-    oxl_wire_feed(p->wire, bytes, n, t_us);
+    const uint8_t *b = bytes, *end = b + n;
+    while (b < end) {
+        size_t some = portion(p, b, (size_t)(end - b));
+        if (some > 1 || !oxl_poll_hear_echo(p, *b, t_us))
+            oxl_wire_feed(p->wire, b, some, t_us);
+        b += some;
+    }
 }
 
 void oxl_poll_tick(struct oxl_poll *p, int64_t t_us)
