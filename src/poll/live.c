@@ -134,6 +134,20 @@ static void judge_request(struct oxl_poll *p)
         p->cuts = 0;
 }
 
+/* The front sensor first, in whatever order a request may be asked: what has the same times is
+ * judged in the order of the gas. */
+static void hand_on(struct oxl_poll *p, const struct oxl_sample *samples, size_t n)
+{
+    for (int front = 1; front >= 0; front--)
+        for (size_t i = 0; i < n; i++) {
+            bool is_front = oxl_channel_same(samples[i].channel, p->pair.front);
+            if (p->config.unproven ? !front : is_front != (front == 1))
+                continue;
+            oxl_poll_note_sample(p, &samples[i]);
+            p->out.sample(p->out.ctx, &samples[i]);
+        }
+}
+
 void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_sample samples[MOST_SAMPLES];
@@ -151,10 +165,7 @@ void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
     mark_items(p);
     if (p->state != OXL_LINK_READY)
         oxl_poll_set_state(p, OXL_LINK_READY, "Data again.");
-    for (size_t i = 0; i < n; i++) {
-        oxl_poll_note_sample(p, &samples[i]);
-        p->out.sample(p->out.ctx, &samples[i]);
-    }
+    hand_on(p, samples, n);
 }
 
 static void miss_all(struct oxl_poll *p)

@@ -66,6 +66,7 @@ struct oxl_adapter_settings {
     bool reply_count;                               /* honours the expected-reply-count digit */
     bool adaptive;                                  /* adaptive timing shortens the wait */
     bool stuck_echo, stuck_spaces, stuck_linefeeds; /* cannot be switched off though it says OK */
+    bool no_echo;                                   /* never echoes, whatever it says */
     bool silent;                                    /* answers nothing at all */
     bool garbage;                                   /* sends noise bytes now and then */
     double unplug_at_s;                             /* NAN; or... */
@@ -79,7 +80,6 @@ struct oxl_adapter_settings {
     double prompt_lost_pct;
     double nul_pct, drop_pct, double_pct; /* of the characters, both ways (NULs only ours) */
     double flip_pct;                      /* likewise, of one wrong bit */
-    bool no_echo;                         /* never echoes, whatever it says */
     double banner_every_s;                /* says its banner though nothing happened; 0 never */
     double reset_every_s;                 /* restarts by itself; 0 never */
     char reset_kind[12];                  /* banner, voltage (LV RESET first) or silent */

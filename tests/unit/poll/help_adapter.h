@@ -32,6 +32,7 @@ struct fake {
     unsigned latency_us; /* from the request's CR to the first frame */
     unsigned wait_us;    /* for more answers, when it does not know their number */
     unsigned reset_us, search_us;
+    bool no_echo; /* never */
     bool stuck_echo, stuck_spaces, stuck_linefeeds, stuck_headers_off;
     bool count_refused, count_ignored, count_cuts; /* cuts: two frames at most */
     bool first_item_only;
