@@ -94,13 +94,14 @@ static enum oxl_threat threat_of(const struct oxl_poll *p)
     return oxl_protocol_is_can(p->vehicle.protocol) ? OXL_THREAT_BIT : OXL_THREAT_NEIGHBOURS;
 }
 
-/* Without echo: without the count, then with fewer items. */
-static bool without_proof(struct oxl_exchange *ex, unsigned digit, enum oxl_threat threat)
+/* Without echo: without the count, then with fewer items, unless their number is what is asked. */
+static bool without_proof(const struct oxl_poll *p, struct oxl_exchange *ex, unsigned digit,
+                          enum oxl_threat threat)
 {
     for (;; ex->n--) {
         if (find_order(ex, digit, threat, false) || find_order(ex, 0, threat, false))
             return true;
-        if (!has_order(ex))
+        if (!has_order(ex) || p->stage != OXL_STAGE_LIVE)
             return false;
     }
 }
@@ -113,12 +114,18 @@ bool oxl_poll_compose(const struct oxl_poll *p, struct oxl_exchange *ex, unsigne
     ex->proof = false;
     if (p->config.unproven)
         return compose_as_before(ex, digit);
+    /* A shape stands against one damage; where they are frequent there may be two. */
+    if (p->prove_all && p->echoes) {
+        write_text(ex, digit);
+        ex->proof = true;
+        return true;
+    }
     if (find_order(ex, digit, OXL_THREAT_NEIGHBOURS, true))
         return true;
     if (threat < OXL_THREAT_NEIGHBOURS && find_order(ex, digit, threat, true))
         return true;
     ex->proof = p->echoes;
-    return p->echoes || without_proof(ex, digit, threat);
+    return p->echoes || without_proof(p, ex, digit, threat);
 }
 
 bool oxl_poll_stands(const struct oxl_poll *p, const uint8_t *items, unsigned n, unsigned digit)

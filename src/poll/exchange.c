@@ -11,7 +11,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { NUDGE_MS = 700, NUDGES = 4, WITHHELD_MS = 20 };
+enum { NUDGE_MS = 700, NUDGES = 4 };
 
 static void transmit(struct oxl_poll *p, const char *text, int64_t t_us)
 {
@@ -70,6 +70,7 @@ static void begin_wait(struct oxl_poll *p, int64_t t_us)
         ex->asked_us = t_us;
     ex->asked = true;
     p->stats.requests += ex->service != 0;
+    p->prove_all -= ex->service != 0 && p->prove_all > 0;
     note_counters(p);
 }
 
@@ -111,14 +112,15 @@ void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, 
     send_text(p, t_us);
 }
 
-/* It is over a moment later: no caller is surprised by its end, and nothing spins. */
+/* It is over when the input at hand has been dealt with (oxl_poll_settle): no caller is surprised
+ * by its end, and no tick is needed that would leave no trace. */
 static void withhold(struct oxl_poll *p, int64_t t_us)
 {
     forget_answers(&p->ex);
     note_counters(p);
     p->ex.phase = OXL_PHASE_WITHHELD;
     p->ex.sent_us = t_us;
-    p->ex.deadline_us = t_us + OXL_POLL_MS(WITHHELD_MS);
+    p->ex.deadline_us = OXL_POLL_NEVER;
 }
 
 static void compose_and_send(struct oxl_poll *p, unsigned digit, int64_t t_us)
@@ -181,21 +183,21 @@ static bool echoes_again(struct oxl_poll *p)
 
 /* What came at a wrong speed, or before a reset, says nothing of the line. A request with a count
  * may be refused for its count. */
-static void note_damage(struct oxl_poll *p)
+static void look_for_damage(struct oxl_poll *p)
 {
     const struct oxl_exchange *ex = &p->ex;
     uint64_t spoilt = oxl_poll_spoilt_so_far(p);
     bool refused = ex->service && oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) &&
                    (!ex->counted || p->vehicle.reply_count);
-    if (!is_talking(p))
-        p->spoilt_base = spoilt;
-    p->damage_seen = p->damage_seen || refused || spoilt != p->spoilt_base;
+    if (refused || (spoilt != p->spoilt_base && is_talking(p)))
+        oxl_poll_note_damage(p);
+    p->spoilt_base = spoilt;
 }
 
 static void finish(struct oxl_poll *p, int64_t t_us)
 {
     oxl_poll_cancel(p);
-    note_damage(p);
+    look_for_damage(p);
     if (!p->ex.restarted && echoes_again(p))
         oxl_poll_restarted(p, t_us);
     if (p->ex.restarted) {
@@ -226,6 +228,13 @@ static void withheld(struct oxl_poll *p, int64_t t_us)
     p->ex.words |= UINT32_C(1) << OXL_WORD_NO_DATA;
     p->ex.withheld = true;
     finish(p, t_us);
+}
+
+/* Ends: each step is asked once, and what is withheld from live data is not asked again. */
+void oxl_poll_settle(struct oxl_poll *p, int64_t t_us)
+{
+    while (p->ex.phase == OXL_PHASE_WITHHELD)
+        withheld(p, t_us);
 }
 
 static void give_up(struct oxl_poll *p, int64_t t_us)
@@ -287,6 +296,7 @@ void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us)
 {
     switch (p->ex.phase) {
     case OXL_PHASE_IDLE:
+    case OXL_PHASE_WITHHELD:
         return;
     case OXL_PHASE_WAIT:
         time_out(p, t_us);
@@ -305,9 +315,6 @@ void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us)
     case OXL_PHASE_CLEAN:
     case OXL_PHASE_ECHO_ON:
         oxl_poll_proof_late(p, t_us);
-        return;
-    case OXL_PHASE_WITHHELD:
-        withheld(p, t_us);
         return;
     }
 }

@@ -177,10 +177,11 @@ struct oxl_poll {
     bool echo_habit;     /* it does: the adapter cannot do without */
     bool unclear;        /* it may hold characters that no CR has ended */
     bool proved;         /* an echo has proved a request */
-    unsigned blind;      /* times that it answered and had not echoed before CR */
+    unsigned blind;      /* times in a row that it answered and had not echoed before CR */
     unsigned stood;      /* requests in a row that needed no proof */
     int64_t echo_us;     /* how long an echo takes, the longest lately */
     bool damage_seen;    /* the line has damaged characters: for good */
+    unsigned prove_all;  /* requests until one that stands is sent without proof again */
     uint64_t spoilt_base; /* what had been spoilt before there was a conversation */
 
     /* wake.c */
@@ -287,6 +288,7 @@ void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items,
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us); /* without the digit */
 /* Instead of CR: the outstanding text is not sent (again); silent: the adapter says nothing. */
 void oxl_poll_unsent(struct oxl_poll *p, bool silent, int64_t t_us);
+void oxl_poll_settle(struct oxl_poll *p, int64_t t_us); /* behind every input */
 void oxl_poll_send_line(struct oxl_poll *p, int64_t t_us); /* with CR */
 void oxl_poll_send_end(struct oxl_poll *p, int64_t t_us);  /* CR alone: the text is there */
 void oxl_poll_pause(struct oxl_poll *p, unsigned ms, bool resend, int64_t t_us);
@@ -314,6 +316,7 @@ void oxl_poll_prove(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_hear_echo(struct oxl_poll *p, uint8_t byte, int64_t t_us);
 void oxl_poll_proof_prompt(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_proof_late(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_note_damage(struct oxl_poll *p); /* a sign that the line damages characters */
 const char *oxl_poll_spoiler(void); /* a line that nothing can make of is a request */
 /* True when echo is being switched off. */
 bool oxl_poll_echo_off(struct oxl_poll *p, int64_t t_us);

@@ -108,6 +108,7 @@ void oxl_poll_link(struct oxl_poll *p, bool up, int64_t t_us)
         link_up(p, t_us);
     else
         link_down(p, t_us);
+    oxl_poll_settle(p, t_us);
 }
 
 /* Echo is looked at character by character; what is waited for changes with a prompt only. */
@@ -130,6 +131,7 @@ void oxl_poll_rx(struct oxl_poll *p, const void *bytes, size_t n, int64_t t_us)
         size_t some = portion(p, b, (size_t)(end - b));
         if (some > 1 || !oxl_poll_hear_echo(p, *b, t_us))
             oxl_wire_feed(p->wire, b, some, t_us);
+        oxl_poll_settle(p, t_us);
         b += some;
     }
 }
@@ -146,6 +148,7 @@ void oxl_poll_tick(struct oxl_poll *p, int64_t t_us)
         oxl_poll_attempt(p, t_us);
     if (t_us >= p->ex.deadline_us)
         oxl_poll_ex_deadline(p, t_us);
+    oxl_poll_settle(p, t_us);
 }
 
 void oxl_poll_focus(struct oxl_poll *p, enum oxl_focus focus)

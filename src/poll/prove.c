@@ -128,9 +128,16 @@ void oxl_poll_prove(struct oxl_poll *p, int64_t t_us)
 
 /* ---- what comes back ---- */
 
+void oxl_poll_note_damage(struct oxl_poll *p)
+{
+    enum { REMEMBERED = 1000 }; /* requests */
+    p->damage_seen = true;
+    p->prove_all = REMEMBERED;
+}
+
 static void mismatch(struct oxl_poll *p, int64_t t_us)
 {
-    p->damage_seen = true;
+    oxl_poll_note_damage(p);
     p->stats.unproven++;
     spoil(p, t_us);
 }
@@ -139,7 +146,7 @@ static void true_echo(struct oxl_poll *p, int64_t t_us)
 {
     note_echo(p, t_us);
     p->unclear = false;
-    p->stood = 0;
+    p->stood = p->blind = 0;
     oxl_poll_send_end(p, t_us);
 }
 
@@ -181,8 +188,8 @@ bool oxl_poll_hear_echo(struct oxl_poll *p, uint8_t byte, int64_t t_us)
  * ended, or not at all. */
 static void note_blind(struct oxl_poll *p)
 {
-    enum { ENOUGH = 2 };
-    if (!p->proved && ++p->blind >= ENOUGH)
+    enum { ENOUGH = 2, PATIENCE = 6 };
+    if (++p->blind >= (p->proved ? PATIENCE : ENOUGH))
         p->echoes = false;
     p->echo_on = false;
 }
@@ -220,7 +227,8 @@ void oxl_poll_proof_late(struct oxl_poll *p, int64_t t_us)
 {
     switch (p->ex.phase) {
     case OXL_PHASE_PROVE:
-        p->damage_seen = p->damage_seen || p->proved;
+        if (p->proved)
+            oxl_poll_note_damage(p);
         p->stats.unproven++;
         spoil(p, t_us);
         return;

@@ -46,6 +46,11 @@ struct fake {
     /* One-shots for the next data request. */
     bool spoil; /* a byte of its first line */
     bool lose_prompt, self_reset, answer_pending, answer_busy, can_error, stop_word;
+    /* Damage to characters of the tester's next texts, once, when hurt_at counts down to 0; or to
+     * those of the echo. */
+    int hurt_at; /* -1: never */
+    int hurt;    /* 0..7 a wrong bit, 8 lost, 9 doubled, 10 it and the next one lost */
+    bool hurt_echo;
     unsigned late_us;    /* the answer comes this much later; what the tester sends meanwhile waits
                             in a buffer and is worked off then */
     bool queues;         /* never interrupted: what comes while it is busy is worked off later */
