@@ -29,53 +29,40 @@ static void write_text(struct oxl_exchange *ex, unsigned digit)
 
 /* ---- orders ---- */
 
-static void swap(uint8_t *a, uint8_t *b)
-{
-    uint8_t t = *a;
-    *a = *b;
-    *b = t;
-}
-
-/* The next arrangement of n places in dictionary order; false behind the last. */
-static bool next_order(uint8_t *at, unsigned n)
-{
-    unsigned i = n - 1, j = n - 1;
-    while (i > 0 && at[i - 1] > at[i])
-        i--;
-    if (i == 0)
-        return false;
-    while (at[j] < at[i - 1])
-        j--;
-    swap(&at[i - 1], &at[j]);
-    for (unsigned k = n - 1; i < k; i++, k--)
-        swap(&at[i], &at[k]);
-    return true;
-}
-
-static void arrange(struct oxl_exchange *ex, const uint8_t *items, const uint8_t *order)
-{
-    for (unsigned i = 0; i < ex->n; i++)
-        ex->items[i] = items[order[i]];
-}
-
 /* Only the items of service 01 may change places. */
 static bool has_order(const struct oxl_exchange *ex)
 {
     return ex->service == 0x01 && ex->n > 1;
 }
 
-/* Leaves the first order that stands, or the one that was there. */
+static unsigned order_count(const struct oxl_exchange *ex)
+{
+    return has_order(ex) ? ex->n * (ex->n - 1) : 1;
+}
+
+/* Each item in front once, the others behind it in turn: enough to find an order where there is
+ * one, and a small part of all. Order 0 is the given one. */
+static void arrange(struct oxl_exchange *ex, const uint8_t *items, unsigned order)
+{
+    unsigned n = ex->n, first = has_order(ex) ? order / (n - 1) : 0;
+    unsigned turn = has_order(ex) ? order % (n - 1) : 0;
+    for (unsigned i = 0; i < n; i++) {
+        unsigned place = i == 0 ? 0 : 1 + (i - 1 + turn) % (n - 1);
+        ex->items[i] = items[(first + place) % n];
+    }
+}
+
+/* Leaves the first order that stands, or the given one. */
 static bool find_order(struct oxl_exchange *ex, unsigned digit, enum oxl_threat threat, bool tails)
 {
-    uint8_t order[OXL_POLL_ITEMS] = {0, 1, 2, 3, 4, 5}, items[OXL_POLL_ITEMS];
+    uint8_t items[OXL_POLL_ITEMS];
     memcpy(items, ex->items, sizeof items);
-    do {
-        if (has_order(ex))
-            arrange(ex, items, order);
+    for (unsigned order = 0; order < order_count(ex); order++) {
+        arrange(ex, items, order);
         write_text(ex, digit);
-        if (oxl_request_stands(ex->text, threat) && (!tails || oxl_request_tails_stand(ex->text)))
+        if ((!tails || oxl_request_tails_stand(ex->text)) && oxl_request_stands(ex->text, threat))
             return true;
-    } while (has_order(ex) && next_order(order, ex->n));
+    }
     memcpy(ex->items, items, sizeof items);
     write_text(ex, digit);
     return false;

@@ -62,7 +62,8 @@ static void on_text(void *ctx, const char *line, int64_t t_us)
         snprintf(p->ex.line, sizeof p->ex.line, "%s", line);
 }
 
-/* Asked together with another item, item 00 must be there: of the other an older answer may come. */
+/* Asked together with another item, item 00 must be there: of the other an older answer may come.
+ */
 static bool separates(const struct oxl_poll *p, const struct oxl_message *m)
 {
     size_t len;

@@ -64,11 +64,11 @@ struct oxl_exchange {
     int64_t deadline_us;
     bool resend; /* PAUSE ends with the same request, not with the next */
     /* prove.c */
-    bool proof;      /* it does not stand on its own: its echo has to prove it */
-    bool asked;      /* it was sent once, so asked_us stands */
-    bool withheld;   /* it was not sent: this adapter could not have proven it */
-    bool blind;      /* ended without any echo */
-    unsigned echoed; /* characters of it that came back */
+    bool proof;                        /* it does not stand on its own: its echo has to prove it */
+    bool asked;                        /* it was sent once, so asked_us stands */
+    bool withheld;                     /* it was not sent: this adapter could not have proven it */
+    bool blind;                        /* ended without any echo */
+    unsigned echoed;                   /* characters of it that came back */
     unsigned proofs, spoils, switches; /* tries */
     int64_t text_us;                   /* its characters were sent, or those that spoil it */
     /* What came. */
@@ -171,17 +171,17 @@ struct oxl_poll {
     bool bytes_seen;
 
     /* prove.c */
-    bool echoes;         /* the adapter echoes, so it can prove what it received */
-    bool echo_on;        /* and does so now, by our wish */
-    bool echo_asked_off; /* the next request tells whether it stays nevertheless */
-    bool echo_habit;     /* it does: the adapter cannot do without */
-    bool unclear;        /* it may hold characters that no CR has ended */
-    bool proved;         /* an echo has proved a request */
-    unsigned blind;      /* times in a row that it answered and had not echoed before CR */
-    unsigned stood;      /* requests in a row that needed no proof */
-    int64_t echo_us;     /* how long an echo takes, the longest lately */
-    bool damage_seen;    /* the line has damaged characters: for good */
-    unsigned prove_all;  /* requests until one that stands is sent without proof again */
+    bool echoes;          /* the adapter echoes, so it can prove what it received */
+    bool echo_on;         /* and does so now, by our wish */
+    bool echo_asked_off;  /* the next request tells whether it stays nevertheless */
+    bool echo_habit;      /* it does: the adapter cannot do without */
+    bool unclear;         /* it may hold characters that no CR has ended */
+    bool proved;          /* an echo has proved a request */
+    unsigned blind;       /* times in a row that it answered and had not echoed before CR */
+    unsigned stood;       /* requests in a row that needed no proof */
+    int64_t echo_us;      /* how long an echo takes, the longest lately */
+    bool damage_seen;     /* the line has damaged characters: for good */
+    unsigned prove_all;   /* requests until one that stands is sent without proof again */
     uint64_t spoilt_base; /* what had been spoilt before there was a conversation */
 
     /* wake.c */
@@ -288,7 +288,7 @@ void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items,
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us); /* without the digit */
 /* Instead of CR: the outstanding text is not sent (again); silent: the adapter says nothing. */
 void oxl_poll_unsent(struct oxl_poll *p, bool silent, int64_t t_us);
-void oxl_poll_settle(struct oxl_poll *p, int64_t t_us); /* behind every input */
+void oxl_poll_settle(struct oxl_poll *p, int64_t t_us);    /* behind every input */
 void oxl_poll_send_line(struct oxl_poll *p, int64_t t_us); /* with CR */
 void oxl_poll_send_end(struct oxl_poll *p, int64_t t_us);  /* CR alone: the text is there */
 void oxl_poll_pause(struct oxl_poll *p, unsigned ms, bool resend, int64_t t_us);
@@ -306,8 +306,7 @@ bool oxl_poll_compose(const struct oxl_poll *p, struct oxl_exchange *ex, unsigne
 /* A request for these items of service 01 stands in some order, without proof. */
 bool oxl_poll_stands(const struct oxl_poll *p, const uint8_t *items, unsigned n, unsigned digit);
 /* False: this adapter cannot prove it, and it does not stand without. */
-bool oxl_poll_may_send(const struct oxl_poll *p, uint8_t service, const uint8_t *items,
-                       unsigned n);
+bool oxl_poll_may_send(const struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n);
 
 /* prove.c */
 void oxl_poll_echo_forget(struct oxl_poll *p);
@@ -317,7 +316,7 @@ bool oxl_poll_hear_echo(struct oxl_poll *p, uint8_t byte, int64_t t_us);
 void oxl_poll_proof_prompt(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_proof_late(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_note_damage(struct oxl_poll *p); /* a sign that the line damages characters */
-const char *oxl_poll_spoiler(void); /* a line that nothing can make of is a request */
+const char *oxl_poll_spoiler(void);            /* a line that nothing can make of is a request */
 /* True when echo is being switched off. */
 bool oxl_poll_echo_off(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_echo_expected(struct oxl_poll *p);

@@ -15,16 +15,16 @@
 #define SPOILER "zzzz"
 
 enum {
-    PROOFS = 12,      /* of one request, before it counts as not answered */
-    SPOILS = 6,       /* in a row, before the adapter counts as silent */
-    BLIND_AFTER = 3,  /* spoilers without any echo */
+    PROOFS = 12,     /* of one request, before it counts as not answered */
+    SPOILS = 6,      /* in a row, before the adapter counts as silent */
+    BLIND_AFTER = 3, /* spoilers without any echo */
     FIRST_ECHO_MS = 1500,
-    ECHO_MS = 150,    /* beyond three times the latest */
-    REST_MS = 120,    /* the echo has begun: a gap in it is a lost character */
+    ECHO_MS = 150, /* beyond three times the latest */
+    REST_MS = 120, /* the echo has begun: a gap in it is a lost character */
     CLEAN_MS = 700,
     SWITCH_MS = 800,
     SWITCHES = 3,
-    STANDING = 8      /* requests in a row without proof, before echo is switched off */
+    STANDING = 8 /* requests in a row without proof, before echo is switched off */
 };
 
 void oxl_poll_echo_forget(struct oxl_poll *p)

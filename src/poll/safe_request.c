@@ -30,12 +30,13 @@ static const struct {
     {0x85, 2, ANY}, /* control DTC setting: codes are no longer stored */
 };
 
+/* bytes 0: of some length. */
 static bool is_change(unsigned service, size_t bytes)
 {
     for (size_t i = 0; i < sizeof changing / sizeof changing[0]; i++)
         if (changing[i].service == service)
-            return bytes >= changing[i].least &&
-                   (changing[i].most == ANY || bytes <= changing[i].most);
+            return !bytes || (bytes >= changing[i].least &&
+                              (changing[i].most == ANY || bytes <= changing[i].most));
     return false;
 }
 
@@ -68,27 +69,24 @@ bool oxl_request_changes(const char *text, size_t n)
         int digit = digit_of(text[i]);
         if (digit < 0)
             return false;
-        if (digits++ < 2)
+        if (digits < 2)
             service = service * 16 + (unsigned)digit;
+        if (++digits == 2 && !is_change(service, 0))
+            return false;
     }
     return digits >= 2 && is_change(service, digits / 2);
 }
 
 /* ---- damage ---- */
 
-struct damaged {
-    char text[OXL_SAFE_TEXT + 2];
-    size_t n;
-};
-
 /* `cut` characters at `at` are replaced by `with` (fill characters of them). */
 static bool changes_with(const char *text, size_t n, size_t at, size_t cut, char with, size_t fill)
 {
-    struct damaged d;
-    memcpy(d.text, text, at);
-    memset(d.text + at, with, fill);
-    memcpy(d.text + at + fill, text + at + cut, n - at - cut);
-    return oxl_request_changes(d.text, n - cut + fill);
+    char damaged[OXL_SAFE_TEXT + 2];
+    memcpy(damaged, text, at);
+    memset(damaged + at, with, fill);
+    memcpy(damaged + at + fill, text + at + cut, n - at - cut);
+    return oxl_request_changes(damaged, n - cut + fill);
 }
 
 static bool any_bit_changes(const char *text, size_t n, size_t at)
@@ -107,8 +105,7 @@ static bool stands_at(const char *text, size_t n, size_t at, enum oxl_threat thr
         return false;
     if (threat >= OXL_THREAT_BIT && any_bit_changes(text, n, at))
         return false;
-    return threat < OXL_THREAT_NEIGHBOURS || at + 1 >= n ||
-           !changes_with(text, n, at, 2, 0, 0);
+    return threat < OXL_THREAT_NEIGHBOURS || at + 1 >= n || !changes_with(text, n, at, 2, 0, 0);
 }
 
 /* Behind the first two digits damage alters neither the service nor, where the service changes

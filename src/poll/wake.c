@@ -13,7 +13,7 @@ static const struct {
     unsigned timeout_ms;
     bool text; /* answered by a line of its own, not by OK */
 } rows[] = {
-    [ROW_RESET] = {"ATZ", 2500, true}, /* a reset takes up to 2 s */
+    [ROW_RESET] = {"ATZ", 2500, true},          /* a reset takes up to 2 s */
     [ROW_FIRST_SETTING] = {"ATE1", 800, false}, /* to prove requests by it (prove.c) */
     {"ATL0", 800, false},
     {"ATS0", 800, false},

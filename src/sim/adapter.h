@@ -132,7 +132,7 @@ struct oxl_adapter {
     int64_t next_reset_us, next_banner_us; /* by itself; INT64_MAX never */
     double learned_ms;                     /* about the longest answer lately; 0 = none yet */
     struct oxl_ad_bus bus;
-    uint64_t heard[256];   /* requests that the vehicle heard, by service */
+    uint64_t heard[256];    /* requests that the vehicle heard, by service */
     uint64_t changing[256]; /* those of them that a unit might carry out as a change */
 };
 

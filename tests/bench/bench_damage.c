@@ -118,7 +118,8 @@ static void open_desk(struct desk *d, const struct line *l, uint64_t seed)
     struct oxl_adapter_settings set;
     struct oxl_unit_settings unit;
     const struct oxl_adapter_hooks hooks = {.ctx = d, .readout = readout};
-    const struct oxl_poll_config config = {.bank = l->bank, .inspection = seed % 4 == 3, .unproven = unproven};
+    const struct oxl_poll_config config = {
+        .bank = l->bank, .inspection = seed % 4 == 3, .unproven = unproven};
     const struct oxl_poll_out out = {d,         on_send, on_speed,  on_nothing,
                                      on_sample, on_link, on_nothing};
     oxl_adapter_defaults(&set);

@@ -42,7 +42,8 @@ static void on_send(void *ctx, const char *bytes, size_t n)
 {
     struct rig *r = ctx;
     bool whole = bytes[n - 1] == '\r';
-    note(r, "%lld %s %.*s\n", (long long)r->now_us, whole ? "send" : "part", (int)(n - whole), bytes);
+    note(r, "%lld %s %.*s\n", (long long)r->now_us, whole ? "send" : "part", (int)(n - whole),
+         bytes);
     if (!r->unplugged)
         fake_write(&r->fake, bytes, n, r->now_us);
 }

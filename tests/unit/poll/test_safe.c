@@ -119,7 +119,7 @@ static bool joined_changes(const char *text, const char *next)
 static void the_tables_agree_on_the_known_cases(void **state)
 {
     (void)state;
-    static const char *const bad[] = {"040", "044", "04",     "0415", "08033", "1100",
+    static const char *const bad[] = {"040", "044", "04",     "0415",   "08033", "1100",
                                       "110", "114", "141507", "3B01 0", " 0 4"};
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         bool is = strcmp(bad[i], "110") != 0 && strcmp(bad[i], "114") != 0 &&
@@ -127,8 +127,8 @@ static void the_tables_agree_on_the_known_cases(void **state)
         assert_int_equal(line_changes(bad[i], strlen(bad[i])), is);
         assert_int_equal(oxl_request_changes(bad[i], strlen(bad[i])), is);
     }
-    assert_false(oxl_request_stands("0140", OXL_THREAT_LOSS));   /* 040 */
-    assert_false(oxl_request_stands("0100", OXL_THREAT_BIT));    /* 1100 */
+    assert_false(oxl_request_stands("0140", OXL_THREAT_LOSS)); /* 040 */
+    assert_false(oxl_request_stands("0100", OXL_THREAT_BIT));  /* 1100 */
     assert_true(oxl_request_stands("0100", OXL_THREAT_LOSS));
     assert_false(oxl_request_stands("011415", OXL_THREAT_LOSS)); /* 11415 */
     assert_true(oxl_request_stands("0114151", OXL_THREAT_BIT));
@@ -147,8 +147,10 @@ struct link {
 };
 
 static const struct link links[] = {
-    {"CAN", true, true, false, HARM_BIT},         {"CAN, damage seen", true, true, true, HARM_TWO},
-    {"K-line", false, true, false, HARM_TWO},     {"K-line, damage", false, true, true, HARM_TWO},
+    {"CAN", true, true, false, HARM_BIT},
+    {"CAN, damage seen", true, true, true, HARM_TWO},
+    {"K-line", false, true, false, HARM_TWO},
+    {"K-line, damage", false, true, true, HARM_TWO},
     {"CAN, no echo", true, false, false, HARM_LOSS},
     {"K-line, no echo", false, false, false, HARM_LOSS},
     {"CAN, no echo, damage", true, false, true, HARM_TWO},
@@ -295,8 +297,7 @@ static const char *const layouts[] = {
 static void meet(const char *items, unsigned bank, bool kline, unsigned kind)
 {
     struct rig *r = rig_new();
-    const struct oxl_poll_config config = {
-        .bank = bank, .has_speed = true, .inspection = kind & 1};
+    const struct oxl_poll_config config = {.bank = bank, .has_speed = true, .inspection = kind & 1};
     if (kline)
         fake_kline(&r->fake);
     r->fake.units[0].items = items;
@@ -416,7 +417,8 @@ static void without_echo_several_items_go_on(void **state)
     rig_free(r);
 }
 
-/* Echo that stops for good, in the middle: never a CR behind what was not proven, and it is said. */
+/* Echo that stops for good, in the middle: never a CR behind what was not proven, and it is said.
+ */
 static void echo_that_stops_is_told(void **state)
 {
     (void)state;
