@@ -181,7 +181,8 @@ static bool echoes_again(struct oxl_poll *p)
            oxl_wire_stats(p->wire)->echoes != p->ex.echoes_before;
 }
 
-/* What came at a wrong speed, or before a reset, says nothing of the line. A request with a count
+/* What came at a wrong speed or in another form, before or after a reset, says nothing of the
+ * line. A request with a count
  * may be refused for its count. */
 static void look_for_damage(struct oxl_poll *p)
 {
@@ -189,7 +190,8 @@ static void look_for_damage(struct oxl_poll *p)
     uint64_t spoilt = oxl_poll_spoilt_so_far(p);
     bool refused = ex->service && oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) &&
                    (!ex->counted || p->vehicle.reply_count);
-    if (refused || (spoilt != p->spoilt_base && is_talking(p)))
+    bool settings_lost = ex->restarted || oxl_wire_stats(p->wire)->headless != ex->headless_before;
+    if (refused || (spoilt != p->spoilt_base && is_talking(p) && !settings_lost))
         oxl_poll_note_damage(p);
     p->spoilt_base = spoilt;
 }
@@ -197,9 +199,9 @@ static void look_for_damage(struct oxl_poll *p)
 static void finish(struct oxl_poll *p, int64_t t_us)
 {
     oxl_poll_cancel(p);
-    look_for_damage(p);
     if (!p->ex.restarted && echoes_again(p))
         oxl_poll_restarted(p, t_us);
+    look_for_damage(p);
     if (p->ex.restarted) {
         oxl_poll_wake_start(p, false, t_us);
         return;
