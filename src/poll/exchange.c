@@ -52,7 +52,6 @@ bool oxl_poll_cut_off(const struct oxl_poll *p)
 
 static void note_counters(struct oxl_poll *p)
 {
-    p->ex.late_before = p->stats.late;
     p->ex.spoilt_before = oxl_poll_spoilt_so_far(p);
     p->ex.broken_before = oxl_wire_stats(p->wire)->broken_messages;
     p->ex.echoes_before = oxl_wire_stats(p->wire)->echoes;
@@ -91,6 +90,7 @@ static void send_text(struct oxl_poll *p, int64_t t_us)
 {
     forget_answers(&p->ex);
     p->ex.proofs = p->ex.spoils = p->ex.switches = 0;
+    p->ex.late_before = p->stats.late; /* also while it waits for its echo */
     /* While its speed is looked for there is no echo to rely on (speed.c). */
     if (p->ex.proof || (p->unclear && p->stage != OXL_STAGE_PROBE))
         oxl_poll_prove(p, t_us);

@@ -289,7 +289,7 @@ static bool often(unsigned *count, bool now)
 /* The test goes on, with what can be read; the technician may want to know why it is slow. */
 static void tell_of_trouble(struct oxl_poll *p)
 {
-    bool damaged = often(&p->damaged, oxl_poll_spoilt(p));
+    bool damaged = often(&p->damaged, oxl_poll_spoilt(p) || p->ex.proofs > 1);
     enum { REMEMBERED = 1000 }; /* requests */
     p->bad_line = damaged ? REMEMBERED : p->bad_line - (p->bad_line > 0);
     bool tardy = often(&p->tardy, p->stats.late != p->ex.late_before || p->ex.pending);
