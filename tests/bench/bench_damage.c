@@ -4,13 +4,11 @@
  * share. Usage: bench_damage REQUESTS [DAMAGED_PER_MILLION [unproven]]; ends with 1 when there was
  * any. "unproven" asks as it was done before, to see that the vehicle counts. */
 #include <inttypes.h>
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "oxylag/poll.h"
-#include "sim/parts.h"
+#include "desk.h"
 
 static const int64_t session_us = 120000000;
 
@@ -38,78 +36,6 @@ static const struct line lines[] = {
     {"ISO 9141-2, no echo", 3, true, false, false, 1, true},
 };
 
-struct desk {
-    struct oxl_adapter *adapter;
-    struct oxl_poll *poll;
-    int64_t now_us;
-    uint64_t samples;
-};
-
-static void readout(void *ctx, int64_t t_us, struct oxl_readout *out)
-{
-    (void)ctx;
-    *out = (struct oxl_readout){0};
-    for (int b = 0; b < OXL_SIM_BANKS; b++) {
-        out->stft_pct[b] = out->ltft_pct[b] = 1;
-        out->front_lambda[b] = out->rear_lambda[b] = 1;
-        out->front_ma[b] = out->front_wide_v[b] = 0;
-        out->front_v[b] = out->rear_v[b] = 0.6;
-        out->cat_temp_c[b] = 500;
-        out->fuel_system[b] = 2;
-    }
-    out->air_g_s = 3;
-    out->map_kpa = 30;
-    out->rpm = 750;
-    out->intake_c = out->coolant_c = 80;
-    out->throttle_pct = out->load_pct = 15;
-    out->run_time_s = 100 + (double)t_us / 1e6;
-}
-
-static void on_send(void *ctx, const char *bytes, size_t n)
-{
-    struct desk *d = ctx;
-    oxl_adapter_write(d->adapter, bytes, n, 0, d->now_us);
-}
-
-static void on_speed(void *ctx, unsigned baud)
-{
-    (void)ctx, (void)baud;
-}
-
-static void on_nothing(void *ctx)
-{
-    (void)ctx;
-}
-
-static void on_link(void *ctx, enum oxl_link_state s, const char *text)
-{
-    (void)ctx, (void)s, (void)text;
-}
-
-static void on_sample(void *ctx, const struct oxl_sample *s)
-{
-    (void)s;
-    ((struct desk *)ctx)->samples++;
-}
-
-static int64_t least(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
-static void run(struct desk *d, int64_t end_us)
-{
-    char buf[256];
-    while (d->now_us < end_us) {
-        int64_t due = least(oxl_adapter_due_us(d->adapter), oxl_poll_due_us(d->poll));
-        due = least(due, end_us);
-        d->now_us = due > d->now_us ? due : d->now_us + 1;
-        for (size_t n; (n = oxl_adapter_read(d->adapter, buf, sizeof buf, d->now_us)) > 0;)
-            oxl_poll_rx(d->poll, buf, n, d->now_us);
-        oxl_poll_tick(d->poll, d->now_us);
-    }
-}
-
 static double each_pct;
 static bool unproven;
 
@@ -117,11 +43,8 @@ static void open_desk(struct desk *d, const struct line *l, uint64_t seed)
 {
     struct oxl_adapter_settings set;
     struct oxl_unit_settings unit;
-    const struct oxl_adapter_hooks hooks = {.ctx = d, .readout = readout};
     const struct oxl_poll_config config = {
         .bank = l->bank, .inspection = seed % 4 == 3, .unproven = unproven};
-    const struct oxl_poll_out out = {d,         on_send, on_speed,  on_nothing,
-                                     on_sample, on_link, on_nothing};
     oxl_adapter_defaults(&set);
     oxl_unit_defaults(&unit);
     set.protocol = l->protocol;
@@ -133,11 +56,7 @@ static void open_desk(struct desk *d, const struct line *l, uint64_t seed)
     memcpy(unit.stored, "P0420", sizeof "P0420");
     if (l->wide)
         memcpy(unit.front, "wide-current", sizeof "wide-current");
-    memset(d, 0, sizeof *d);
-    d->adapter = oxl_adapter_new(&set, &unit, seed, &hooks);
-    d->poll = oxl_poll_new(&config, &out);
-    if (!d->adapter || !d->poll)
-        exit(2);
+    desk_open(d, &set, &unit, &config, seed);
 }
 
 struct count {
@@ -147,13 +66,12 @@ struct count {
 static void session(const struct line *l, uint64_t seed, struct count *c)
 {
     static const enum oxl_focus focuses[] = {OXL_FOCUS_ALL, OXL_FOCUS_TRIMS, OXL_FOCUS_TIMING};
-    struct desk d;
+    struct desk d = {.sent = NULL};
     struct oxl_poll_stats stats;
     open_desk(&d, l, seed);
-    oxl_poll_link(d.poll, true, 0);
     for (unsigned i = 0; i < 3; i++) {
         oxl_poll_focus(d.poll, focuses[i]);
-        run(&d, (i + 1) * session_us / 3);
+        desk_run(&d, session_us / 3);
     }
     oxl_poll_stats(d.poll, d.now_us, &stats);
     c->sent += stats.requests;
@@ -165,8 +83,7 @@ static void session(const struct line *l, uint64_t seed, struct count *c)
             printf("%s, seed %" PRIu64 ": service %02X %" PRIu64 " times\n", l->name, seed, s,
                    oxl_adapter_changing(d.adapter, (uint8_t)s));
     c->samples += d.samples;
-    oxl_poll_free(d.poll);
-    oxl_adapter_free(d.adapter);
+    desk_close(&d);
 }
 
 static void show(const char *name, const struct count *c)
