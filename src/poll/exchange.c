@@ -222,6 +222,7 @@ void oxl_poll_unsent(struct oxl_poll *p, bool silent, int64_t t_us)
 static void withheld(struct oxl_poll *p, int64_t t_us)
 {
     if (p->damage_seen) {
+        p->text[0] = '\0'; /* said again, should the port have been opened again */
         oxl_poll_end(p, OXL_LINK_NO_ADAPTER,
                      "The line damages characters, and this adapter cannot prove what it received: "
                      "repair cable and plug, or use another adapter.");
