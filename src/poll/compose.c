@@ -52,15 +52,19 @@ static void arrange(struct oxl_exchange *ex, const uint8_t *items, unsigned orde
     }
 }
 
-/* Leaves the first order that stands, or the given one. */
+/* Leaves the first order that stands, or the given one. With the same item in front none of the
+ * others does, as only that one stands next to the service. */
 static bool find_order(struct oxl_exchange *ex, unsigned digit, enum oxl_threat threat, bool tails)
 {
+    const unsigned turns = has_order(ex) ? ex->n - 1 : 1;
     uint8_t items[OXL_POLL_ITEMS];
     memcpy(items, ex->items, sizeof items);
     for (unsigned order = 0; order < order_count(ex); order++) {
         arrange(ex, items, order);
         write_text(ex, digit);
-        if ((!tails || oxl_request_tails_stand(ex->text)) && oxl_request_stands(ex->text, threat))
+        if (!oxl_request_stands(ex->text, threat))
+            order += turns - 1 - order % turns;
+        else if (!tails || oxl_request_tails_stand(ex->text))
             return true;
     }
     memcpy(ex->items, items, sizeof items);

@@ -76,7 +76,7 @@ static unsigned with_another(struct oxl_poll *p, uint8_t items[OXL_POLL_ITEMS], 
 {
     const struct oxl_poll_schedule *s = &p->schedule;
     unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, items, n));
-    if (!p->echoes || n < 2 || n >= s->max_items || oxl_poll_stands(p, items, n, digit))
+    if (!p->echoes || digit || n < 2 || n >= s->max_items || oxl_poll_stands(p, items, n, digit))
         return n;
     for (unsigned i = 0; i < s->n; i++) {
         items[n] = s->items[i].item;

@@ -18,10 +18,9 @@ enum oxl_threat {
  * (AT..) and for what is refused with ? */
 bool oxl_request_changes(const char *text, size_t n);
 
-/* The text (without CR, at most OXL_SAFE_TEXT characters) changes nothing, however the threat
- * damages it. CR lost or damaged belongs to every threat: it joins the text to whatever is sent
- * next, which leaves its first byte, and so its service, as it was. */
-enum { OXL_SAFE_TEXT = 40 };
+/* A request (hex digits, two at least, without CR) changes nothing, however the threat damages it.
+ * CR lost or damaged belongs to every threat: it joins the text to whatever is sent next, which
+ * leaves its first byte, and so its service, as it was. */
 bool oxl_request_stands(const char *text, enum oxl_threat threat);
 
 /* Nor does what is left of it when its first characters are lost, however many: an adapter that

@@ -129,9 +129,9 @@ static void check_sets(const struct link *l, const struct oxl_poll *p, uint8_t f
         for (unsigned b = a; b <= N; b++)
             for (unsigned c = b; c <= N; c++)
                 for (unsigned d = c; d <= N; d++) {
-                    /* All sets of up to two more items, and one in 97 of the larger ones. */
+                    /* All sets of up to two more items, and one in 23 of the larger ones. */
                     const unsigned more[] = {a, b, c, d};
-                    if (b < N && turn++ % 97)
+                    if (b < N && turn++ % 23)
                         continue;
                     ex.n = 2;
                     for (unsigned i = 0; i < 4; i++)
