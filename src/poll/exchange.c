@@ -1,4 +1,5 @@
-/* One exchange with the adapter: sending, the prompt, and what to do when it does not come.
+/* One exchange with the adapter: sending, the prompt, and what to do when it does not come. What
+ * does not stand by itself (compose.c) is sent in two pieces (prove.c).
  *
  * Nothing is sent while the prompt is awaited, except after a time-out: then a bare CR. Common
  * practice, no source: to a busy adapter any byte is an interruption (it answers STOPPED and a
