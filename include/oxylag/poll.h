@@ -41,6 +41,8 @@ struct oxl_poll_config {
     bool has_speed;      /* false for links without a line speed (TCP): never change it */
     bool no_identity;    /* do not ask for the vehicle's number (service 09) at all */
     bool inspection;     /* ask for all that the units keep, from every unit (oxl_poll_onboard) */
+    bool unproven;       /* replay only: recorded before requests were proven by echo, when all were
+                            sent as they were; never on a line */
     unsigned give_up_ms; /* how long to look for a vehicle after the adapter answered; 0: 20 s */
 };
 
@@ -61,6 +63,7 @@ struct oxl_poll_out {
 
 struct oxl_poll_stats {
     uint64_t requests, replies, timeouts, negative, late; /* late: replies after their time-out */
+    uint64_t unproven;        /* texts whose echo was another; they were not carried out */
     uint64_t other;           /* messages of units that are not listened to */
     double front_hz, rear_hz; /* over the last 2 s; 0 when none */
     double round_ms;          /* front to next front, mean of the last 2 s; NAN when none */

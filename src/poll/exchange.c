@@ -1,4 +1,5 @@
-/* One exchange with the adapter: sending, the prompt, and what to do when it does not come.
+/* One exchange with the adapter: sending, the prompt, and what to do when it does not come. What
+ * does not stand by itself (compose.c) is sent in two pieces (prove.c).
  *
  * Nothing is sent while the prompt is awaited, except after a time-out: then a bare CR. Common
  * practice, no source: to a busy adapter any byte is an interruption (it answers STOPPED and a
@@ -52,23 +53,50 @@ bool oxl_poll_cut_off(const struct oxl_poll *p)
 
 static void note_counters(struct oxl_poll *p)
 {
-    p->ex.late_before = p->stats.late;
     p->ex.spoilt_before = oxl_poll_spoilt_so_far(p);
     p->ex.broken_before = oxl_wire_stats(p->wire)->broken_messages;
     p->ex.echoes_before = oxl_wire_stats(p->wire)->echoes;
     p->ex.headless_before = oxl_wire_stats(p->wire)->headless;
 }
 
-static void send_text(struct oxl_poll *p, int64_t t_us)
+static void begin_wait(struct oxl_poll *p, int64_t t_us)
 {
     struct oxl_exchange *ex = &p->ex;
     forget_answers(ex);
     ex->phase = OXL_PHASE_WAIT;
     ex->deadline_us = t_us + OXL_POLL_MS(ex->timeout_ms);
-    if (ex->service)
-        p->stats.requests++;
+    ex->sent_us = t_us;
+    if (!ex->asked)
+        ex->asked_us = t_us;
+    ex->asked = true;
+    p->stats.requests += ex->service != 0;
+    p->prove_all -= ex->service != 0 && p->prove_all > 0;
     note_counters(p);
-    transmit(p, ex->text, t_us);
+}
+
+void oxl_poll_send_line(struct oxl_poll *p, int64_t t_us)
+{
+    begin_wait(p, t_us);
+    p->stood += p->ex.service != 0;
+    transmit(p, p->ex.text, t_us);
+}
+
+void oxl_poll_send_end(struct oxl_poll *p, int64_t t_us)
+{
+    begin_wait(p, t_us);
+    transmit(p, "", t_us);
+}
+
+static void send_text(struct oxl_poll *p, int64_t t_us)
+{
+    forget_answers(&p->ex);
+    p->ex.proofs = p->ex.spoils = p->ex.switches = 0;
+    p->ex.late_before = p->stats.late; /* also while it waits for its echo */
+    /* While its speed is looked for there is no echo to rely on (speed.c). */
+    if (p->ex.proof || (p->unclear && p->stage != OXL_STAGE_PROBE))
+        oxl_poll_prove(p, t_us);
+    else
+        oxl_poll_send_line(p, t_us);
 }
 
 static void begin(struct oxl_poll *p, unsigned timeout_ms, int64_t t_us)
@@ -85,74 +113,23 @@ void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, 
     send_text(p, t_us);
 }
 
-static char *put_hex(char *at, uint8_t byte)
+/* It is over when the input at hand has been dealt with (oxl_poll_settle): no caller is surprised
+ * by its end, and no tick is needed that would leave no trace. */
+static void withhold(struct oxl_poll *p, int64_t t_us)
 {
-    static const char digits[] = "0123456789ABCDEF";
-    *at++ = digits[byte >> 4];
-    *at++ = digits[byte & 0x0F];
-    return at;
+    forget_answers(&p->ex);
+    note_counters(p);
+    p->ex.phase = OXL_PHASE_WITHHELD;
+    p->ex.sent_us = t_us;
+    p->ex.deadline_us = OXL_POLL_NEVER;
 }
 
-static void write_text(struct oxl_exchange *ex, unsigned digit)
+static void compose_and_send(struct oxl_poll *p, unsigned digit, int64_t t_us)
 {
-    char *at = put_hex(ex->text, ex->service);
-    for (unsigned i = 0; i < ex->n; i++)
-        at = put_hex(at, ex->items[i]);
-    if (digit)
-        *at++ = (char)('0' + digit); /* 9 at most */
-    *at = '\0';
-    ex->counted = digit != 0;
-}
-
-/* A line may lose its first characters (an adapter that wakes up, a byte too early). What is left
- * must not read as the request to clear codes, which begins with the two digits looked for. */
-static bool is_harmless(const char *text)
-{
-    for (const char *c = text + 1; c[0] && c[1]; c++)
-        if (c[0] == '0' && c[1] == '4')
-            return false;
-    return true;
-}
-
-static void rotate(struct oxl_exchange *ex)
-{
-    uint8_t first = ex->items[0];
-    memmove(ex->items, ex->items + 1, ex->n - 1);
-    ex->items[ex->n - 1] = first;
-}
-
-/* Spaces are ignored (common practice, from memory); what is lost from the front is lost of them.
- */
-static void guard(struct oxl_exchange *ex)
-{
-    enum { SPACES = 4 };
-    memmove(ex->text + SPACES, ex->text, strlen(ex->text) + 1);
-    memset(ex->text, ' ', SPACES);
-}
-
-/* Another order of the items, then no digit, then fewer items: one of them is harmless, for item
- * 04 itself is never asked (schedule.c). Other services have no order to choose; their item 04 is
- * asked behind spaces, and only where oxl_poll_may_ask() says so. */
-static void compose(struct oxl_exchange *ex, unsigned digit)
-{
-    bool live = ex->service == 0x01;
-    for (;;) {
-        for (unsigned i = 0; i < ex->n || i == 0; i++) {
-            write_text(ex, digit);
-            if (is_harmless(ex->text))
-                return;
-            if (live && ex->n > 1)
-                rotate(ex);
-        }
-        if (digit) {
-            digit = 0;
-        } else if (live && ex->n > 1) {
-            ex->n--;
-        } else {
-            guard(ex);
-            return;
-        }
-    }
+    if (oxl_poll_compose(p, &p->ex, digit))
+        send_text(p, t_us);
+    else
+        withhold(p, t_us);
 }
 
 void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
@@ -163,8 +140,7 @@ void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items,
     p->ex.n = n;
     if (n)
         memcpy(p->ex.items, items, n);
-    compose(&p->ex, digit);
-    send_text(p, t_us);
+    compose_and_send(p, digit, t_us);
 }
 
 /* The first sending still counts as the moment of asking: a unit that said "pending" may have
@@ -172,8 +148,7 @@ void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items,
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us)
 {
     p->ex.tries++;
-    compose(&p->ex, 0);
-    send_text(p, t_us);
+    compose_and_send(p, 0, t_us);
 }
 
 void oxl_poll_pause(struct oxl_poll *p, unsigned ms, bool resend, int64_t t_us)
@@ -194,12 +169,32 @@ bool oxl_poll_said(const struct oxl_poll *p, enum oxl_word w)
     return (p->ex.words >> w) & 1;
 }
 
-/* Echo from an adapter that had been told to be without: it has lost its settings. */
-static bool echoes_again(const struct oxl_poll *p)
+static bool is_talking(const struct oxl_poll *p)
 {
-    bool talking =
-        p->stage == OXL_STAGE_SURVEY || p->stage == OXL_STAGE_VERIFY || p->stage == OXL_STAGE_LIVE;
-    return talking && !p->echo_habit && oxl_wire_stats(p->wire)->echoes != p->ex.echoes_before;
+    return p->stage == OXL_STAGE_SURVEY || p->stage == OXL_STAGE_VERIFY ||
+           p->stage == OXL_STAGE_LIVE;
+}
+
+/* Echo from an adapter that had been told to be without: it has lost its settings. */
+static bool echoes_again(struct oxl_poll *p)
+{
+    return !oxl_poll_echo_expected(p) && is_talking(p) &&
+           oxl_wire_stats(p->wire)->echoes != p->ex.echoes_before;
+}
+
+/* What came at a wrong speed or in another form, before or after a reset, says nothing of the
+ * line. A request with a count
+ * may be refused for its count. */
+static void look_for_damage(struct oxl_poll *p)
+{
+    const struct oxl_exchange *ex = &p->ex;
+    uint64_t spoilt = oxl_poll_spoilt_so_far(p);
+    bool refused = ex->service && oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) &&
+                   (!ex->counted || p->vehicle.reply_count);
+    bool settings_lost = ex->restarted || oxl_wire_stats(p->wire)->headless != ex->headless_before;
+    if (refused || (spoilt != p->spoilt_base && is_talking(p) && !settings_lost))
+        oxl_poll_note_damage(p);
+    p->spoilt_base = spoilt;
 }
 
 static void finish(struct oxl_poll *p, int64_t t_us)
@@ -207,6 +202,7 @@ static void finish(struct oxl_poll *p, int64_t t_us)
     oxl_poll_cancel(p);
     if (!p->ex.restarted && echoes_again(p))
         oxl_poll_restarted(p, t_us);
+    look_for_damage(p);
     if (p->ex.restarted) {
         oxl_poll_wake_start(p, false, t_us);
         return;
@@ -214,6 +210,35 @@ static void finish(struct oxl_poll *p, int64_t t_us)
     const struct oxl_poll_stage_ops *ops = oxl_poll_stage_ops(p);
     if (ops->finished)
         ops->finished(p, t_us);
+}
+
+void oxl_poll_unsent(struct oxl_poll *p, bool silent, int64_t t_us)
+{
+    p->ex.timed_out = true;
+    p->ex.silent = silent;
+    finish(p, t_us);
+}
+
+/* Not sent, so not answered; but not in silence where the line has shown what it does. */
+static void withheld(struct oxl_poll *p, int64_t t_us)
+{
+    if (p->damage_seen) {
+        p->text[0] = '\0'; /* said again, should the port have been opened again */
+        oxl_poll_end(p, OXL_LINK_NO_ADAPTER,
+                     "The line damages characters, and this adapter cannot prove what it received: "
+                     "repair cable and plug, or use another adapter.");
+        return;
+    }
+    p->ex.words |= UINT32_C(1) << OXL_WORD_NO_DATA;
+    p->ex.withheld = true;
+    finish(p, t_us);
+}
+
+/* Ends: each step is asked once, and what is withheld from live data is not asked again. */
+void oxl_poll_settle(struct oxl_poll *p, int64_t t_us)
+{
+    while (p->ex.phase == OXL_PHASE_WITHHELD)
+        withheld(p, t_us);
 }
 
 static void give_up(struct oxl_poll *p, int64_t t_us)
@@ -242,7 +267,7 @@ static void flush(struct oxl_poll *p, int64_t t_us)
     p->ex.phase = OXL_PHASE_FLUSH;
     p->ex.deadline_us = t_us + OXL_POLL_MS(NUDGE_MS);
     p->ex.words = 0;
-    transmit(p, "ATE0", t_us);
+    transmit(p, p->echo_on ? "ATE1" : "ATE0", t_us);
 }
 
 static void time_out(struct oxl_poll *p, int64_t t_us)
@@ -261,7 +286,7 @@ static void time_out(struct oxl_poll *p, int64_t t_us)
 static void pause_over(struct oxl_poll *p, int64_t t_us)
 {
     if (p->ex.resend) {
-        p->ex.asked_us = t_us;
+        p->ex.asked = false;
         send_text(p, t_us);
         return;
     }
@@ -275,6 +300,7 @@ void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us)
 {
     switch (p->ex.phase) {
     case OXL_PHASE_IDLE:
+    case OXL_PHASE_WITHHELD:
         return;
     case OXL_PHASE_WAIT:
         time_out(p, t_us);
@@ -287,6 +313,12 @@ void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us)
         return;
     case OXL_PHASE_FLUSH:
         flush(p, t_us);
+        return;
+    case OXL_PHASE_PROVE:
+    case OXL_PHASE_SPOIL:
+    case OXL_PHASE_CLEAN:
+    case OXL_PHASE_ECHO_ON:
+        oxl_poll_proof_late(p, t_us);
         return;
     }
 }
@@ -305,6 +337,13 @@ void oxl_poll_ex_prompt(struct oxl_poll *p, int64_t t_us)
     switch (ex->phase) {
     case OXL_PHASE_IDLE:
     case OXL_PHASE_PAUSE:
+    case OXL_PHASE_PROVE:
+    case OXL_PHASE_SPOIL:
+    case OXL_PHASE_WITHHELD:
+        return;
+    case OXL_PHASE_CLEAN:
+    case OXL_PHASE_ECHO_ON:
+        oxl_poll_proof_prompt(p, t_us);
         return;
     case OXL_PHASE_WAIT:
         if (ex->needs_text && !ex->line[0] && !oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND)) {

@@ -62,6 +62,14 @@ static void on_text(void *ctx, const char *line, int64_t t_us)
         snprintf(p->ex.line, sizeof p->ex.line, "%s", line);
 }
 
+/* Asked together with another item, item 00 must be there: of the other an older answer may come.
+ */
+static bool separates(const struct oxl_poll *p, const struct oxl_message *m)
+{
+    size_t len;
+    return !p->ex.separator || oxl_find_item(m, &p->vehicle.decoding, 0x00, &len);
+}
+
 static bool asked_for(const struct oxl_exchange *ex, const struct oxl_message *m)
 {
     if (m->data[0] != ex->service + 0x40)
@@ -148,7 +156,7 @@ static void on_message(void *ctx, const struct oxl_message *m)
         take_negative(p, m);
         return;
     }
-    if (!current || !asked_for(ex, m) || !is_sound(p, m)) {
+    if (!current || !asked_for(ex, m) || !separates(p, m) || !is_sound(p, m)) {
         p->stats.late++;
         return;
     }

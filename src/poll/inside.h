@@ -39,7 +39,13 @@ enum oxl_poll_phase {
     OXL_PHASE_WAIT,  /* sent; the prompt is awaited */
     OXL_PHASE_PAUSE, /* something is to be sent at the deadline */
     OXL_PHASE_NUDGE, /* timed out; a bare CR has been sent to get the prompt back */
-    OXL_PHASE_FLUSH  /* a harmless command is asked: what comes before its OK is late */
+    OXL_PHASE_FLUSH, /* a harmless command is asked: what comes before its OK is late */
+    /* prove.c */
+    OXL_PHASE_PROVE,   /* sent without CR; its echo is awaited */
+    OXL_PHASE_SPOIL,   /* characters that make it invalid are sent; their echo is awaited */
+    OXL_PHASE_CLEAN,   /* ended; its refusal is awaited */
+    OXL_PHASE_ECHO_ON, /* echo is being switched on */
+    OXL_PHASE_WITHHELD /* it may not be sent */
 };
 
 /* One command or request, from its sending to the prompt. */
@@ -57,6 +63,14 @@ struct oxl_exchange {
     int64_t sent_us;  /* its latest sending */
     int64_t deadline_us;
     bool resend; /* PAUSE ends with the same request, not with the next */
+    /* prove.c */
+    bool proof;                        /* it does not stand on its own: its echo has to prove it */
+    bool asked;                        /* it was sent once, so asked_us stands */
+    bool withheld;                     /* it was not sent: this adapter could not have proven it */
+    bool blind;                        /* ended without any echo */
+    unsigned echoed;                   /* characters of it that came back */
+    unsigned proofs, spoils, switches; /* tries */
+    int64_t text_us;                   /* its characters were sent, or those that spoil it */
     /* What came. */
     uint32_t words; /* bit set of enum oxl_word */
     char line[OXL_POLL_LINE];
@@ -156,7 +170,22 @@ struct oxl_poll {
     unsigned baud; /* the speed that works; 0 unknown */
     bool bytes_seen;
 
+    /* prove.c */
+    bool echoes;          /* the adapter echoes, so it can prove what it received */
+    bool echo_on;         /* and does so now, by our wish */
+    bool echo_asked_off;  /* the next request tells whether it stays nevertheless */
+    bool echo_habit;      /* it does: the adapter cannot do without */
+    bool unclear;         /* it may hold characters that no CR has ended */
+    bool proved;          /* an echo has proved a request */
+    unsigned blind;       /* times in a row that it answered and had not echoed before CR */
+    unsigned stood;       /* requests in a row that needed no proof */
+    int64_t echo_us;      /* how long an echo takes, the longest lately */
+    bool damage_seen;     /* the line has damaged characters: for good */
+    unsigned prove_all;   /* requests until one that stands is sent without proof again */
+    uint64_t spoilt_base; /* what had been spoilt before there was a conversation */
+
     /* wake.c */
+    uint64_t wake_echoes; /* the wire's counter when echo had been asked for */
     unsigned wake_row, wake_tries, wake_silent;
     char banner[OXL_POLL_LINE];
 
@@ -208,7 +237,6 @@ struct oxl_poll {
     unsigned bad_line;       /* requests until a line that damaged many answers is trusted again */
     unsigned shifted;        /* answers come for the request before: up 2, down 1 */
     bool owed;               /* an answer to an earlier request may still come: see live.c */
-    bool echo_habit;         /* the adapter cannot do without echo */
     bool exact;              /* the vehicle's answers hold the asked items and nothing else */
     unsigned inexact;        /* in a row that did not */
     unsigned headless;       /* in a row: unanswered, and a line without its header came */
@@ -258,6 +286,11 @@ void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, 
 void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
                       unsigned digit, unsigned timeout_ms, int64_t t_us);
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us); /* without the digit */
+/* Instead of CR: the outstanding text is not sent (again); silent: the adapter says nothing. */
+void oxl_poll_unsent(struct oxl_poll *p, bool silent, int64_t t_us);
+void oxl_poll_settle(struct oxl_poll *p, int64_t t_us);    /* behind every input */
+void oxl_poll_send_line(struct oxl_poll *p, int64_t t_us); /* with CR */
+void oxl_poll_send_end(struct oxl_poll *p, int64_t t_us);  /* CR alone: the text is there */
 void oxl_poll_pause(struct oxl_poll *p, unsigned ms, bool resend, int64_t t_us);
 void oxl_poll_cancel(struct oxl_poll *p);
 void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us);
@@ -265,6 +298,28 @@ bool oxl_poll_said(const struct oxl_poll *p, enum oxl_word w);
 /* hear.c: the wire's callbacks. */
 struct oxl_wire_out oxl_poll_ears(struct oxl_poll *p);
 void oxl_poll_ex_prompt(struct oxl_poll *p, int64_t t_us); /* exchange.c */
+
+/* compose.c */
+/* Writes ex->text in an order that stands, or says in ex->proof that echo has to prove it. False:
+ * it may not be sent at all. */
+bool oxl_poll_compose(const struct oxl_poll *p, struct oxl_exchange *ex, unsigned digit);
+/* A request for these items of service 01 stands in some order, without proof. */
+bool oxl_poll_stands(const struct oxl_poll *p, const uint8_t *items, unsigned n, unsigned digit);
+/* False: this adapter cannot prove it, and it does not stand without. */
+bool oxl_poll_may_send(const struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n);
+
+/* prove.c */
+void oxl_poll_echo_forget(struct oxl_poll *p);
+void oxl_poll_prove(struct oxl_poll *p, int64_t t_us);
+/* True: this byte was the echo of what is being proved. */
+bool oxl_poll_hear_echo(struct oxl_poll *p, uint8_t byte, int64_t t_us);
+void oxl_poll_proof_prompt(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_proof_late(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_note_damage(struct oxl_poll *p); /* a sign that the line damages characters */
+const char *oxl_poll_spoiler(void);            /* a line that nothing can make of is a request */
+/* True when echo is being switched off. */
+bool oxl_poll_echo_off(struct oxl_poll *p, int64_t t_us);
+bool oxl_poll_echo_expected(struct oxl_poll *p);
 
 /* speed.c, wake.c, search.c */
 void oxl_poll_probe_start(struct oxl_poll *p, int64_t t_us);
@@ -300,9 +355,6 @@ void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_survey_next(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_hears_all(const struct oxl_poll *p);
-/* False for item 04 where the line has damaged anything: without its first two digits the request
- * would be the one to clear codes. */
-bool oxl_poll_may_ask(const struct oxl_poll *p, uint8_t item);
 bool oxl_poll_ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us);
 bool oxl_poll_ask_plain(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
                         int64_t t_us);

@@ -100,7 +100,7 @@ static void info_mask_answer(struct oxl_poll *p, const struct oxl_message *m)
 static bool info_begin(struct oxl_poll *p, uint8_t item, int64_t t_us)
 {
     bool listed = p->info_items[(item - 1) / 8] >> (7 - (item - 1) % 8) & 1;
-    if (!oxl_poll_may_ask(p, item) || (p->info_known ? !listed : item == NAME))
+    if (!oxl_poll_may_send(p, 0x09, &item, 1) || (p->info_known ? !listed : item == NAME))
         return false;
     memset(p->info, 0, sizeof p->info);
     return oxl_poll_ask_plain(p, 0x09, &item, 1, t_us);
@@ -137,6 +137,12 @@ static void info_answer(struct oxl_poll *p, const struct oxl_message *m)
 }
 
 /* ---- service 02, frame 00 ---- */
+
+static bool may_ask_frozen(const struct oxl_poll *p, uint8_t item)
+{
+    const uint8_t pair[] = {item, 0x00};
+    return oxl_poll_may_send(p, 0x02, pair, 2);
+}
 
 static bool ask_frozen(struct oxl_poll *p, uint8_t item, int64_t t_us)
 {
@@ -184,7 +190,7 @@ static bool frozen_masks_finish(struct oxl_poll *p, int64_t t_us)
 static bool frozen_begin(struct oxl_poll *p, int64_t t_us)
 {
     for (unsigned item = p->mask_item + 1U; item < 0x60; item++) {
-        if (item == 0x02 || item % 0x20 == 0 || !oxl_poll_may_ask(p, (uint8_t)item) ||
+        if (item == 0x02 || item % 0x20 == 0 || !may_ask_frozen(p, (uint8_t)item) ||
             !oxl_supports(&p->frozen_items, (uint8_t)item) ||
             oxl_item_length((uint8_t)item, &p->vehicle.decoding, 0) == 0)
             continue;

@@ -7,6 +7,8 @@
  * before it has been answered or never will be. */
 #include "inside.h"
 
+#include <string.h>
+
 enum {
     LIVE_MS = 1200, /* at most; less where prompts usually come sooner */
     PATIENCE_MS = 300,
@@ -59,17 +61,37 @@ static void note_prompt(struct oxl_poll *p, int64_t t_us)
         p->slowest_us = OXL_POLL_MS(LIVE_MS);
 }
 
+/* Alone, unless only several items stand on a line that damages what cannot be proven. */
 static void ask_separator(struct oxl_poll *p, int64_t t_us)
 {
-    static const uint8_t item_00 = 0x00;
-    oxl_poll_request(p, 1, &item_00, 1, 0, live_ms(p), t_us);
+    const uint8_t items[] = {0x00, p->pair.rear_item ? p->pair.rear_item : p->pair.front_item};
+    bool alone = p->schedule.max_items < 2 || !items[1] || oxl_poll_may_send(p, 1, items, 1);
+    oxl_poll_request(p, 1, items, alone ? 1 : 2, 0, live_ms(p), t_us);
     p->ex.separator = true;
+}
+
+/* Without proof `0114 15` does not stand where no count follows: a third item costs less than
+ * waiting for the echo, and is worth something. */
+static unsigned with_another(struct oxl_poll *p, uint8_t items[OXL_POLL_ITEMS], unsigned n)
+{
+    const struct oxl_poll_schedule *s = &p->schedule;
+    unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, items, n));
+    if (!p->echoes || digit || n < 2 || n >= s->max_items || oxl_poll_stands(p, items, n, digit))
+        return n;
+    for (unsigned i = 0; i < s->n; i++) {
+        items[n] = s->items[i].item;
+        digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, items, n + 1));
+        if (!s->items[i].dropped && !memchr(items, items[n], n) &&
+            oxl_poll_stands(p, items, n + 1, digit))
+            return n + 1;
+    }
+    return n;
 }
 
 void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
-    if (oxl_poll_tune_undo(p, t_us))
+    if (oxl_poll_tune_undo(p, t_us) || oxl_poll_echo_off(p, t_us))
         return;
     if (p->owed) {
         ask_separator(p, t_us);
@@ -83,6 +105,8 @@ void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
         if (s->single_try)
             n = 1;
     }
+    if (!p->config.unproven)
+        n = with_another(p, items, n);
     unsigned frames = oxl_poll_expected_frames(p, items, n);
     oxl_poll_request(p, 1, items, n, oxl_poll_digit(p, frames), live_ms(p), t_us);
     p->ex.frames = frames;
@@ -110,6 +134,20 @@ static void judge_request(struct oxl_poll *p)
         p->cuts = 0;
 }
 
+/* The front sensor first, in whatever order a request may be asked: what has the same times is
+ * judged in the order of the gas. */
+static void hand_on(struct oxl_poll *p, const struct oxl_sample *samples, size_t n)
+{
+    for (int front = 1; front >= 0; front--)
+        for (size_t i = 0; i < n; i++) {
+            bool is_front = oxl_channel_same(samples[i].channel, p->pair.front);
+            if (p->config.unproven ? !front : is_front != (front == 1))
+                continue;
+            oxl_poll_note_sample(p, &samples[i]);
+            p->out.sample(p->out.ctx, &samples[i]);
+        }
+}
+
 void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_sample samples[MOST_SAMPLES];
@@ -127,10 +165,7 @@ void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
     mark_items(p);
     if (p->state != OXL_LINK_READY)
         oxl_poll_set_state(p, OXL_LINK_READY, "Data again.");
-    for (size_t i = 0; i < n; i++) {
-        oxl_poll_note_sample(p, &samples[i]);
-        p->out.sample(p->out.ctx, &samples[i]);
-    }
+    hand_on(p, samples, n);
 }
 
 static void miss_all(struct oxl_poll *p)
@@ -254,7 +289,7 @@ static bool often(unsigned *count, bool now)
 /* The test goes on, with what can be read; the technician may want to know why it is slow. */
 static void tell_of_trouble(struct oxl_poll *p)
 {
-    bool damaged = often(&p->damaged, oxl_poll_spoilt(p));
+    bool damaged = often(&p->damaged, oxl_poll_spoilt(p) || p->ex.proofs > 1);
     enum { REMEMBERED = 1000 }; /* requests */
     p->bad_line = damaged ? REMEMBERED : p->bad_line - (p->bad_line > 0);
     bool tardy = often(&p->tardy, p->stats.late != p->ex.late_before || p->ex.pending);
@@ -291,6 +326,11 @@ void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
         return;
     }
     if (!ex->service) { /* a setting was taken back */
+        oxl_poll_live_next(p, t_us);
+        return;
+    }
+    if (ex->withheld) {
+        oxl_poll_schedule_drop(p, ex->items[0]);
         oxl_poll_live_next(p, t_us);
         return;
     }

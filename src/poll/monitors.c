@@ -86,11 +86,15 @@ static unsigned next_of_test(const struct oxl_poll *p)
     return 0;
 }
 
+static bool may_ask(const struct oxl_poll *p, uint8_t monitor)
+{
+    return oxl_poll_may_send(p, SERVICE, &monitor, 1);
+}
+
 static unsigned next_of_all(const struct oxl_poll *p)
 {
     for (unsigned n = p->monitor_at + 1; n < 0x100; n++)
-        if (n % MASK_STEP && oxl_supports(&p->monitors, (uint8_t)n) &&
-            oxl_poll_may_ask(p, (uint8_t)n))
+        if (n % MASK_STEP && oxl_supports(&p->monitors, (uint8_t)n) && may_ask(p, (uint8_t)n))
             return n;
     return 0;
 }

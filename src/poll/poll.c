@@ -37,6 +37,7 @@ struct oxl_poll *oxl_poll_new(const struct oxl_poll_config *config, const struct
         return NULL;
     }
     p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
+    oxl_poll_echo_forget(p);
     oxl_poll_cancel(p);
     return p;
 }
@@ -107,6 +108,16 @@ void oxl_poll_link(struct oxl_poll *p, bool up, int64_t t_us)
         link_up(p, t_us);
     else
         link_down(p, t_us);
+    oxl_poll_settle(p, t_us);
+}
+
+/* Echo is looked at character by character; what is waited for changes with a prompt only. */
+static size_t portion(const struct oxl_poll *p, const uint8_t *b, size_t n)
+{
+    if (p->ex.phase == OXL_PHASE_PROVE || p->ex.phase == OXL_PHASE_SPOIL)
+        return 1;
+    const uint8_t *prompt = memchr(b, '>', n);
+    return prompt ? (size_t)(prompt - b) + 1 : n;
 }
 
 void oxl_poll_rx(struct oxl_poll *p, const void *bytes, size_t n, int64_t t_us)
@@ -115,7 +126,14 @@ void oxl_poll_rx(struct oxl_poll *p, const void *bytes, size_t n, int64_t t_us)
         return;
     p->heard = p->bytes_seen = true;
     p->last_rx_us = t_us;
-    oxl_wire_feed(p->wire, bytes, n, t_us);
+    const uint8_t *b = bytes, *end = b + n;
+    while (b < end) {
+        size_t some = portion(p, b, (size_t)(end - b));
+        if (some > 1 || !oxl_poll_hear_echo(p, *b, t_us))
+            oxl_wire_feed(p->wire, b, some, t_us);
+        oxl_poll_settle(p, t_us);
+        b += some;
+    }
 }
 
 void oxl_poll_tick(struct oxl_poll *p, int64_t t_us)
@@ -130,6 +148,7 @@ void oxl_poll_tick(struct oxl_poll *p, int64_t t_us)
         oxl_poll_attempt(p, t_us);
     if (t_us >= p->ex.deadline_us)
         oxl_poll_ex_deadline(p, t_us);
+    oxl_poll_settle(p, t_us);
 }
 
 void oxl_poll_focus(struct oxl_poll *p, enum oxl_focus focus)

@@ -26,6 +26,8 @@ static void add(struct oxl_poll *p, uint8_t item, enum oxl_poll_role role)
     /* An item of unknown length would hide what stands behind it. */
     if (oxl_item_length(item, &p->vehicle.decoding, 0) == 0)
         return;
+    if (s->max_items == 1 && !oxl_poll_may_send(p, 1, &item, 1))
+        return;
     s->items[s->n++] = (struct oxl_poll_item){.item = item, .role = (uint8_t)role, .asked_us = -1};
 }
 

@@ -31,11 +31,10 @@ static bool is_wanted(const struct oxl_poll *p)
            (p->config.inspection || oxl_monitor_bank(monitor) == p->config.bank);
 }
 
-/* Sensor 04 is the last byte of its requests, and 00 40 holds the two digits as well. */
 static bool may_ask_sensor(const struct oxl_poll *p)
 {
-    uint8_t sensor = (uint8_t)(1U << p->sensor_at);
-    return oxl_poll_may_ask(p, sensor == 0x40 ? 0x04 : sensor);
+    const uint8_t pair[] = {MASK, (uint8_t)(1U << p->sensor_at)};
+    return oxl_poll_may_send(p, SERVICE, pair, 2);
 }
 
 static bool next_sensor(struct oxl_poll *p, int64_t t_us)

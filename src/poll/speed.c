@@ -48,6 +48,12 @@ static unsigned wait_ms(const struct oxl_poll *p, unsigned step)
     return waits_ms[p->reviving ? 1 : p->speed_pass][step];
 }
 
+/* A CR ends what may lie in the adapter; not on its own where that is unknown (prove.c). */
+static const char *abort_text(const struct oxl_poll *p)
+{
+    return p->unclear ? oxl_poll_spoiler() : "";
+}
+
 /* A CR would make an adapter that hung in its search repeat it. */
 static void try_speed(struct oxl_poll *p, int64_t t_us)
 {
@@ -55,7 +61,7 @@ static void try_speed(struct oxl_poll *p, int64_t t_us)
     p->speed_step = p->hung ? STEP_ASK : STEP_ABORT;
     if (p->config.has_speed)
         p->out.set_speed(p->out.ctx, speed_of(p));
-    oxl_poll_ask(p, p->hung ? "ATI" : "", wait_ms(p, p->speed_step), t_us);
+    oxl_poll_ask(p, p->hung ? "ATI" : abort_text(p), wait_ms(p, p->speed_step), t_us);
 }
 
 void oxl_poll_probe_start(struct oxl_poll *p, int64_t t_us)
@@ -121,6 +127,7 @@ void oxl_poll_probe_finished(struct oxl_poll *p, int64_t t_us)
         oxl_poll_ask(p, "ATI", wait_ms(p, STEP_ASK), t_us);
     } else if (speaks(p)) {
         p->baud = speed_of(p);
+        p->unclear = false;
         oxl_poll_wake_start(p, true, t_us);
     } else {
         oxl_poll_probe_next_speed(p, t_us);

@@ -14,11 +14,6 @@ enum {
     CODE_BUSY = 0x21
 };
 
-bool oxl_poll_may_ask(const struct oxl_poll *p, uint8_t item)
-{
-    return item != 0x04 || (!p->line_doubted && oxl_poll_spoilt_so_far(p) == p->survey_spoilt);
-}
-
 bool oxl_poll_ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us)
 {
     unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, &item, 1));

@@ -13,8 +13,8 @@ static const struct {
     unsigned timeout_ms;
     bool text; /* answered by a line of its own, not by OK */
 } rows[] = {
-    [ROW_RESET] = {"ATZ", 2500, true}, /* a reset takes up to 2 s */
-    [ROW_FIRST_SETTING] = {"ATE0", 800, false},
+    [ROW_RESET] = {"ATZ", 2500, true},          /* a reset takes up to 2 s */
+    [ROW_FIRST_SETTING] = {"ATE1", 800, false}, /* to prove requests by it (prove.c) */
     {"ATL0", 800, false},
     {"ATS0", 800, false},
     {"ATH1", 800, false},
@@ -23,13 +23,17 @@ static const struct {
     {"ATI", 800, true},
 };
 
-enum { ROW_ADAPTIVE = 5, ROW_TIMEOUT = 6 };
+enum { ROW_BEHIND_ECHO = 2, ROW_ADAPTIVE = 5, ROW_TIMEOUT = 6 };
 enum { ROWS = sizeof rows / sizeof *rows, TRIES = 2, SILENT_ROWS = 2 };
 
 static void ask_row(struct oxl_poll *p, int64_t t_us)
 {
     char command[16];
     snprintf(command, sizeof command, "%s", rows[p->wake_row].command);
+    if (p->wake_row == ROW_FIRST_SETTING && p->config.unproven)
+        snprintf(command, sizeof command, "ATE0");
+    if (p->wake_row == ROW_BEHIND_ECHO)
+        p->wake_echoes = oxl_wire_stats(p->wire)->echoes;
     if (p->wake_row == ROW_ADAPTIVE && p->tune.aggressive)
         snprintf(command, sizeof command, "ATAT2");
     if (p->wake_row == ROW_TIMEOUT)
@@ -75,6 +79,20 @@ static void learn(struct oxl_poll *p)
         snprintf(p->vehicle.adapter, sizeof p->vehicle.adapter, "%s", p->banner);
 }
 
+/* Any of the commands behind ATE1 that came back; once an adapter has echoed, it can. */
+static void learn_echo(struct oxl_poll *p)
+{
+    uint64_t echoes = oxl_wire_stats(p->wire)->echoes;
+    if (p->config.unproven) {
+        p->echo_habit = echoes != p->ex.echoes_before;
+        return;
+    }
+    p->echoes = p->echoes || echoes != p->wake_echoes;
+    p->echo_on = p->echoes;
+    p->echo_asked_off = false;
+    p->stood = 0;
+}
+
 static void next_row(struct oxl_poll *p, int64_t t_us)
 {
     learn(p);
@@ -86,7 +104,7 @@ static void next_row(struct oxl_poll *p, int64_t t_us)
         return;
     }
     p->awake = true;
-    p->echo_habit = oxl_wire_stats(p->wire)->echoes != p->ex.echoes_before;
+    learn_echo(p);
     oxl_poll_search_start(p, t_us);
 }
 

@@ -96,6 +96,16 @@ static void add_to_line(struct oxl_adapter *a, uint8_t byte)
         a->line[a->line_len++] = (char)(byte < 0x80 ? toupper(byte) : '\x7F');
 }
 
+/* Each character as it was received, on its way for as long as a command and its answer are. */
+static void echo(struct oxl_adapter *a, uint8_t byte, int64_t t_us)
+{
+    t_us += llround(1000.0 * a->set.latency_ms);
+    if (byte == '\r')
+        oxl_ad_eol(a, t_us);
+    else
+        oxl_ad_put(a, t_us, byte);
+}
+
 static void char_in(struct oxl_adapter *a, uint8_t byte, int64_t t_us)
 {
     if (a->set.silent)
@@ -104,12 +114,8 @@ static void char_in(struct oxl_adapter *a, uint8_t byte, int64_t t_us)
         oxl_ad_interrupt(a, t_us);
         return;
     }
-    if (a->dialect.echo || a->set.stuck_echo) {
-        if (byte == '\r')
-            oxl_ad_eol(a, t_us);
-        else
-            oxl_ad_put(a, t_us, byte);
-    }
+    if ((a->dialect.echo || a->set.stuck_echo) && !a->set.no_echo)
+        echo(a, byte, t_us);
     if (byte == '\r')
         line_over(a, t_us);
     else
@@ -178,7 +184,8 @@ void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsig
         uint8_t c = a->garbled ? (uint8_t)(0x80 + 127 * oxl_random_unit(&a->noise)) : b[i];
         ns += oxl_ad_char_ns(a);
         for (int k = oxl_ad_copies(a); k > 0 && q->count < q->size; k--) {
-            q->at[(q->head + q->count) % q->size] = (struct oxl_ad_char){(ns + 999) / 1000, c};
+            q->at[(q->head + q->count) % q->size] =
+                (struct oxl_ad_char){(ns + 999) / 1000, oxl_ad_flipped(a, c)};
             q->count++;
         }
     }

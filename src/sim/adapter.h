@@ -132,6 +132,8 @@ struct oxl_adapter {
     int64_t next_reset_us, next_banner_us; /* by itself; INT64_MAX never */
     double learned_ms;                     /* about the longest answer lately; 0 = none yet */
     struct oxl_ad_bus bus;
+    uint64_t heard[256];    /* requests that the vehicle heard, by service */
+    uint64_t changing[256]; /* those of them that a unit might carry out as a change */
 };
 
 /* ---- adapter.c ---- */
@@ -154,6 +156,8 @@ void oxl_ad_quirk_start(struct oxl_adapter *a);
 bool oxl_ad_named(const char *names, const char *command);
 /* How often a character goes over the line: 0 lost, 1, 2 doubled. */
 int oxl_ad_copies(struct oxl_adapter *a);
+/* The character with one wrong bit, now and then. */
+uint8_t oxl_ad_flipped(struct oxl_adapter *a, uint8_t byte);
 bool oxl_ad_chance(struct oxl_adapter *a, double pct);
 unsigned oxl_ad_count_meant(const struct oxl_adapter *a, unsigned digit);
 void oxl_ad_pad(struct oxl_adapter *a, struct oxl_ad_frame *f, size_t used);

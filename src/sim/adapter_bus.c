@@ -3,6 +3,7 @@
  * tester's request), SAE J1850 rates.
  */
 #include "sim/adapter.h"
+#include "sim/unit.h"
 
 #include <math.h>
 #include <string.h>
@@ -172,6 +173,32 @@ static void ask(struct oxl_adapter *a, unsigned unit, const uint8_t *bytes, size
         slot->hold_us = llround(1000.0 * a->unit.late_ms);
 }
 
+static void note_heard(struct oxl_adapter *a, const uint8_t *bytes, size_t len)
+{
+    if (len == 0 || !a->unit.answers)
+        return;
+    a->heard[bytes[0]]++;
+    a->changing[bytes[0]] += oxl_unit_would_change(bytes, len);
+}
+
+static uint64_t of_service(const uint64_t count[256], uint8_t service)
+{
+    uint64_t sum = count[service];
+    for (unsigned i = 1; service == 0 && i < 256; i++)
+        sum += count[i];
+    return sum;
+}
+
+uint64_t oxl_adapter_heard(const struct oxl_adapter *a, uint8_t service)
+{
+    return of_service(a->heard, service);
+}
+
+uint64_t oxl_adapter_changing(const struct oxl_adapter *a, uint8_t service)
+{
+    return of_service(a->changing, service);
+}
+
 int64_t oxl_ad_bus_send(struct oxl_adapter *a, int64_t t_us)
 {
     struct oxl_ad_bus *b = &a->bus;
@@ -182,6 +209,7 @@ int64_t oxl_ad_bus_send(struct oxl_adapter *a, int64_t t_us)
     const uint8_t *bytes;
     size_t len = payload_of(a, &bytes);
     b->quiet_from_us = end;
+    note_heard(a, bytes, len);
     for (size_t i = 0; i < OXL_AD_ASKS && !oxl_ad_is_can(a->set.protocol); i++)
         b->ask[i].waiting = false;
     for (unsigned u = 0; u < OXL_AD_UNITS; u++)

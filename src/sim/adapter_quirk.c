@@ -41,6 +41,13 @@ int oxl_ad_copies(struct oxl_adapter *a)
     return oxl_ad_chance(a, a->set.double_pct) ? 2 : 1;
 }
 
+uint8_t oxl_ad_flipped(struct oxl_adapter *a, uint8_t byte)
+{
+    if (!oxl_ad_chance(a, a->set.flip_pct))
+        return byte;
+    return (uint8_t)(byte ^ 1U << (unsigned)(8 * oxl_random_unit(&a->noise)));
+}
+
 /* short: believes one reply fewer to be enough; long: one more to be coming. */
 unsigned oxl_ad_count_meant(const struct oxl_adapter *a, unsigned digit)
 {

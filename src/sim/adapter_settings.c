@@ -31,6 +31,8 @@ const struct oxl_setting oxl_adapter_setting_table[] = {
     SETTING("nul_pct", nul_pct, 'd', 0, 100),
     SETTING("drop_pct", drop_pct, 'd', 0, 100),
     SETTING("double_pct", double_pct, 'd', 0, 100),
+    SETTING("flip_pct", flip_pct, 'd', 0, 100),
+    SETTING("no_echo", no_echo, 'b', 0, 1),
     SETTING("banner_every_s", banner_every_s, 'd', 0, 1e6),
     SETTING("reset_every_s", reset_every_s, 'd', 0, 1e6),
     SETTING("reset_kind", reset_kind, 't', 0, 0),

@@ -22,7 +22,7 @@ void oxl_ad_put(struct oxl_adapter *a, int64_t t_us, uint8_t byte)
     if (oxl_ad_chance(a, a->set.nul_pct))
         put_char(a, t_us, 0x00);
     for (int k = oxl_ad_copies(a); k > 0; k--)
-        put_char(a, t_us, byte);
+        put_char(a, t_us, oxl_ad_flipped(a, byte));
 }
 
 void oxl_ad_say(struct oxl_adapter *a, int64_t t_us, const char *text)

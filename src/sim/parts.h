@@ -66,6 +66,7 @@ struct oxl_adapter_settings {
     bool reply_count;                               /* honours the expected-reply-count digit */
     bool adaptive;                                  /* adaptive timing shortens the wait */
     bool stuck_echo, stuck_spaces, stuck_linefeeds; /* cannot be switched off though it says OK */
+    bool no_echo;                                   /* never echoes, whatever it says */
     bool silent;                                    /* answers nothing at all */
     bool garbage;                                   /* sends noise bytes now and then */
     double unplug_at_s;                             /* NAN; or... */
@@ -78,6 +79,7 @@ struct oxl_adapter_settings {
     char count_fault[12]; /* of the expected-reply-count digit: none, refused, short, long */
     double prompt_lost_pct;
     double nul_pct, drop_pct, double_pct; /* of the characters, both ways (NULs only ours) */
+    double flip_pct;                      /* likewise, of one wrong bit */
     double banner_every_s;                /* says its banner though nothing happened; 0 never */
     double reset_every_s;                 /* restarts by itself; 0 never */
     char reset_kind[12];                  /* banner, voltage (LV RESET first) or silent */
@@ -129,6 +131,10 @@ size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_
 int64_t oxl_adapter_due_us(const struct oxl_adapter *a);
 void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us); /* after being unplugged */
 void oxl_adapter_ignition(struct oxl_adapter *a, bool on);         /* nobody on the bus while off */
+/* Requests that units heard so far, and those of them that would have changed something; service
+ * 0: of all services. */
+uint64_t oxl_adapter_heard(const struct oxl_adapter *a, uint8_t service);
+uint64_t oxl_adapter_changing(const struct oxl_adapter *a, uint8_t service);
 double oxl_adapter_limit_hz(const struct oxl_adapter *a, unsigned request_chars,
                             unsigned reply_chars);
 extern const struct oxl_setting oxl_unit_setting_table[], oxl_adapter_setting_table[];

@@ -20,6 +20,10 @@ bool oxl_unit_put(struct oxl_unit_answer *a, const uint8_t *bytes, size_t n);
  * bit 7 of the first byte is base + 1 (SAE J1979 support masks). */
 void oxl_unit_mask_bit(uint8_t mask[4], unsigned base, unsigned number);
 
+/* ---- unit_changes.c ---- */
+/* Would a unit that obeys change something: codes, settings, an actuator? */
+bool oxl_unit_would_change(const uint8_t *req, size_t len);
+
 /* ---- unit_live.c ---- */
 /* Data bytes of a service 01 item into out[4]; 0 when this vehicle does not support it. */
 size_t oxl_unit_item(const struct oxl_unit_case *c, uint8_t item, uint8_t out[4]);

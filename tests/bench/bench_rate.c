@@ -34,13 +34,17 @@ static void close_exchange(struct bench *b)
                                                       (unsigned)b->this_reply);
 }
 
+/* A request that is proven goes out in two pieces, its text and, behind the echo, its CR. */
 static void on_send(void *ctx, const char *bytes, size_t n)
 {
     struct bench *b = ctx;
-    close_exchange(b);
-    b->this_request = n;
-    b->this_reply = 0;
-    b->requests += b->counting;
+    bool begins = bytes[0] != '\r', ends = bytes[n - 1] == '\r';
+    if (begins) {
+        close_exchange(b);
+        b->this_request = b->this_reply = 0;
+    }
+    b->this_request += n;
+    b->requests += b->counting && ends;
     oxl_sim_write(b->sim, bytes, n, 0, b->now_us);
 }
 
@@ -134,32 +138,39 @@ static double plain_loop_hz(const struct oxl_scenario *scenario, const char *fro
 /* A link and what its adapter and vehicle can do. */
 struct bench_case {
     const char *name, *unit, *adapter;
+    bool bank_2;
 };
 
 static const struct bench_case cases[] = {
-    {"CAN, 115200 baud", "front = wide-current\n", ""},
-    {"  switching front", "", ""},
-    {"  no reply count", "front = wide-current\n", "reply_count = no\n"},
-    {"  nor adaptive timing", "front = wide-current\n", "reply_count = no\nadaptive = no\n"},
-    {"  one item a request", "front = wide-current\nmulti_item = no\n", ""},
-    {"  one item, no reply count", "front = wide-current\nmulti_item = no\n", "reply_count = no\n"},
+    {"CAN, 115200 baud", "front = wide-current\n", "", false},
+    {"  switching front", "", "", false},
+    {"  bank 2", "front = wide-current\n", "", true},
+    {"  bank 2, switching front", "", "", true},
+    {"  no reply count", "front = wide-current\n", "reply_count = no\n", false},
+    {"  switching, no reply count", "", "reply_count = no\n", false},
+    {"  nor adaptive timing", "front = wide-current\n", "reply_count = no\nadaptive = no\n", false},
+    {"  one item a request", "front = wide-current\nmulti_item = no\n", "", false},
+    {"  one item, no reply count", "front = wide-current\nmulti_item = no\n", "reply_count = no\n",
+     false},
     {"  one item, neither", "front = wide-current\nmulti_item = no\n",
-     "reply_count = no\nadaptive = no\n"},
-    {"CAN, 38400 baud", "front = wide-current\n", "baud = 38400\n"},
-    {"  switching front", "", "baud = 38400\n"},
-    {"  no reply count", "front = wide-current\n", "baud = 38400\nreply_count = no\n"},
+     "reply_count = no\nadaptive = no\n", false},
+    {"CAN, 38400 baud", "front = wide-current\n", "baud = 38400\n", false},
+    {"  switching front", "", "baud = 38400\n", false},
+    {"  no reply count", "front = wide-current\n", "baud = 38400\nreply_count = no\n", false},
     {"CAN, wireless, 30 ms", "front = wide-current\n",
-     "baud = 38400\nlatency_ms = 30\njitter_ms = 8\n"},
+     "baud = 38400\nlatency_ms = 30\njitter_ms = 8\n", false},
+    {"  switching, no reply count", "",
+     "baud = 38400\nlatency_ms = 30\njitter_ms = 8\nreply_count = no\n", false},
     {"  no reply count", "front = wide-current\n",
-     "baud = 38400\nlatency_ms = 30\njitter_ms = 8\nreply_count = no\n"},
+     "baud = 38400\nlatency_ms = 30\njitter_ms = 8\nreply_count = no\n", false},
     {"K-line", "multi_item = no\nanswer_ms_min = 25\nanswer_ms_max = 35\n",
-     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\n"},
+     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\n", false},
     {"  slow unit, slow adapter", "multi_item = no\nanswer_ms_min = 40\nanswer_ms_max = 55\n",
-     "protocol = 3\nlatency_ms = 25\njitter_ms = 6\n"},
+     "protocol = 3\nlatency_ms = 25\njitter_ms = 6\n", false},
     {"  no reply count", "multi_item = no\nanswer_ms_min = 25\nanswer_ms_max = 35\n",
-     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\nreply_count = no\n"},
+     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\nreply_count = no\n", false},
     {"  nor adaptive timing", "multi_item = no\nanswer_ms_min = 25\nanswer_ms_max = 35\n",
-     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\nreply_count = no\nadaptive = no\n"},
+     "protocol = 3\nlatency_ms = 8\njitter_ms = 2\nreply_count = no\nadaptive = no\n", false},
 };
 
 static struct oxl_scenario *scenario_of(const struct bench_case *c)
@@ -167,7 +178,8 @@ static struct oxl_scenario *scenario_of(const struct bench_case *c)
     char text[400];
     struct oxl_scenario *scenario;
     struct oxl_error err;
-    snprintf(text, sizeof text, "[unit]\n%s[adapter]\n%s", c->unit, c->adapter);
+    snprintf(text, sizeof text, "%s[unit]\n%s[adapter]\n%s",
+             c->bank_2 ? "[plant]\nbanks = 2\n" : "", c->unit, c->adapter);
     if (oxl_scenario_parse(text, "bench", &scenario, &err) != OXL_OK) {
         fprintf(stderr, "%s\n", err.text);
         exit(1);
@@ -175,9 +187,9 @@ static struct oxl_scenario *scenario_of(const struct bench_case *c)
     return scenario;
 }
 
-static void begin(struct bench *b, const struct oxl_scenario *scenario, const char *name)
+static void begin(struct bench *b, const struct oxl_scenario *scenario, const struct bench_case *c)
 {
-    struct oxl_poll_config config = {.bank = 1};
+    struct oxl_poll_config config = {.bank = c->bank_2 ? 2 : 1};
     struct oxl_poll_out out = {.ctx = b,
                                .send = on_send,
                                .set_speed = on_speed,
@@ -188,7 +200,7 @@ static void begin(struct bench *b, const struct oxl_scenario *scenario, const ch
     b->sim = oxl_sim_new(scenario, 1, OXL_TECH_ALONE);
     b->poll = oxl_poll_new(&config, &out);
     if (!b->sim || !b->poll || !reach_ready(b)) {
-        fprintf(stderr, "%s: no link\n", name);
+        fprintf(stderr, "%s: no link\n", c->name);
         exit(1);
     }
     oxl_poll_focus(b->poll, OXL_FOCUS_TIMING);
@@ -201,7 +213,7 @@ static void one(const struct bench_case *c)
 {
     struct oxl_scenario *scenario = scenario_of(c);
     struct bench b = {.counting = false};
-    begin(&b, scenario, c->name);
+    begin(&b, scenario, c);
     int64_t from = b.now_us;
     run_until(&b, b.now_us + measure_us);
     double s = (double)(b.now_us - from) / 1e6;

@@ -1,25 +1,89 @@
 /* Fuzzes the conversation with the adapter: any bytes at any time, ports that come and go. Each
  * input byte is an operation; data follow where it needs some. Checks on the way that a tick
- * which is not due calls nothing back, and that samples come only while there is live data. */
+ * which is not due calls nothing back, that samples come only while there is live data, and that
+ * nothing which one damaged character could turn into a changing request is ended by CR before its
+ * echo has come. */
 
 #include "help_fuzz.h"
 #include "oxylag/poll.h"
+#include "poll/inside.h"
+#include "poll/safe_request.h"
 
 struct run {
     struct oxl_poll *poll;
     int64_t now_us;
     unsigned callbacks;
+    char text[64]; /* sent without CR, all since the last one */
+    size_t text_n;
+    char last[64];  /* its latest piece */
+    size_t matched; /* characters of it that came back, in order */
 };
+
+static bool harmed(const char *text, size_t n, bool bits)
+{
+    char made[80];
+    for (size_t i = 0; i < n; i++) {
+        memcpy(made, text, i);
+        memcpy(made + i, text + i + 1, n - i - 1);
+        if (oxl_request_changes(made, n - 1))
+            return true;
+        memcpy(made, text, i + 1);
+        memcpy(made + i + 1, text + i, n - i);
+        if (oxl_request_changes(made, n + 1))
+            return true;
+        for (unsigned bit = 0; bits && bit < 8; bit++) {
+            memcpy(made, text, n);
+            made[i] = (char)((unsigned char)made[i] ^ 1U << bit);
+            if (oxl_request_changes(made, n))
+                return true;
+        }
+    }
+    return oxl_request_changes(text, n);
+}
+
+/* Proven, or spoilt by characters of which one came back (or so many that none is needed). */
+static void end_of_parts(struct run *r)
+{
+    size_t spoilers = strspn(r->last, "z");
+    bool spoilt = spoilers > 0 && (r->matched > 0 || spoilers >= 8);
+    if (r->text_n && !spoilt && r->matched < strlen(r->last))
+        abort();
+    r->text_n = r->matched = 0;
+    r->last[0] = '\0';
+}
 
 static void on_send(void *ctx, const char *bytes, size_t n)
 {
     struct run *r = ctx;
     r->callbacks++;
-    if (n == 0 || bytes[n - 1] != '\r')
+    if (n == 0 || n >= sizeof r->last)
         abort();
-    /* Only reading services: never 04 or 08. */
-    if (n > 2 && bytes[0] == '0' && (bytes[1] == '4' || bytes[1] == '8'))
+    if (bytes[n - 1] != '\r') {
+        memcpy(r->last, bytes, n);
+        r->last[n] = '\0';
+        r->text_n += n;
+        r->matched = 0;
+        return;
+    }
+    if (n == 1) {
+        end_of_parts(r);
+        return;
+    }
+    /* A command behind an unknown text makes it none. */
+    if (r->text_n && !memchr(bytes, 'T', n) && !memchr(bytes, 'z', n))
         abort();
+    r->text_n = 0;
+    r->last[0] = '\0';
+    if (harmed(bytes, n - 1, r->poll->echoes))
+        abort();
+}
+
+static void receive(struct run *r, const void *bytes, size_t n)
+{
+    const char *b = bytes;
+    for (size_t i = 0; i < n; i++)
+        r->matched += r->last[r->matched] && b[i] == r->last[r->matched];
+    oxl_poll_rx(r->poll, bytes, n, r->now_us);
 }
 
 static void on_speed(void *ctx, unsigned baud)
@@ -82,7 +146,10 @@ static void step(struct run *r, uint8_t op)
     case 1:
     case 2:
         r->now_us += 1000;
-        oxl_poll_rx(r->poll, word, strlen(word), r->now_us);
+        if (op % 7 == 6 && r->last[0])
+            receive(r, r->last, strlen(r->last));
+        else
+            receive(r, word, strlen(word));
         return;
     case 3:
         if (due != INT64_MAX)
@@ -115,7 +182,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
             size_t n = data[i + 1] % 64;
             n = n < size - i - 2 ? n : size - i - 2;
             r.now_us += 500;
-            oxl_poll_rx(r.poll, data + i + 2, n, r.now_us);
+            receive(&r, data + i + 2, n);
             i += 1 + n;
         } else {
             step(&r, data[i]);

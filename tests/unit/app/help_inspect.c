@@ -8,6 +8,8 @@ static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
     oxl_sim_write(b->sim, bytes, n, 0, t_us);
     for (size_t i = 0; i < n && b->sent_n + 1 < sizeof b->sent; i++)
         b->sent[b->sent_n++] = bytes[i] == '\r' ? '\n' : bytes[i];
+    if (bytes[n - 1] != '\r' && b->sent_n + 1 < sizeof b->sent)
+        b->sent[b->sent_n++] = '~';
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
@@ -97,11 +99,11 @@ enum oxl_status outcome(const struct bench *b)
 }
 
 /* A line that loses its first characters must not begin with the service that clears codes: such a
- * line begins with four spaces, which are lost first and mean nothing. */
+ * text is sent without its CR until the echo has proved it. */
 static void harmless(const char *line)
 {
     if (strstr(line + 1, "04"))
-        assert_memory_equal(line, "    ", 4);
+        assert_non_null(strchr(line, '~'));
 }
 
 void done(struct bench *b)

@@ -17,7 +17,7 @@ struct bench {
     struct oxl_sim *sim;
     struct oxl_inspect *core;
     int64_t now_us;
-    char sent[20000]; /* everything that was sent, '\r' as '\n' */
+    char sent[20000]; /* everything that was sent, '\r' as '\n'; '~' behind what had none */
     size_t sent_n;
     unsigned checks;
     bool out; /* the adapter, of its socket */

@@ -95,6 +95,7 @@ void fake_power(struct fake *f)
 void fake_car(struct fake *f)
 {
     memset(f, 0, sizeof *f);
+    f->hurt_at = -1;
     f->baud = 115200;
     f->protocol = 6;
     f->units[0] = (struct fake_unit){
@@ -178,7 +179,12 @@ static size_t parse(const char *hex, uint8_t *out)
 static void data_request(struct fake *f, const char *text, int64_t t_us)
 {
     uint8_t req[8];
-    size_t chars = strlen(text), n = parse(text, req);
+    size_t chars = strlen(text);
+    if (strspn(text, "0123456789ABCDEF") != chars || chars < 2) {
+        fake_say(f, "?", t_us + 500);
+        return;
+    }
+    size_t n = parse(text, req);
     unsigned frames = chars % 2 ? (unsigned)(text[chars - 1] - '0') : 0;
     if (n == 0 || (frames && f->count_refused)) {
         fake_say(f, "?", t_us + 500);
@@ -264,11 +270,6 @@ static void at_command(struct fake *f, const char *c, int64_t t_us)
 static void run_command(struct fake *f, int64_t t_us)
 {
     f->command[f->command_n] = '\0';
-    if (f->echo) {
-        char out[80];
-        int n = snprintf(out, sizeof out, "%s\r", f->command);
-        queue(f, out, (size_t)n, t_us + 200);
-    }
     if (f->command_n == 0)
         snprintf(f->command, sizeof f->command, "%s", f->last);
     else
@@ -299,6 +300,31 @@ static void interrupted(struct fake *f, int64_t t_us)
     fake_say(f, "STOPPED", t_us + 1000);
 }
 
+/* What comes of a character on its way: 0, 1 or 2 of them. */
+static size_t travel(struct fake *f, bool echo, char c, char out[2])
+{
+    out[0] = out[1] = c;
+    if (f->hurt_at < 0 || f->hurt_echo != echo)
+        return 1;
+    bool now = f->hurt_at == 0 || (f->hurt_at == 1 && f->hurt == 10);
+    if (f->hurt_at-- > 1 || !now)
+        return 1;
+    if (f->hurt < 8)
+        out[0] = (char)((unsigned char)c ^ 1U << f->hurt);
+    return f->hurt < 8 ? 1 : f->hurt == 9 ? 2 : 0;
+}
+
+static void take_char(struct fake *f, char c, int64_t t_us)
+{
+    char back[2];
+    if (f->echo && !f->no_echo)
+        queue(f, back, travel(f, true, c, back), t_us + 200);
+    if (c == '\r')
+        run_command(f, t_us);
+    else if ((unsigned char)c > ' ' && f->command_n + 1 < sizeof f->command)
+        f->command[f->command_n++] = (char)toupper((unsigned char)c);
+}
+
 void fake_write(struct fake *f, const char *bytes, size_t n, int64_t t_us)
 {
     if (f->garbage)
@@ -318,17 +344,33 @@ void fake_write(struct fake *f, const char *bytes, size_t n, int64_t t_us)
             interrupted(f, t_us);
             continue;
         }
-        if (bytes[i] == '\r')
-            run_command(f, t_us);
-        else if (bytes[i] != ' ' && f->command_n + 1 < sizeof f->command)
-            f->command[f->command_n++] = (char)toupper((unsigned char)bytes[i]);
+        char in[2];
+        size_t copies = travel(f, false, bytes[i], in);
+        for (size_t k = 0; k < copies; k++)
+            take_char(f, in[k], t_us);
     }
+}
+
+/* The same items of service 01 and the same count, in whatever order. */
+static bool same_request(const char *a, const char *b)
+{
+    size_t n = strlen(a);
+    unsigned found = 0;
+    if (strcmp(a, b) == 0)
+        return true;
+    if (n != strlen(b) || strncmp(a, "01", 2) != 0 || strncmp(b, "01", 2) != 0 ||
+        (n % 2 && a[n - 1] != b[n - 1]))
+        return false;
+    for (size_t i = 2; i + 1 < n; i += 2)
+        for (size_t k = 2; k + 1 < n; k += 2)
+            found += strncmp(a + i, b + k, 2) == 0;
+    return found == n / 2 - 1;
 }
 
 unsigned fake_count(const struct fake *f, const char *text, unsigned from)
 {
     unsigned n = 0;
     for (unsigned i = from; i < f->log_n; i++)
-        n += strcmp(f->log[i], text) == 0;
+        n += same_request(f->log[i], text);
     return n;
 }

@@ -32,6 +32,7 @@ struct fake {
     unsigned latency_us; /* from the request's CR to the first frame */
     unsigned wait_us;    /* for more answers, when it does not know their number */
     unsigned reset_us, search_us;
+    bool no_echo; /* never */
     bool stuck_echo, stuck_spaces, stuck_linefeeds, stuck_headers_off;
     bool count_refused, count_ignored, count_cuts; /* cuts: two frames at most */
     bool first_item_only;
@@ -45,6 +46,11 @@ struct fake {
     /* One-shots for the next data request. */
     bool spoil; /* a byte of its first line */
     bool lose_prompt, self_reset, answer_pending, answer_busy, can_error, stop_word;
+    /* Damage to characters of the tester's next texts, once, when hurt_at counts down to 0; or to
+     * those of the echo. */
+    int hurt_at; /* -1: never */
+    int hurt;    /* 0..7 a wrong bit, 8 lost, 9 doubled, 10 it and the next one lost */
+    bool hurt_echo;
     unsigned late_us;    /* the answer comes this much later; what the tester sends meanwhile waits
                             in a buffer and is worked off then */
     bool queues;         /* never interrupted: what comes while it is busy is worked off later */

@@ -41,7 +41,9 @@ static void keep_input(struct rig *r, enum rig_kind kind, const char *bytes, siz
 static void on_send(void *ctx, const char *bytes, size_t n)
 {
     struct rig *r = ctx;
-    note(r, "%lld send %.*s\n", (long long)r->now_us, (int)n - 1, bytes);
+    bool whole = bytes[n - 1] == '\r';
+    note(r, "%lld %s %.*s\n", (long long)r->now_us, whole ? "send" : "part", (int)(n - whole),
+         bytes);
     if (!r->unplugged)
         fake_write(&r->fake, bytes, n, r->now_us);
 }

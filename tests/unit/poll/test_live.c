@@ -276,6 +276,14 @@ static void test_items_never_answered_are_dropped(void **state)
     assert_false(rig_saw_state(r, OXL_LINK_STALLED));
 }
 
+static bool holds(const char *request, const char *item)
+{
+    for (size_t i = 2; request[i] && request[i + 1]; i += 2)
+        if (strncmp(request + i, item, 2) == 0)
+            return true;
+    return false;
+}
+
 static void test_missing_in_several_is_dropped(void **state)
 {
     struct rig *r = *state;
@@ -284,7 +292,7 @@ static void test_missing_in_several_is_dropped(void **state)
     rig_run(r, 20);
     unsigned asked = 0;
     for (unsigned i = 0; i < r->fake.log_n; i++)
-        asked += strlen(r->fake.log[i]) > 4 && strstr(r->fake.log[i] + 10, "1F") != NULL;
+        asked += strlen(r->fake.log[i]) > 12 && holds(r->fake.log[i], "1F");
     assert_int_equal(asked, 3);
     assert_true(rig_count(r, COOLANT, 0) > 3);
 }

@@ -9,7 +9,6 @@
 #include <cmocka.h>
 
 #include "help_rig.h"
-#include "poll/inside.h"
 
 #define FRONT oxl_channel(OXL_Q_O2_V, 1, 1)
 
@@ -111,74 +110,6 @@ static void no_tail_of_a_request_clears_codes(void **state)
         }
 }
 
-static void keep_line(void *ctx, const char *bytes, size_t n)
-{
-    char *line = ctx;
-    assert_true(n < 40);
-    memcpy(line, bytes, n);
-    line[n] = '\0';
-}
-
-static struct oxl_poll *poll_into(char *line)
-{
-    const struct oxl_poll_config config = {.bank = 1};
-    const struct oxl_poll_out out = {.ctx = line, .send = keep_line};
-    struct oxl_poll *p = oxl_poll_new(&config, &out);
-    assert_non_null(p);
-    return p;
-}
-
-/* Another order, else no digit, else fewer items. */
-static void a_request_is_put_in_a_harmless_order(void **state)
-{
-    (void)state;
-    static const struct {
-        uint8_t items[3];
-        unsigned n, digit;
-        const char *sent;
-    } cases[] = {
-        {{0x10, 0x44}, 2, 0, "014410\r"}, /* not ..1044: 044 */
-        {{0x34, 0x10, 0x44}, 3, 2, ""},
-        {{0x20}, 1, 4, "0120\r"}, /* not 01204: 04 */
-        {{0x14, 0x15}, 2, 1, "0114151\r"},
-    };
-    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        char line[40] = "";
-        struct oxl_poll *p = poll_into(line);
-        oxl_poll_request(p, 1, cases[i].items, cases[i].n, cases[i].digit, 1000, 1);
-        if (cases[i].n < 3)
-            assert_string_equal(line, cases[i].sent);
-        assert_null(strstr(line + 1, "04"));
-        assert_int_equal(strlen(line), 2 + 2 * cases[i].n + 1 + (p->ex.counted ? 1 : 0));
-        oxl_poll_free(p);
-    }
-}
-
-/* Other services have an item 04 as well: it goes behind spaces, which are lost first. */
-static void item_04_of_other_services_is_guarded(void **state)
-{
-    (void)state;
-    static const struct {
-        uint8_t service, items[2];
-        unsigned n, digit;
-        const char *sent;
-    } cases[] = {
-        {0x09, {0x04}, 1, 0, "    0904\r"},
-        {0x09, {0x04}, 1, 5, "    0904\r"},
-        {0x06, {0x04}, 1, 1, "    0604\r"},
-        {0x02, {0x04, 0x00}, 2, 0, "    020400\r"}, /* item and frame keep their order */
-        {0x02, {0x05, 0x00}, 2, 0, "020500\r"},
-        {0x06, {0x40}, 1, 4, "0640\r"}, /* not 06404: 04 */
-    };
-    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
-        char line[40] = "";
-        struct oxl_poll *p = poll_into(line);
-        oxl_poll_request(p, cases[i].service, cases[i].items, cases[i].n, cases[i].digit, 1000, 1);
-        assert_string_equal(line, cases[i].sent);
-        oxl_poll_free(p);
-    }
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -187,8 +118,6 @@ int main(void)
         cmocka_unit_test_setup_teardown(silent_reset_is_noticed_by_the_echo, setup, teardown),
         cmocka_unit_test_setup_teardown(silent_reset_with_stuck_echo_is_noticed_by_the_headers,
                                         setup, teardown),
-        cmocka_unit_test(a_request_is_put_in_a_harmless_order),
-        cmocka_unit_test(item_04_of_other_services_is_guarded),
         cmocka_unit_test(no_tail_of_a_request_clears_codes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

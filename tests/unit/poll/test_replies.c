@@ -70,7 +70,7 @@ static void test_digit_takes_pending_for_the_answer(void **state)
     /* The same request once more, without the digit: an even number of hex digits. It was asked
      * twice, so an answer may be owed: item 00 in between. */
     for (unsigned i = from; i < r->fake.log_n; i++)
-        without += strlen(r->fake.log[i]) % 2 == 0;
+        without += r->fake.log[i][0] == '0' && strlen(r->fake.log[i]) % 2 == 0;
     assert_int_equal(without, 2);
     assert_int_equal(fake_count(&r->fake, "0100", from), 1);
     /* Its sample keeps the first sending as the moment of asking. */
@@ -140,7 +140,9 @@ static void test_lost_prompt(void **state)
     assert_false(rig_saw_state(r, OXL_LINK_STALLED));
     assert_false(rig_saw_state(r, OXL_LINK_LOST));
     assert_int_equal(rig_stats(r).timeouts, 1);
-    assert_int_equal(fake_count(&r->fake, "ATE0", 0), 2);
+    /* Echo off as it is not needed, once more to flush, and behind item 00, which needs it. */
+    assert_int_equal(fake_count(&r->fake, "ATE0", 0), 3);
+    assert_int_equal(fake_count(&r->fake, "ATE1", 0), 2);
     /* The CR repeated the last request; what that brought is late, not a sample. */
     assert_true(rig_stats(r).late >= 1);
     assert_true(rig_widest_us(r, from) < 50000);
@@ -190,7 +192,7 @@ static void test_leftovers_in_the_same_chunk(void **state)
     struct rig *r = *state;
     rig_ready(r);
     rig_focus(r, OXL_FOCUS_TIMING);
-    while (strcmp(r->fake.log[r->fake.log_n - 1], "0114151") != 0)
+    while (strcmp(r->fake.log[r->fake.log_n - 1], "0115141") != 0)
         rig_run(r, 0.001);
     r->fake.silent = true;
     r->fake.n = 0;
@@ -214,7 +216,7 @@ static void test_answer_to_something_else(void **state)
     rig_ready(r);
     rig_focus(r, OXL_FOCUS_TIMING);
     rig_run(r, 0.5);
-    while (strcmp(r->fake.log[r->fake.log_n - 1], "0114151") != 0)
+    while (strcmp(r->fake.log[r->fake.log_n - 1], "0115141") != 0)
         rig_run(r, 0.001);
     unsigned coolant = rig_count(r, oxl_channel(OXL_Q_COOLANT_C, 0, 0), 0);
     uint64_t late = rig_stats(r).late;

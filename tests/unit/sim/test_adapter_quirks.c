@@ -177,6 +177,70 @@ static void restarts_by_itself(void **state)
     assert_string_equal(rig_ask(&rig, "ATDPN"), "A6||>");
 }
 
+/* Each character comes back as it was received, before any CR, or not at all. */
+static void echo_comes_character_by_character(void **state)
+{
+    (void)state;
+    char back[40];
+    for (int never = 0; never < 2; never++) {
+        rig.set.no_echo = never;
+        rig_ready(&rig);
+        rig_ask(&rig, "ATE1");
+        oxl_adapter_write(rig.adapter, "0100", 4, 0, rig.t_us);
+        rig.t_us += 50000;
+        size_t n = oxl_adapter_read(rig.adapter, back, sizeof back, rig.t_us);
+        assert_int_equal(n, never ? 0 : 4);
+        assert_memory_equal(back, "0100", n);
+        assert_int_equal(oxl_adapter_heard(rig.adapter, 0), 1); /* that of rig_ready */
+        rig_close(&rig);
+        rig_defaults(&rig);
+    }
+}
+
+static void one_bit_of_a_character_is_wrong(void **state)
+{
+    (void)state;
+    enum { N = 2000 };
+    char sent[N], back[N];
+    rig.set.flip_pct = 10;
+    rig_open(&rig); /* echo is on */
+    memset(sent, '0', sizeof sent);
+    unsigned wrong = 0, more = 0;
+    for (size_t at = 0; at < N; at += 50) {
+        oxl_adapter_write(rig.adapter, sent + at, 50, 0, rig.t_us);
+        rig.t_us += 50000;
+        size_t n = oxl_adapter_read(rig.adapter, back, sizeof back, rig.t_us);
+        for (size_t i = 0; i < n; i++) {
+            unsigned bits = (unsigned char)back[i] ^ '0';
+            wrong += bits != 0;
+            more += (bits & (bits - 1)) != 0;
+        }
+    }
+    /* Damaged on the way there and on the way back: two bits are seldom wrong. */
+    assert_in_range(wrong, N * 14 / 100, N * 24 / 100);
+    assert_true(more < wrong / 5);
+}
+
+/* What reached the vehicle is counted by service, and whether it would have changed something. */
+static void changing_requests_are_counted(void **state)
+{
+    (void)state;
+    rig_ready(&rig);
+    uint64_t heard = oxl_adapter_heard(rig.adapter, 0);
+    static const char *const harmless[] = {"010C", "111415", "1415", "2E0101", "3101", "0902"};
+    static const char *const changing[] = {"040", "0415", "08033", "1100", "141507", "2E010203"};
+    for (size_t i = 0; i < sizeof harmless / sizeof *harmless; i++)
+        rig_ask(&rig, harmless[i]);
+    assert_int_equal(oxl_adapter_changing(rig.adapter, 0), 1); /* 3101: start a routine */
+    assert_int_equal(oxl_adapter_changing(rig.adapter, 0x31), 1);
+    for (size_t i = 0; i < sizeof changing / sizeof *changing; i++)
+        rig_ask(&rig, changing[i]);
+    assert_int_equal(oxl_adapter_changing(rig.adapter, 0x04), 2);
+    assert_int_equal(oxl_adapter_changing(rig.adapter, 0x08), 1);
+    assert_int_equal(oxl_adapter_changing(rig.adapter, 0), 7);
+    assert_int_equal(oxl_adapter_heard(rig.adapter, 0), heard + 12);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -189,6 +253,9 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_twin_says_other_values, setup, teardown),
         cmocka_unit_test_setup_teardown(prompts_and_characters_get_lost, setup, teardown),
         cmocka_unit_test_setup_teardown(restarts_by_itself, setup, teardown),
+        cmocka_unit_test_setup_teardown(echo_comes_character_by_character, setup, teardown),
+        cmocka_unit_test_setup_teardown(one_bit_of_a_character_is_wrong, setup, teardown),
+        cmocka_unit_test_setup_teardown(changing_requests_are_counted, setup, teardown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
