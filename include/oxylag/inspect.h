@@ -15,6 +15,7 @@ struct oxl_inspect_config {
     unsigned bank;              /* 1 or 2: whose lines count */
     unsigned speed_baud;
     bool has_speed, no_identity;
+    bool unproven; /* replay only, see oxl_poll_config */
     double live_s; /* how long to look around; 0: 4 s. Then the rate is measured. */
 };
 

@@ -184,6 +184,22 @@ static bool chosen_profile(struct oxl_player *p, struct oxl_profile *out)
     return found;
 }
 
+/* Before requests were proven by echo, echo was switched off at once: such a recording is played
+ * with the requests of then, as its answers are answers to them. */
+static bool was_unproven(const struct oxl_player *p)
+{
+    static const char mark[] = ",\"tx\":\"ATE";
+    const size_t n = sizeof mark - 1;
+    const char *at = p->recording.text, *line;
+    size_t len;
+    while (next_line(&at, p->end, &line, &len)) {
+        const char *tx = memchr(line, ',', len);
+        if (tx && len - (size_t)(tx - line) > n && memcmp(tx, mark, n) == 0)
+            return tx[n] == '0';
+    }
+    return false;
+}
+
 static struct oxl_session_out hooks(struct oxl_player *p)
 {
     return (struct oxl_session_out){.ctx = p,
@@ -195,7 +211,8 @@ static struct oxl_session_out hooks(struct oxl_player *p)
 
 static enum oxl_status make_inspect(struct oxl_player *p, struct oxl_error *err)
 {
-    const struct oxl_inspect_config config = oxl_inspect_as_recorded(&p->header);
+    struct oxl_inspect_config config = oxl_inspect_as_recorded(&p->header);
+    config.unproven = was_unproven(p);
     const struct oxl_session_out out = hooks(p);
     p->inspect = oxl_inspect_new(&config, &out);
     return p->inspect ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
@@ -211,6 +228,7 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
                                         .speed_baud = h->speed_baud,
                                         .has_speed = h->has_speed,
                                         .no_identity = h->mask_vin,
+                                        .unproven = was_unproven(p),
                                         .imported = h->imported};
     struct oxl_profile chosen;
     if (!h->profile_given && chosen_profile(p, &chosen)) {

@@ -86,7 +86,8 @@ struct oxl_session *oxl_session_new(const struct oxl_session_config *config,
     struct oxl_poll_config pc = {.bank = config->bank ? config->bank : 1,
                                  .speed_baud = config->speed_baud,
                                  .has_speed = config->has_speed,
-                                 .no_identity = config->no_identity};
+                                 .no_identity = config->no_identity,
+                                 .unproven = config->unproven};
     struct oxl_poll_out po = {.ctx = s,
                               .send = on_send,
                               .set_speed = on_speed,
