@@ -54,6 +54,7 @@ static void figures(struct oxl_page *p, const struct oxl_result *r)
         size_t used = strlen(line);
         snprintf(line + used, sizeof line - used, ", run %d set aside", r->aside_run);
     }
+    oxl_say_early(r, line, sizeof line);
     oxl_list_field(p, &p->figures, "Runs counted", line);
     oxl_say_number(r->air_g_s, 2, "g/s", text);
     size_t at = (size_t)snprintf(line, sizeof line, "air %s, ", text);

@@ -42,3 +42,12 @@ void oxl_say_span(const struct oxl_span *s, int decimals, const char *unit, char
     else
         snprintf(out, OXL_SAID, "not known");
 }
+
+void oxl_say_early(const struct oxl_result *r, char *line, size_t n)
+{
+    size_t used = strlen(line);
+    if (r->ended_early && r->runs_wanted > 0)
+        snprintf(line + used, n - used, "; ended early, %d were wanted", r->runs_wanted);
+    else if (r->ended_early)
+        snprintf(line + used, n - used, "; ended early");
+}

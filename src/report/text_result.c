@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "say.h"
 #include "words.h"
 
 /* ---- the table of runs ---------------------------------------------------------------------- */
@@ -92,6 +93,7 @@ static void figures(struct oxl_buf *out, const struct oxl_result *r)
         n += snprintf(line + n, sizeof line - (size_t)n, "; they differ by %s s", text);
     if (r->aside_run > 0)
         snprintf(line + n, sizeof line - (size_t)n, "; run %d set aside", r->aside_run);
+    oxl_say_early(r, line, sizeof line);
     oxl_page_field(out, "Runs counted", line);
 }
 
