@@ -23,7 +23,7 @@ demo silent no-vehicle
 demo twelve switching-front --runs 12
 demo bank1 two-banks --bank 1
 demo bank2 two-banks --bank 2
-demo hostile unplugged --order "$hostile" --note "$hostile" --technician "$hostile" --inlet "$hostile"
+demo hostile unplugged --order "$hostile" --note "$hostile" --technician "${hostile:0:63}" --inlet "$hostile"
 
 text_of() { pdftotext -layout "$1" - | tr -s ' \n' ' '; }
 one_page() { [ "$(pdfinfo "$1" | awk '/^Pages:/ { print $2 }')" = 1 ]; }
