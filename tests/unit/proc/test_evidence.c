@@ -1,4 +1,4 @@
-/* Sensor proof, leak check, both banks, failure patterns and conditions, against a scripted car. */
+/* Sensor proof, both banks, failure patterns and conditions, against a scripted car. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -299,83 +299,6 @@ static void engine_off_is_said(void **state)
     car_free(c);
 }
 
-/* ---- leak check ------------------------------------------------------------------------------ */
-static void leak_check(struct car *c, double covered_v)
-{
-    double rest = c->rear;
-    car_key(c, OXL_KEY_LEAK);
-    assert_int_equal(c->proc.state, OXL_STATE_LEAK_CHECK);
-    car_run(c, 19); /* gas had been asked for: 3 s to see that none comes */
-    assert_true(car_heard(c, OXL_ADV_LEAK_COVER) >= 1);
-    c->rear = covered_v;
-    car_run(c, 20);
-    c->rear = rest;
-    car_run(c, 20);
-    assert_int_not_equal(c->proc.state, OXL_STATE_LEAK_CHECK);
-}
-
-static void cover_that_changes_the_rear_is_a_leak(void **state)
-{
-    (void)state;
-    struct car *c = car_in_enrichment();
-    leak_check(c, 0.7);
-    assert_int_equal(car_check(c, "leak-check-1")->grade, OXL_GRADE_PASS);
-    assert_true(car_has(c, OXL_R_LEAK_NOT_FOUND));
-    car_run(c, 3);
-    c->rear = 0.2;
-    car_run(c, 3);
-    leak_check(c, 0.7); /* another place: the second check */
-    assert_int_equal(car_check(c, "leak-check-2")->grade, OXL_GRADE_STOP);
-    assert_true(car_has(c, OXL_R_LEAK_FOUND) && !car_has(c, OXL_R_LEAK_NOT_FOUND));
-    /* Proven, it ends the test, and is the first thing said. */
-    assert_int_equal(c->proc.state, OXL_STATE_DONE);
-    const struct oxl_result *r = &car_last(c, OXL_EV_RESULT)->u.result;
-    assert_int_equal(r->verdict, OXL_VERDICT_INCONCLUSIVE);
-    assert_true(oxl_reasons_has(r->next, OXL_R_LEAK_FOUND));
-    assert_int_equal(r->reasons & (OXL_REASON_BIT(OXL_R_LEAK_FOUND) - 1), 0);
-    car_free(c);
-}
-
-static void leak_check_waits_for_the_run(void **state)
-{
-    (void)state;
-    struct car *c = car_in_enrichment();
-    c->rear = 0.8;
-    car_glide(c, 1, 0, 0.95);
-    car_key(c, OXL_KEY_LEAK);
-    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-    assert_int_equal(car_heard(c, OXL_ADV_LEAK_LATER), 1);
-    assert_true(c->proc.leak.wanted);
-    car_free(c);
-}
-
-static void a_bad_looking_result_offers_the_leak_check(void **state)
-{
-    (void)state;
-    struct car *c = car_new();
-    car_survey(c);
-    c->ramp_s = 35; /* long enough rich to have emptied a sound store, too */
-    for (int i = 0; i < 3; i++)
-        assert_true(car_pulse(c, -20, 0.3));
-    assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), 1);
-    assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
-    car_run(c, 22); /* nothing is pressed: it ends by itself */
-    assert_int_equal(c->proc.state, OXL_STATE_DONE);
-    assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_BAD);
-    car_free(c);
-}
-
-static void new_converter_is_said_by_key(void **state)
-{
-    (void)state;
-    struct car *c = car_in_enrichment();
-    car_key(c, OXL_KEY_NEW);
-    assert_true(car_has(c, OXL_R_NEW_CONVERTER));
-    car_key(c, OXL_KEY_NEW);
-    assert_false(car_has(c, OXL_R_NEW_CONVERTER));
-    car_free(c);
-}
-
 /* ---- banks ----------------------------------------------------------------------------------- */
 static void two_bank_car(struct car *c)
 {
@@ -445,10 +368,6 @@ int main(void)
         cmocka_unit_test(long_idling_asks_for_warmth_again),
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
-        cmocka_unit_test(cover_that_changes_the_rear_is_a_leak),
-        cmocka_unit_test(leak_check_waits_for_the_run),
-        cmocka_unit_test(a_bad_looking_result_offers_the_leak_check),
-        cmocka_unit_test(new_converter_is_said_by_key),
         cmocka_unit_test(trims_that_run_apart_are_crossed),
         cmocka_unit_test(banks_at_balance_are_not_crossed),
     };
