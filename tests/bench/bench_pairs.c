@@ -37,7 +37,9 @@ static bool changes(const char *text, size_t n, size_t a, unsigned how_a, size_t
     size_t at = 0;
     for (size_t i = 0; i < n; i++) {
         unsigned how = i == a ? how_a : i == b ? how_b : KINDS;
-        char c = how < LOST ? (char)((unsigned char)text[i] ^ 1U << how) : text[i];
+        char c = text[i];
+        if (how < LOST)
+            c = (char)((unsigned char)c ^ (1U << how));
         for (unsigned k = how == LOST ? 0 : how == DOUBLED ? 2 : 1; k > 0; k--)
             made[at++] = c;
     }
