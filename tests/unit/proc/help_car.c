@@ -3,6 +3,7 @@
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -146,7 +147,31 @@ const struct oxl_check *car_check(const struct car *c, const char *id)
     return NULL;
 }
 
-static bool wait_state(struct car *c, enum oxl_state state, double limit_s)
+size_t car_baselines(const struct car *c)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < c->log_n; i++)
+        n += c->log[i].kind == OXL_EV_BASELINE;
+    return n;
+}
+
+size_t car_said_at(const struct car *c, size_t from, enum oxl_advice a)
+{
+    size_t i = from;
+    while (i < c->log_n && !(c->log[i].kind == OXL_EV_ADVICE && c->log[i].u.advice.advice == a))
+        i++;
+    return i;
+}
+
+size_t car_state_at(const struct car *c, size_t from, enum oxl_state s)
+{
+    size_t i = from;
+    while (i < c->log_n && !(c->log[i].kind == OXL_EV_STATE && c->log[i].u.state.state == s))
+        i++;
+    return i;
+}
+
+bool car_wait(struct car *c, enum oxl_state state, double limit_s)
 {
     for (double s = 0; s < limit_s && c->proc.state != state; s += 0.1)
         car_run(c, 0.1);
@@ -155,13 +180,13 @@ static bool wait_state(struct car *c, enum oxl_state state, double limit_s)
 
 bool car_pulse(struct car *c, double shift_pct, double delay_s)
 {
-    if (!wait_state(c, OXL_STATE_ENRICHMENT, 60))
+    if (!car_wait(c, OXL_STATE_ENRICHMENT, 60))
         return false;
     double rest = c->stft;
     c->rear = 0.8;
     car_glide(c, 1, rest, 0.95);
     car_glide(c, c->ramp_s, rest + shift_pct, 1.0);
-    if (!wait_state(c, OXL_STATE_RELEASE, 30))
+    if (!car_wait(c, OXL_STATE_RELEASE, 30))
         return false;
     car_run(c, 0.5);
     double lean = 1 / (1 + (c->stft - rest) / 101.0);
@@ -209,9 +234,28 @@ struct car *car_in_release(void)
     struct car *c = car_in_enrichment();
     c->rear = 0.8;
     car_gas(c, 4, -20);
-    for (int i = 0; i < 100 && c->proc.state != OXL_STATE_RELEASE; i++)
-        car_run(c, 0.1);
-    assert_int_equal(c->proc.state, OXL_STATE_RELEASE);
+    assert_true(car_wait(c, OXL_STATE_RELEASE, 10));
+    return c;
+}
+
+struct car *car_holding(void)
+{
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_gas(c, 4, -18);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    assert_true(oxl_gas_may_flow(&c->proc));
+    return c;
+}
+
+struct car *car_on_offer(void)
+{
+    struct car *c = car_new();
+    car_survey(c);
+    for (int i = 0; i < 3; i++)
+        assert_true(car_pulse(c, -20, 0.3));
+    assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 1);
+    assert_true(c->proc.deeper.on);
     return c;
 }
 
@@ -219,6 +263,60 @@ void car_gas(struct car *c, double s, double stft_to)
 {
     car_glide(c, 1, 0, 0.95);
     car_glide(c, s, stft_to, 1);
+}
+
+void car_shut(struct car *c)
+{
+    car_glide(c, 0.3, c->stft, 1.2);
+    car_glide(c, 5, 0, 1.0);
+}
+
+void car_restart(struct car *c)
+{
+    car_key(c, OXL_KEY_RESTART);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+}
+
+void car_shut_stands(const struct car *c)
+{
+    assert_true(oxl_gas_may_flow(&c->proc));
+    assert_int_equal(oxl_advice_hand(c->proc.advice), OXL_HAND_SHUT);
+}
+
+void car_never_cut(struct car *c)
+{
+    car_wait(c, OXL_STATE_ENRICHMENT, 40);
+    c->rear = 0.8;
+    car_gas(c, 4, -20);
+    car_run(c, 25);
+    car_glide(c, 1, 0, 1);
+    c->rear = 0.7;
+}
+
+void car_lost_in_gas(struct car *c)
+{
+    car_wait(c, OXL_STATE_ENRICHMENT, 40);
+    c->rear = 0.8;
+    car_gas(c, 3, -12);
+    oxl_proc_link(&c->proc, OXL_LINK_LOST, "", c->t_us);
+    oxl_proc_link(&c->proc, OXL_LINK_READY, "", c->t_us);
+    car_glide(c, 3, 0, 1);
+    c->rear = 0.7;
+}
+
+void car_is_judged_early(const struct car *c, int counted)
+{
+    const struct oxl_event *ev = car_last(c, OXL_EV_RESULT);
+    assert_int_equal(c->proc.state, OXL_STATE_DONE);
+    assert_int_equal(c->proc.outcome, OXL_OK);
+    assert_non_null(ev);
+    assert_int_equal(ev->u.result.valid_runs, counted);
+    assert_int_equal(ev->u.result.runs_wanted, 3);
+    assert_true(ev->u.result.ended_early);
+    assert_true(oxl_known(ev->u.result.delay_s.value));
+    char found[64];
+    snprintf(found, sizeof found, "ended early, %d of 3 runs", counted);
+    assert_string_equal(car_check(c, "ended-early")->found, found);
 }
 
 bool car_has(const struct car *c, enum oxl_reason r)

@@ -11,28 +11,9 @@
 
 #include "help_car.h"
 
-/* Three runs whose gas was too little to tell; the deeper one stands on offer. */
-static struct car *car_on_offer(void)
-{
-    struct car *c = car_new();
-    car_survey(c);
-    for (int i = 0; i < 3; i++)
-        assert_true(car_pulse(c, -20, 0.3));
-    assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 1);
-    assert_true(c->proc.deeper.on);
-    return c;
-}
-
-static void wait_for(struct car *c, enum oxl_state state, double limit_s)
-{
-    for (double s = 0; s < limit_s && c->proc.state != state; s += 0.1)
-        car_run(c, 0.1);
-    assert_int_equal(c->proc.state, state);
-}
-
 static void open_to(struct car *c, double shift_pct, double front)
 {
-    wait_for(c, OXL_STATE_ENRICHMENT, 60);
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
     assert_int_equal(car_heard(c, OXL_ADV_DEEPER_ADD), 1);
     c->rear = 0.85;
     car_glide(c, 1, c->stft, front);
@@ -54,7 +35,7 @@ static void taken_it_empties_and_decides(void **state)
     struct car *c = car_on_offer();
     open_to(c, -24, 0.90);
     double at_s = 1e-6 * (double)c->t_us;
-    wait_for(c, OXL_STATE_RELEASE, 20);
+    assert_true(car_wait(c, OXL_STATE_RELEASE, 20));
     /* 0.2314/1.008 * 3 g/s * (1/0.9 - 1) = 76.5 mg/s: 822 mg take 10.7 s, 5 of them while it
      * opened, the first at half. */
     double took_s = 1e-6 * (double)c->t_us - at_s;
@@ -71,7 +52,7 @@ static void taken_it_empties_and_decides(void **state)
     assert_true(r->o2_mg.high < 132);
     /* Bad now, so the leak check is offered; nobody takes it. */
     assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), 1);
-    wait_for(c, OXL_STATE_DONE, 40);
+    assert_true(car_wait(c, OXL_STATE_DONE, 40));
     const struct oxl_result *v = &car_last(c, OXL_EV_RESULT)->u.result;
     assert_int_equal(v->verdict, OXL_VERDICT_BAD);
     assert_int_equal(v->deeper_run, 4);
@@ -87,7 +68,7 @@ static void a_store_that_has_shown_much_needs_more(void **state)
     c->proc.runs[1].o2_mg = (struct oxl_span){400, 380, 420};
     assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 1056) < 1e-9);
     open_to(c, -24, 0.90);
-    wait_for(c, OXL_STATE_RELEASE, 20);
+    assert_true(car_wait(c, OXL_STATE_RELEASE, 20));
     release(c, 0.2);
     const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
     assert_true(r->deeper);
@@ -102,7 +83,7 @@ static void heat_cuts_it_short(void **state)
     struct car *c = car_on_offer();
     open_to(c, -26, 0.975); /* too little to get there in time */
     double at_s = 1e-6 * (double)c->t_us;
-    wait_for(c, OXL_STATE_RELEASE, 30);
+    assert_true(car_wait(c, OXL_STATE_RELEASE, 30));
     double took_s = 1e-6 * (double)c->t_us - at_s;
     /* No catalyst temperature is reported: 10 s from where it passed -25 % or stood still. */
     assert_true(took_s > 8 && took_s < 13);
@@ -113,7 +94,7 @@ static void heat_cuts_it_short(void **state)
     assert_true(oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED));
     assert_false(oxl_reasons_has(r->reasons, OXL_R_TIME_LIMIT));
     /* Counted once: there is no second offer, and no verdict. */
-    wait_for(c, OXL_STATE_DONE, 40);
+    assert_true(car_wait(c, OXL_STATE_DONE, 40));
     assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 1);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_INCONCLUSIVE);
     car_free(c);
@@ -153,7 +134,7 @@ static void nobody_takes_it(void **state)
 {
     (void)state;
     struct car *c = car_on_offer();
-    wait_for(c, OXL_STATE_ENRICHMENT, 60);
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
     car_run(c, 59);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
     assert_int_equal(car_heard(c, OXL_ADV_DEEPER_ADD), 1); /* said once each, not in turns */
@@ -168,7 +149,7 @@ static void a_lost_link_does_not_lose_the_result(void **state)
 {
     (void)state;
     struct car *c = car_on_offer();
-    wait_for(c, OXL_STATE_ENRICHMENT, 60);
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
     oxl_proc_link(&c->proc, OXL_LINK_LOST, "", c->t_us);
     c->mute = true;
     car_run(c, 62);

@@ -6,8 +6,6 @@
 
 #include <cmocka.h>
 
-#include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "help_car.h"
@@ -23,28 +21,13 @@ static struct car *car_after_runs(unsigned n)
     return c;
 }
 
-static void is_judged_early(const struct car *c, int counted)
-{
-    const struct oxl_event *ev = car_last(c, OXL_EV_RESULT);
-    assert_int_equal(c->proc.state, OXL_STATE_DONE);
-    assert_int_equal(c->proc.outcome, OXL_OK);
-    assert_non_null(ev);
-    assert_int_equal(ev->u.result.valid_runs, counted);
-    assert_int_equal(ev->u.result.runs_wanted, 3);
-    assert_true(ev->u.result.ended_early);
-    assert_true(oxl_known(ev->u.result.delay_s.value));
-    char found[64];
-    snprintf(found, sizeof found, "ended early, %d of 3 runs", counted);
-    assert_string_equal(car_check(c, "ended-early")->found, found);
-}
-
 static void counted_runs_are_judged_when_it_is_stopped(void **state)
 {
     (void)state;
     for (unsigned n = 1; n <= 2; n++) {
         struct car *c = car_after_runs(n);
         car_key(c, OXL_KEY_ABORT);
-        is_judged_early(c, (int)n);
+        car_is_judged_early(c, (int)n);
         assert_non_null(strstr(car_check(c, "ended-early")->advice, "technician"));
         car_free(c);
     }
@@ -54,18 +37,16 @@ static void and_by_a_signal_in_the_middle_of_a_run(void **state)
 {
     (void)state;
     struct car *c = car_after_runs(2);
-    for (int k = 0; k < 300 && c->proc.state != OXL_STATE_ENRICHMENT; k++)
-        car_run(c, 0.1);
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 30));
     c->rear = 0.8;
     car_gas(c, 3, -12);
     size_t before = c->log_n;
     car_key(c, OXL_KEY_END);
-    is_judged_early(c, 2);
-    bool shut = false;
-    for (size_t i = before; i < c->log_n && c->log[i].kind != OXL_EV_RESULT; i++)
-        shut = shut ||
-               (c->log[i].kind == OXL_EV_ADVICE && c->log[i].u.advice.advice == OXL_ADV_SHUT_VALVE);
-    assert_true(shut); /* before the result */
+    car_is_judged_early(c, 2);
+    size_t result = before;
+    while (result < c->log_n && c->log[result].kind != OXL_EV_RESULT)
+        result++;
+    assert_true(car_said_at(c, before, OXL_ADV_SHUT_VALVE) < result);
     assert_true(oxl_gas_may_flow(&c->proc));
     car_free(c);
 }
@@ -77,7 +58,7 @@ static void and_when_the_link_is_lost_for_good(void **state)
     oxl_proc_link(&c->proc, OXL_LINK_LOST, "", c->t_us);
     c->mute = true;
     car_run(c, 61);
-    is_judged_early(c, 2);
+    car_is_judged_early(c, 2);
     assert_non_null(strstr(car_check(c, "ended-early")->advice, "link"));
     car_free(c);
 }
@@ -96,8 +77,7 @@ static void a_whole_test_is_not_called_early(void **state)
 {
     (void)state;
     struct car *c = car_after_runs(3);
-    for (int k = 0; k < 900 && !oxl_proc_over(&c->proc); k++)
-        car_run(c, 0.1);
+    assert_true(car_wait(c, OXL_STATE_DONE, 90));
     const struct oxl_result *r = &car_last(c, OXL_EV_RESULT)->u.result;
     assert_false(r->ended_early);
     assert_int_equal(r->runs_wanted, 3);
@@ -106,44 +86,14 @@ static void a_whole_test_is_not_called_early(void **state)
 }
 
 /* ---- failures -------------------------------------------------------------------------------- */
-static void to_enrichment(struct car *c)
-{
-    for (int k = 0; k < 400 && c->proc.state != OXL_STATE_ENRICHMENT && !oxl_proc_over(&c->proc);
-         k++)
-        car_run(c, 0.1);
-}
-
-/* Gas that is called to be cut, and goes on. */
-static void never_cut(struct car *c)
-{
-    to_enrichment(c);
-    c->rear = 0.8;
-    car_gas(c, 4, -20);
-    car_run(c, 25);
-    car_glide(c, 1, 0, 1);
-    c->rear = 0.7;
-}
-
-/* The link goes while gas flows, and comes back. */
-static void lost_in_gas(struct car *c)
-{
-    to_enrichment(c);
-    c->rear = 0.8;
-    car_gas(c, 3, -12);
-    oxl_proc_link(&c->proc, OXL_LINK_LOST, "", c->t_us);
-    oxl_proc_link(&c->proc, OXL_LINK_READY, "", c->t_us);
-    car_glide(c, 3, 0, 1);
-    c->rear = 0.7;
-}
-
 static void two_alike_end_the_test_and_say_what_to_change(void **state)
 {
     (void)state;
     struct car *c = car_new();
     car_survey(c);
-    never_cut(c);
+    car_never_cut(c);
     assert_false(oxl_proc_over(&c->proc));
-    never_cut(c);
+    car_never_cut(c);
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     assert_int_equal(c->proc.runs_n, 2);
     assert_string_equal(car_check(c, "repeated-failure")->advice,
@@ -156,16 +106,16 @@ static void unlike_failures_and_chance_are_repeated(void **state)
     (void)state;
     struct car *c = car_new();
     car_survey(c);
-    lost_in_gas(c);
-    lost_in_gas(c); /* twice the same, but by chance */
-    never_cut(c);
-    lost_in_gas(c);
-    never_cut(c); /* not in a row */
+    car_lost_in_gas(c);
+    car_lost_in_gas(c); /* twice the same, but by chance */
+    car_never_cut(c);
+    car_lost_in_gas(c);
+    car_never_cut(c); /* not in a row */
     assert_false(oxl_proc_over(&c->proc));
     assert_int_equal(c->proc.runs_n, 5);
     assert_null(car_check(c, "repeated-failure"));
-    lost_in_gas(c);
-    to_enrichment(c);
+    car_lost_in_gas(c);
+    car_wait(c, OXL_STATE_ENRICHMENT, 40);
     assert_int_equal(c->proc.state, OXL_STATE_DONE); /* six: three spare ones */
     car_free(c);
 }
@@ -176,11 +126,11 @@ static void a_counted_run_between_counts(void **state)
     (void)state;
     struct car *c = car_new();
     car_survey(c);
-    never_cut(c);
+    car_never_cut(c);
     assert_true(car_pulse(c, -20, 3.0));
-    never_cut(c);
+    car_never_cut(c);
     assert_null(car_check(c, "repeated-failure"));
-    never_cut(c);
+    car_never_cut(c);
     assert_non_null(car_check(c, "repeated-failure"));
     const struct oxl_result *r = &car_last(c, OXL_EV_RESULT)->u.result;
     assert_int_equal(r->valid_runs, 1); /* and it is judged */

@@ -13,58 +13,16 @@
 
 #include "help_car.h"
 
-/* Holding at -18 %, the front at balance again while the gas still flows. */
-static struct car *car_holding(void)
-{
-    struct car *c = car_in_enrichment();
-    c->rear = 0.8;
-    car_gas(c, 4, -18);
-    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-    assert_true(oxl_gas_may_flow(&c->proc));
-    return c;
-}
-
-/* Where an advice stands in the log, counted from `from`; the log's end when it was not said. */
-static size_t said_at(const struct car *c, size_t from, enum oxl_advice a)
-{
-    size_t i = from;
-    while (i < c->log_n && !(c->log[i].kind == OXL_EV_ADVICE && c->log[i].u.advice.advice == a))
-        i++;
-    return i;
-}
-
-static size_t state_at(const struct car *c, size_t from, enum oxl_state s)
-{
-    size_t i = from;
-    while (i < c->log_n && !(c->log[i].kind == OXL_EV_STATE && c->log[i].u.state.state == s))
-        i++;
-    return i;
-}
-
-static size_t baselines(const struct car *c)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < c->log_n; i++)
-        n += c->log[i].kind == OXL_EV_BASELINE;
-    return n;
-}
-
-static void shut(struct car *c)
-{
-    car_glide(c, 0.3, c->stft, 1.2);
-    car_glide(c, 5, 0, 1.0);
-}
-
 /* Nothing of what a baseline needs is said or taken while the trims stand at -18 %. */
 static void no_baseline_while_it_flows(struct car *c, size_t from, double s)
 {
-    size_t taken = baselines(c);
+    size_t taken = car_baselines(c);
     car_run(c, s);
-    assert_int_equal(baselines(c), taken);
-    size_t shut_said = said_at(c, from, OXL_ADV_SHUT_VALVE);
+    assert_int_equal(car_baselines(c), taken);
+    size_t shut_said = car_said_at(c, from, OXL_ADV_SHUT_VALVE);
     assert_true(shut_said < c->log_n);
-    assert_true(said_at(c, from, OXL_ADV_STEADY) == c->log_n);
-    assert_true(said_at(c, from, OXL_ADV_ADD_GAS) == c->log_n);
+    assert_true(car_said_at(c, from, OXL_ADV_STEADY) == c->log_n);
+    assert_true(car_said_at(c, from, OXL_ADV_ADD_GAS) == c->log_n);
 }
 
 static void a_restart_while_holding_says_shut_first(void **state)
@@ -72,10 +30,9 @@ static void a_restart_while_holding_says_shut_first(void **state)
     (void)state;
     struct car *c = car_holding();
     size_t from = c->log_n;
-    car_key(c, OXL_KEY_RESTART);
-    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    car_restart(c);
     no_baseline_while_it_flows(c, from, 60);
-    shut(c);
+    car_shut(c);
     assert_true(oxl_gas_may_flow(&c->proc)); /* not before some seconds of it */
     car_run(c, 14);
     assert_false(oxl_gas_may_flow(&c->proc) && c->proc.state == OXL_STATE_BASELINE);
@@ -89,11 +46,11 @@ static void a_rich_front_is_gas_though_the_trims_are_back(void **state)
 {
     (void)state;
     struct car *c = car_holding();
-    car_key(c, OXL_KEY_RESTART);
+    car_restart(c);
     car_glide(c, 1, 0, 0.85);
-    size_t taken = baselines(c);
+    size_t taken = car_baselines(c);
     car_run(c, 40);
-    assert_int_equal(baselines(c), taken);
+    assert_int_equal(car_baselines(c), taken);
     assert_true(oxl_gas_may_flow(&c->proc));
     car_free(c);
 }
@@ -102,11 +59,11 @@ static void the_technician_may_say_that_it_is_shut(void **state)
 {
     (void)state;
     struct car *c = car_holding();
-    car_key(c, OXL_KEY_RESTART);
+    car_restart(c);
     car_run(c, 5);
-    size_t taken = baselines(c);
+    size_t taken = car_baselines(c);
     car_key(c, OXL_KEY_NOW);
-    assert_int_equal(baselines(c), taken); /* it takes no baseline by itself */
+    assert_int_equal(car_baselines(c), taken); /* it takes no baseline by itself */
     assert_false(oxl_gas_may_flow(&c->proc));
     assert_true(car_has(c, OXL_R_OVERRIDDEN));
     assert_non_null(strstr(car_last(c, OXL_EV_MARK)->u.mark.text, "gas is off"));
@@ -117,7 +74,7 @@ static void gas_that_never_goes_ends_the_test(void **state)
 {
     (void)state;
     struct car *c = car_holding();
-    car_key(c, OXL_KEY_RESTART);
+    car_restart(c);
     car_run(c, 118);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     car_run(c, 4);
@@ -129,7 +86,7 @@ static void gas_that_never_goes_ends_the_test(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
     car_run(c, 125);
     assert_int_equal(c->proc.outcome, OXL_ERR_STOPPED);
-    assert_int_equal(baselines(c), 1);
+    assert_int_equal(car_baselines(c), 1);
     car_free(c);
 }
 
@@ -140,12 +97,12 @@ static void the_leak_check_waits_for_it_too(void **state)
     size_t from = c->log_n;
     car_key(c, OXL_KEY_LEAK); /* gas was asked for, none is seen yet */
     assert_int_equal(c->proc.state, OXL_STATE_LEAK_CHECK);
-    assert_true(said_at(c, from, OXL_ADV_SHUT_VALVE) < c->log_n);
-    assert_true(said_at(c, from, OXL_ADV_LEAK_STEADY) == c->log_n);
+    assert_true(car_said_at(c, from, OXL_ADV_SHUT_VALVE) < c->log_n);
+    assert_true(car_said_at(c, from, OXL_ADV_LEAK_STEADY) == c->log_n);
     car_glide(c, 4, -18, 1.0); /* it was on its way */
     car_run(c, 80);
     assert_int_equal(car_heard(c, OXL_ADV_LEAK_COVER), 0);
-    shut(c);
+    car_shut(c);
     car_run(c, 20);
     assert_int_equal(car_heard(c, OXL_ADV_LEAK_STEADY), 1);
     assert_int_equal(car_heard(c, OXL_ADV_LEAK_COVER), 1);
@@ -169,7 +126,8 @@ static void one_key_does_not_end_a_run(void **state)
     car_run(c, 1);
     car_key(c, OXL_KEY_ABORT);
     assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
-    assert_true(said_at(c, from, OXL_ADV_SHUT_VALVE) < state_at(c, from, OXL_STATE_STOPPED));
+    assert_true(car_said_at(c, from, OXL_ADV_SHUT_VALVE) <
+                car_state_at(c, from, OXL_STATE_STOPPED));
     car_free(c);
 }
 
@@ -195,7 +153,8 @@ static void an_end_from_outside_is_at_once_and_says_why(void **state)
     car_key(c, OXL_KEY_END);
     assert_int_equal(c->proc.outcome, OXL_ERR_STOPPED);
     assert_string_equal(c->proc.outcome_text, "stopped by a signal");
-    assert_true(said_at(c, from, OXL_ADV_SHUT_VALVE) < state_at(c, from, OXL_STATE_STOPPED));
+    assert_true(car_said_at(c, from, OXL_ADV_SHUT_VALVE) <
+                car_state_at(c, from, OXL_STATE_STOPPED));
     car_free(c);
 }
 
@@ -205,13 +164,13 @@ static void a_lost_link_says_shut_before_all(void **state)
     struct car *c = car_holding();
     size_t from = c->log_n;
     oxl_proc_link(&c->proc, OXL_LINK_LOST, "", c->t_us);
-    size_t shut_said = said_at(c, from, OXL_ADV_SHUT_VALVE);
-    assert_true(shut_said < said_at(c, from, OXL_ADV_LINK_TROUBLE));
-    assert_true(said_at(c, from, OXL_ADV_RECOVER) == c->log_n);
+    size_t shut_said = car_said_at(c, from, OXL_ADV_SHUT_VALVE);
+    assert_true(shut_said < car_said_at(c, from, OXL_ADV_LINK_TROUBLE));
+    assert_true(car_said_at(c, from, OXL_ADV_RECOVER) == c->log_n);
     oxl_proc_link(&c->proc, OXL_LINK_READY, "", c->t_us);
-    size_t taken = baselines(c);
+    size_t taken = car_baselines(c);
     car_run(c, 60);
-    assert_int_equal(baselines(c), taken);
+    assert_int_equal(car_baselines(c), taken);
     assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
     car_free(c);
 }
@@ -222,12 +181,12 @@ static void stop_engine_in(struct car *c)
     size_t from = c->log_n;
     c->rpm = 0;
     car_run(c, 0.3);
-    assert_true(said_at(c, from, OXL_ADV_ENGINE_STOPPED) < c->log_n);
+    assert_true(car_said_at(c, from, OXL_ADV_ENGINE_STOPPED) < c->log_n);
     assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
     car_run(c, 5); /* and stands, before the start is asked for */
-    assert_true(said_at(c, from, OXL_ADV_START_ENGINE) == c->log_n);
+    assert_true(car_said_at(c, from, OXL_ADV_START_ENGINE) == c->log_n);
     car_run(c, 6);
-    assert_true(said_at(c, from, OXL_ADV_START_ENGINE) < c->log_n);
+    assert_true(car_said_at(c, from, OXL_ADV_START_ENGINE) < c->log_n);
 }
 
 static void an_engine_that_stops_while_timing_is_told(void **state)
@@ -250,13 +209,13 @@ static void and_while_gas_flows_and_no_baseline_follows(void **state)
     struct car *c = car_holding();
     stop_engine_in(c);
     c->rpm = 750;
-    size_t taken = baselines(c);
+    size_t taken = car_baselines(c);
     car_run(c, 30); /* the trims still at -18 % */
-    assert_int_equal(baselines(c), taken);
+    assert_int_equal(car_baselines(c), taken);
     assert_true(oxl_gas_may_flow(&c->proc));
-    shut(c);
+    car_shut(c);
     car_run(c, 16);
-    assert_int_equal(baselines(c), taken + 1);
+    assert_int_equal(car_baselines(c), taken + 1);
     car_free(c);
 }
 
@@ -290,7 +249,7 @@ static void a_drip_is_named_when_the_trims_come_back(void **state)
     (void)state;
     struct car *c = car_dripping(4);
     assert_int_equal(car_heard(c, OXL_ADV_RESIDUAL_GAS), 1);
-    assert_int_equal(baselines(c), 0);
+    assert_int_equal(car_baselines(c), 0);
     car_glide(c, 3, 0, 1.0); /* the valve is shut better */
     car_run(c, 2);
     assert_int_equal(car_check(c, "gas-drip")->grade, OXL_GRADE_CAUTION);
