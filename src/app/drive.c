@@ -10,8 +10,8 @@
 #include "tape.h"
 
 /* PORTION: keys a round, since a pasted text or a stuck key must not hold up the rest. READER_US:
- * what a reader who pauses at the end is given to take the last lines. */
-enum { GAP_US = 1000000, PORTION = 32, READER_US = 10000000 };
+ * what a reader who pauses at the end is given to take the last lines; READS_US: after a signal. */
+enum { GAP_US = 1000000, PORTION = 32, READER_US = 10000000, READS_US = 100000 };
 
 /* ---- what the core wants --------------------------------------------------------------------- */
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
@@ -182,11 +182,13 @@ static void one_round(struct oxl_drive *d)
     draw(d, read_keys(d));
 }
 
-/* A reader who pauses at the end is waited for, but not for ever, and not after a signal. */
+/* A reader who pauses at the end is waited for, but not for ever; after a signal only as long as
+ * one who reads needs. */
 static void wait_for_reader(struct oxl_drive *d)
 {
-    int64_t until_us = oxl_wall_us() + READER_US;
-    while (!oxl_show_taken(&d->show) && !oxl_signal_seen() && oxl_wall_us() < until_us) {
+    int64_t from_us = oxl_wall_us();
+    while (!oxl_show_taken(&d->show) &&
+           oxl_wall_us() < from_us + (oxl_signal_seen() ? READS_US : READER_US)) {
         oxl_wait(-1, 0, -1, oxl_wall_us() + 20000);
         oxl_show_tick(&d->show, d->plug.now_us);
         if (d->recorder)

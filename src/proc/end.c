@@ -72,6 +72,12 @@ void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...
 }
 
 /* ---- the same failure is not repeated -------------------------------------------------------- */
+static bool is_chance(const struct oxl_run_result *r)
+{
+    return (r->reasons & (OXL_REASON_BIT(OXL_R_RESTARTED) | OXL_REASON_BIT(OXL_R_GAP_AT_EVENT) |
+                          OXL_REASON_BIT(OXL_R_LINK_LOST))) != 0;
+}
+
 /* Why a run does not count. Chance (a gap, a lost link) and the technician's own wish are no
  * failure that the next run would meet again. */
 static oxl_reasons cause_of(const struct oxl_run_result *r)
@@ -79,10 +85,7 @@ static oxl_reasons cause_of(const struct oxl_run_result *r)
     /* Nothing was added: a key pressed by mistake. */
     if (!oxl_known(r->shift_pct) && oxl_reasons_has(r->reasons, OXL_R_NO_FRONT_LEAN))
         return 0;
-    static const oxl_reasons chance = OXL_REASON_BIT(OXL_R_RESTARTED) |
-                                      OXL_REASON_BIT(OXL_R_GAP_AT_EVENT) |
-                                      OXL_REASON_BIT(OXL_R_LINK_LOST);
-    if (r->valid || (r->reasons & chance))
+    if (r->valid || is_chance(r))
         return 0;
     return oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) |
            (r->reasons &
@@ -95,7 +98,9 @@ static enum oxl_reason telling(const struct oxl_proc *p, oxl_reasons shared)
     static const enum oxl_reason behind[] = {OXL_R_LEAK_SUSPECTED, OXL_R_REAR_RESTS_LEAN,
                                              OXL_R_UNDER_ENRICHED, OXL_R_REAR_NOT_SEEN_RICH};
     oxl_reasons all = p->facts.reasons | p->runs[p->runs_n - 1].reasons;
-    if (oxl_reasons_has(shared, OXL_R_TIME_LIMIT))
+    oxl_reasons plain =
+        oxl_reasons_pushing(shared, OXL_PUSH_VOID) & ~OXL_REASON_BIT(OXL_R_TIME_LIMIT);
+    if (!plain)
         for (size_t i = 0; i < sizeof behind / sizeof behind[0]; i++)
             if (oxl_reasons_has(all, behind[i]))
                 return behind[i];
@@ -105,12 +110,25 @@ static enum oxl_reason telling(const struct oxl_proc *p, oxl_reasons shared)
     return (enum oxl_reason)i;
 }
 
+/* Where nothing has counted yet, what biases both is a cause as well: the set-up is at fault. */
+static oxl_reasons bias_of(const struct oxl_run_result *r)
+{
+    return r->valid || !oxl_known(r->shift_pct)
+               ? 0
+               : oxl_reasons_pushing(r->reasons, OXL_PUSH_SHORTER) |
+                     oxl_reasons_pushing(r->reasons, OXL_PUSH_LONGER);
+}
+
 static oxl_reasons shared_cause(const struct oxl_proc *p)
 {
     if (p->imported || p->runs_n < 2)
         return 0;
     const struct oxl_run_result *last = &p->runs[p->runs_n - 1], *before = last - 1;
-    return last->deeper || before->deeper ? 0 : cause_of(last) & cause_of(before);
+    if (last->deeper || before->deeper)
+        return 0;
+    oxl_reasons cause = cause_of(last) & cause_of(before);
+    bool chance = is_chance(last) || is_chance(before);
+    return cause || chance || p->valid_n > 0 ? cause : bias_of(last) & bias_of(before);
 }
 
 bool oxl_proc_failed_alike(const struct oxl_proc *p)

@@ -31,6 +31,8 @@ void oxl_leak_enter(struct oxl_proc *p)
 
 int64_t oxl_leak_due(const struct oxl_proc *p)
 {
+    if (p->leak.phase == OXL_LEAK_BEFORE && p->gas.hold_us)
+        return oxl_gas_hold_due(p);
     double s = p->leak.phase == OXL_LEAK_BEFORE ? settle_limit_s : phase_s[p->leak.phase];
     return p->leak.phase_us[p->leak.phase] + OXL_S_US(s);
 }
@@ -89,7 +91,8 @@ static void leave(struct oxl_proc *p)
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }
-    oxl_proc_enter(p, p->leak.back_to_end ? OXL_STATE_DONE : OXL_STATE_BASELINE);
+    bool whole = p->valid_n >= p->runs_wanted && !p->deeper.on;
+    oxl_proc_enter(p, p->leak.back_to_end || whole ? OXL_STATE_DONE : OXL_STATE_BASELINE);
 }
 
 static void judge(struct oxl_proc *p)
@@ -145,9 +148,20 @@ void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s)
         phase(p, OXL_LEAK_COVERED, OXL_ADV_LEAK_COVER);
 }
 
+/* Gas that was to be gone by now: the end, or a cut that was seen. */
+static void hold_over(struct oxl_proc *p)
+{
+    if (oxl_gas_gave_up(p))
+        return;
+    p->gas.hold_us = 0;
+    p->leak.phase_us[OXL_LEAK_BEFORE] = p->now_us;
+}
+
 void oxl_leak_time(struct oxl_proc *p)
 {
-    if (p->leak.phase == OXL_LEAK_BEFORE)
+    if (p->leak.phase == OXL_LEAK_BEFORE && p->now_us >= oxl_gas_hold_due(p))
+        hold_over(p);
+    else if (p->leak.phase == OXL_LEAK_BEFORE)
         phase(p, OXL_LEAK_COVERED, OXL_ADV_LEAK_COVER);
     else if (p->leak.phase == OXL_LEAK_COVERED)
         phase(p, OXL_LEAK_AFTER, OXL_ADV_LEAK_UNCOVER);

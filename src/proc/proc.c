@@ -314,7 +314,8 @@ static void link_lost(struct oxl_proc *p)
     } else if (p->state == OXL_STATE_LEAK_CHECK) {
         oxl_leak_give_up(p);
     }
-    oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "shut the gas until data come back");
+    if (!oxl_proc_over(p)) /* it was the last thing that was wanted */
+        oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "shut the gas until data come back");
 }
 
 /* What the hand has to do is said again. */

@@ -33,11 +33,13 @@ jq -es '(map(.code // "") | rindex("shut-valve")) as $shut | (map(.event) | inde
 cmp -s live.events again.events || fail "the replay differs: $(diff live.events again.events | head -3)"
 for format in text html; do
   checks=$((checks + 1))
-  "$oxylag" report live.rec --format $format | tr '\n' ' ' | grep -q '1 of 1.*ended early, 3 were wanted' ||
+  "$oxylag" report live.rec --format $format | tr '\n' ' ' >page
+  grep -q '1 of 1.*ended early, 3 were wanted' page ||
     fail "report $format does not say it"
 done
 checks=$((checks + 1))
-"$oxylag" replay live.rec --virtual-time --plain | grep -q 'RESULT.*ended early (3 were wanted)' ||
+"$oxylag" replay live.rec --virtual-time --plain >plain.txt
+grep -q 'RESULT.*ended early (3 were wanted)' plain.txt ||
   fail "the plain line does not say it"
 
 # With nothing counted there is no result, and the signal is the cause.

@@ -124,9 +124,13 @@ BEGIN { FS = "\t"; print "t,front,rear,st,lt,maf,n" }
   else if (k == "stft_b1_pct") v["s"] = $3; else if (k == "ltft_b1_pct") v["l"] = $3
   else if (k == "air_g_s") v["a"] = $3; else if (k == "rpm") v["n"] = $3 }
 AWK
-for s in aged:lambda switching-front:v kline:v dead:lambda; do
-  name=${s%:*} unit=${s#*:}
-  "$oxylag" demo --scenario "$name" -y --virtual-time --runs 2 --json --samples \
+# Over K-line, where three samples a second are all there is, a release may go unseen: that is told, and
+# never a wrong figure (seed 1; of seeds 1 to 6 the only one).
+for s in aged:lambda:1 switching-front:v:1 kline:v:2 kline:v:3 kline:v:4 dead:lambda:1; do
+  name=${s%%:*} unit=${s#*:}
+  seed=${unit#*:} unit=${unit%:*}
+  rm -f "$name".*
+  "$oxylag" demo --scenario "$name" --seed "$seed" -y --virtual-time --runs 2 --json --samples \
     --truth "$name.truth" >"$name.ev" 2>/dev/null
   jq -r 'select(.event == "sample") | [.recv_s, .channel, .value] | @tsv' "$name.ev" |
     awk -f pivot.awk >"$name.csv"

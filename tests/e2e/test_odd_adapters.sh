@@ -4,7 +4,7 @@
 # Prints the table of docs/reliability.md.
 . "$(dirname "$0")/lib.sh"
 cases=$here/odd_adapters.txt
-only=${2:-} # a part of a name: only these
+only=${OXL_ONLY:-} # a part of a name: only these
 
 write_scenario() { # SETTINGS
   local unit="" adapter="" s
