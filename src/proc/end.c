@@ -87,9 +87,11 @@ static oxl_reasons cause_of(const struct oxl_run_result *r)
         return 0;
     if (r->valid || is_chance(r))
         return 0;
+    /* The last two keep a run from being measured though they void none. */
     return oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) |
            (r->reasons &
-            (OXL_REASON_BIT(OXL_R_REAR_NOT_SEEN_RICH) | OXL_REASON_BIT(OXL_R_BASELINE_DRIFT)));
+            (OXL_REASON_BIT(OXL_R_REAR_NOT_SEEN_RICH) | OXL_REASON_BIT(OXL_R_BASELINE_DRIFT) |
+             OXL_REASON_BIT(OXL_R_SUPPLY_TOO_SMALL) | OXL_REASON_BIT(OXL_R_UNDER_ENRICHED)));
 }
 
 /* A step that took too long says little: what kept it from its end says what to change. */
@@ -110,15 +112,6 @@ static enum oxl_reason telling(const struct oxl_proc *p, oxl_reasons shared)
     return (enum oxl_reason)i;
 }
 
-/* Where nothing has counted yet, what biases both is a cause as well: the set-up is at fault. */
-static oxl_reasons bias_of(const struct oxl_run_result *r)
-{
-    return r->valid || !oxl_known(r->shift_pct)
-               ? 0
-               : oxl_reasons_pushing(r->reasons, OXL_PUSH_SHORTER) |
-                     oxl_reasons_pushing(r->reasons, OXL_PUSH_LONGER);
-}
-
 static oxl_reasons shared_cause(const struct oxl_proc *p)
 {
     if (p->imported || p->runs_n < 2)
@@ -126,9 +119,7 @@ static oxl_reasons shared_cause(const struct oxl_proc *p)
     const struct oxl_run_result *last = &p->runs[p->runs_n - 1], *before = last - 1;
     if (last->deeper || before->deeper)
         return 0;
-    oxl_reasons cause = cause_of(last) & cause_of(before);
-    bool chance = is_chance(last) || is_chance(before);
-    return cause || chance || p->valid_n > 0 ? cause : bias_of(last) & bias_of(before);
+    return cause_of(last) & cause_of(before);
 }
 
 bool oxl_proc_failed_alike(const struct oxl_proc *p)
