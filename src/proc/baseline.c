@@ -108,8 +108,7 @@ static bool rpm_steady(const struct oxl_proc *p)
 
 static bool loop_closed(const struct oxl_proc *p)
 {
-    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
-    return !oxl_known(code) || oxl_loop_closed(code) || oxl_loop_closed_with_fault(code);
+    return !oxl_proc_loop_open(p, 15);
 }
 
 /* A hand on the throttle: no band of trims or speed is met so, and none would be a baseline at

@@ -29,6 +29,7 @@ void oxl_gas_called_for(struct oxl_proc *p)
     p->gas.cut_seen = false;
     p->gas.rest_pct = p->base.trim_pct;
     p->gas.gone_us = 0;
+    p->gas.hinted = false;
 }
 
 void oxl_gas_cut_seen(struct oxl_proc *p)
@@ -56,9 +57,8 @@ static bool in_gas(const struct oxl_proc *p)
 /* Trims tell of gas only in an engine that turns, in closed loop. */
 static bool trims_tell(const struct oxl_proc *p)
 {
-    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
-    bool closed = !oxl_known(code) || oxl_loop_closed(code) || oxl_loop_closed_with_fault(code);
-    return closed && !(oxl_proc_latest(p, OXL_Q_RPM, OXL_S_US(15)) < OXL_LEAST_RPM);
+    return !oxl_proc_loop_open(p, 15) &&
+           !(oxl_proc_latest(p, OXL_Q_RPM, OXL_S_US(15)) < OXL_LEAST_RPM);
 }
 
 /* Closed loop takes away what gas brings, so trims back at rest, or above it, leave none. A
@@ -188,7 +188,7 @@ static void drip_over(struct oxl_proc *p, bool came_back)
     char found[96];
     snprintf(found, sizeof found,
              came_back
-                 ? "trims stood %.1f %% low and rose when it was shut: gas dripped"
+                 ? "trims were %.1f %% low and rose once the valve was seen to: it may drip"
                  : "trims stand %.1f %% lower than before, no gas asked for: drift, or a drip",
              g->fallen_pct);
     oxl_proc_check(p, "gas-drip", came_back ? OXL_GRADE_CAUTION : OXL_GRADE_UNKNOWN, found,

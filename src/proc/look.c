@@ -95,6 +95,12 @@ double oxl_proc_front_rich(const struct oxl_proc *p)
     return mean > least_lambda ? 1 / mean - 1 : NAN;
 }
 
+bool oxl_proc_loop_open(const struct oxl_proc *p, double max_age_s)
+{
+    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(max_age_s));
+    return oxl_known(code) && !oxl_loop_closed(code) && !oxl_loop_closed_with_fault(code);
+}
+
 struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p)
 {
     return oxl_front_rule(&p->profile, &p->pair, p->base.known ? p->base.front_level : NAN,

@@ -117,8 +117,7 @@ static bool secondary_air(const struct oxl_proc *p)
 
 static bool loop_open(const struct oxl_proc *p)
 {
-    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(4));
-    return oxl_known(code) && !oxl_loop_closed(code) && !oxl_loop_closed_with_fault(code);
+    return oxl_proc_loop_open(p, 4);
 }
 
 bool oxl_patterns_frozen_now(const struct oxl_proc *p)

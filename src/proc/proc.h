@@ -305,6 +305,8 @@ struct oxl_trace oxl_proc_rear(const struct oxl_proc *p);
  * upper bits of the byte speak of bank 2 in later editions of the standard and are left out. */
 bool oxl_loop_closed(double code);
 bool oxl_loop_closed_with_fault(double code);
+/* Item 03, at most that old, says open loop; false where it is not known. */
+bool oxl_proc_loop_open(const struct oxl_proc *p, double max_age_s);
 bool oxl_secondary_air_on(double code); /* item 12: into the exhaust */
 bool oxl_proc_front_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
