@@ -140,8 +140,8 @@ static void test_lost_prompt(void **state)
     assert_false(rig_saw_state(r, OXL_LINK_STALLED));
     assert_false(rig_saw_state(r, OXL_LINK_LOST));
     assert_int_equal(rig_stats(r).timeouts, 1);
-    /* Echo on at the start, for item 00 behind the loss, and for a request now and then that does not
-     * stand; off again each time, and once more to flush. */
+    /* Echo on at the start, for item 00 behind the loss, and for a request now and then that does
+     * not stand; off again each time, and once more to flush. */
     unsigned on = fake_count(&r->fake, "ATE1", 0);
     assert_true(on >= 2 && on <= 3);
     assert_int_equal(fake_count(&r->fake, "ATE0", 0), on + 1);
