@@ -238,7 +238,10 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
 void oxl_baseline_time(struct oxl_proc *p)
 {
     if (p->now_us >= oxl_gas_hold_due(p)) {
-        (void)oxl_gas_gave_up(p);
+        if (oxl_gas_gave_up(p))
+            return;
+        p->entered_us = p->now_us; /* the baseline begins now */
+        oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
         return;
     }
     if (p->advice == OXL_ADV_CROSSED)

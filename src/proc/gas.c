@@ -113,6 +113,7 @@ bool oxl_gas_gave_up(struct oxl_proc *p)
 {
     if (!oxl_gas_may_flow(p)) {
         p->gas.asked = false;
+        p->gas.hold_us = 0;
         p->gas.highest_pct = NAN; /* valve and cylinder were called for: this is where it rests */
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_BASELINE_DRIFT);
         return false;

@@ -153,8 +153,8 @@ static void hold_over(struct oxl_proc *p)
 {
     if (oxl_gas_gave_up(p))
         return;
-    p->gas.hold_us = 0;
     p->leak.phase_us[OXL_LEAK_BEFORE] = p->now_us;
+    oxl_proc_say(p, OXL_ADV_LEAK_STEADY, "%s", "");
 }
 
 void oxl_leak_time(struct oxl_proc *p)

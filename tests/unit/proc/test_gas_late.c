@@ -173,6 +173,32 @@ static void a_port_that_looks_like_gas_is_held_until_space(void **state)
     car_free(c);
 }
 
+/* The front went lean, so the valve was shut; the trims rest lower than before the gas all the
+ * same. After two minutes that is taken for what it is, by a tick that says so. */
+static void trims_that_stay_low_after_a_cut_do_not_hold_for_ever(void **state)
+{
+    (void)state;
+    struct car *c = car_holding();
+    for (int k = 0; k < 300 && c->proc.state != OXL_STATE_RELEASE; k++)
+        car_run(c, 0.1);
+    car_glide(c, 0.3, c->stft, 1.2);
+    car_run(c, 1);
+    assert_int_equal(c->proc.state, OXL_STATE_TIMING);
+    car_key(c, OXL_KEY_RESTART);
+    car_glide(c, 3, -7, 1.0);
+    size_t taken = car_baselines(c);
+    car_run(c, 110);
+    assert_int_equal(car_baselines(c), taken);
+    size_t from = c->log_n;
+    c->mute = true; /* by the clock alone */
+    car_run(c, 20);
+    assert_true(car_said_at(c, from, OXL_ADV_STEADY) < c->log_n);
+    c->mute = false;
+    car_run(c, 14);
+    assert_int_equal(car_baselines(c), taken + 1);
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -183,6 +209,7 @@ int main(void)
         cmocka_unit_test(a_valve_shut_in_part_is_called_for_then_the_cylinder),
         cmocka_unit_test(trims_that_move_or_say_nothing_do_not_call_for_it),
         cmocka_unit_test(a_port_that_looks_like_gas_is_held_until_space),
+        cmocka_unit_test(trims_that_stay_low_after_a_cut_do_not_hold_for_ever),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
