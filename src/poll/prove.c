@@ -219,6 +219,7 @@ void oxl_poll_proof_prompt(struct oxl_poll *p, int64_t t_us)
             cleaned(p, t_us);
     } else if (ex->phase == OXL_PHASE_ECHO_ON) {
         p->echo_on = refused || oxl_poll_said(p, OXL_WORD_OK);
+        p->echo_asked_off = p->echo_asked_off && !p->echo_on; /* the later wish counts */
         oxl_poll_prove(p, t_us);
     }
 }

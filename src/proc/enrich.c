@@ -23,13 +23,20 @@ static const double stuck_s = 3.0;
 /* Advice that depends on small movements stands at least this long, so that it can be followed. */
 static const double advice_dwell_s = 1.5;
 
-void oxl_enrich_enter(struct oxl_proc *p)
+void oxl_enrich_say_open(struct oxl_proc *p)
 {
-    oxl_gas_called_for(p);
+    if (p->shift_start_us)
+        return;
     if (p->deeper.on)
         oxl_proc_say(p, OXL_ADV_DEEPER_ADD, "to %.0f %%", p->profile.deeper_target_pct);
     else
         oxl_proc_say(p, OXL_ADV_ADD_GAS, "to %.0f %%", p->profile.target_pct);
+}
+
+void oxl_enrich_enter(struct oxl_proc *p)
+{
+    oxl_gas_called_for(p);
+    oxl_enrich_say_open(p);
 }
 
 void oxl_enrich_release(struct oxl_proc *p)
@@ -278,9 +285,10 @@ int64_t oxl_enrich_heat_due(const struct oxl_proc *p)
 
 static int64_t no_effect_due(const struct oxl_proc *p)
 {
+    bool asked = p->advice == OXL_ADV_ADD_GAS || p->advice == OXL_ADV_DEEPER_ADD;
     if (p->shift_start_us || p->advice == OXL_ADV_NO_EFFECT)
         return INT64_MAX;
-    return p->entered_us + OXL_S_US(no_effect_after_s);
+    return (asked ? p->advice_us : p->entered_us) + OXL_S_US(no_effect_after_s);
 }
 
 static int64_t give_up_due(const struct oxl_proc *p)

@@ -324,9 +324,11 @@ static void link_back(struct oxl_proc *p)
     p->link_lost_us = 0;
     oxl_proc_note(p, OXL_ADV_LINK_BACK);
     p->advice = OXL_ADV_COUNT;
-    if (p->state == OXL_STATE_RELEASE)
+    if (p->state == OXL_STATE_ENRICHMENT)
+        oxl_enrich_say_open(p);
+    else if (p->state == OXL_STATE_RELEASE)
         oxl_proc_say(p, OXL_ADV_CUT, "%s", "");
-    else if (p->state != OXL_STATE_ENRICHMENT)
+    else
         oxl_gas_say_shut(p);
 }
 

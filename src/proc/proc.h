@@ -334,6 +334,7 @@ bool oxl_baseline_front_lean(const struct oxl_proc *p); /* leaner than at the fi
 void oxl_baseline_follow(struct oxl_proc *p); /* imported: the engine's drift before the gas */
 
 void oxl_enrich_enter(struct oxl_proc *p);
+void oxl_enrich_say_open(struct oxl_proc *p); /* as long as no gas was seen */
 void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_enrich_time(struct oxl_proc *p);
 int64_t oxl_enrich_due(const struct oxl_proc *p);

@@ -86,6 +86,11 @@ for name in leak-before-rear leak-at-rear; do
     fail "$name: the proven leak is not said first"
 done
 
+# Echo that was asked for is no sign of an adapter that restarted, also with late answers.
+checks=$((checks + 1))
+"$oxylag" demo --scenario codes --seed 26 -y --virtual-time --json >codes.events 2>codes.err
+grep -q 'adapter restarted' codes.events && fail "codes: a restart that was none"
+
 # The proof has its times, and the report has the leak check.
 checks=$((checks + 3))
 jq -e -s 'any(.[]; .event == "check" and .id == "rear-proof" and .grade == "pass" and

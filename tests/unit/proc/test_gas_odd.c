@@ -319,6 +319,24 @@ static void nor_does_one_whose_link_was_lost(void **state)
     is_shut_before_anything_is_offered(c);
 }
 
+/* The hand shut the valve when no data came: it is told to open it again, and has its time for it.
+ */
+static void a_link_that_is_back_before_any_gas_asks_for_it_again(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    car_run(c, 19);
+    size_t from = c->log_n;
+    oxl_proc_link(&c->proc, OXL_LINK_STALLED, "", c->t_us);
+    oxl_proc_link(&c->proc, OXL_LINK_READY, "", c->t_us);
+    assert_true(car_said_at(c, from, OXL_ADV_ADD_GAS) < c->log_n);
+    car_run(c, 15);
+    assert_true(car_said_at(c, from, OXL_ADV_NO_EFFECT) == c->log_n);
+    car_run(c, 6);
+    assert_true(car_said_at(c, from, OXL_ADV_NO_EFFECT) < c->log_n);
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -338,6 +356,7 @@ int main(void)
         cmocka_unit_test(a_restart_after_the_cut_waits_for_the_trims),
         cmocka_unit_test(a_deeper_run_without_release_offers_nothing),
         cmocka_unit_test(nor_does_one_whose_link_was_lost),
+        cmocka_unit_test(a_link_that_is_back_before_any_gas_asks_for_it_again),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
