@@ -126,9 +126,9 @@ static bool speed_raised(const struct oxl_proc *p)
 static bool held_up(struct oxl_proc *p)
 {
     double trim_pct = oxl_proc_trim_stats(p, 2.0).mean;
-    if (oxl_gas_holds(p)) {
+    if (oxl_gas_holds(p))
         return true; /* said there */
-    } else if (!loop_closed(p)) {
+    if (!loop_closed(p)) {
         oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
     } else if (oxl_banks_hold(p) || oxl_engine_rewarming(p)) {
         return true; /* said there */
