@@ -13,7 +13,7 @@
 
 enum { OXL_BANKS = 4, OXL_SENSORS = 4 };
 
-/* What a channel measures; SAE J1979 / ISO 15031-5 service 01 item numbers in brackets.
+/* What a channel measures; SAE J1979 / ISO 15031-5 service 01 PID numbers in brackets.
  * Short-term and long-term trims are negative when the unit takes fuel out. */
 enum oxl_quantity {
     OXL_Q_NONE = 0,
@@ -84,7 +84,7 @@ struct oxl_sample {
     double value;
     int64_t sent_us; /* request left   */
     int64_t recv_us; /* first byte of the line that carries the value arrived */
-    uint32_t unit;   /* answering unit: CAN id, or K-line source address */
+    uint32_t ecu;    /* answering ECU: CAN id, or K-line source address */
 };
 
 static inline bool oxl_known(double v)

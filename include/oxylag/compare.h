@@ -70,7 +70,7 @@ struct oxl_span oxl_span_difference(const struct oxl_span *first, const struct o
 /* A change is shown when the interval leaves 0 out and the difference exceeds the spread. */
 enum oxl_trend oxl_judge_change(const struct oxl_span *difference, double spread);
 
-void oxl_compare(const struct oxl_story *first, const struct oxl_story *second,
+void oxl_compare(const struct oxl_test_record *first, const struct oxl_test_record *second,
                  struct oxl_comparison *out);
 
 #endif

@@ -12,6 +12,7 @@
 #include <stdint.h>
 
 #include "oxylag/channel.h"
+#include "oxylag/figure.h"
 #include "oxylag/profile.h"
 #include "oxylag/reason.h"
 #include "oxylag/vehicle.h"
@@ -136,11 +137,6 @@ bool oxl_is_lean(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t n
 enum oxl_air_source { OXL_AIRSRC_NONE = 0, OXL_AIRSRC_METER, OXL_AIRSRC_SPEED_DENSITY };
 enum oxl_x_source { OXL_XSRC_NONE = 0, OXL_XSRC_LAMBDA, OXL_XSRC_TRIM };
 
-/* A value with the interval that holds it; NAN = unknown. */
-struct oxl_span {
-    double value, low, high;
-};
-
 struct oxl_run_input {
     const struct oxl_profile *profile;
     struct oxl_pair pair;
@@ -230,8 +226,24 @@ enum oxl_verdict {
 };
 const char *oxl_verdict_name(enum oxl_verdict v); /* "good", ... */
 
+/* The figure that carried the verdict, as it was compared with the limits. Screen, page, lines and
+ * JSON lead with it. */
+enum oxl_lead_figure {
+    OXL_LEAD_NONE = 0, /* nothing was measured */
+    OXL_LEAD_DELAY_AT_TARGET,
+    OXL_LEAD_DELAY, /* as timed, where the depth is not known */
+    OXL_LEAD_OXYGEN
+};
+struct oxl_lead {
+    enum oxl_lead_figure figure;
+    struct oxl_span span;         /* a bound: value NAN, one end NAN or infinite */
+    double bad_limit, good_limit; /* in the unit of the figure */
+    int run;                      /* the run that it comes from; 0: several */
+};
+
 struct oxl_result {
     enum oxl_verdict verdict;
+    struct oxl_lead lead;
     int runs, valid_runs;
     struct oxl_span delay_s; /* median with interval; held: low only */
     struct oxl_span delay_at_target_s;
@@ -246,6 +258,14 @@ struct oxl_result {
     oxl_reasons reasons;                /* why */
     oxl_reasons next;                   /* those of `reasons` whose next check applies, in order */
 };
+
+/* The leading figure with its limits and its run, as every output says it: "stored oxygen at least
+ * 541 mg (good above 411 mg), run 4". */
+enum { OXL_LEAD_TEXT = 160 };
+void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT]);
+/* The i-th thing to do next, the most important one first and none twice; OXL_R_COUNT past the
+ * last. Its words are oxl_reason_next(). */
+enum oxl_reason oxl_next_step(const struct oxl_result *r, size_t i);
 
 /* Facts about the session that bear on the verdict. */
 struct oxl_session_facts {

@@ -21,7 +21,7 @@ bool oxl_decode_monitor_mask(const struct oxl_message *m, bool can, struct oxl_s
 
 /* ---- results of the oxygen sensors' monitors, service 05; CAN does not know it --------------- */
 enum { OXL_SENSOR_TEST_FIRST = 0x05, OXL_SENSOR_TEST_LAST = 0x0A }; /* 01-04 are constants */
-/* The number that CAN gives to the monitor of the sensor at this place (0-7) of item 13 or 1D; 0
+/* The number that CAN gives to the monitor of the sensor at this place (0-7) of PID 13 or 1D; 0
  * when the layout is not known. */
 uint8_t oxl_sensor_monitor(unsigned place, enum oxl_layout_kind layout);
 /* Reads the answer to 05 `test` `1 << place`; false when it is another one, or a constant. */
@@ -70,71 +70,71 @@ bool oxl_monitor_is_sensor(uint8_t monitor);   /* 01-10 */
 
 /* ---- frozen values, service 02 -------------------------------------------------------------- */
 /* The code that stored the frame; 0: there is none. False when it is no such answer. */
-bool oxl_decode_frozen_code(const struct oxl_message *m, uint16_t *code);
+bool oxl_decode_freeze_frame_dtc(const struct oxl_message *m, uint16_t *code);
 /* As oxl_decode_live, of frame 00. */
-size_t oxl_decode_frozen(const struct oxl_message *m, const struct oxl_decoding *d,
-                         struct oxl_sample *out, size_t max, bool *clean);
+size_t oxl_decode_freeze_frame(const struct oxl_message *m, const struct oxl_decoding *d,
+                               struct oxl_sample *out, size_t max, bool *clean);
 
 /* ---- identity of units, service 09 ---------------------------------------------------------- */
 enum { OXL_INFO_BYTES = 128, OXL_MAX_CALIBRATIONS = 6 };
-/* Collects the answer to one item from one unit: on CAN one message, else numbered messages of
+/* Collects the answer to one PID from one unit: on CAN one message, else numbered messages of
  * four bytes. All zero at first. */
 struct oxl_info {
     uint8_t bytes[OXL_INFO_BYTES];
     size_t len;     /* without gaps from the first byte on */
     uint32_t parts; /* K-line, J1850: those seen */
 };
-bool oxl_decode_info(const struct oxl_message *m, bool can, uint8_t item, struct oxl_info *info);
+bool oxl_decode_info(const struct oxl_message *m, bool can, uint8_t pid, struct oxl_info *info);
 size_t oxl_info_calibrations(const struct oxl_info *i, char out[OXL_MAX_CALIBRATIONS][17]);
 size_t oxl_info_verifications(const struct oxl_info *i, uint32_t out[OXL_MAX_CALIBRATIONS]);
 void oxl_info_name(const struct oxl_info *i, char out[24]); /* "ECM-EngineControl" */
 
 /* ---- trouble codes -------------------------------------------------------------------------- */
-enum oxl_code_weight {
-    OXL_CODE_NEUTRAL = 0, /* does not disturb this test as far as is known */
-    OXL_CODE_SUBJECT,     /* about the converter itself: why one tests */
-    OXL_CODE_DISTURBS,    /* repair first, or prove the part in question */
-    OXL_CODE_FORBIDS      /* do not add gas before it is repaired */
+enum oxl_dtc_weight {
+    OXL_DTC_NEUTRAL = 0, /* does not disturb this test as far as is known */
+    OXL_DTC_SUBJECT,     /* about the converter itself: why one tests */
+    OXL_DTC_DISTURBS,    /* repair first, or prove the part in question */
+    OXL_DTC_FORBIDS      /* do not add gas before it is repaired */
 };
-struct oxl_code_family {
+struct oxl_dtc_family {
     const char *id, *title; /* "misfire", "Misfire" */
-    uint8_t weight;         /* enum oxl_code_weight */
+    uint8_t weight;         /* enum oxl_dtc_weight */
     const char *effect;     /* on this test */
     const char *next;       /* what to do */
 };
 /* Never NULL; codes outside the table are of the family "other". */
-const struct oxl_code_family *oxl_code_family(uint16_t code);
+const struct oxl_dtc_family *oxl_dtc_family(uint16_t code);
 /* What the code says, in generic words; the family's title where it is not known one by one. */
-void oxl_code_words(uint16_t code, char *out, size_t n);
+void oxl_dtc_words(uint16_t code, char *out, size_t n);
 /* The bank that the code names, 0 when it names none. */
-unsigned oxl_code_bank(uint16_t code);
+unsigned oxl_dtc_bank(uint16_t code);
 
 /* ---- all that an inspection asks for -------------------------------------------------------- */
-enum { OXL_MAX_UNITS = 8, OXL_MAX_RESULTS = 192, OXL_MAX_FROZEN = 40 };
-struct oxl_code_list {
-    uint16_t codes[OXL_MAX_CODES];
+enum { OXL_MAX_ECUS = 8, OXL_MAX_RESULTS = 192, OXL_MAX_FROZEN = 40 };
+struct oxl_dtc_list {
+    uint16_t codes[OXL_MAX_DTCS];
     size_t n;
     bool known;
 };
-struct oxl_unit_info {
-    uint32_t unit;
+struct oxl_ecu_info {
+    uint32_t ecu;
     char name[24]; /* "" unknown */
     char calibration[OXL_MAX_CALIBRATIONS][17];
     uint32_t verification[OXL_MAX_CALIBRATIONS];
     size_t calibration_n, verification_n;
-    struct oxl_readiness readiness; /* since the codes were cleared, item 01 */
-    struct oxl_readiness cycle;     /* this driving cycle, item 41: "supported" means enabled */
-    struct oxl_code_list stored, pending, permanent;
+    struct oxl_readiness readiness; /* since the codes were cleared, PID 01 */
+    struct oxl_readiness cycle;     /* this driving cycle, PID 41: "supported" means enabled */
+    struct oxl_dtc_list stored, pending, permanent;
 };
 struct oxl_onboard {
-    struct oxl_unit_info units[OXL_MAX_UNITS];
-    size_t units_n;
+    struct oxl_ecu_info ecus[OXL_MAX_ECUS];
+    size_t ecus_n;
     struct oxl_monitor_result results[OXL_MAX_RESULTS];
     size_t results_n;
     bool results_known; /* service 06 was answered */
     bool results_cut;   /* there were more */
     bool frozen_known;
-    uint16_t frozen_code; /* 0: no frame */
+    uint16_t freeze_frame_dtc; /* 0: no frame */
     struct oxl_sample frozen[OXL_MAX_FROZEN];
     size_t frozen_n;
     bool done; /* everything has been asked for */

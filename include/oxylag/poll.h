@@ -29,7 +29,7 @@ const char *oxl_link_state_name(enum oxl_link_state s); /* static, lower case, o
 
 /* What the procedure wants to see most. */
 enum oxl_focus {
-    OXL_FOCUS_ALL,   /* precheck, baseline, recovery: sensors, trims, air and the slow items */
+    OXL_FOCUS_ALL,   /* precheck, baseline, recovery: sensors, trims, air and the slow PIDs */
     OXL_FOCUS_TRIMS, /* enrichment: sensors and trims every round, air and rpm in turn */
     OXL_FOCUS_TIMING /* release and timing: front and rear every round, trims every few rounds,
                         air and rpm seldom */
@@ -40,7 +40,7 @@ struct oxl_poll_config {
     unsigned speed_baud; /* 0: find it (115200, 38400, 9600, 57600, 230400, 500000) */
     bool has_speed;      /* false for links without a line speed (TCP): never change it */
     bool no_identity;    /* do not ask for the vehicle's number (service 09) at all */
-    bool inspection;     /* ask for all that the units keep, from every unit (oxl_poll_onboard) */
+    bool inspection;     /* ask for all that the ECUs keep, from every ECU (oxl_poll_onboard) */
     bool unproven;       /* replay only: recorded before requests were proven by echo, when all were
                             sent as they were; never on a line */
     unsigned give_up_ms; /* how long to look for a vehicle after the adapter answered; 0: 20 s */
@@ -64,7 +64,7 @@ struct oxl_poll_out {
 struct oxl_poll_stats {
     uint64_t requests, replies, timeouts, negative, late; /* late: replies after their time-out */
     uint64_t unproven;        /* texts whose echo was another; they were not carried out */
-    uint64_t other;           /* messages of units that are not listened to */
+    uint64_t other;           /* messages of ECUs that are not listened to */
     double front_hz, rear_hz; /* over the last 2 s; 0 when none */
     double round_ms;          /* front to next front, mean of the last 2 s; NAN when none */
 };

@@ -219,7 +219,7 @@ const char *oxl_reason_next(enum oxl_reason r); /* "" when there is nothing to d
 
 /* What no data of this test show, for a person to rule out: the i-th line for a verdict (enum
  * oxl_verdict of measure.h), NULL past the last. */
-const char *oxl_could_also_be(unsigned verdict, size_t i);
+const char *oxl_other_cause(unsigned verdict, size_t i);
 
 /* A set of reasons. OXL_R_COUNT is at most 64 (checked at compile time in reason.c). */
 typedef uint64_t oxl_reasons;

@@ -9,36 +9,7 @@
 #include "oxylag/record.h"
 #include "oxylag/session.h"
 #include "oxylag/status.h"
-
-enum { OXL_REPORT_MAX_RUNS = 32, OXL_REPORT_MAX_CHECKS = 64, OXL_REPORT_MAX_NOTES = 64 };
-
-/* Everything a report needs, collected from the event stream. Plain data, large: allocate it. */
-struct oxl_story {
-    struct oxl_record_header header;
-    char recording_name[256]; /* "" when none */
-    char sha256[65];          /* "" when none */
-    bool torn;                /* the recording's last line was cut off */
-    struct oxl_vehicle vehicle;
-    struct oxl_profile profile;
-    char profile_why[96];
-    struct oxl_check checks[OXL_REPORT_MAX_CHECKS];
-    size_t checks_n;
-    struct oxl_run_result runs[OXL_REPORT_MAX_RUNS];
-    int64_t run_t_us[OXL_REPORT_MAX_RUNS];
-    size_t runs_n;
-    bool has_result;
-    struct oxl_result result;
-    enum oxl_state last_state;
-    double baseline_trim_pct;
-    struct {
-        int64_t t_us;
-        char text[96];
-    } notes[OXL_REPORT_MAX_NOTES]; /* marks, notes, overrides */
-    size_t notes_n;
-    char stopped_why[160]; /* when there is no result */
-};
-void oxl_story_init(struct oxl_story *s, const struct oxl_record_header *header);
-void oxl_story_event(struct oxl_story *s, const struct oxl_event *ev);
+#include "oxylag/test_record.h"
 
 struct oxl_buf {
     char *data;
@@ -63,7 +34,7 @@ struct oxl_track {
     int64_t cut_us;           /* "cut now" was called; 0 = not */
 };
 struct oxl_tracks {
-    struct oxl_track runs[OXL_REPORT_MAX_RUNS];
+    struct oxl_track runs[OXL_RECORD_MAX_RUNS];
     size_t runs_n; /* runs that are over */
     /* while collecting */
     unsigned bank;
@@ -76,25 +47,25 @@ struct oxl_tracks {
 void oxl_tracks_init(struct oxl_tracks *t, unsigned bank);
 void oxl_tracks_event(struct oxl_tracks *t, const struct oxl_event *ev);
 
-void oxl_report_text(const struct oxl_story *s, struct oxl_buf *out);
-void oxl_report_json(const struct oxl_story *s, struct oxl_buf *out);
+void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out);
+void oxl_report_json(const struct oxl_test_record *s, struct oxl_buf *out);
 
 /* One test, or two to be compared (n = 1 or 2), with the traces of its runs (NULL: none). */
-struct oxl_told {
-    const struct oxl_story *story;
+struct oxl_report_input {
+    const struct oxl_test_record *story;
     const struct oxl_tracks *tracks;
 };
 enum oxl_paper { OXL_PAPER_A4 = 0, OXL_PAPER_LETTER };
 /* One printed page each. HTML has no script and needs no other file. A failure to draw or to
  * find memory sets out->failed. */
-void oxl_report_html(const struct oxl_told *tests, size_t n, enum oxl_paper paper,
+void oxl_report_html(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
                      struct oxl_buf *out);
-void oxl_report_pdf(const struct oxl_told *tests, size_t n, enum oxl_paper paper,
+void oxl_report_pdf(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
                     struct oxl_buf *out);
 /* The comparison alone, as text and as one JSON object (docs/exports.md). */
-void oxl_report_pair_text(const struct oxl_story *first, const struct oxl_story *second,
+void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out);
-void oxl_report_pair_json(const struct oxl_story *first, const struct oxl_story *second,
+void oxl_report_pair_json(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out);
 
 /* CSV: header line, then one row a sample, as they come. */

@@ -13,7 +13,7 @@
 #include "oxylag/status.h"
 #include "oxylag/wire.h"
 
-/* A scenario: every setting of plant, unit, adapter and technician. Read from INI text
+/* A scenario: every setting of plant, ECU, adapter and technician. Read from INI text
  * (src/sim/scenarios/?.ini are built in; docs/scenarios.md). */
 struct oxl_scenario; /* opaque */
 size_t oxl_scenario_builtin_count(void);
@@ -32,7 +32,7 @@ enum oxl_tech_mode {
     OXL_TECH_BY_HAND /* the user works the valve with oxl_sim_valve */
 };
 
-struct oxl_sim; /* plant + unit + adapter + technician */
+struct oxl_sim; /* plant + ECU + adapter + technician */
 struct oxl_sim *oxl_sim_new(const struct oxl_scenario *scenario, uint64_t seed,
                             enum oxl_tech_mode mode);
 void oxl_sim_free(struct oxl_sim *s); /* NULL is accepted */

@@ -13,18 +13,18 @@
 #include "oxylag/channel.h"
 #include "oxylag/wire.h"
 
-/* Service 01 support bits, item 00..FF. */
+/* Service 01 support bits, PID 00..FF. */
 struct oxl_support {
     uint8_t bits[32];
 };
-bool oxl_supports(const struct oxl_support *s, uint8_t item);
-/* Adds the four mask bytes of item `mask_item` (00, 20, 40, ...). */
-void oxl_support_add(struct oxl_support *s, uint8_t mask_item, const uint8_t mask[4]);
+bool oxl_supports(const struct oxl_support *s, uint8_t pid);
+/* Adds the four mask bytes of PID `mask_pid` (00, 20, 40, ...). */
+void oxl_support_add(struct oxl_support *s, uint8_t mask_pid, const uint8_t mask[4]);
 
-/* Where the oxygen sensors sit: item 13 (two banks of four) or item 1D (four banks of two). */
+/* Where the oxygen sensors sit: PID 13 (two banks of four) or PID 1D (four banks of two). */
 enum oxl_layout_kind { OXL_LAYOUT_UNKNOWN = 0, OXL_LAYOUT_13, OXL_LAYOUT_1D };
 
-/* Full scales from items 4F and 50; 0 = keep the published step. */
+/* Full scales from PIDs 4F and 50; 0 = keep the published step. */
 struct oxl_scaling {
     uint8_t lambda_max, o2_max_v, o2_max_ma, map_max_10kpa, air_max_10g_s;
 };
@@ -32,44 +32,44 @@ struct oxl_scaling {
 /* What decoding needs to know about the unit; all zero is a valid start. */
 struct oxl_decoding {
     enum oxl_layout_kind layout;
-    uint8_t sensors; /* the layout item's byte */
+    uint8_t sensors; /* the layout PID's byte */
     struct oxl_scaling scaling;
 };
 
-/* Number of data bytes of a service 01 item as sent by this kind of unit, 0 when unknown. Items
- * 06-09 and 55-58 are one or two bytes: the answer to a single-item request tells, so
- * `single_len` (data bytes left in a single-item answer, 0 in a multi-item one) decides there. */
-size_t oxl_item_length(uint8_t item, const struct oxl_decoding *d, size_t single_len);
+/* Number of data bytes of a service 01 PID as sent by this kind of unit, 0 when unknown. PIDs
+ * 06-09 and 55-58 are one or two bytes: the answer to a single-PID request tells, so
+ * `single_len` (data bytes left in a single-PID answer, 0 in a multi-PID one) decides there. */
+size_t oxl_pid_length(uint8_t pid, const struct oxl_decoding *d, size_t single_len);
 
-/* The channel of an oxygen-sensor item (14-1B, 24-2B, 34-3B) under a layout; quantity NONE when
- * the item is no such item. Under an unknown layout the item-13 order is used. */
-struct oxl_channel oxl_sensor_channel(uint8_t item, enum oxl_layout_kind layout);
+/* The channel of an oxygen-sensor PID (14-1B, 24-2B, 34-3B) under a layout; quantity NONE when
+ * the PID is no such PID. Under an unknown layout the PID-13 order is used. */
+struct oxl_channel oxl_sensor_channel(uint8_t pid, enum oxl_layout_kind layout);
 
-/* Decodes a positive service 01 answer (41 item data [item data ...]) into samples. Values that
+/* Decodes a positive service 01 answer (41 PID data [PID data ...]) into samples. Values that
  * the standard marks as "not used" (trim byte FF) give no sample. Returns the number of samples
- * written (at most max). *clean is false when bytes were left over, too short, or an item was
- * not known; what was decoded before that point stands. Items that carry no channel (01, 13,
+ * written (at most max). *clean is false when bytes were left over, too short, or an PID was
+ * not known; what was decoded before that point stands. PIDs that carry no channel (01, 13,
  * 1D, 4F, 50, masks) are skipped cleanly. */
 size_t oxl_decode_live(const struct oxl_message *m, const struct oxl_decoding *d, int64_t sent_us,
                        struct oxl_sample *out, size_t max, bool *clean);
 
-/* Finds the data bytes of `item` in a positive service 01 answer; NULL when it is not there. */
-const uint8_t *oxl_find_item(const struct oxl_message *m, const struct oxl_decoding *d,
-                             uint8_t item, size_t *len);
-/* The same of n items (32 at most) at once: bit i says that items[i] is there; *bytes is what they
+/* Finds the data bytes of `PID` in a positive service 01 answer; NULL when it is not there. */
+const uint8_t *oxl_find_pid(const struct oxl_message *m, const struct oxl_decoding *d, uint8_t pid,
+                            size_t *len);
+/* The same of n PIDs (32 at most) at once: bit i says that PIDs[i] is there; *bytes is what they
  * take together with their numbers. */
-uint32_t oxl_find_items(const struct oxl_message *m, const struct oxl_decoding *d,
-                        const uint8_t *items, unsigned n, size_t *bytes);
+uint32_t oxl_find_pids(const struct oxl_message *m, const struct oxl_decoding *d,
+                       const uint8_t *pids, unsigned n, size_t *bytes);
 
 /* A trouble code as text, "P0420". out holds 6 bytes. (SAE J2012 / ISO 15031-6) */
-void oxl_code_text(uint16_t code, char out[6]);
+void oxl_dtc_text(uint16_t code, char out[6]);
 
 /* Codes of a service 03, 07 or 0A answer; can says whether there is a count byte (ISO 15765-4)
  * or three padded codes a message (K-line, J1850). Adds to list[*n], at most max. 0000 is no
  * code. False when the message is malformed. */
-bool oxl_decode_codes(const struct oxl_message *m, bool can, uint16_t *list, size_t *n, size_t max);
+bool oxl_decode_dtcs(const struct oxl_message *m, bool can, uint16_t *list, size_t *n, size_t max);
 
-/* Readiness, item 01 (or 41 with this-cycle meaning). */
+/* Readiness, PID 01 (or 41 with this-cycle meaning). */
 enum oxl_monitor {
     OXL_MON_MISFIRE,
     OXL_MON_FUEL,
@@ -93,13 +93,13 @@ enum oxl_monitor {
 const char *oxl_monitor_word(enum oxl_monitor m); /* "catalyst", "o2_sensor": for programs */
 struct oxl_readiness {
     bool known, mil_on, compression_ignition;
-    unsigned stored_codes;
+    unsigned stored_dtcs;
     /* Those of the other kind of ignition are false. */
     bool supported[OXL_MON_COUNT], complete[OXL_MON_COUNT];
 };
 bool oxl_decode_readiness(const uint8_t data[4], struct oxl_readiness *out);
 
-/* The vehicle's number from a service 09 item 02 answer. On CAN one message holds it; on K-line
+/* The vehicle's number from a service 09 PID 02 answer. On CAN one message holds it; on K-line
  * five messages of four bytes: pass each; *have is the bit set of parts seen (0 at first).
  * True once out (18 bytes) is complete. Only characters legal in ISO 3779 are kept. */
 bool oxl_decode_vin(const struct oxl_message *m, bool can, char out[18], unsigned *have);
@@ -117,7 +117,7 @@ enum oxl_limit_form {
     OXL_LIMITS_BYTES     /* K-line, J1850, service 05: single bytes, scaled by the test's number */
 };
 struct oxl_monitor_result {
-    uint32_t unit;
+    uint32_t ecu;
     uint8_t form;      /* enum oxl_limit_form */
     uint8_t monitor;   /* CAN, service 05: 01 O2 sensor B1S1 .. 21 catalyst bank 1 ..; else 0 */
     uint8_t test;      /* test within the monitor; 80 and above: the maker's own */
@@ -127,24 +127,24 @@ struct oxl_monitor_result {
 };
 
 /* Everything learnt about the vehicle under test. Plain data; unknown is empty, false or NAN. */
-enum { OXL_MAX_CODES = 32, OXL_KEPT_RESULTS = 24 };
+enum { OXL_MAX_DTCS = 32, OXL_KEPT_RESULTS = 24 };
 struct oxl_vehicle {
     enum oxl_protocol protocol;
-    char adapter[64];    /* the adapter's own line, printable ASCII only */
-    uint32_t unit;       /* the unit that is listened to; 0 unknown */
-    unsigned units_seen; /* how many answered the first request */
+    char adapter[64];   /* the adapter's own line, printable ASCII only */
+    uint32_t ecu;       /* the unit that is listened to; 0 unknown */
+    unsigned ecus_seen; /* how many answered the first request */
     struct oxl_support support;
     struct oxl_decoding decoding;
     struct oxl_readiness readiness;
     char vin[18]; /* "" unknown */
-    uint16_t stored[OXL_MAX_CODES], pending[OXL_MAX_CODES], permanent[OXL_MAX_CODES];
+    uint16_t stored[OXL_MAX_DTCS], pending[OXL_MAX_DTCS], permanent[OXL_MAX_DTCS];
     size_t stored_n, pending_n, permanent_n;
     bool stored_known, pending_known, permanent_known;
     /* Catalyst and oxygen sensor monitors of the unit that is listened to. */
     struct oxl_monitor_result results[OXL_KEPT_RESULTS];
     size_t results_n;
     bool results_known; /* asked for and answered */
-    bool multi_item;    /* several items in a request were answered */
+    bool multi_pid;     /* several PIDs in a request were answered */
     bool reply_count;   /* the expected-reply-count digit works */
     bool survey_done;   /* all of the above has been asked for */
 };
@@ -155,7 +155,7 @@ const char *oxl_sensor_kind_name(enum oxl_sensor_kind kind); /* for a person */
 struct oxl_pair {
     enum oxl_sensor_kind front_kind, rear_kind;
     struct oxl_channel front, rear; /* O2_V or LAMBDA; quantity NONE when missing */
-    uint8_t front_item, rear_item;  /* the service 01 items to ask */
+    uint8_t front_pid, rear_pid;    /* the service 01 PIDs to ask */
 };
 /* Sensor 1 is the front; the rear is the first sensor of the bank behind it (2, else 3, else
  * 4): the one that watches the monitored brick. A sensor listed

@@ -4,7 +4,7 @@
  *
  * A push parser that keeps all its state between calls: any split of the bytes gives the same
  * tokens. It never fails; noise becomes counters. It drops NULs, survives echo, spaces and
- * linefeeds left on, a status word glued to data, several units' interleaved answers, and
+ * linefeeds left on, a status word glued to data, several ECUs' interleaved answers, and
  * over-long lines (counted and dropped).
  */
 #ifndef OXYLAG_WIRE_H
@@ -58,11 +58,11 @@ enum oxl_word {
 };
 const char *oxl_word_text(enum oxl_word w); /* static, for messages */
 
-/* One whole diagnostic message from one unit. `data` holds the service byte and what follows
+/* One whole diagnostic message from one ECU. `data` holds the service byte and what follows
  * (41 14 5A 80 ...), without transport bytes and without padding; it is valid only during the
  * callback. */
 struct oxl_message {
-    uint32_t unit;       /* 7E8.. or 18DAF1xx; on K-line and J1850 the source address */
+    uint32_t ecu;        /* 7E8.. or 18DAF1xx; on K-line and J1850 the source address */
     const uint8_t *data; /* 1..4095 bytes */
     size_t len;
     int64_t first_byte_us; /* when the first byte of its first line arrived */
@@ -98,7 +98,7 @@ struct oxl_wire_stats {
         broken_messages; /* wrong consecutive number, first frame replaced, impossible length */
     uint64_t echoes;     /* lines that were the expected echo */
     uint64_t headless;   /* lines that look like an answer without its header */
-    uint64_t cut_frames; /* shorter than this unit's padded frames always are; dropped */
+    uint64_t cut_frames; /* shorter than this ECU's padded frames always are; dropped */
 };
 
 struct oxl_wire; /* opaque; no allocation after _new */

@@ -4,12 +4,12 @@
 
 #include <stdio.h>
 
+#include "event_sinks.h"
 #include "opts.h"
 #include "oxylag/link.h"
 #include "oxylag/report.h"
 #include "oxylag/sim.h"
 #include "oxylag/status.h"
-#include "show.h"
 
 enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err); /* run, demo */
 enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err);

@@ -5,42 +5,42 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "inspect_tell.h"
-#include "plug.h"
-#include "tape.h"
+#include "connection.h"
+#include "inspect_output.h"
+#include "recording_writer.h"
 
 struct inspection {
     const struct oxl_opts *opts;
     struct oxl_inspect *core;
     struct oxl_recorder *recorder; /* NULL: none is wanted */
-    struct oxl_plug plug;
+    struct oxl_connection plug;
 };
 
 /* ---- what the core wants --------------------------------------------------------------------- */
 static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct inspection *d = ctx;
-    oxl_tape_sent(d->recorder, bytes, n, t_us);
-    oxl_plug_send(&d->plug, bytes, n);
+    oxl_recording_sent(d->recorder, bytes, n, t_us);
+    oxl_connection_send(&d->plug, bytes, n);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
 {
     struct inspection *d = ctx;
-    oxl_tape_speed(d->recorder, baud, t_us);
-    oxl_plug_speed(&d->plug, baud);
+    oxl_recording_speed(d->recorder, baud, t_us);
+    oxl_connection_speed(&d->plug, baud);
 }
 
 static void on_reopen(void *ctx, int64_t t_us)
 {
     struct inspection *d = ctx;
-    oxl_plug_reopen(&d->plug, t_us);
+    oxl_connection_reopen(&d->plug, t_us);
 }
 
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
     struct inspection *d = ctx;
-    oxl_tape_event(d->recorder, ev, d->opts->mask_vin);
+    oxl_recording_event(d->recorder, ev, d->opts->mask_vin);
     oxl_inspect_say(d->opts, ev);
 }
 
@@ -49,10 +49,10 @@ static bool hear(void *ctx, const struct oxl_input *in)
     struct inspection *d = ctx;
     /* Raw bytes first; of ticks only those that mattered (inspect.h). */
     if (in->kind != OXL_IN_TICK)
-        oxl_tape_input(d->recorder, in);
+        oxl_recording_input(d->recorder, in);
     bool mattered = oxl_inspect_step(d->core, in);
     if (in->kind == OXL_IN_TICK && mattered)
-        oxl_tape_input(d->recorder, in);
+        oxl_recording_input(d->recorder, in);
     return !oxl_inspect_over(d->core);
 }
 
@@ -60,21 +60,22 @@ static void run(struct inspection *d)
 {
     d->plug.ctx = d;
     d->plug.hear = hear;
-    oxl_plug_begin(&d->plug);
+    oxl_connection_begin(&d->plug);
     while (!oxl_inspect_over(d->core)) {
-        oxl_plug_wait(&d->plug, oxl_inspect_due_us(d->core), -1);
+        oxl_connection_wait(&d->plug, oxl_inspect_due_us(d->core), -1);
         if (oxl_signal_seen())
-            oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
-        oxl_plug_flush(&d->plug);
-        oxl_plug_read(&d->plug);
-        oxl_plug_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
-        oxl_plug_mind(&d->plug);
+            oxl_connection_feed(&d->plug,
+                                (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
+        oxl_connection_flush(&d->plug);
+        oxl_connection_read(&d->plug);
+        oxl_connection_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
+        oxl_connection_mind(&d->plug);
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
     }
     const char *text;
     bool stopped = oxl_inspect_outcome(d->core, &text) == OXL_ERR_STOPPED;
-    oxl_tape_end(d->recorder, d->plug.now_us, stopped ? oxl_signal_words() : NULL);
+    oxl_recording_end(d->recorder, d->plug.now_us, stopped ? oxl_signal_words() : NULL);
 }
 
 static enum oxl_status new_core(struct inspection *d, const struct oxl_record_header *h,
@@ -92,18 +93,18 @@ static enum oxl_status get_ready(struct inspection *d, struct oxl_error *err)
     const struct oxl_opts *o = d->opts;
     struct oxl_record_header header;
     struct oxl_profile profile;
-    enum oxl_status st = oxl_plug_open(&d->plug, o, OXL_TECH_BY_HAND, err);
+    enum oxl_status st = oxl_connection_open(&d->plug, o, OXL_TECH_BY_HAND, err);
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
     if (st != OXL_OK)
         return st;
-    oxl_tape_fill(&header, o, d->plug.port, &profile);
+    oxl_recording_fill(&header, o, d->plug.port, &profile);
     header.has_speed = d->plug.link->has_speed;
     header.inspection = true;
     st = new_core(d, &header, err);
     if (st == OXL_OK && o->out)
         st = oxl_recorder_open(o->out, &d->recorder, err);
-    oxl_tape_header(d->recorder, &header);
+    oxl_recording_header(d->recorder, &header);
     return st;
 }
 
@@ -111,7 +112,7 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
 {
     struct inspection d = {.opts = o};
     static const int64_t again_us[] = {1000000}; /* it is short: no back-off */
-    oxl_plug_start(&d.plug, o);
+    oxl_connection_start(&d.plug, o);
     d.plug.again_us = again_us;
     d.plug.again_n = 1;
     enum oxl_status st = oxl_pick_port(o, d.plug.port, sizeof d.plug.port, err);
@@ -123,10 +124,10 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
         st = oxl_inspect_tell(o, d.core, d.plug.port, d.plug.now_us, oxl_signal_words(), err);
         oxl_name_port(d.plug.port, err);
         enum oxl_status rec =
-            oxl_tape_close(d.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);
+            oxl_recording_close(d.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);
         st = st == OXL_OK ? rec : st;
     }
     oxl_inspect_free(d.core);
-    oxl_plug_close(&d.plug);
+    oxl_connection_close(&d.plug);
     return st;
 }

@@ -20,11 +20,11 @@ static void facts(const struct oxl_inspection *v, const char *port, bool mask_vi
     oxl_page_field(out, "Bank", text);
     oxl_page_field(out, "VIN", vin[0] ? vin : "not known");
     oxl_page_field(out, "Adapter", v->vehicle.adapter[0] ? v->vehicle.adapter : "not known");
-    for (size_t i = 0; i < v->onboard.units_n; i++) {
-        const struct oxl_unit_info *u = &v->onboard.units[i];
+    for (size_t i = 0; i < v->onboard.ecus_n; i++) {
+        const struct oxl_ecu_info *u = &v->onboard.ecus[i];
         char label[24];
         size_t len = 0;
-        snprintf(label, sizeof label, "Unit %X", (unsigned)u->unit);
+        snprintf(label, sizeof label, "Unit %X", (unsigned)u->ecu);
         len += (size_t)snprintf(text, sizeof text, "%s", u->name[0] ? u->name : "gives no name");
         for (size_t c = 0; c < u->calibration_n && len < sizeof text; c++)
             len += (size_t)snprintf(text + len, sizeof text - len, "; %s", u->calibration[c]);
@@ -47,9 +47,9 @@ static void check(const struct oxl_check *c, struct oxl_buf *out)
 static void readiness_table(const struct oxl_inspection *v, struct oxl_buf *out)
 {
     const struct oxl_readiness *all = &v->vehicle.readiness, *cycle = NULL;
-    for (size_t i = 0; i < v->onboard.units_n; i++)
-        if (v->onboard.units[i].unit == v->vehicle.unit && v->onboard.units[i].cycle.known)
-            cycle = &v->onboard.units[i].cycle;
+    for (size_t i = 0; i < v->onboard.ecus_n; i++)
+        if (v->onboard.ecus[i].ecu == v->vehicle.ecu && v->onboard.ecus[i].cycle.known)
+            cycle = &v->onboard.ecus[i].cycle;
     if (!all->known)
         return;
     oxl_buf_add(out, "\n  %-20s %-24s %s\n", "monitor", "since codes were cleared",

@@ -8,7 +8,7 @@
 #include <unistd.h>
 
 #include "commands.h"
-#include "leave.h"
+#include "final_output.h"
 
 static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
 {
@@ -77,7 +77,7 @@ static void say_error(const struct oxl_error *err)
 /* Nobody may read them (leave.h): then the one line that says why comes first. */
 static int last_words(enum oxl_status st, struct oxl_error *err)
 {
-    bool hurried = oxl_leave_begin((int)oxl_exit_code(st));
+    bool hurried = oxl_final_output_begin((int)oxl_exit_code(st));
     bool said = st != OXL_OK && hurried;
     if (said)
         say_error(err);
@@ -85,7 +85,7 @@ static int last_words(enum oxl_status st, struct oxl_error *err)
     if (st != OXL_OK && !said)
         say_error(err);
     fflush(stderr);
-    oxl_leave_end();
+    oxl_final_output_end();
     return (int)oxl_exit_code(st);
 }
 

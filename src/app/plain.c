@@ -2,8 +2,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "event_sinks.h"
 #include "oxylag/safe.h"
-#include "show.h"
 
 /* Unknown is "--", never 0. */
 static void number(struct oxl_buf *out, const char *before, double v, int digits, const char *after)

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "inspect_tell.h"
+#include "inspect_output.h"
 
 /* jansson 2.14 goes on when its string buffer cannot grow: a character is missing then, or an
  * assertion ends the program. So its allocations pass through here; a refused one is served from a

@@ -6,7 +6,7 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "inspect_tell.h"
+#include "inspect_output.h"
 #include "oxylag/safe.h"
 #include "replay.h"
 
@@ -114,14 +114,14 @@ static void draw(struct replay *r, bool force)
                                  .paused = r->paused,
                                  .sound = !r->show.quiet,
                                  .valve = NAN};
-    oxl_show_frame(&r->show, r->player.session, &a, oxl_wall_us(), force);
+    oxl_sinks_frame(&r->show, r->player.session, &a, oxl_wall_us(), force);
 }
 
 static enum oxl_status read_keys(struct replay *r, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
     bool any = false;
-    for (int key; st == OXL_OK && (key = oxl_show_key(&r->show)) != OXL_TERM_NONE; any = true)
+    for (int key; st == OXL_OK && (key = oxl_sinks_key(&r->show)) != OXL_TERM_NONE; any = true)
         if (key != OXL_TERM_RESIZED)
             st = handle_key(r, key, err);
     draw(r, any);
@@ -150,7 +150,7 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
     enum oxl_status st = OXL_OK;
     r->wall_us = oxl_wall_us();
     /* On a screen the end stays in sight until the viewer leaves. */
-    while (st == OXL_OK && !r->leave && !oxl_signal_seen() && !oxl_show_deserted(&r->show) &&
+    while (st == OXL_OK && !r->leave && !oxl_signal_seen() && !oxl_sinks_deserted(&r->show) &&
            (r->show.term || oxl_player_due_us(&r->player) != INT64_MAX)) {
         int64_t due_us = oxl_player_due_us(&r->player);
         int64_t until_us = r->wall_us + 100000;
@@ -160,7 +160,7 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
         }
         oxl_wait(-1, 0, r->show.term ? STDIN_FILENO : -1, until_us);
         if (oxl_was_stopped())
-            oxl_show_again(&r->show);
+            oxl_sinks_again(&r->show);
         st = advance(r, err);
         if (st == OXL_OK && r->show.term)
             st = read_keys(r, err);
@@ -240,7 +240,7 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_opts shown = *o;
     shown.mask_vin = o->mask_vin || r.player.header.mask_vin;
     shown.plain = o->plain || o->virtual_time || o->answers;
-    st = oxl_show_open(&r.show, &shown, OXL_UI_REPLAY, o->files[0], &r.player.header, err);
+    st = oxl_sinks_open(&r.show, &shown, OXL_UI_REPLAY, o->files[0], &r.player.header, err);
     if (st == OXL_OK && o->quiz)
         st = start_quiz(&r, o, err);
     if (st == OXL_OK && r.show.term)
@@ -252,7 +252,7 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
         st = oxl_replay_answers(&r, o, err);
     else if (st == OXL_OK)
         st = o->virtual_time ? oxl_player_run(&r.player, err) : play(&r, err);
-    oxl_show_close(&r.show);
+    oxl_sinks_close(&r.show);
     if (st == OXL_OK) {
         say_comparison(&r, o);
         if (o->quiz)
@@ -260,7 +260,7 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
         if (!r.leave && !o->quiz)
             st = oxl_player_outcome(&r.player, err);
     }
-    oxl_show_free(&r.show);
+    oxl_sinks_free(&r.show);
     oxl_player_close(&r.player);
     return st;
 }

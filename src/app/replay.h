@@ -2,13 +2,13 @@
 #ifndef OXL_APP_REPLAY_H
 #define OXL_APP_REPLAY_H
 
+#include "event_sinks.h"
 #include "player.h"
 #include "quiz.h"
-#include "show.h"
 
 struct replay {
     struct oxl_player player;
-    struct oxl_show show;
+    struct oxl_sinks show;
     bool paused, leave;
     double rate;
     int64_t now_us;  /* on the recording's clock */

@@ -10,10 +10,10 @@ void oxl_replay_event(void *ctx, const struct oxl_event *ev)
         r->events++;
     if (r->quizzing) {
         oxl_quiz_event(&r->quiz, ev);
-        oxl_show_sample(&r->show, ev);
+        oxl_sinks_sample(&r->show, ev);
         return;
     }
-    oxl_show_event(&r->show, ev);
+    oxl_sinks_event(&r->show, ev);
 }
 
 static struct oxl_surroundings at(const struct replay *r)
@@ -35,7 +35,7 @@ enum oxl_status oxl_replay_skip(struct replay *r, int64_t to_us, struct oxl_erro
         /* The screen must know which sensors it watches, else its traces stay empty. */
         if (r->player.now_us >= looked_us + look_us) {
             struct oxl_surroundings a = at(r);
-            oxl_show_look(&r->show, r->player.session, &a);
+            oxl_sinks_look(&r->show, r->player.session, &a);
             looked_us = r->player.now_us;
         }
     }
@@ -50,7 +50,7 @@ enum oxl_status oxl_replay_seek(struct replay *r, int64_t to_us, struct oxl_erro
     to_us = to_us < 0 ? 0 : to_us;
     if (to_us < r->now_us) {
         enum oxl_status st = oxl_player_rewind(&r->player, err);
-        if (st == OXL_OK && !oxl_show_restart(&r->show, &r->player.header))
+        if (st == OXL_OK && !oxl_sinks_restart(&r->show, &r->player.header))
             st = oxl_fail(err, OXL_ERR_NOMEM, "no memory to go back");
         if (st != OXL_OK)
             return st;

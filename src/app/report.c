@@ -4,12 +4,12 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "apart.h"
+#include "child_process.h"
 #include "commands.h"
 #include "player.h"
 
 struct telling {
-    struct oxl_story story;
+    struct oxl_test_record story;
     struct oxl_tracks tracks;
     struct oxl_buf *csv; /* NULL: no samples wanted */
     const char *name;
@@ -26,11 +26,11 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     }
     if (t->csv && ev->kind == OXL_EV_SAMPLE)
         oxl_report_csv_sample(&ev->u.sample, t->state, t->run, t->name, t->csv);
-    oxl_story_event(&t->story, ev);
+    oxl_test_record_event(&t->story, ev);
     oxl_tracks_event(&t->tracks, ev);
 }
 
-static void finish_story(struct oxl_story *s, const struct oxl_player *p)
+static void finish_story(struct oxl_test_record *s, const struct oxl_player *p)
 {
     struct oxl_error why;
     snprintf(s->recording_name, sizeof s->recording_name, "%s", oxl_base_name(p->file));
@@ -59,7 +59,7 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
         return oxl_fail(err, OXL_ERR_FORMAT,
                         "%s is an inspection and holds no test: oxylag replay shows it", file);
     }
-    oxl_story_init(&t->story, &p.header);
+    oxl_test_record_init(&t->story, &p.header);
     oxl_tracks_init(&t->tracks, p.header.bank);
     t->story.header.mask_vin = t->story.header.mask_vin || o->mask_vin;
     oxl_progress_start(&progress, "reading", o->quiet);
@@ -81,7 +81,7 @@ static void tell(const struct oxl_opts *o, const struct telling *t, struct oxl_b
 
 struct drawing {
     const struct oxl_opts *opts;
-    const struct oxl_told *told;
+    const struct oxl_report_input *told;
     size_t n;
 };
 
@@ -101,9 +101,9 @@ static void draw_twice(struct drawing *d, struct oxl_buf *out)
 {
     struct oxl_buf again = {0};
     const size_t from = out->len;
-    oxl_apart(draw_page, d, out);
+    oxl_in_child_process(draw_page, d, out);
     if (!out->failed)
-        oxl_apart(draw_page, d, &again);
+        oxl_in_child_process(draw_page, d, &again);
     out->failed = out->failed || again.failed || again.len != out->len - from || !again.data ||
                   memcmp(again.data, out->data + from, again.len) != 0;
     oxl_buf_free(&again);
@@ -113,8 +113,9 @@ static void draw_twice(struct drawing *d, struct oxl_buf *out)
 static void tell_all(const struct oxl_opts *o, const struct telling *tests, size_t n,
                      struct oxl_buf *out)
 {
-    const struct oxl_told told[2] = {{&tests[0].story, &tests[0].tracks},
-                                     {n > 1 ? &tests[1].story : NULL, &tests[n > 1].tracks}};
+    const struct oxl_report_input told[2] = {
+        {&tests[0].story, &tests[0].tracks},
+        {n > 1 ? &tests[1].story : NULL, &tests[n > 1].tracks}};
     struct drawing d = {o, told, n};
     if (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF)
         draw_twice(&d, out);

@@ -8,8 +8,8 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "drive.h"
-#include "tape.h"
+#include "recording_writer.h"
+#include "test_loop.h"
 
 static enum oxl_status refuse_unread(struct oxl_error *err)
 {
@@ -26,17 +26,17 @@ static enum oxl_status need_acceptance(const struct oxl_opts *o, struct oxl_erro
 }
 
 /* A vehicle's test is always recorded; a demo when asked to. */
-static enum oxl_status open_recording(struct oxl_drive *d, char *name, size_t n,
+static enum oxl_status open_recording(struct oxl_test_loop *d, char *name, size_t n,
                                       struct oxl_error *err)
 {
     const struct oxl_opts *o = d->opts;
     snprintf(name, n, "%s", o->out ? o->out : "");
     if (o->out)
         return oxl_recorder_open(name, &d->recorder, err);
-    return d->plug.sim ? OXL_OK : oxl_tape_open_stamped(&d->recorder, name, n, err);
+    return d->plug.sim ? OXL_OK : oxl_recording_open_stamped(&d->recorder, name, n, err);
 }
 
-static enum oxl_status write_truth(struct oxl_drive *d, FILE *f, struct oxl_error *err)
+static enum oxl_status write_truth(struct oxl_test_loop *d, FILE *f, struct oxl_error *err)
 {
     char line[1024];
     if (!f)
@@ -71,9 +71,9 @@ static enum oxl_status left(struct oxl_error *err)
 }
 
 /* Behind the screen, which is gone then: the page. */
-static void print_page(const struct oxl_drive *d, const char *name)
+static void print_page(const struct oxl_test_loop *d, const char *name)
 {
-    struct oxl_story *story = d->show.story;
+    struct oxl_test_record *story = d->show.story;
     struct oxl_buf text = {0};
     snprintf(story->recording_name, sizeof story->recording_name, "%.*s",
              (int)sizeof story->recording_name - 1, oxl_base_name(name));
@@ -82,30 +82,30 @@ static void print_page(const struct oxl_drive *d, const char *name)
     oxl_report_text(story, &text);
     if (d->opts->by_hand) {
         oxl_buf_add(&text, "\n");
-        oxl_byhand_text(&d->hand, &story->profile, &text);
+        oxl_hand_valve_text(&d->hand, &story->profile, &text);
     }
     if (text.data)
         fputs(text.data, stdout);
     oxl_buf_free(&text);
 }
 
-static enum oxl_status test(struct oxl_drive *d, const char *name, struct oxl_error *err)
+static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct oxl_error *err)
 {
-    if (!oxl_drive_cautions(d))
+    if (!oxl_test_loop_cautions(d))
         return left(err);
-    oxl_tape_header(d->recorder, &d->show.story->header);
-    enum oxl_status st = oxl_drive_run(d, err);
+    oxl_recording_header(d->recorder, &d->show.story->header);
+    enum oxl_status st = oxl_test_loop_run(d, err);
     oxl_name_port(d->plug.port, st == OXL_OK ? NULL : err);
-    oxl_drive_linger(d);
+    oxl_test_loop_linger(d);
     bool had_screen = d->show.term != NULL;
-    oxl_show_close(&d->show);
+    oxl_sinks_close(&d->show);
     if (had_screen)
         print_page(d, name);
     return st;
 }
 
 /* All that can be refused is, before anything is sent; what is cheapest to refuse comes first. */
-static enum oxl_status open_all(struct oxl_drive *d, char *name, size_t n, FILE **truth,
+static enum oxl_status open_all(struct oxl_test_loop *d, char *name, size_t n, FILE **truth,
                                 struct oxl_error *err)
 {
     const struct oxl_opts *o = d->opts;
@@ -117,7 +117,7 @@ static enum oxl_status open_all(struct oxl_drive *d, char *name, size_t n, FILE 
     if (st == OXL_OK)
         st = oxl_pick_port(o, d->plug.port, sizeof d->plug.port, err);
     if (st == OXL_OK)
-        st = oxl_plug_open(&d->plug, o, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED, err);
+        st = oxl_connection_open(&d->plug, o, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED, err);
     /* From here on there is a file that a signal may not leave behind empty. */
     if (st == OXL_OK)
         oxl_signals_catch();
@@ -128,26 +128,26 @@ static enum oxl_status open_all(struct oxl_drive *d, char *name, size_t n, FILE 
         st = oxl_create_file(o->truth, truth, err);
     if (st != OXL_OK)
         return st;
-    oxl_tape_fill(&header, o, d->plug.port, &profile);
+    oxl_recording_fill(&header, o, d->plug.port, &profile);
     header.has_speed = d->plug.link->has_speed;
-    return oxl_show_open(&d->show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
-                         d->plug.port, &header, err);
+    return oxl_sinks_open(&d->show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
+                          d->plug.port, &header, err);
 }
 
-static void close_all(struct oxl_drive *d)
+static void close_all(struct oxl_test_loop *d)
 {
     oxl_session_free(d->session);
-    oxl_plug_close(&d->plug);
-    oxl_show_free(&d->show);
+    oxl_connection_close(&d->plug);
+    oxl_sinks_free(&d->show);
 }
 
 enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
 {
-    struct oxl_drive d = {.opts = o};
+    struct oxl_test_loop d = {.opts = o};
     char name[512] = "";
     FILE *truth = NULL;
-    oxl_plug_start(&d.plug, o);
-    oxl_byhand_start(&d.hand, o->by_hand);
+    oxl_connection_start(&d.plug, o);
+    oxl_hand_valve_start(&d.hand, o->by_hand);
     enum oxl_status st = open_all(&d, name, sizeof name, &truth, err);
     /* A terminal that cannot draw shows no cautions either. */
     if (st == OXL_OK && !d.show.term && !o->accept_cautions)
@@ -156,8 +156,8 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
         st = test(&d, name, err);
     enum oxl_status told = write_truth(&d, truth, st == OXL_OK ? err : NULL);
     /* Without a session nobody got past the cautions: nothing is recorded, and no file is left. */
-    enum oxl_status rec =
-        oxl_tape_close(d.recorder, name, d.session ? "report" : NULL, o, st == OXL_OK ? err : NULL);
+    enum oxl_status rec = oxl_recording_close(d.recorder, name, d.session ? "report" : NULL, o,
+                                              st == OXL_OK ? err : NULL);
     if (st == OXL_OK)
         st = told != OXL_OK ? told : rec;
     close_all(&d);

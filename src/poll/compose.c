@@ -20,7 +20,7 @@ static void write_text(struct oxl_exchange *ex, unsigned digit)
 {
     char *at = put_hex(ex->text, ex->service);
     for (unsigned i = 0; i < ex->n; i++)
-        at = put_hex(at, ex->items[i]);
+        at = put_hex(at, ex->pids[i]);
     if (digit)
         *at++ = (char)('0' + digit); /* 9 at most */
     *at = '\0';
@@ -29,7 +29,7 @@ static void write_text(struct oxl_exchange *ex, unsigned digit)
 
 /* ---- orders ---- */
 
-/* Only the items of service 01 may change places. */
+/* Only the PIDs of service 01 may change places. */
 static bool has_order(const struct oxl_exchange *ex)
 {
     return ex->service == 0x01 && ex->n > 1;
@@ -40,34 +40,34 @@ static unsigned order_count(const struct oxl_exchange *ex)
     return has_order(ex) ? ex->n * (ex->n - 1) : 1;
 }
 
-/* Each item in front once, the others behind it in turn: enough to find an order where there is
+/* Each PID in front once, the others behind it in turn: enough to find an order where there is
  * one, and a small part of all. Order 0 is the given one. */
-static void arrange(struct oxl_exchange *ex, const uint8_t *items, unsigned order)
+static void arrange(struct oxl_exchange *ex, const uint8_t *pids, unsigned order)
 {
     unsigned n = ex->n, first = has_order(ex) ? order / (n - 1) : 0;
     unsigned turn = has_order(ex) ? order % (n - 1) : 0;
     for (unsigned i = 0; i < n; i++) {
         unsigned place = i == 0 ? 0 : 1 + (i - 1 + turn) % (n - 1);
-        ex->items[i] = items[(first + place) % n];
+        ex->pids[i] = pids[(first + place) % n];
     }
 }
 
-/* Leaves the first order that stands, or the given one. With the same item in front none of the
+/* Leaves the first order that stands, or the given one. With the same PID in front none of the
  * others does, as only that one stands next to the service. */
 static bool find_order(struct oxl_exchange *ex, unsigned digit, enum oxl_threat threat, bool tails)
 {
     const unsigned turns = has_order(ex) ? ex->n - 1 : 1;
-    uint8_t items[OXL_POLL_ITEMS];
-    memcpy(items, ex->items, sizeof items);
+    uint8_t pids[OXL_POLL_PIDS];
+    memcpy(pids, ex->pids, sizeof pids);
     for (unsigned order = 0; order < order_count(ex); order++) {
-        arrange(ex, items, order);
+        arrange(ex, pids, order);
         write_text(ex, digit);
         if (!oxl_request_stands(ex->text, threat))
             order += turns - 1 - order % turns;
         else if (!tails || oxl_request_tails_stand(ex->text))
             return true;
     }
-    memcpy(ex->items, items, sizeof items);
+    memcpy(ex->pids, pids, sizeof pids);
     write_text(ex, digit);
     return false;
 }
@@ -75,7 +75,7 @@ static bool find_order(struct oxl_exchange *ex, unsigned digit, enum oxl_threat 
 /* ---- what is needed ---- */
 
 /* An adapter without echo is believed to have a sound line until the first sign that it has not:
- * single items do not stand against a wrong bit, and there would be no test at all. */
+ * single PIDs do not stand against a wrong bit, and there would be no test at all. */
 static enum oxl_threat threat_of(const struct oxl_poll *p)
 {
     if (p->damage_seen)
@@ -85,7 +85,7 @@ static enum oxl_threat threat_of(const struct oxl_poll *p)
     return oxl_protocol_is_can(p->vehicle.protocol) ? OXL_THREAT_BIT : OXL_THREAT_NEIGHBOURS;
 }
 
-/* Without echo: without the count, then with fewer items, unless their number is what is asked. */
+/* Without echo: without the count, then with fewer PIDs, unless their number is what is asked. */
 static bool without_proof(const struct oxl_poll *p, struct oxl_exchange *ex, unsigned digit,
                           enum oxl_threat threat)
 {
@@ -119,21 +119,21 @@ bool oxl_poll_compose(const struct oxl_poll *p, struct oxl_exchange *ex, unsigne
     return p->echoes || without_proof(p, ex, digit, threat);
 }
 
-bool oxl_poll_stands(const struct oxl_poll *p, const uint8_t *items, unsigned n, unsigned digit)
+bool oxl_poll_stands(const struct oxl_poll *p, const uint8_t *pids, unsigned n, unsigned digit)
 {
     struct oxl_exchange ex = {.service = 0x01, .n = n};
-    memcpy(ex.items, items, n);
+    memcpy(ex.pids, pids, n);
     return oxl_poll_compose(p, &ex, digit) && !ex.proof && ex.n == n;
 }
 
-bool oxl_poll_may_send(const struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n)
+bool oxl_poll_may_send(const struct oxl_poll *p, uint8_t service, const uint8_t *pids, unsigned n)
 {
     struct oxl_exchange ex = {.service = service, .n = n};
-    memcpy(ex.items, items, n);
+    memcpy(ex.pids, pids, n);
     if (p->config.unproven) { /* see below */
         bool sensor = service == 0x05 && n > 1;
-        uint8_t item = sensor ? items[1] : items[0];
-        return (item != 0x04 && !(sensor && item == 0x40)) ||
+        uint8_t pid = sensor ? pids[1] : pids[0];
+        return (pid != 0x04 && !(sensor && pid == 0x40)) ||
                (!p->line_doubted && oxl_poll_spoilt_so_far(p) == p->survey_spoilt);
     }
     return oxl_poll_compose(p, &ex, 0);
@@ -151,9 +151,9 @@ static bool is_harmless(const char *text)
 
 static void rotate(struct oxl_exchange *ex)
 {
-    uint8_t first = ex->items[0];
-    memmove(ex->items, ex->items + 1, ex->n - 1);
-    ex->items[ex->n - 1] = first;
+    uint8_t first = ex->pids[0];
+    memmove(ex->pids, ex->pids + 1, ex->n - 1);
+    ex->pids[ex->n - 1] = first;
 }
 
 static bool compose_as_before(struct oxl_exchange *ex, unsigned digit)

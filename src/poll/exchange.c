@@ -132,18 +132,18 @@ static void compose_and_send(struct oxl_poll *p, unsigned digit, int64_t t_us)
         withhold(p, t_us);
 }
 
-void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
+void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *pids, unsigned n,
                       unsigned digit, unsigned timeout_ms, int64_t t_us)
 {
     begin(p, timeout_ms, t_us);
     p->ex.service = service;
     p->ex.n = n;
     if (n)
-        memcpy(p->ex.items, items, n);
+        memcpy(p->ex.pids, pids, n);
     compose_and_send(p, digit, t_us);
 }
 
-/* The first sending still counts as the moment of asking: a unit that said "pending" may have
+/* The first sending still counts as the moment of asking: a ECU that said "pending" may have
  * taken its value since then. */
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us)
 {

@@ -13,9 +13,9 @@
 #include "oxylag/poll.h"
 
 enum {
-    OXL_POLL_ITEMS = 6,  /* most items in one request, ISO 15031-5 on CAN */
-    OXL_POLL_UNITS = 8,  /* most units that answer a functional request, ISO 15765-4 */
-    OXL_POLL_LIVE = 32,  /* most items that are asked for live */
+    OXL_POLL_PIDS = 6,   /* most PIDs in one request, ISO 15031-5 on CAN */
+    OXL_POLL_ECUS = 8,   /* most ECUs that answer a functional request, ISO 15765-4 */
+    OXL_POLL_LIVE = 32,  /* most PIDs that are asked for live */
     OXL_POLL_RING = 512, /* arrival times kept for the rates */
     OXL_POLL_LINE = 64   /* longest adapter line kept */
 };
@@ -55,9 +55,9 @@ struct oxl_exchange {
     bool counted;  /* text ends with the expected-reply-count digit */
     bool needs_text;
     uint8_t service; /* 0: a command to the adapter itself */
-    uint8_t items[OXL_POLL_ITEMS];
+    uint8_t pids[OXL_POLL_PIDS];
     unsigned n;
-    unsigned frames; /* expected answer frames of all units; 0 unknown */
+    unsigned frames; /* expected answer frames of all ECUs; 0 unknown */
     unsigned timeout_ms;
     int64_t asked_us; /* first sending of this request */
     int64_t sent_us;  /* its latest sending */
@@ -75,12 +75,12 @@ struct oxl_exchange {
     uint32_t words; /* bit set of enum oxl_word */
     char line[OXL_POLL_LINE];
     unsigned answers;
-    bool own_answer;   /* one of them from the unit that is listened to */
+    bool own_answer;   /* one of them from the ECU that is listened to */
     int64_t answer_us; /* last byte of the last matching answer */
-    uint32_t found;    /* of the items, by place, one bit each: those in the latest answer */
+    uint32_t found;    /* of the PIDs, by place, one bit each: those in the latest answer */
     uint8_t negative;  /* response code, 0 none */
     bool pending, timed_out, silent;
-    unsigned promised, settled; /* by unit, one bit each, of all tries: answer pending; answered */
+    unsigned promised, settled; /* by ECU, one bit each, of all tries: answer pending; answered */
     bool separator;             /* asked only to have an answer between the others (owed) */
     uint64_t late_before, spoilt_before, broken_before, echoes_before,
         headless_before; /* the wire's counters at the sending */
@@ -89,7 +89,7 @@ struct oxl_exchange {
     unsigned tries;      /* of nudging or flushing, of re-asking */
 };
 
-struct oxl_poll_unit {
+struct oxl_poll_ecu {
     uint32_t id;
     struct oxl_support support;
 };
@@ -106,8 +106,8 @@ enum oxl_poll_role {
     OXL_ROLE_OTHER /* throttle and the bank that is not tested: seldom, and never while timing */
 };
 
-struct oxl_poll_item {
-    uint8_t item;
+struct oxl_poll_pid {
+    uint8_t pid;
     uint8_t role; /* enum oxl_poll_role */
     uint8_t misses;
     bool dropped;
@@ -118,15 +118,15 @@ struct oxl_poll_item {
 };
 
 struct oxl_poll_schedule {
-    struct oxl_poll_item items[OXL_POLL_LIVE];
+    struct oxl_poll_pid pids[OXL_POLL_LIVE];
     unsigned n;
-    unsigned max_items; /* in one request */
+    unsigned max_pids; /* in one request */
     unsigned round, slot, mid;
-    unsigned multi_fails; /* requests for several items in a row without an answer */
-    bool single_try;      /* the next doubtful request asks for one item */
-    int64_t grow_us;      /* when more items a request are tried again; NEVER */
+    unsigned multi_fails; /* requests for several PIDs in a row without an answer */
+    bool single_try;      /* the next doubtful request asks for one PID */
+    int64_t grow_us;      /* when more PIDs a request are tried again; NEVER */
     unsigned shrinks;     /* each waits twice as long */
-    bool others_turn;     /* with few items a request: trims and the rest take turns */
+    bool others_turn;     /* with few PIDs a request: trims and the rest take turns */
 };
 
 struct oxl_poll_ring {
@@ -195,21 +195,21 @@ struct oxl_poll {
     bool hung;                 /* the adapter fell silent in its search */
     bool search_named;         /* the protocol's name has been asked for */
     unsigned search_headless;  /* answers that came without a header */
-    bool search_found;         /* item 00 was answered */
-    bool same;                 /* the unit that is known answered as it did before */
+    bool search_found;         /* PID 00 was answered */
+    bool same;                 /* the ECU that is known answered as it did before */
 
     /* survey.c, probe.c */
     unsigned step, step_tries, silent_steps, step_spoilt;
-    uint8_t mask_item;
+    uint8_t mask_pid;
     unsigned mask_tries;
     int64_t plain_gap_us;   /* last answer to prompt, without a reply count */
     bool count_multi_frame; /* the digit may be used for answers of several frames */
-    bool all_there;         /* every item asked for was in the answer */
-    unsigned most_items;    /* in one request, as verified */
+    bool all_there;         /* every PID asked for was in the answer */
+    unsigned most_pids;     /* in one request, as verified */
     unsigned vin_parts;
     char vin[18];
-    struct oxl_poll_unit units[OXL_POLL_UNITS];
-    unsigned units_n;
+    struct oxl_poll_ecu ecus[OXL_POLL_ECUS];
+    unsigned ecus_n;
     int64_t survey_us;      /* when the survey began */
     uint64_t survey_spoilt; /* what had been spoilt by then */
     bool line_doubted;      /* a request of the survey was not understood, or its prompt was lost */
@@ -222,10 +222,10 @@ struct oxl_poll {
     int64_t sensors_us; /* when they were begun to be asked for; NEVER */
     bool masks_answered;
     struct oxl_onboard onboard;
-    struct oxl_info info[OXL_MAX_UNITS]; /* of one service 09 item, by unit */
-    uint8_t info_items[4];               /* its support mask, of all units */
+    struct oxl_info info[OXL_MAX_ECUS]; /* of one service 09 PID, by ECU */
+    uint8_t infotypes[4];               /* its support mask, of all ECUs */
     bool info_known;
-    struct oxl_support frozen_items;
+    struct oxl_support freeze_frame_pids;
 
     /* live */
     struct oxl_vehicle vehicle;
@@ -237,7 +237,7 @@ struct oxl_poll {
     unsigned bad_line;       /* requests until a line that damaged many answers is trusted again */
     unsigned shifted;        /* answers come for the request before: up 2, down 1 */
     bool owed;               /* an answer to an earlier request may still come: see live.c */
-    bool exact;              /* the vehicle's answers hold the asked items and nothing else */
+    bool exact;              /* the vehicle's answers hold the asked PIDs and nothing else */
     unsigned inexact;        /* in a row that did not */
     unsigned headless;       /* in a row: unanswered, and a line without its header came */
     unsigned cuts, refusals; /* in a row: counted answers cut off, counted requests refused */
@@ -265,7 +265,7 @@ struct oxl_poll_step {
     /* False: begin once more. NULL: over. */
     bool (*finish)(struct oxl_poll *p, int64_t t_us);
     bool own_retry;
-    bool all_units; /* in an inspection: the answers of the other units, too */
+    bool all_ecus; /* in an inspection: the answers of the other ECUs, too */
 };
 
 /* poll.c: the one place that changes the state. */
@@ -277,13 +277,13 @@ const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p);
 /* Something came since the request was sent that could not be read. */
 bool oxl_poll_spoilt(const struct oxl_poll *p);
 uint64_t oxl_poll_spoilt_so_far(const struct oxl_poll *p);
-/* 0 for a unit that was not there when item 00 was asked. */
-unsigned oxl_poll_unit_bit(const struct oxl_poll *p, uint32_t unit);
+/* 0 for a ECU that was not there when PID 00 was asked. */
+unsigned oxl_poll_ecu_bit(const struct oxl_poll *p, uint32_t ecu);
 /* A message began and did not end. */
 bool oxl_poll_cut_off(const struct oxl_poll *p);
 void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);
 /* digit: the expected-reply-count digit, 0 none. */
-void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
+void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *pids, unsigned n,
                       unsigned digit, unsigned timeout_ms, int64_t t_us);
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us); /* without the digit */
 /* Instead of CR: the outstanding text is not sent (again); silent: the adapter says nothing. */
@@ -303,10 +303,10 @@ void oxl_poll_ex_prompt(struct oxl_poll *p, int64_t t_us); /* exchange.c */
 /* Writes ex->text in an order that stands, or says in ex->proof that echo has to prove it. False:
  * it may not be sent at all. */
 bool oxl_poll_compose(const struct oxl_poll *p, struct oxl_exchange *ex, unsigned digit);
-/* A request for these items of service 01 stands in some order, without proof. */
-bool oxl_poll_stands(const struct oxl_poll *p, const uint8_t *items, unsigned n, unsigned digit);
+/* A request for these PIDs of service 01 stands in some order, without proof. */
+bool oxl_poll_stands(const struct oxl_poll *p, const uint8_t *pids, unsigned n, unsigned digit);
 /* False: this adapter cannot prove it, and it does not stand without. */
-bool oxl_poll_may_send(const struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n);
+bool oxl_poll_may_send(const struct oxl_poll *p, uint8_t service, const uint8_t *pids, unsigned n);
 
 /* prove.c */
 void oxl_poll_echo_forget(struct oxl_poll *p);
@@ -335,18 +335,18 @@ void oxl_poll_search_next(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_search_give_up(struct oxl_poll *p);
 /* Reads "A6" or "6"; UNKNOWN when it is neither. */
 enum oxl_protocol oxl_poll_protocol_number(const char *line);
-/* The protocol as the adapter names it, checked against the shape of the answering unit. */
-enum oxl_protocol oxl_poll_protocol_checked(enum oxl_protocol named, uint32_t unit);
+/* The protocol as the adapter names it, checked against the shape of the answering ECU. */
+enum oxl_protocol oxl_poll_protocol_checked(enum oxl_protocol named, uint32_t ecu);
 
-/* units.c */
-struct oxl_poll_unit *oxl_poll_unit_of(struct oxl_poll *p, uint32_t id, bool add);
-void oxl_poll_unit_mask(struct oxl_poll *p, const struct oxl_message *m, uint8_t mask_item);
-bool oxl_poll_any_unit_supports(const struct oxl_poll *p, uint8_t item);
-void oxl_poll_choose_unit(struct oxl_poll *p);
-/* How many frames all units together send to a service 01 request; 0 when it cannot be told. */
-unsigned oxl_poll_expected_frames(const struct oxl_poll *p, const uint8_t *items, unsigned n);
-/* How many the unit that is listened to sends; 0 when it cannot be told. */
-unsigned oxl_poll_own_frames(const struct oxl_poll *p, const uint8_t *items, unsigned n);
+/* ECUs.c */
+struct oxl_poll_ecu *oxl_poll_ecu_of(struct oxl_poll *p, uint32_t id, bool add);
+void oxl_poll_ecu_mask(struct oxl_poll *p, const struct oxl_message *m, uint8_t mask_pid);
+bool oxl_poll_any_ecu_supports(const struct oxl_poll *p, uint8_t pid);
+void oxl_poll_choose_ecu(struct oxl_poll *p);
+/* How many frames all ECUs together send to a service 01 request; 0 when it cannot be told. */
+unsigned oxl_poll_expected_frames(const struct oxl_poll *p, const uint8_t *pids, unsigned n);
+/* How many the ECU that is listened to sends; 0 when it cannot be told. */
+unsigned oxl_poll_own_frames(const struct oxl_poll *p, const uint8_t *pids, unsigned n);
 unsigned oxl_poll_digit(const struct oxl_poll *p, unsigned frames);
 
 /* survey.c, probe.c */
@@ -355,8 +355,8 @@ void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_survey_next(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_hears_all(const struct oxl_poll *p);
-bool oxl_poll_ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us);
-bool oxl_poll_ask_plain(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
+bool oxl_poll_ask_pid(struct oxl_poll *p, uint8_t pid, int64_t t_us);
+bool oxl_poll_ask_plain(struct oxl_poll *p, uint8_t service, const uint8_t *pids, unsigned n,
                         int64_t t_us);
 bool oxl_poll_count_begin(struct oxl_poll *p, int64_t t_us);
 bool oxl_poll_count_finish(struct oxl_poll *p, int64_t t_us);
@@ -393,9 +393,9 @@ void oxl_poll_sensors_forget(struct oxl_poll *p);
 /* inspect.c: what only an inspection asks for */
 const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i); /* NULL: no more */
 void oxl_poll_inspect_start(struct oxl_poll *p);
-struct oxl_unit_info *oxl_poll_unit_info(struct oxl_poll *p, uint32_t unit); /* NULL: no room */
-void oxl_poll_unit_readiness(struct oxl_poll *p, const struct oxl_message *m);
-void oxl_poll_unit_codes(struct oxl_poll *p, const struct oxl_message *m);
+struct oxl_ecu_info *oxl_poll_ecu_info(struct oxl_poll *p, uint32_t ecu); /* NULL: no room */
+void oxl_poll_ecu_readiness(struct oxl_poll *p, const struct oxl_message *m);
+void oxl_poll_ecu_dtcs(struct oxl_poll *p, const struct oxl_message *m);
 
 /* live.c, schedule.c */
 void oxl_poll_live_start(struct oxl_poll *p, int64_t t_us);
@@ -403,10 +403,10 @@ void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_schedule_build(struct oxl_poll *p);
-unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t items[OXL_POLL_ITEMS]);
-void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t item);
-void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t item);
-void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t item);
+unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t pids[OXL_POLL_PIDS]);
+void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t pid);
+void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t pid);
+void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t pid);
 /* for_good: it will not be tried again. */
 void oxl_poll_schedule_shrink(struct oxl_poll *p, bool for_good, int64_t t_us);
 

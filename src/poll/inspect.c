@@ -1,10 +1,10 @@
 /* What only an inspection asks for: readiness of this driving cycle, the names and calibrations
- * of the units, and the frozen values. Also the answers of the units that are not listened to. */
+ * of the ECUs, and the frozen values. Also the answers of the ECUs that are not listened to. */
 #include "inside.h"
 
 #include <string.h>
 
-enum { CYCLE_ITEM = 0x41, CALIBRATIONS = 0x04, VERIFICATIONS = 0x06, NAME = 0x0A };
+enum { CYCLE_PID = 0x41, CALIBRATIONS = 0x04, VERIFICATIONS = 0x06, NAME = 0x0A };
 
 static bool can(const struct oxl_poll *p)
 {
@@ -14,54 +14,54 @@ static bool can(const struct oxl_poll *p)
 void oxl_poll_inspect_start(struct oxl_poll *p)
 {
     memset(&p->onboard, 0, sizeof p->onboard);
-    memset(&p->frozen_items, 0, sizeof p->frozen_items);
-    memset(p->info_items, 0, sizeof p->info_items);
+    memset(&p->freeze_frame_pids, 0, sizeof p->freeze_frame_pids);
+    memset(p->infotypes, 0, sizeof p->infotypes);
     p->info_known = false;
 }
 
-/* ---- by unit ---- */
+/* ---- by ECU ---- */
 
-struct oxl_unit_info *oxl_poll_unit_info(struct oxl_poll *p, uint32_t unit)
+struct oxl_ecu_info *oxl_poll_ecu_info(struct oxl_poll *p, uint32_t ecu)
 {
     struct oxl_onboard *o = &p->onboard;
-    for (size_t i = 0; i < o->units_n; i++)
-        if (o->units[i].unit == unit)
-            return &o->units[i];
-    if (o->units_n == 0) /* the unit that is listened to stands first */
-        o->units[o->units_n++].unit = p->vehicle.unit;
-    if (o->units[0].unit == unit)
-        return &o->units[0];
-    if (o->units_n == OXL_MAX_UNITS)
+    for (size_t i = 0; i < o->ecus_n; i++)
+        if (o->ecus[i].ecu == ecu)
+            return &o->ecus[i];
+    if (o->ecus_n == 0) /* the ECU that is listened to stands first */
+        o->ecus[o->ecus_n++].ecu = p->vehicle.ecu;
+    if (o->ecus[0].ecu == ecu)
+        return &o->ecus[0];
+    if (o->ecus_n == OXL_MAX_ECUS)
         return NULL;
-    o->units[o->units_n].unit = unit;
-    return &o->units[o->units_n++];
+    o->ecus[o->ecus_n].ecu = ecu;
+    return &o->ecus[o->ecus_n++];
 }
 
 static const uint8_t *data_of(const struct oxl_poll *p, const struct oxl_message *m, size_t len)
 {
     size_t have = 0;
-    const uint8_t *data = oxl_find_item(m, &p->vehicle.decoding, p->ex.items[0], &have);
+    const uint8_t *data = oxl_find_pid(m, &p->vehicle.decoding, p->ex.pids[0], &have);
     return data && have >= len ? data : NULL;
 }
 
-void oxl_poll_unit_readiness(struct oxl_poll *p, const struct oxl_message *m)
+void oxl_poll_ecu_readiness(struct oxl_poll *p, const struct oxl_message *m)
 {
     const uint8_t *data = data_of(p, m, 4);
-    struct oxl_unit_info *u = p->config.inspection ? oxl_poll_unit_info(p, m->unit) : NULL;
+    struct oxl_ecu_info *u = p->config.inspection ? oxl_poll_ecu_info(p, m->ecu) : NULL;
     if (!data || !u)
         return;
-    (void)oxl_decode_readiness(data, p->ex.items[0] == CYCLE_ITEM ? &u->cycle : &u->readiness);
+    (void)oxl_decode_readiness(data, p->ex.pids[0] == CYCLE_PID ? &u->cycle : &u->readiness);
 }
 
-void oxl_poll_unit_codes(struct oxl_poll *p, const struct oxl_message *m)
+void oxl_poll_ecu_dtcs(struct oxl_poll *p, const struct oxl_message *m)
 {
-    struct oxl_unit_info *u = p->config.inspection ? oxl_poll_unit_info(p, m->unit) : NULL;
+    struct oxl_ecu_info *u = p->config.inspection ? oxl_poll_ecu_info(p, m->ecu) : NULL;
     if (!u)
         return;
-    struct oxl_code_list *list = p->ex.service == 0x03   ? &u->stored
-                                 : p->ex.service == 0x07 ? &u->pending
-                                                         : &u->permanent;
-    if (oxl_decode_codes(m, can(p), list->codes, &list->n, OXL_MAX_CODES))
+    struct oxl_dtc_list *list = p->ex.service == 0x03   ? &u->stored
+                                : p->ex.service == 0x07 ? &u->pending
+                                                        : &u->permanent;
+    if (oxl_decode_dtcs(m, can(p), list->codes, &list->n, OXL_MAX_DTCS))
         list->known = true;
 }
 
@@ -69,12 +69,12 @@ void oxl_poll_unit_codes(struct oxl_poll *p, const struct oxl_message *m)
 
 static bool cycle_begin(struct oxl_poll *p, int64_t t_us)
 {
-    return oxl_poll_any_unit_supports(p, CYCLE_ITEM) && oxl_poll_ask_item(p, CYCLE_ITEM, t_us);
+    return oxl_poll_any_ecu_supports(p, CYCLE_PID) && oxl_poll_ask_pid(p, CYCLE_PID, t_us);
 }
 
 static void cycle_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    oxl_poll_unit_readiness(p, m);
+    oxl_poll_ecu_readiness(p, m);
 }
 
 /* ---- service 09 ---- */
@@ -93,17 +93,17 @@ static void info_mask_answer(struct oxl_poll *p, const struct oxl_message *m)
         return;
     p->info_known = true;
     for (unsigned i = 0; i < 4; i++)
-        p->info_items[i] |= m->data[head + i];
+        p->infotypes[i] |= m->data[head + i];
 }
 
-/* Without a mask the items that every vehicle of that age has are tried. */
-static bool info_begin(struct oxl_poll *p, uint8_t item, int64_t t_us)
+/* Without a mask the PIDs that every vehicle of that age has are tried. */
+static bool info_begin(struct oxl_poll *p, uint8_t pid, int64_t t_us)
 {
-    bool listed = p->info_items[(item - 1) / 8] >> (7 - (item - 1) % 8) & 1;
-    if (!oxl_poll_may_send(p, 0x09, &item, 1) || (p->info_known ? !listed : item == NAME))
+    bool listed = p->infotypes[(pid - 1) / 8] >> (7 - (pid - 1) % 8) & 1;
+    if (!oxl_poll_may_send(p, 0x09, &pid, 1) || (p->info_known ? !listed : pid == NAME))
         return false;
     memset(p->info, 0, sizeof p->info);
-    return oxl_poll_ask_plain(p, 0x09, &item, 1, t_us);
+    return oxl_poll_ask_plain(p, 0x09, &pid, 1, t_us);
 }
 
 static bool calibrations_begin(struct oxl_poll *p, int64_t t_us)
@@ -123,14 +123,14 @@ static bool name_begin(struct oxl_poll *p, int64_t t_us)
 
 static void info_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    struct oxl_unit_info *u = oxl_poll_unit_info(p, m->unit);
-    uint8_t item = p->ex.items[0];
-    if (!u || !oxl_decode_info(m, can(p), item, &p->info[u - p->onboard.units]))
+    struct oxl_ecu_info *u = oxl_poll_ecu_info(p, m->ecu);
+    uint8_t pid = p->ex.pids[0];
+    if (!u || !oxl_decode_info(m, can(p), pid, &p->info[u - p->onboard.ecus]))
         return;
-    const struct oxl_info *info = &p->info[u - p->onboard.units];
-    if (item == CALIBRATIONS)
+    const struct oxl_info *info = &p->info[u - p->onboard.ecus];
+    if (pid == CALIBRATIONS)
         u->calibration_n = oxl_info_calibrations(info, u->calibration);
-    else if (item == VERIFICATIONS)
+    else if (pid == VERIFICATIONS)
         u->verification_n = oxl_info_verifications(info, u->verification);
     else
         oxl_info_name(info, u->name);
@@ -138,15 +138,15 @@ static void info_answer(struct oxl_poll *p, const struct oxl_message *m)
 
 /* ---- service 02, frame 00 ---- */
 
-static bool may_ask_frozen(const struct oxl_poll *p, uint8_t item)
+static bool may_ask_frozen(const struct oxl_poll *p, uint8_t pid)
 {
-    const uint8_t pair[] = {item, 0x00};
+    const uint8_t pair[] = {pid, 0x00};
     return oxl_poll_may_send(p, 0x02, pair, 2);
 }
 
-static bool ask_frozen(struct oxl_poll *p, uint8_t item, int64_t t_us)
+static bool ask_frozen(struct oxl_poll *p, uint8_t pid, int64_t t_us)
 {
-    const uint8_t pair[] = {item, 0x00};
+    const uint8_t pair[] = {pid, 0x00};
     return oxl_poll_ask_plain(p, 0x02, pair, 2, t_us);
 }
 
@@ -157,7 +157,7 @@ static bool frozen_code_begin(struct oxl_poll *p, int64_t t_us)
 
 static void frozen_code_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (oxl_decode_frozen_code(m, &p->onboard.frozen_code))
+    if (oxl_decode_freeze_frame_dtc(m, &p->onboard.freeze_frame_dtc))
         p->onboard.frozen_known = true;
 }
 
@@ -165,37 +165,37 @@ static void frozen_code_answer(struct oxl_poll *p, const struct oxl_message *m)
 static bool frozen_masks_begin(struct oxl_poll *p, int64_t t_us)
 {
     uint8_t mask = (uint8_t)(p->step_tries * 0x20);
-    if (p->onboard.frozen_code == 0 || mask > 0x40 ||
-        (mask && !oxl_supports(&p->frozen_items, mask)))
+    if (p->onboard.freeze_frame_dtc == 0 || mask > 0x40 ||
+        (mask && !oxl_supports(&p->freeze_frame_pids, mask)))
         return false;
-    p->mask_item = mask;
+    p->mask_pid = mask;
     return ask_frozen(p, mask, t_us);
 }
 
 static void frozen_masks_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (m->len >= 7 && m->data[1] == p->mask_item)
-        oxl_support_add(&p->frozen_items, p->mask_item, m->data + 3);
+    if (m->len >= 7 && m->data[1] == p->mask_pid)
+        oxl_support_add(&p->freeze_frame_pids, p->mask_pid, m->data + 3);
 }
 
 static bool frozen_masks_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
-    p->step_tries = p->mask_item / 0x20U + 1;
-    p->mask_item = 0;
+    p->step_tries = p->mask_pid / 0x20U + 1;
+    p->mask_pid = 0;
     return false;
 }
 
-/* Items that carry no channel are asked for in vain; there are few. mask_item is the last one. */
+/* PIDs that carry no channel are asked for in vain; there are few. mask_pid is the last one. */
 static bool frozen_begin(struct oxl_poll *p, int64_t t_us)
 {
-    for (unsigned item = p->mask_item + 1U; item < 0x60; item++) {
-        if (item == 0x02 || item % 0x20 == 0 || !may_ask_frozen(p, (uint8_t)item) ||
-            !oxl_supports(&p->frozen_items, (uint8_t)item) ||
-            oxl_item_length((uint8_t)item, &p->vehicle.decoding, 0) == 0)
+    for (unsigned pid = p->mask_pid + 1U; pid < 0x60; pid++) {
+        if (pid == 0x02 || pid % 0x20 == 0 || !may_ask_frozen(p, (uint8_t)pid) ||
+            !oxl_supports(&p->freeze_frame_pids, (uint8_t)pid) ||
+            oxl_pid_length((uint8_t)pid, &p->vehicle.decoding, 0) == 0)
             continue;
-        p->mask_item = (uint8_t)item;
-        return ask_frozen(p, (uint8_t)item, t_us);
+        p->mask_pid = (uint8_t)pid;
+        return ask_frozen(p, (uint8_t)pid, t_us);
     }
     return false;
 }
@@ -216,9 +216,9 @@ static void frozen_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_sample found[OXL_MAX_FROZEN];
     bool clean;
-    if (m->len < 2 || m->data[1] != p->mask_item)
+    if (m->len < 2 || m->data[1] != p->mask_pid)
         return;
-    size_t n = oxl_decode_frozen(m, &p->vehicle.decoding, found, OXL_MAX_FROZEN, &clean);
+    size_t n = oxl_decode_freeze_frame(m, &p->vehicle.decoding, found, OXL_MAX_FROZEN, &clean);
     for (size_t i = 0; i < n; i++)
         keep_frozen(&p->onboard, &found[i]);
 }
@@ -227,7 +227,7 @@ static bool frozen_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
     p->step_tries = 0;
-    return false; /* the next item */
+    return false; /* the next PID */
 }
 
 static const struct oxl_poll_step steps[] = {

@@ -2,8 +2,8 @@
  *
  * An adapter hands over whatever comes from the bus while it waits: also the late answer to an
  * earlier request, which is older than it seems, and with the expected-reply count every answer
- * may then be that of the request before. A unit answers its requests in turn. So as long as an
- * answer may be owed, item 00 alone is asked, without a count: once that has been answered, all
+ * may then be that of the request before. A ECU answers its requests in turn. So as long as an
+ * answer may be owed, PID 00 alone is asked, without a count: once that has been answered, all
  * before it has been answered or never will be. */
 #include "inside.h"
 
@@ -61,28 +61,28 @@ static void note_prompt(struct oxl_poll *p, int64_t t_us)
         p->slowest_us = OXL_POLL_MS(LIVE_MS);
 }
 
-/* Alone, unless only several items stand on a line that damages what cannot be proven. */
+/* Alone, unless only several PIDs stand on a line that damages what cannot be proven. */
 static void ask_separator(struct oxl_poll *p, int64_t t_us)
 {
-    const uint8_t items[] = {0x00, p->pair.rear_item ? p->pair.rear_item : p->pair.front_item};
-    bool alone = p->schedule.max_items < 2 || !items[1] || oxl_poll_may_send(p, 1, items, 1);
-    oxl_poll_request(p, 1, items, alone ? 1 : 2, 0, live_ms(p), t_us);
+    const uint8_t pids[] = {0x00, p->pair.rear_pid ? p->pair.rear_pid : p->pair.front_pid};
+    bool alone = p->schedule.max_pids < 2 || !pids[1] || oxl_poll_may_send(p, 1, pids, 1);
+    oxl_poll_request(p, 1, pids, alone ? 1 : 2, 0, live_ms(p), t_us);
     p->ex.separator = true;
 }
 
-/* Without proof `0114 15` does not stand where no count follows: a third item costs less than
+/* Without proof `0114 15` does not stand where no count follows: a third PID costs less than
  * waiting for the echo, and is worth something. */
-static unsigned with_another(struct oxl_poll *p, uint8_t items[OXL_POLL_ITEMS], unsigned n)
+static unsigned with_another(struct oxl_poll *p, uint8_t pids[OXL_POLL_PIDS], unsigned n)
 {
     const struct oxl_poll_schedule *s = &p->schedule;
-    unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, items, n));
-    if (!p->echoes || digit || n < 2 || n >= s->max_items || oxl_poll_stands(p, items, n, digit))
+    unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, pids, n));
+    if (!p->echoes || digit || n < 2 || n >= s->max_pids || oxl_poll_stands(p, pids, n, digit))
         return n;
     for (unsigned i = 0; i < s->n; i++) {
-        items[n] = s->items[i].item;
-        digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, items, n + 1));
-        if (!s->items[i].dropped && !memchr(items, items[n], n) &&
-            oxl_poll_stands(p, items, n + 1, digit))
+        pids[n] = s->pids[i].pid;
+        digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, pids, n + 1));
+        if (!s->pids[i].dropped && !memchr(pids, pids[n], n) &&
+            oxl_poll_stands(p, pids, n + 1, digit))
             return n + 1;
     }
     return n;
@@ -97,28 +97,28 @@ void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
         ask_separator(p, t_us);
         return;
     }
-    uint8_t items[OXL_POLL_ITEMS];
-    unsigned n = oxl_poll_schedule_next(p, t_us, items);
-    /* Is it the number of items that is not answered? One of them alone will tell. */
+    uint8_t pids[OXL_POLL_PIDS];
+    unsigned n = oxl_poll_schedule_next(p, t_us, pids);
+    /* Is it the number of PIDs that is not answered? One of them alone will tell. */
     if (n > 1 && s->multi_fails >= DOUBTS) {
         s->single_try = !s->single_try;
         if (s->single_try)
             n = 1;
     }
     if (!p->config.unproven)
-        n = with_another(p, items, n);
-    unsigned frames = oxl_poll_expected_frames(p, items, n);
-    oxl_poll_request(p, 1, items, n, oxl_poll_digit(p, frames), live_ms(p), t_us);
+        n = with_another(p, pids, n);
+    unsigned frames = oxl_poll_expected_frames(p, pids, n);
+    oxl_poll_request(p, 1, pids, n, oxl_poll_digit(p, frames), live_ms(p), t_us);
     p->ex.frames = frames;
 }
 
-static void mark_items(struct oxl_poll *p)
+static void mark_pids(struct oxl_poll *p)
 {
     for (unsigned i = 0; i < p->ex.n; i++) {
         if (p->ex.found >> i & 1)
-            oxl_poll_schedule_hit(p, p->ex.items[i]);
+            oxl_poll_schedule_hit(p, p->ex.pids[i]);
         else
-            oxl_poll_schedule_miss(p, p->ex.items[i]);
+            oxl_poll_schedule_miss(p, p->ex.pids[i]);
     }
 }
 
@@ -162,7 +162,7 @@ void oxl_poll_live_answer(struct oxl_poll *p, const struct oxl_message *m)
         oxl_decode_live(m, &p->vehicle.decoding, p->ex.asked_us, samples, MOST_SAMPLES, &clean);
     oxl_poll_alive(p, m->last_byte_us);
     judge_request(p);
-    mark_items(p);
+    mark_pids(p);
     if (p->state != OXL_LINK_READY)
         oxl_poll_set_state(p, OXL_LINK_READY, "Data again.");
     hand_on(p, samples, n);
@@ -174,7 +174,7 @@ static void miss_all(struct oxl_poll *p)
         p->schedule.multi_fails++;
         return;
     }
-    oxl_poll_schedule_miss(p, p->ex.items[0]);
+    oxl_poll_schedule_miss(p, p->ex.pids[0]);
 }
 
 static bool take_negative(struct oxl_poll *p, int64_t t_us)
@@ -187,7 +187,7 @@ static bool take_negative(struct oxl_poll *p, int64_t t_us)
     }
     bool never = ex->negative == CODE_NO_SERVICE || ex->negative == CODE_NO_SUCH;
     if (never && ex->n == 1)
-        oxl_poll_schedule_drop(p, ex->items[0]);
+        oxl_poll_schedule_drop(p, ex->pids[0]);
     else if (never)
         oxl_poll_schedule_shrink(p, true, t_us);
     else
@@ -330,7 +330,7 @@ void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
         return;
     }
     if (ex->withheld) {
-        oxl_poll_schedule_drop(p, ex->items[0]);
+        oxl_poll_schedule_drop(p, ex->pids[0]);
         oxl_poll_live_next(p, t_us);
         return;
     }

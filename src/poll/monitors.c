@@ -1,5 +1,5 @@
 /* Service 06: the results of the vehicle's own monitors. An inspection asks for all of them, from
- * all units; the test itself only for those of the catalyst and of the two sensors in question,
+ * all ECUs; the test itself only for those of the catalyst and of the two sensors in question,
  * and only where that costs next to nothing: the first sample is not to wait for it. */
 #include "inside.h"
 
@@ -45,8 +45,8 @@ bool oxl_poll_monitor_masks_begin(struct oxl_poll *p, int64_t t_us)
         p->monitor_at = 0;
         return false;
     }
-    /* A mask of one unit fits into one frame; nothing is known of what others send. */
-    unsigned digit = p->units_n == 1 && can(p) ? oxl_poll_digit(p, 1) : 0;
+    /* A mask of one ECU fits into one frame; nothing is known of what others send. */
+    unsigned digit = p->ecus_n == 1 && can(p) ? oxl_poll_digit(p, 1) : 0;
     oxl_poll_request(p, SERVICE, &mask, 1, digit, MASK_MS, t_us);
     return true;
 }
@@ -112,7 +112,7 @@ bool oxl_poll_monitors_begin(struct oxl_poll *p, int64_t t_us)
 
 static bool same_test(const struct oxl_monitor_result *a, const struct oxl_monitor_result *b)
 {
-    return a->unit == b->unit && a->form == b->form && a->monitor == b->monitor &&
+    return a->ecu == b->ecu && a->form == b->form && a->monitor == b->monitor &&
            a->test == b->test && a->component == b->component && a->scale == b->scale;
 }
 
@@ -135,7 +135,7 @@ void oxl_poll_keep_result(struct oxl_poll *p, const struct oxl_monitor_result *r
     struct oxl_vehicle *v = &p->vehicle;
     struct oxl_onboard *o = &p->onboard;
     bool ours = oxl_monitor_is_catalyst(r->monitor) || oxl_monitor_is_sensor(r->monitor);
-    if (ours && r->unit == v->unit) {
+    if (ours && r->ecu == v->ecu) {
         v->results_known = true;
         (void)keep(v->results, &v->results_n, OXL_KEPT_RESULTS, r);
     }

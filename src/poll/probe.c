@@ -1,5 +1,5 @@
-/* What adapter and unit can do is found by behaviour: does the expected-reply-count digit end
- * the wait, and are several items in one request answered? */
+/* What adapter and ECU can do is found by behaviour: does the expected-reply-count digit end
+ * the wait, and are several PIDs in one request answered? */
 #include "inside.h"
 
 #include <string.h>
@@ -21,16 +21,16 @@ static bool only_spoilt(struct oxl_poll *p)
 
 bool oxl_poll_count_begin(struct oxl_poll *p, int64_t t_us)
 {
-    static const uint8_t item = 0x00;
-    if (p->units_n > 9)
+    static const uint8_t pid = 0x00;
+    if (p->ecus_n > 9)
         return false;
-    oxl_poll_request(p, 1, &item, 1, p->units_n, PROBE_MS, t_us);
+    oxl_poll_request(p, 1, &pid, 1, p->ecus_n, PROBE_MS, t_us);
     return true;
 }
 
 bool oxl_poll_count_finish(struct oxl_poll *p, int64_t t_us)
 {
-    bool all = !p->ex.timed_out && p->ex.answers >= p->units_n;
+    bool all = !p->ex.timed_out && p->ex.answers >= p->ecus_n;
     int64_t gap_us = t_us - p->ex.answer_us;
     if (oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND))
         return true;
@@ -43,15 +43,15 @@ bool oxl_poll_count_finish(struct oxl_poll *p, int64_t t_us)
     return ++p->step_tries >= COUNT_TRIES;
 }
 
-/* ---- several items: front and rear together, else any two ---- */
+/* ---- several PIDs: front and rear together, else any two ---- */
 
-static unsigned two_items(const struct oxl_poll *p, uint8_t out[2])
+static unsigned two_pids(const struct oxl_poll *p, uint8_t out[2])
 {
     static const uint8_t common[] = {0x0C, 0x05, 0x0F, 0x0D, 0x11, 0x03};
     unsigned n = 0;
-    if (p->pair.front_item && p->pair.rear_item) {
-        out[0] = p->pair.front_item;
-        out[1] = p->pair.rear_item;
+    if (p->pair.front_pid && p->pair.rear_pid) {
+        out[0] = p->pair.front_pid;
+        out[1] = p->pair.rear_pid;
         return 2;
     }
     for (unsigned i = 0; i < sizeof common && n < 2; i++)
@@ -60,23 +60,23 @@ static unsigned two_items(const struct oxl_poll *p, uint8_t out[2])
     return n;
 }
 
-static void ask_several(struct oxl_poll *p, const uint8_t *items, unsigned n, int64_t t_us)
+static void ask_several(struct oxl_poll *p, const uint8_t *pids, unsigned n, int64_t t_us)
 {
     if (!p->vehicle.reply_count)
         p->step_tries = COUNTED_TRIES;
     bool counted = p->step_tries < COUNTED_TRIES;
-    unsigned frames = oxl_poll_expected_frames(p, items, n);
+    unsigned frames = oxl_poll_expected_frames(p, pids, n);
     p->all_there = false;
-    oxl_poll_request(p, 1, items, n, counted ? oxl_poll_digit(p, frames) : 0, PROBE_MS, t_us);
+    oxl_poll_request(p, 1, pids, n, counted ? oxl_poll_digit(p, frames) : 0, PROBE_MS, t_us);
 }
 
 bool oxl_poll_several_begin(struct oxl_poll *p, int64_t t_us)
 {
-    uint8_t items[2];
+    uint8_t pids[2];
     p->pair = oxl_vehicle_pair(&p->vehicle, p->config.bank);
-    if (!oxl_protocol_is_can(p->vehicle.protocol) || two_items(p, items) < 2)
+    if (!oxl_protocol_is_can(p->vehicle.protocol) || two_pids(p, pids) < 2)
         return false;
-    ask_several(p, items, 2, t_us);
+    ask_several(p, pids, 2, t_us);
     return true;
 }
 
@@ -85,7 +85,7 @@ void oxl_poll_several_answer(struct oxl_poll *p, const struct oxl_message *m)
     size_t len;
     bool all = true;
     for (unsigned i = 0; i < p->ex.n; i++)
-        all = all && oxl_find_item(m, &p->vehicle.decoding, p->ex.items[i], &len);
+        all = all && oxl_find_pid(m, &p->vehicle.decoding, p->ex.pids[i], &len);
     p->all_there = all;
 }
 
@@ -93,42 +93,42 @@ bool oxl_poll_several_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
     if (p->all_there) {
-        p->vehicle.multi_item = true;
+        p->vehicle.multi_pid = true;
         /* It took the request without the digit: the digit had cut the answer off. */
-        if (p->step_tries >= COUNTED_TRIES && oxl_poll_own_frames(p, p->ex.items, p->ex.n) > 1)
+        if (p->step_tries >= COUNTED_TRIES && oxl_poll_own_frames(p, p->ex.pids, p->ex.n) > 1)
             p->count_multi_frame = false;
         return true;
     }
     return !only_spoilt(p) && ++p->step_tries > COUNTED_TRIES;
 }
 
-/* ---- as many items as a round may ask for ---- */
+/* ---- as many PIDs as a round may ask for ---- */
 
-static unsigned full_items(struct oxl_poll *p, uint8_t out[OXL_POLL_ITEMS])
+static unsigned full_pids(struct oxl_poll *p, uint8_t out[OXL_POLL_PIDS])
 {
     const struct oxl_poll_schedule *s = &p->schedule;
     unsigned n = 0;
     oxl_poll_schedule_build(p);
     for (unsigned role = OXL_ROLE_FRONT; role <= OXL_ROLE_RARE; role++)
-        for (unsigned i = 0; i < s->n && n < p->most_items; i++)
-            if (s->items[i].role == role)
-                out[n++] = s->items[i].item;
+        for (unsigned i = 0; i < s->n && n < p->most_pids; i++)
+            if (s->pids[i].role == role)
+                out[n++] = s->pids[i].pid;
     return n;
 }
 
 bool oxl_poll_full_begin(struct oxl_poll *p, int64_t t_us)
 {
-    uint8_t items[OXL_POLL_ITEMS];
-    if (!p->vehicle.multi_item)
+    uint8_t pids[OXL_POLL_PIDS];
+    if (!p->vehicle.multi_pid)
         return false;
-    unsigned n = full_items(p, items);
+    unsigned n = full_pids(p, pids);
     if (n <= 2)
         return false;
-    ask_several(p, items, n, t_us);
+    ask_several(p, pids, n, t_us);
     return true;
 }
 
-/* With the digit, then without it, then fewer items. */
+/* With the digit, then without it, then fewer PIDs. */
 bool oxl_poll_full_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
@@ -140,6 +140,6 @@ bool oxl_poll_full_finish(struct oxl_poll *p, int64_t t_us)
     if (only_spoilt(p) || ++p->step_tries <= COUNTED_TRIES)
         return false;
     p->step_tries = 0;
-    p->most_items -= 2;
-    return p->most_items <= 2;
+    p->most_pids -= 2;
+    return p->most_pids <= 2;
 }

@@ -6,8 +6,8 @@
 enum { ANY = 255 };
 
 /* Requests that change something, by service, and the lengths (bytes, service byte included) at
- * which a unit might accept them; 0 for all others. Those of ISO 14229-1 and ISO 14230-3 are from
- * memory; no edition was at hand. A length that no edition allows is refused by every unit
+ * which a ECU might accept them; 0 for all others. Those of ISO 14229-1 and ISO 14230-3 are from
+ * memory; no edition was at hand. A length that no edition allows is refused by every ECU
  * (negative response 13 or 12), so it is no danger. */
 static const struct {
     uint8_t least, most;
@@ -17,7 +17,7 @@ static const struct {
     [0x11] = {2, 2},   /* ECUReset: one byte (kind of reset) in both standards */
     [0x14] = {3, 5},   /* clear codes: a group of 2 bytes (14230-3) or 3 (14229-1), since 2020 with
                           a memory selection */
-    [0x28] = {2, ANY}, /* communication control: a unit that falls silent */
+    [0x28] = {2, ANY}, /* communication control: a ECU that falls silent */
     [0x2E] = {4, ANY}, /* write data by (common) identifier: 2 bytes and at least one of data */
     [0x2F] = {4, ANY}, /* input output control by (common) identifier: 2 bytes, the parameter */
     [0x30] = {3, ANY}, /* 14230-3: input output control by local identifier */

@@ -1,11 +1,11 @@
 /* What to ask next, by focus.
  *
- * With several items a request, front and rear are in every request, so that they share their
- * moment; the others ride along. With single items a pattern of letters is walked through:
+ * With several PIDs a request, front and rear are in every request, so that they share their
+ * moment; the others ride along. With single PIDs a pattern of letters is walked through:
  * F front, R rear, s short-term trim, l long-term trim, m the next of air and engine speed,
- * x the most overdue of the slow items.
+ * x the most overdue of the slow PIDs.
  *
- * What fails is left out, and tried again later: on a bad line everything fails at times. Item 04
+ * What fails is left out, and tried again later: on a bad line everything fails at times. PID 04
  * (load) is never asked: a line that loses its first two characters would make it the request to
  * clear codes.
  */
@@ -17,18 +17,18 @@ enum { QUICK_MS = 60, DROP_AFTER = 3, RIDERS = 2, BACK_MS = 20000, LONGEST_BACK 
 
 /* ---- the list ---- */
 
-static void add(struct oxl_poll *p, uint8_t item, enum oxl_poll_role role)
+static void add(struct oxl_poll *p, uint8_t pid, enum oxl_poll_role role)
 {
     struct oxl_poll_schedule *s = &p->schedule;
     bool sensor = role == OXL_ROLE_FRONT || role == OXL_ROLE_REAR;
-    if (item == 0 || s->n >= OXL_POLL_LIVE || (!sensor && !oxl_supports(&p->vehicle.support, item)))
+    if (pid == 0 || s->n >= OXL_POLL_LIVE || (!sensor && !oxl_supports(&p->vehicle.support, pid)))
         return;
-    /* An item of unknown length would hide what stands behind it. */
-    if (oxl_item_length(item, &p->vehicle.decoding, 0) == 0)
+    /* An PID of unknown length would hide what stands behind it. */
+    if (oxl_pid_length(pid, &p->vehicle.decoding, 0) == 0)
         return;
-    if (s->max_items == 1 && !oxl_poll_may_send(p, 1, &item, 1))
+    if (s->max_pids == 1 && !oxl_poll_may_send(p, 1, &pid, 1))
         return;
-    s->items[s->n++] = (struct oxl_poll_item){.item = item, .role = (uint8_t)role, .asked_us = -1};
+    s->pids[s->n++] = (struct oxl_poll_pid){.pid = pid, .role = (uint8_t)role, .asked_us = -1};
 }
 
 /* Air by the meter; where there is none, what speed density needs. */
@@ -46,9 +46,9 @@ static void add_other(struct oxl_poll *p, uint8_t stft, uint8_t ltft)
     struct oxl_pair other = oxl_vehicle_pair(&p->vehicle, p->config.bank == 2 ? 1 : 2);
     if (other.front_kind == OXL_SENSOR_NONE)
         return;
-    add(p, other.front_item, OXL_ROLE_OTHER);
-    if (other.rear_item != p->pair.rear_item)
-        add(p, other.rear_item, OXL_ROLE_OTHER);
+    add(p, other.front_pid, OXL_ROLE_OTHER);
+    if (other.rear_pid != p->pair.rear_pid)
+        add(p, other.rear_pid, OXL_ROLE_OTHER);
     add(p, stft, OXL_ROLE_OTHER);
     add(p, ltft, OXL_ROLE_OTHER);
 }
@@ -61,10 +61,10 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
     static const uint8_t rare[] = {0x44, 0x51, 0x5E};
     unsigned b = p->config.bank == 2;
     memset(&p->schedule, 0, sizeof p->schedule);
-    p->schedule.max_items = p->vehicle.multi_item ? p->most_items : 1;
+    p->schedule.max_pids = p->vehicle.multi_pid ? p->most_pids : 1;
     p->schedule.grow_us = OXL_POLL_NEVER;
-    add(p, p->pair.front_item, OXL_ROLE_FRONT);
-    add(p, p->pair.rear_item, OXL_ROLE_REAR);
+    add(p, p->pair.front_pid, OXL_ROLE_FRONT);
+    add(p, p->pair.rear_pid, OXL_ROLE_REAR);
     add(p, trims[b][0], OXL_ROLE_STFT);
     add(p, trims[b][1], OXL_ROLE_LTFT);
     add(p, 0x03, OXL_ROLE_STATE);
@@ -84,11 +84,11 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
 
 /* ---- hits and misses ---- */
 
-static struct oxl_poll_item *find(struct oxl_poll *p, uint8_t item)
+static struct oxl_poll_pid *find(struct oxl_poll *p, uint8_t pid)
 {
     for (unsigned i = 0; i < p->schedule.n; i++)
-        if (p->schedule.items[i].item == item)
-            return &p->schedule.items[i];
+        if (p->schedule.pids[i].pid == pid)
+            return &p->schedule.pids[i];
     return NULL;
 }
 
@@ -97,18 +97,18 @@ static int64_t back_off_us(unsigned times)
     return OXL_POLL_MS(BACK_MS) << (times < LONGEST_BACK ? times : LONGEST_BACK);
 }
 
-void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t item)
+void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t pid)
 {
-    struct oxl_poll_item *it = find(p, item);
+    struct oxl_poll_pid *it = find(p, pid);
     if (it)
         it->misses = 0;
 }
 
 /* A miss counts only when something else was answered since the last one: a vehicle that is
- * being switched off misses everything, and its items are not to be forgotten for that. */
-void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t item)
+ * being switched off misses everything, and its PIDs are not to be forgotten for that. */
+void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t pid)
 {
-    struct oxl_poll_item *it = find(p, item);
+    struct oxl_poll_pid *it = find(p, pid);
     if (!it || (it->misses && it->miss_reply == p->stats.replies))
         return;
     it->miss_reply = p->stats.replies;
@@ -118,9 +118,9 @@ void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t item)
     it->back_us = p->ex.sent_us + back_off_us(it->drops++);
 }
 
-void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t item)
+void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t pid)
 {
-    struct oxl_poll_item *it = find(p, item);
+    struct oxl_poll_pid *it = find(p, pid);
     if (!it)
         return;
     it->dropped = true;
@@ -130,39 +130,39 @@ void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t item)
 void oxl_poll_schedule_shrink(struct oxl_poll *p, bool for_good, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
-    s->max_items = s->max_items > 2 ? s->max_items - 2 : 1;
+    s->max_pids = s->max_pids > 2 ? s->max_pids - 2 : 1;
     s->grow_us = for_good ? OXL_POLL_NEVER : t_us + back_off_us(s->shrinks++);
     if (for_good)
-        p->most_items = s->max_items;
+        p->most_pids = s->max_pids;
 }
 
 static void try_again(struct oxl_poll *p, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
     for (unsigned i = 0; i < s->n; i++)
-        if (s->items[i].dropped && t_us >= s->items[i].back_us) {
-            s->items[i].dropped = false;
-            s->items[i].misses = DROP_AFTER - 1;
+        if (s->pids[i].dropped && t_us >= s->pids[i].back_us) {
+            s->pids[i].dropped = false;
+            s->pids[i].misses = DROP_AFTER - 1;
         }
     if (t_us < s->grow_us)
         return;
-    s->max_items = s->max_items + 2 < p->most_items ? s->max_items + 2 : p->most_items;
-    s->grow_us = s->max_items < p->most_items ? t_us + back_off_us(s->shrinks) : OXL_POLL_NEVER;
+    s->max_pids = s->max_pids + 2 < p->most_pids ? s->max_pids + 2 : p->most_pids;
+    s->grow_us = s->max_pids < p->most_pids ? t_us + back_off_us(s->shrinks) : OXL_POLL_NEVER;
 }
 
 /* ---- choosing ---- */
 
-static const struct oxl_poll_item *by_role(const struct oxl_poll *p, enum oxl_poll_role role)
+static const struct oxl_poll_pid *by_role(const struct oxl_poll *p, enum oxl_poll_role role)
 {
     for (unsigned i = 0; i < p->schedule.n; i++)
-        if (p->schedule.items[i].role == role && !p->schedule.items[i].dropped)
-            return &p->schedule.items[i];
+        if (p->schedule.pids[i].role == role && !p->schedule.pids[i].dropped)
+            return &p->schedule.pids[i];
     return NULL;
 }
 
 static int64_t period_us(const struct oxl_poll *p, uint8_t role)
 {
-    bool single = p->schedule.max_items == 1;
+    bool single = p->schedule.max_pids == 1;
     int64_t slower = p->focus == OXL_FOCUS_ALL ? 1 : 2;
     switch (role) {
     case OXL_ROLE_MID:
@@ -178,7 +178,7 @@ static int64_t period_us(const struct oxl_poll *p, uint8_t role)
     }
 }
 
-static int64_t waited_us(const struct oxl_poll_item *it, int64_t t_us)
+static int64_t waited_us(const struct oxl_poll_pid *it, int64_t t_us)
 {
     const int64_t longest = OXL_POLL_MS(10000000);
     if (it->asked_us < 0 || t_us - it->asked_us > longest)
@@ -187,30 +187,30 @@ static int64_t waited_us(const struct oxl_poll_item *it, int64_t t_us)
 }
 
 struct list {
-    uint8_t items[OXL_POLL_ITEMS];
+    uint8_t pids[OXL_POLL_PIDS];
     unsigned n, max;
 };
 
-static bool listed(const struct list *l, uint8_t item)
+static bool listed(const struct list *l, uint8_t pid)
 {
-    return l->n && memchr(l->items, item, l->n);
+    return l->n && memchr(l->pids, pid, l->n);
 }
 
-static void put(struct list *l, const struct oxl_poll_item *it)
+static void put(struct list *l, const struct oxl_poll_pid *it)
 {
-    if (it && l->n < l->max && !listed(l, it->item))
-        l->items[l->n++] = it->item;
+    if (it && l->n < l->max && !listed(l, it->pid))
+        l->pids[l->n++] = it->pid;
 }
 
-/* The item that has waited longest, measured by its own period; NULL when none is due. */
-static const struct oxl_poll_item *most_overdue(const struct oxl_poll *p, const struct list *l,
-                                                enum oxl_poll_role from, int64_t t_us)
+/* The PID that has waited longest, measured by its own period; NULL when none is due. */
+static const struct oxl_poll_pid *most_overdue(const struct oxl_poll *p, const struct list *l,
+                                               enum oxl_poll_role from, int64_t t_us)
 {
-    const struct oxl_poll_item *best = NULL;
+    const struct oxl_poll_pid *best = NULL;
     int64_t best_waited = 0, best_period = 1;
     for (unsigned i = 0; i < p->schedule.n; i++) {
-        const struct oxl_poll_item *it = &p->schedule.items[i];
-        if (it->dropped || it->role < from || listed(l, it->item))
+        const struct oxl_poll_pid *it = &p->schedule.pids[i];
+        if (it->dropped || it->role < from || listed(l, it->pid))
             continue;
         if (it->role == OXL_ROLE_OTHER && p->focus == OXL_FOCUS_TIMING)
             continue;
@@ -229,7 +229,7 @@ static unsigned put_overdue(const struct oxl_poll *p, struct list *l, enum oxl_p
 {
     unsigned before = l->n;
     while (l->n - before < most) {
-        const struct oxl_poll_item *it = most_overdue(p, l, from, t_us);
+        const struct oxl_poll_pid *it = most_overdue(p, l, from, t_us);
         unsigned n = l->n;
         put(l, it);
         if (l->n == n)
@@ -241,8 +241,8 @@ static unsigned put_overdue(const struct oxl_poll *p, struct list *l, enum oxl_p
 static void put_role(const struct oxl_poll *p, struct list *l, enum oxl_poll_role role)
 {
     for (unsigned i = 0; i < p->schedule.n; i++)
-        if (p->schedule.items[i].role == role && !p->schedule.items[i].dropped)
-            put(l, &p->schedule.items[i]);
+        if (p->schedule.pids[i].role == role && !p->schedule.pids[i].dropped)
+            put(l, &p->schedule.pids[i]);
 }
 
 static void put_trims(const struct oxl_poll *p, struct list *l)
@@ -251,7 +251,7 @@ static void put_trims(const struct oxl_poll *p, struct list *l)
     put_role(p, l, OXL_ROLE_LTFT);
 }
 
-/* ---- several items a request ---- */
+/* ---- several PIDs a request ---- */
 
 /* Trims cost nothing when they fit into frames that are sent anyway; but where characters are lost
  * a longer answer is damaged more often. */
@@ -261,8 +261,8 @@ static bool trims_are_free(const struct oxl_poll *p, const struct list *pair)
     if (pair->n == 0 || p->bad_line)
         return false;
     put_trims(p, &with);
-    unsigned frames = oxl_poll_own_frames(p, pair->items, pair->n);
-    return frames && frames == oxl_poll_own_frames(p, with.items, with.n);
+    unsigned frames = oxl_poll_own_frames(p, pair->pids, pair->n);
+    return frames && frames == oxl_poll_own_frames(p, with.pids, with.n);
 }
 
 static void timing_extras(const struct oxl_poll *p, const struct list *pair, struct list *l,
@@ -274,7 +274,7 @@ static void timing_extras(const struct oxl_poll *p, const struct list *pair, str
         put_role(p, l, OXL_ROLE_MID);
     else if (round % SLOW == 18)
         put_overdue(p, l, OXL_ROLE_STATE, 1, t_us);
-    else if (round % TRIMS == 3 || (p->schedule.max_items > 2 && trims_are_free(p, pair)))
+    else if (round % TRIMS == 3 || (p->schedule.max_pids > 2 && trims_are_free(p, pair)))
         put_trims(p, l);
 }
 
@@ -282,7 +282,7 @@ static void timing_extras(const struct oxl_poll *p, const struct list *pair, str
 static void full_extras(struct oxl_poll *p, struct list *l, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
-    bool tight = s->max_items < OXL_POLL_ITEMS;
+    bool tight = s->max_pids < OXL_POLL_PIDS;
     if (tight && s->others_turn && put_overdue(p, l, OXL_ROLE_MID, RIDERS, t_us)) {
         s->others_turn = false;
         return;
@@ -296,12 +296,12 @@ static void full_extras(struct oxl_poll *p, struct list *l, int64_t t_us)
 static void choose_several(struct oxl_poll *p, struct list *l, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
-    struct list extras = {.max = s->max_items > 2 ? s->max_items - 2 : s->max_items};
+    struct list extras = {.max = s->max_pids > 2 ? s->max_pids - 2 : s->max_pids};
     put(l, by_role(p, OXL_ROLE_FRONT));
     put(l, by_role(p, OXL_ROLE_REAR));
     s->round++;
-    /* With two items a request the others need rounds of their own. */
-    bool own_round = s->max_items <= 2;
+    /* With two PIDs a request the others need rounds of their own. */
+    bool own_round = s->max_pids <= 2;
     if (p->focus == OXL_FOCUS_TIMING)
         timing_extras(p, l, &extras, t_us);
     else if (!own_round || s->round % 2)
@@ -309,23 +309,23 @@ static void choose_several(struct oxl_poll *p, struct list *l, int64_t t_us)
     if (own_round && extras.n)
         l->n = 0;
     for (unsigned i = 0; i < extras.n && l->n < l->max; i++)
-        l->items[l->n++] = extras.items[i];
+        l->pids[l->n++] = extras.pids[i];
 }
 
-/* ---- single items ---- */
+/* ---- single PIDs ---- */
 
-static const struct oxl_poll_item *next_mid(struct oxl_poll *p)
+static const struct oxl_poll_pid *next_mid(struct oxl_poll *p)
 {
     struct oxl_poll_schedule *s = &p->schedule;
     for (unsigned i = 0; i < s->n; i++) {
-        const struct oxl_poll_item *it = &s->items[++s->mid % s->n];
+        const struct oxl_poll_pid *it = &s->pids[++s->mid % s->n];
         if (it->role == OXL_ROLE_MID && !it->dropped)
             return it;
     }
     return NULL;
 }
 
-static const struct oxl_poll_item *by_letter(struct oxl_poll *p, char letter, int64_t t_us)
+static const struct oxl_poll_pid *by_letter(struct oxl_poll *p, char letter, int64_t t_us)
 {
     static const struct list none = {.n = 0};
     switch (letter) {
@@ -360,22 +360,22 @@ static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
         put(l, by_letter(p, pattern[p->schedule.slot++ % len], t_us));
 }
 
-unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t items[OXL_POLL_ITEMS])
+unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t pids[OXL_POLL_PIDS])
 {
     try_again(p, t_us);
-    struct list l = {.max = p->schedule.max_items};
-    if (p->schedule.max_items > 1)
+    struct list l = {.max = p->schedule.max_pids};
+    if (p->schedule.max_pids > 1)
         choose_several(p, &l, t_us);
     if (l.n == 0)
         choose_single(p, &l, t_us);
-    /* Nothing is supported: item 00 at least shows that the vehicle is there. */
+    /* Nothing is supported: PID 00 at least shows that the vehicle is there. */
     if (l.n == 0)
-        l.items[l.n++] = 0x00;
+        l.pids[l.n++] = 0x00;
     for (unsigned i = 0; i < l.n; i++) {
-        struct oxl_poll_item *it = find(p, l.items[i]);
+        struct oxl_poll_pid *it = find(p, l.pids[i]);
         if (it)
             it->asked_us = t_us;
     }
-    memcpy(items, l.items, l.n);
+    memcpy(pids, l.pids, l.n);
     return l.n;
 }

@@ -1,4 +1,4 @@
-/* Looking for the vehicle: choose a protocol, ask for item 00, ask what the protocol is. */
+/* Looking for the vehicle: choose a protocol, ask for PID 00, ask what the protocol is. */
 #include "inside.h"
 
 #include <stdio.h>
@@ -50,7 +50,7 @@ static void forget_vehicle(struct oxl_poll *p)
     memcpy(adapter, p->vehicle.adapter, sizeof adapter);
     memset(&p->vehicle, 0, sizeof p->vehicle);
     memcpy(p->vehicle.adapter, adapter, sizeof adapter);
-    p->units_n = 0;
+    p->ecus_n = 0;
     p->exact = false;
     p->inexact = 0;
 }
@@ -77,19 +77,19 @@ void oxl_poll_search_next(struct oxl_poll *p, int64_t t_us)
     choose_protocol(p, t_us);
 }
 
-/* A vehicle that is known shows itself by the unit and by the same mask. */
+/* A vehicle that is known shows itself by the ECU and by the same mask. */
 void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_support seen = {{0}};
     if (!p->known) {
-        oxl_poll_unit_mask(p, m, item_00);
+        oxl_poll_ecu_mask(p, m, item_00);
         return;
     }
     if (m->len < 6)
         return;
     oxl_support_add(&seen, item_00, m->data + 2);
-    for (unsigned item = 1; item <= 0x20; item++)
-        if (oxl_supports(&seen, (uint8_t)item) != oxl_supports(&p->vehicle.support, (uint8_t)item))
+    for (unsigned pid = 1; pid <= 0x20; pid++)
+        if (oxl_supports(&seen, (uint8_t)pid) != oxl_supports(&p->vehicle.support, (uint8_t)pid))
             p->same = false;
 }
 
@@ -102,14 +102,14 @@ enum oxl_protocol oxl_poll_protocol_number(const char *line)
     return (enum oxl_protocol)(line[0] - '0');
 }
 
-enum oxl_protocol oxl_poll_protocol_checked(enum oxl_protocol named, uint32_t unit)
+enum oxl_protocol oxl_poll_protocol_checked(enum oxl_protocol named, uint32_t ecu)
 {
-    if (unit > 0x7FF)
+    if (ecu > 0x7FF)
         return oxl_protocol_is_can29(named) ? named : OXL_PROTO_CAN29_500;
-    if (unit > 0xFF)
+    if (ecu > 0xFF)
         return oxl_protocol_is_can(named) && !oxl_protocol_is_can29(named) ? named
                                                                            : OXL_PROTO_CAN11_500;
-    return unit && oxl_protocol_is_can(named) ? OXL_PROTO_UNKNOWN : named;
+    return ecu && oxl_protocol_is_can(named) ? OXL_PROTO_UNKNOWN : named;
 }
 
 static const char *advice(const struct oxl_poll *p)
@@ -160,7 +160,7 @@ static bool note_reason(struct oxl_poll *p)
     return any;
 }
 
-/* An answer to item 00 that begins with its own service byte: the adapter hides the headers. */
+/* An answer to PID 00 that begins with its own service byte: the adapter hides the headers. */
 static bool headless(const struct oxl_poll *p)
 {
     return strncmp(p->ex.line, "4100", 4) == 0 || strncmp(p->ex.line, "41 00", 5) == 0;
@@ -185,7 +185,7 @@ static void show_headers(struct oxl_poll *p, int64_t t_us)
 static void take_first(struct oxl_poll *p, int64_t t_us)
 {
     bool refused = note_reason(p);
-    p->search_found = p->known ? p->ex.answers > 0 : p->units_n > 0;
+    p->search_found = p->known ? p->ex.answers > 0 : p->ecus_n > 0;
     if (p->search_found) {
         p->plain_gap_us = t_us - p->ex.answer_us;
     } else if (p->ex.timed_out || refused || p->search_named) {
@@ -202,11 +202,11 @@ static void take_first(struct oxl_poll *p, int64_t t_us)
 
 static void take_protocol(struct oxl_poll *p)
 {
-    uint32_t unit = p->known ? p->vehicle.unit : p->units_n ? p->units[0].id : 0;
+    uint32_t ecu = p->known ? p->vehicle.ecu : p->ecus_n ? p->ecus[0].id : 0;
     enum oxl_protocol named = oxl_poll_protocol_number(p->ex.line);
     if (named == OXL_PROTO_UNKNOWN)
         named = p->vehicle.protocol;
-    p->vehicle.protocol = oxl_poll_protocol_checked(named, unit);
+    p->vehicle.protocol = oxl_poll_protocol_checked(named, ecu);
     oxl_wire_set_protocol(p->wire, p->vehicle.protocol);
 }
 

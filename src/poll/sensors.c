@@ -10,8 +10,8 @@ static bool asked_of(struct oxl_poll *p, uint8_t test, int64_t t_us)
 {
     const uint8_t pair[] = {test, (uint8_t)(1U << p->sensor_at)};
     p->sensor_test = test;
-    /* One message of one unit; nothing is known of what others send. */
-    unsigned digit = p->units_n == 1 ? oxl_poll_digit(p, 1) : 0;
+    /* One message of one ECU; nothing is known of what others send. */
+    unsigned digit = p->ecus_n == 1 ? oxl_poll_digit(p, 1) : 0;
     oxl_poll_request(p, SERVICE, pair, 2, digit, ANSWER_MS, t_us);
     return true;
 }
@@ -65,7 +65,7 @@ bool oxl_poll_sensors_begin(struct oxl_poll *p, int64_t t_us)
 void oxl_poll_sensors_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_monitor_result r;
-    if (m->unit != p->vehicle.unit)
+    if (m->ecu != p->vehicle.ecu)
         return;
     if (p->sensor_test == MASK)
         (void)oxl_decode_sensor_mask(m, p->sensor_at, &p->sensor_tests);

@@ -14,42 +14,42 @@ enum {
     CODE_BUSY = 0x21
 };
 
-bool oxl_poll_ask_item(struct oxl_poll *p, uint8_t item, int64_t t_us)
+bool oxl_poll_ask_pid(struct oxl_poll *p, uint8_t pid, int64_t t_us)
 {
-    unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, &item, 1));
-    oxl_poll_request(p, 1, &item, 1, digit, STEP_MS, t_us);
+    unsigned digit = oxl_poll_digit(p, oxl_poll_expected_frames(p, &pid, 1));
+    oxl_poll_request(p, 1, &pid, 1, digit, STEP_MS, t_us);
     return true;
 }
 
-bool oxl_poll_ask_plain(struct oxl_poll *p, uint8_t service, const uint8_t *items, unsigned n,
+bool oxl_poll_ask_plain(struct oxl_poll *p, uint8_t service, const uint8_t *pids, unsigned n,
                         int64_t t_us)
 {
-    oxl_poll_request(p, service, items, n, 0, STEP_MS, t_us);
+    oxl_poll_request(p, service, pids, n, 0, STEP_MS, t_us);
     return true;
 }
 
-static bool ask_supported(struct oxl_poll *p, uint8_t item, int64_t t_us)
+static bool ask_supported(struct oxl_poll *p, uint8_t pid, int64_t t_us)
 {
-    return oxl_supports(&p->vehicle.support, item) && oxl_poll_ask_item(p, item, t_us);
+    return oxl_supports(&p->vehicle.support, pid) && oxl_poll_ask_pid(p, pid, t_us);
 }
 
-/* ---- masks 20, 40, ..: from every unit, until no unit has a next one ---- */
+/* ---- masks 20, 40, ..: from every ECU, until no ECU has a next one ---- */
 
 static bool masks_begin(struct oxl_poll *p, int64_t t_us)
 {
-    while (p->mask_item < 0xE0) {
-        p->mask_item = (uint8_t)(p->mask_item + 0x20);
-        if (oxl_poll_any_unit_supports(p, p->mask_item))
-            return oxl_poll_ask_item(p, p->mask_item, t_us);
+    while (p->mask_pid < 0xE0) {
+        p->mask_pid = (uint8_t)(p->mask_pid + 0x20);
+        if (oxl_poll_any_ecu_supports(p, p->mask_pid))
+            return oxl_poll_ask_pid(p, p->mask_pid, t_us);
     }
-    oxl_poll_choose_unit(p);
+    oxl_poll_choose_ecu(p);
     p->out.vehicle(p->out.ctx);
     return false;
 }
 
 static void masks_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    oxl_poll_unit_mask(p, m, p->mask_item);
+    oxl_poll_ecu_mask(p, m, p->mask_pid);
 }
 
 static bool masks_finish(struct oxl_poll *p, int64_t t_us)
@@ -59,18 +59,18 @@ static bool masks_finish(struct oxl_poll *p, int64_t t_us)
     /* A mask that was announced is there: without it sensors would be missed. */
     bool again = !p->ex.answers && p->mask_tries++ < MASK_TRIES;
     if (again)
-        p->mask_item = (uint8_t)(p->mask_item - 0x20);
+        p->mask_pid = (uint8_t)(p->mask_pid - 0x20);
     else
         p->mask_tries = 0;
     return false; /* the next mask */
 }
 
-/* ---- single items ---- */
+/* ---- single PIDs ---- */
 
-static const uint8_t *item_data(const struct oxl_poll *p, const struct oxl_message *m, size_t len)
+static const uint8_t *pid_data(const struct oxl_poll *p, const struct oxl_message *m, size_t len)
 {
     size_t have = 0;
-    const uint8_t *data = oxl_find_item(m, &p->vehicle.decoding, p->ex.items[0], &have);
+    const uint8_t *data = oxl_find_pid(m, &p->vehicle.decoding, p->ex.pids[0], &have);
     return data && have >= len ? data : NULL;
 }
 
@@ -81,10 +81,10 @@ static bool layout_begin(struct oxl_poll *p, int64_t t_us)
 
 static void layout_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    const uint8_t *data = item_data(p, m, 1);
+    const uint8_t *data = pid_data(p, m, 1);
     if (!data)
         return;
-    p->vehicle.decoding.layout = p->ex.items[0] == 0x13 ? OXL_LAYOUT_13 : OXL_LAYOUT_1D;
+    p->vehicle.decoding.layout = p->ex.pids[0] == 0x13 ? OXL_LAYOUT_13 : OXL_LAYOUT_1D;
     p->vehicle.decoding.sensors = data[0];
 }
 
@@ -93,11 +93,11 @@ static bool scale_begin(struct oxl_poll *p, int64_t t_us)
     return ask_supported(p, 0x4F, t_us);
 }
 
-/* Items 4F and 50, SAE J1979 / ISO 15031-5: full scales; 0 keeps the published step. */
+/* PIDs 4F and 50, SAE J1979 / ISO 15031-5: full scales; 0 keeps the published step. */
 static void scale_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_scaling *s = &p->vehicle.decoding.scaling;
-    const uint8_t *data = item_data(p, m, 4);
+    const uint8_t *data = pid_data(p, m, 4);
     if (!data)
         return;
     s->lambda_max = data[0];
@@ -113,7 +113,7 @@ static bool air_scale_begin(struct oxl_poll *p, int64_t t_us)
 
 static void air_scale_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    const uint8_t *data = item_data(p, m, 4);
+    const uint8_t *data = pid_data(p, m, 4);
     if (data)
         p->vehicle.decoding.scaling.air_max_10g_s = data[0];
 }
@@ -125,9 +125,9 @@ static bool readiness_begin(struct oxl_poll *p, int64_t t_us)
 
 static void readiness_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    const uint8_t *data = item_data(p, m, 4);
-    oxl_poll_unit_readiness(p, m);
-    if (data && m->unit == p->vehicle.unit)
+    const uint8_t *data = pid_data(p, m, 4);
+    oxl_poll_ecu_readiness(p, m);
+    if (data && m->ecu == p->vehicle.ecu)
         (void)oxl_decode_readiness(data, &p->vehicle.readiness);
 }
 
@@ -141,10 +141,10 @@ static bool ask_codes(struct oxl_poll *p, uint8_t service, int64_t t_us)
 static void take_codes(struct oxl_poll *p, const struct oxl_message *m, uint16_t *list, size_t *n,
                        bool *known)
 {
-    oxl_poll_unit_codes(p, m);
-    if (m->unit != p->vehicle.unit)
+    oxl_poll_ecu_dtcs(p, m);
+    if (m->ecu != p->vehicle.ecu)
         return;
-    if (oxl_decode_codes(m, oxl_protocol_is_can(p->vehicle.protocol), list, n, OXL_MAX_CODES))
+    if (oxl_decode_dtcs(m, oxl_protocol_is_can(p->vehicle.protocol), list, n, OXL_MAX_DTCS))
         *known = true;
 }
 
@@ -184,14 +184,14 @@ static void permanent_answer(struct oxl_poll *p, const struct oxl_message *m)
 /* 20 bytes on CAN are three frames; on K-line and J1850 it takes five messages. */
 static bool ask_vin(struct oxl_poll *p, int64_t t_us)
 {
-    static const uint8_t item = 0x02;
+    static const uint8_t pid = 0x02;
     if (p->config.no_identity)
         return false;
     unsigned frames = oxl_protocol_is_can(p->vehicle.protocol) ? 3 : 5;
     p->vin_parts = 0;
     p->vin[0] = '\0';
-    bool counted = p->units_n == 1 && p->count_multi_frame;
-    oxl_poll_request(p, 0x09, &item, 1, counted ? oxl_poll_digit(p, frames) : 0, STEP_MS, t_us);
+    bool counted = p->ecus_n == 1 && p->count_multi_frame;
+    oxl_poll_request(p, 0x09, &pid, 1, counted ? oxl_poll_digit(p, frames) : 0, STEP_MS, t_us);
     return true;
 }
 
@@ -245,7 +245,7 @@ bool oxl_poll_hears_all(const struct oxl_poll *p)
 {
     const struct oxl_poll_step *step =
         p->config.inspection && p->stage == OXL_STAGE_SURVEY ? present_step(p) : NULL;
-    return step && step->all_units;
+    return step && step->all_ecus;
 }
 
 static void run(struct oxl_poll *p, int64_t t_us)
@@ -267,7 +267,7 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
     p->give_up_us = OXL_POLL_NEVER;
     p->step = p->step_tries = p->silent_steps = p->step_spoilt = 0;
     memset(&p->tune, 0, sizeof p->tune);
-    p->mask_item = 0;
+    p->mask_pid = 0;
     p->mask_tries = 0;
     p->survey_us = t_us;
     p->survey_spoilt = oxl_poll_spoilt_so_far(p);
@@ -276,7 +276,7 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
     oxl_poll_sensors_forget(p);
     oxl_poll_inspect_start(p);
     p->count_multi_frame = true;
-    p->most_items = OXL_POLL_ITEMS;
+    p->most_pids = OXL_POLL_PIDS;
     oxl_poll_set_state(p, OXL_LINK_SURVEY, "The vehicle answers; asking what it is.");
     run(p, t_us);
 }
@@ -293,15 +293,15 @@ void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m)
         step->answer(p, m);
 }
 
-/* "Pending" was the last word of a unit that is listened to, in this try or an earlier one. Another
- * unit's answer does not end the wait for one that was promised. */
+/* "Pending" was the last word of a ECU that is listened to, in this try or an earlier one. Another
+ * ECU's answer does not end the wait for one that was promised. */
 static bool is_promised(const struct oxl_poll *p)
 {
     const struct oxl_exchange *ex = &p->ex;
     const struct oxl_poll_step *step = present_step(p);
     bool all = oxl_poll_hears_all(p) || (step && step->answer == masks_answer);
     unsigned open = ex->promised & ~ex->settled;
-    if (open & (all ? ~0U : oxl_poll_unit_bit(p, p->vehicle.unit)))
+    if (open & (all ? ~0U : oxl_poll_ecu_bit(p, p->vehicle.ecu)))
         return true;
     return ex->pending && !ex->own_answer && !ex->negative &&
            !(ex->answers && oxl_poll_hears_all(p));
@@ -319,7 +319,7 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
     }
     bool damaged = oxl_poll_spoilt(p) || (oxl_poll_cut_off(p) && !ex->counted) ||
                    oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
-    /* Where all units are heard, it may be another's answer that was damaged. */
+    /* Where all ECUs are heard, it may be another's answer that was damaged. */
     if (ex->answers && !(damaged && oxl_poll_hears_all(p)))
         return false;
     if (ex->negative == CODE_BUSY && p->step_tries < REASKS) {
@@ -343,7 +343,7 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
     return false;
 }
 
-/* A digit or several items may be refused; a plain request is not, unless it came damaged. */
+/* A digit or several PIDs may be refused; a plain request is not, unless it came damaged. */
 static void note_doubt(struct oxl_poll *p)
 {
     const struct oxl_exchange *ex = &p->ex;

@@ -24,7 +24,7 @@ enum {
     TRIAL_MS = 1500,
     COMMAND_MS = 800,
     COUNT_MS = 4,       /* of ATST: about 4 ms */
-    LATEST_MS = 50,     /* P2 of ISO 15765-4 and ISO 14230-4: a unit may take that long */
+    LATEST_MS = 50,     /* P2 of ISO 15765-4 and ISO 14230-4: a ECU may take that long */
     LOSSES = 3,         /* answers lost in live data that take everything back */
     GOOD_RUN = 300,     /* answers in a row that forgive a loss */
     OWN_TIMEOUT = 0x32, /* the usual setting after a reset */
@@ -37,11 +37,11 @@ static const unsigned timeouts[] = {0x18, 0x22, 0x3E, 0x50, 0x70, 0x90, 0xC0};
 
 static bool ask_trial(struct oxl_poll *p, int64_t t_us)
 {
-    uint8_t items[2] = {p->pair.front_item, p->pair.rear_item};
-    unsigned n = p->vehicle.multi_item && items[0] && items[1] ? 2 : 1;
-    if (!items[0])
-        items[0] = items[1] ? items[1] : 0x0C;
-    oxl_poll_request(p, 1, items, n, 0, TRIAL_MS, t_us);
+    uint8_t pids[2] = {p->pair.front_pid, p->pair.rear_pid};
+    unsigned n = p->vehicle.multi_pid && pids[0] && pids[1] ? 2 : 1;
+    if (!pids[0])
+        pids[0] = pids[1] ? pids[1] : 0x0C;
+    oxl_poll_request(p, 1, pids, n, 0, TRIAL_MS, t_us);
     return true;
 }
 

@@ -34,25 +34,25 @@ static const struct code_row {
     {0x2270, 0x2273, 0, NO_REASON, "A rear sensor is stuck on one side: prove it by a fuel cut."},
 };
 
-/* The codes at which an inspection says stop (src/vehicle/code_table.c) are a stop here, too.
+/* The codes at which an inspection says stop (src/vehicle/dtc_table.c) are a stop here, too.
  * Misfire leaves no verdict; swapped sensors are judged by what they show (banks.c, patterns.c). */
-static struct oxl_code_meaning forbidden(const struct oxl_code_family *f)
+static struct oxl_dtc_meaning forbidden(const struct oxl_dtc_family *f)
 {
     bool misfires = strcmp(f->id, "misfire") == 0;
-    return (struct oxl_code_meaning){OXL_GRADE_STOP, true, misfires ? OXL_R_MISFIRE : NO_REASON,
-                                     misfires ? misfire : f->next};
+    return (struct oxl_dtc_meaning){OXL_GRADE_STOP, true, misfires ? OXL_R_MISFIRE : NO_REASON,
+                                    misfires ? misfire : f->next};
 }
 
-struct oxl_code_meaning oxl_code_meaning(uint16_t code, unsigned bank)
+struct oxl_dtc_meaning oxl_dtc_meaning(uint16_t code, unsigned bank)
 {
-    const struct oxl_code_family *f = oxl_code_family(code);
-    if (f->weight == OXL_CODE_FORBIDS)
+    const struct oxl_dtc_family *f = oxl_dtc_family(code);
+    if (f->weight == OXL_DTC_FORBIDS)
         return forbidden(f);
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         if (code >= rows[i].first && code <= rows[i].last) {
             bool own = rows[i].bank == 0 || rows[i].bank == bank;
-            return (struct oxl_code_meaning){OXL_GRADE_CAUTION, true,
-                                             own ? rows[i].reason : NO_REASON, rows[i].advice};
+            return (struct oxl_dtc_meaning){OXL_GRADE_CAUTION, true,
+                                            own ? rows[i].reason : NO_REASON, rows[i].advice};
         }
-    return (struct oxl_code_meaning){OXL_GRADE_PASS, false, NO_REASON, ""};
+    return (struct oxl_dtc_meaning){OXL_GRADE_PASS, false, NO_REASON, ""};
 }

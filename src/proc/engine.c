@@ -7,7 +7,7 @@ static const double raised_rpm = 1500.0;
 static const double raised_for_s = 120.0;   /* common practice: two minutes at 2000 to 2500 */
 static const double rewarm_patience_s = 30; /* nobody raises the speed: go on, and say so */
 static const double frozen_s = 10.0;
-/* The lowest total trim that some units allow (makers' fault limits lie between -25 and -45 %). */
+/* The lowest total trim that some ECUs allow (makers' fault limits lie between -25 and -45 %). */
 static const double nearest_limit_pct = -25.0;
 
 static void note_idle(struct oxl_proc *p, double rpm)

@@ -1,4 +1,4 @@
-/* Enrichment: propane is added until the total trim has moved to its target. The unit takes fuel
+/* Enrichment: propane is added until the total trim has moved to its target. The ECU takes fuel
  * away until lambda is back at 1 while the gas still flows, so the front sensor does not stay
  * rich: that it has been rich is enough. The cut is called only while the rear is rich. */
 #include "proc.h"

@@ -7,20 +7,20 @@
 enum list { STORED, PENDING, PERMANENT };
 static const char *const list_words[] = {"stored", "pending", "permanent"};
 
-static const struct oxl_code_list *list_of(const struct oxl_unit_info *u, enum list l)
+static const struct oxl_dtc_list *list_of(const struct oxl_ecu_info *u, enum list l)
 {
     return l == STORED ? &u->stored : l == PENDING ? &u->pending : &u->permanent;
 }
 
 static enum oxl_grade grade_of(const struct oxl_inspection *v, uint16_t code, enum list l)
 {
-    unsigned bank = oxl_code_bank(code);
-    enum oxl_code_weight weight = (enum oxl_code_weight)oxl_code_family(code)->weight;
+    unsigned bank = oxl_dtc_bank(code);
+    enum oxl_dtc_weight weight = (enum oxl_dtc_weight)oxl_dtc_family(code)->weight;
     if (bank && bank != v->bank)
         return OXL_GRADE_PASS;
-    if (weight == OXL_CODE_FORBIDS)
+    if (weight == OXL_DTC_FORBIDS)
         return l == STORED ? OXL_GRADE_STOP : OXL_GRADE_CAUTION;
-    return weight == OXL_CODE_DISTURBS ? OXL_GRADE_CAUTION : OXL_GRADE_PASS;
+    return weight == OXL_DTC_DISTURBS ? OXL_GRADE_CAUTION : OXL_GRADE_PASS;
 }
 
 /* Why it matters, before what to do, where there is room for both. */
@@ -34,19 +34,19 @@ static void add_effect(struct oxl_check *c, const char *effect)
     c->advice[n] = ' ';
 }
 
-static void code_line(struct oxl_inspection *v, const struct oxl_unit_info *u, uint16_t code,
+static void code_line(struct oxl_inspection *v, const struct oxl_ecu_info *u, uint16_t code,
                       enum list l)
 {
     char text[6], id[24], words[64];
-    const struct oxl_code_family *f = oxl_code_family(code);
+    const struct oxl_dtc_family *f = oxl_dtc_family(code);
     enum oxl_grade g = grade_of(v, code, l);
-    unsigned bank = oxl_code_bank(code);
-    oxl_code_text(code, text);
-    oxl_code_words(code, words, sizeof words);
+    unsigned bank = oxl_dtc_bank(code);
+    oxl_dtc_text(code, text);
+    oxl_dtc_words(code, words, sizeof words);
     snprintf(id, sizeof id, "%s-%s", list_words[l], text);
     oxl_inspect_line(v, id, g, f->next, "%s%s%s", words,
                      bank && bank != v->bank ? " (not the bank under test)" : "",
-                     u->unit == v->vehicle.unit ? "" : " (another unit)");
+                     u->ecu == v->vehicle.ecu ? "" : " (another unit)");
     if (v->checks_n && g >= OXL_GRADE_CAUTION)
         add_effect(&v->checks[v->checks_n - 1], f->effect);
 }
@@ -56,11 +56,11 @@ static void code_list(struct oxl_inspection *v, enum list l)
     char id[24];
     unsigned n = 0;
     bool known = false;
-    for (size_t u = 0; u < v->onboard.units_n; u++) {
-        const struct oxl_code_list *list = list_of(&v->onboard.units[u], l);
+    for (size_t u = 0; u < v->onboard.ecus_n; u++) {
+        const struct oxl_dtc_list *list = list_of(&v->onboard.ecus[u], l);
         known = known || list->known;
         for (size_t i = 0; i < list->n; i++, n++)
-            code_line(v, &v->onboard.units[u], list->codes[i], l);
+            code_line(v, &v->onboard.ecus[u], list->codes[i], l);
     }
     snprintf(id, sizeof id, "codes-%s", list_words[l]);
     if (!known)
@@ -74,14 +74,14 @@ static void code_list(struct oxl_inspection *v, enum list l)
 /* The count beside the lamp and the list must agree. */
 static void code_count(struct oxl_inspection *v)
 {
-    for (size_t i = 0; i < v->onboard.units_n; i++) {
-        const struct oxl_unit_info *u = &v->onboard.units[i];
-        if (!u->readiness.known || !u->stored.known || u->readiness.stored_codes == u->stored.n)
+    for (size_t i = 0; i < v->onboard.ecus_n; i++) {
+        const struct oxl_ecu_info *u = &v->onboard.ecus[i];
+        if (!u->readiness.known || !u->stored.known || u->readiness.stored_dtcs == u->stored.n)
             continue;
         oxl_inspect_line(v, "codes-count", OXL_GRADE_CAUTION,
                          "Read the codes again, or with another tester.",
-                         "unit %X counts %u stored codes but gave %zu", (unsigned)u->unit,
-                         u->readiness.stored_codes, u->stored.n);
+                         "unit %X counts %u stored codes but gave %zu", (unsigned)u->ecu,
+                         u->readiness.stored_dtcs, u->stored.n);
     }
 }
 
@@ -157,9 +157,9 @@ void oxl_inspect_readiness(struct oxl_inspection *v)
     oxl_inspect_line(v, "ignition", OXL_GRADE_PASS, "", "spark ignition");
     for (unsigned i = 0; i < sizeof asked / sizeof *asked; i++)
         monitor_line(v, r, i);
-    for (size_t i = 0; i < v->onboard.units_n; i++)
-        if (v->onboard.units[i].unit == v->vehicle.unit)
-            cycle = &v->onboard.units[i].cycle;
+    for (size_t i = 0; i < v->onboard.ecus_n; i++)
+        if (v->onboard.ecus[i].ecu == v->vehicle.ecu)
+            cycle = &v->onboard.ecus[i].cycle;
     if (cycle)
         cycle_line(v, cycle);
 }

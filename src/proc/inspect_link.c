@@ -49,14 +49,14 @@ static void identity(struct oxl_inspection *v, bool no_identity)
 static void units(struct oxl_inspection *v)
 {
     const struct oxl_onboard *o = &v->onboard;
-    for (size_t i = 0; i < o->units_n; i++) {
-        const struct oxl_unit_info *u = &o->units[i];
+    for (size_t i = 0; i < o->ecus_n; i++) {
+        const struct oxl_ecu_info *u = &o->ecus[i];
         char id[24];
-        snprintf(id, sizeof id, "unit-%X", (unsigned)u->unit);
+        snprintf(id, sizeof id, "unit-%X", (unsigned)u->ecu);
         oxl_inspect_line(
             v, id, OXL_GRADE_PASS, "", "%s%s%s%s", u->name[0] ? u->name : "gives no name",
             u->calibration_n ? ", calibration " : "", u->calibration_n ? u->calibration[0] : "",
-            u->unit == v->vehicle.unit ? "; listened to" : "");
+            u->ecu == v->vehicle.ecu ? "; listened to" : "");
     }
 }
 
@@ -118,7 +118,7 @@ void oxl_inspect_link(struct oxl_inspection *v, bool no_identity)
     oxl_inspect_section(v, "Link and vehicle");
     oxl_inspect_line(v, "link", OXL_GRADE_PASS, "", "%s, %s%s",
                      oxl_protocol_name(v->vehicle.protocol),
-                     v->vehicle.multi_item ? "several items a request" : "one item a request",
+                     v->vehicle.multi_pid ? "several items a request" : "one item a request",
                      v->vehicle.reply_count ? ", reply count works" : "");
     rate(v);
     identity(v, no_identity);

@@ -169,11 +169,11 @@ void oxl_inspect_frozen(struct oxl_inspection *v)
         oxl_inspect_line(v, "freeze-frame", OXL_GRADE_UNKNOWN, "", "the vehicle did not answer");
         return;
     }
-    if (o->frozen_code == 0) {
+    if (o->freeze_frame_dtc == 0) {
         oxl_inspect_line(v, "freeze-frame", OXL_GRADE_PASS, "", "none");
         return;
     }
-    oxl_code_text(o->frozen_code, code);
+    oxl_dtc_text(o->freeze_frame_dtc, code);
     add(text, sizeof text, " at %.0f rpm", frozen(o, OXL_Q_RPM));
     add(text, sizeof text, ", %.0f km/h", frozen(o, OXL_Q_SPEED_KMH));
     add(text, sizeof text, ", coolant %.0f C", frozen(o, OXL_Q_COOLANT_C));

@@ -4,7 +4,7 @@
 
 #include "inspect.h"
 
-/* Item 03's states, SAE J1979; item 12's "outside or off". */
+/* PID 03's states, SAE J1979; PID 12's "outside or off". */
 enum { OPEN_COLD = 1, CLOSED = 2, OPEN_DRIVE = 4, OPEN_FAULT = 8, CLOSED_FAULT = 16 };
 enum { STATES = 0x1F, AIR_OFF = 4, AIR_NOT_TOLD = 0 };
 

@@ -8,7 +8,7 @@ struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quan
     case OXL_Q_LTFT_PCT:
         return oxl_channel(q, p->bank, 0);
     case OXL_Q_FUEL_SYSTEM:
-        /* Item 03 speaks of fuel systems, not banks; an engine with one system has only the
+        /* PID 03 speaks of fuel systems, not banks; an engine with one system has only the
          * first, which then rules both banks. */
         if (p->bank == 2 && oxl_series_trace(p->series, oxl_channel(q, 2, 0)).count > 0 &&
             oxl_series_latest(p->series, oxl_channel(q, 2, 0), p->now_us, INT64_MAX) > 0)

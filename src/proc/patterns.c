@@ -107,7 +107,7 @@ static bool misfires(const struct oxl_proc *p)
     return n >= SPIKES;
 }
 
-/* Item 12: 1 ahead of and 2 behind the first converter, 4 to the open air or off, 8 pump on for
+/* PID 12: 1 ahead of and 2 behind the first converter, 4 to the open air or off, 8 pump on for
  * diagnosis (SAE J1979). */
 static bool secondary_air(const struct oxl_proc *p)
 {

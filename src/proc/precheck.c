@@ -7,13 +7,13 @@
 
 /* All gates must have stood open this long. */
 #define GATES_STEADY_US OXL_S_US(1.0)
-/* A supported item that has not been heard of for this long does not hold the test up. */
-#define ITEM_PATIENCE_US OXL_S_US(15.0)
+/* A supported PID that has not been heard of for this long does not hold the test up. */
+#define PID_PATIENCE_US OXL_S_US(15.0)
 
 static const struct gate_row {
     const char *id;
     enum oxl_quantity quantity;
-    uint8_t item; /* service 01 item; 0 = by bank */
+    uint8_t pid; /* service 01 PID; 0 = by bank */
     enum oxl_advice wait;
     bool holds; /* a stop grade holds the test up */
 } gates[OXL_GATE_COUNT] = {
@@ -38,7 +38,7 @@ static uint8_t gate_item(const struct oxl_proc *p, enum oxl_gate g)
         return p->bank == 1 ? 0x06 : 0x08;
     if (g == OXL_GATE_CAT_TEMP) /* 3C B1S1, 3D B2S1 */
         return p->bank == 1 ? 0x3C : 0x3D;
-    return gates[g].item;
+    return gates[g].pid;
 }
 
 struct gate_view {
@@ -129,7 +129,7 @@ static bool gate_closed(const struct oxl_proc *p, enum oxl_gate g)
     if (!gates[g].holds || !oxl_supports(&p->vehicle->support, gate_item(p, g)))
         return false;
     if (!p->gate_known[g])
-        return p->now_us < p->entered_us + ITEM_PATIENCE_US;
+        return p->now_us < p->entered_us + PID_PATIENCE_US;
     return p->gate[g] == OXL_GRADE_STOP;
 }
 
@@ -254,7 +254,7 @@ void oxl_precheck_pass(struct oxl_proc *p)
 
 double oxl_precheck_loop_patience_s(const struct oxl_proc *p)
 {
-    /* 8: open loop because of a fault (SAE J1979, item 03): waiting mends nothing. Else a warm
+    /* 8: open loop because of a fault (SAE J1979, PID 03): waiting mends nothing. Else a warm
      * engine with heated sensors is there within a minute; common practice, no source. */
     const double fault = 8, fault_s = 10.0, warm_s = 60.0;
     return oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, INT64_MAX) == fault ? fault_s : warm_s;

@@ -11,12 +11,12 @@ static void list_codes(const uint16_t *codes, size_t n, char *out, size_t size)
     out[0] = '\0';
     for (size_t i = 0; i < n && len + 8 < size; i++) {
         char text[6];
-        oxl_code_text(codes[i], text);
+        oxl_dtc_text(codes[i], text);
         len += (size_t)snprintf(out + len, size - len, "%s%s", i ? " " : "", text);
     }
 }
 
-/* Permanent codes stay until the unit has proved the repair: they speak of the past. */
+/* Permanent codes stay until the ECU has proved the repair: they speak of the past. */
 static void check_codes(struct oxl_proc *p, const char *id, bool known, const uint16_t *codes,
                         size_t n)
 {
@@ -33,7 +33,7 @@ static void check_codes(struct oxl_proc *p, const char *id, bool known, const ui
     enum oxl_grade grade = OXL_GRADE_PASS;
     const char *advice = "";
     for (size_t i = 0; i < n; i++) {
-        struct oxl_code_meaning m = oxl_code_meaning(codes[i], p->bank);
+        struct oxl_dtc_meaning m = oxl_dtc_meaning(codes[i], p->bank);
         disturbs = disturbs || m.disturbs;
         if (m.disturbs && grade != OXL_GRADE_STOP)
             grade = stored ? m.grade : OXL_GRADE_CAUTION;
@@ -72,7 +72,7 @@ static void check_identity(struct oxl_proc *p)
         return;
     }
     snprintf(found, sizeof found, "%s, unit %X of %u", oxl_protocol_name(v->protocol),
-             (unsigned)v->unit, v->units_seen);
+             (unsigned)v->ecu, v->ecus_seen);
     oxl_proc_check(p, "link", OXL_GRADE_PASS, found, "");
     if (p->no_identity)
         oxl_proc_check(p, "identity", OXL_GRADE_UNKNOWN, "masked: the number was not asked for",

@@ -269,13 +269,13 @@ void oxl_banks_show(struct oxl_proc *p);
 bool oxl_banks_hold(struct oxl_proc *p);
 
 /* codes.c: what a stored code says about this test */
-struct oxl_code_meaning {
+struct oxl_dtc_meaning {
     enum oxl_grade grade;
     bool disturbs;
     enum oxl_reason reason; /* COUNT: none of its own */
     const char *advice;
 };
-struct oxl_code_meaning oxl_code_meaning(uint16_t code, unsigned bank);
+struct oxl_dtc_meaning oxl_dtc_meaning(uint16_t code, unsigned bank);
 
 /* patterns.c: the table of failure patterns */
 enum oxl_pattern_when { OXL_AT_BASELINE, OXL_AT_RUN, OXL_AT_ANY_TIME };
@@ -301,13 +301,13 @@ struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p);
 struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p);
 struct oxl_trace oxl_proc_front(const struct oxl_proc *p);
 struct oxl_trace oxl_proc_rear(const struct oxl_proc *p);
-/* Item 03: closed loop on the sensors (2), or closed loop with a fault of one of them (16). The
+/* PID 03: closed loop on the sensors (2), or closed loop with a fault of one of them (16). The
  * upper bits of the byte speak of bank 2 in later editions of the standard and are left out. */
 bool oxl_loop_closed(double code);
 bool oxl_loop_closed_with_fault(double code);
-/* Item 03, at most that old, says open loop; false where it is not known. */
+/* PID 03, at most that old, says open loop; false where it is not known. */
 bool oxl_proc_loop_open(const struct oxl_proc *p, double max_age_s);
-bool oxl_secondary_air_on(double code); /* item 12: into the exhaust */
+bool oxl_secondary_air_on(double code); /* PID 12: into the exhaust */
 bool oxl_proc_front_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_lean(const struct oxl_proc *p);

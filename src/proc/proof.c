@@ -142,7 +142,7 @@ static void took(struct oxl_proc *p, struct oxl_proof *f, enum oxl_reason reason
     f->slow = slow;
     if (slow)
         p->facts.reasons = oxl_reasons_add(p->facts.reasons, reason);
-    else /* shown to be quick: what the unit stored, or a slow gas suggested, does not count */
+    else /* shown to be quick: what the ECU stored, or a slow gas suggested, does not count */
         p->facts.reasons &= ~OXL_REASON_BIT(reason);
 }
 

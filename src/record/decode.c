@@ -146,10 +146,10 @@ static const char *read_samples(struct slow *s, const json_t *v)
     if (!json_is_array(v) || n < 1 || n > OXL_IMPORT_CHANNELS)
         return expected;
     for (size_t i = 0; i < n; i++) {
-        const json_t *item = json_array_get(v, i);
-        if (!json_is_number(item) && !json_is_null(item))
+        const json_t *pid = json_array_get(v, i);
+        if (!json_is_number(pid) && !json_is_null(pid))
             return expected;
-        s->line->values[i] = json_is_null(item) ? (double)NAN : json_number_value(item);
+        s->line->values[i] = json_is_null(pid) ? (double)NAN : json_number_value(pid);
         if (fabs(s->line->values[i]) > OXL_RECORD_VALUE_MAX)
             return expected;
     }

@@ -29,7 +29,7 @@ static void end(struct writer *w)
         w->line(w->ctx, w->text, n);
 }
 
-static void text_list(struct oxl_json *j, const char *name, const struct oxl_unit_info *u)
+static void text_list(struct oxl_json *j, const char *name, const struct oxl_ecu_info *u)
 {
     oxl_json_key(j, name);
     oxl_json_open(j, '[');
@@ -38,7 +38,7 @@ static void text_list(struct oxl_json *j, const char *name, const struct oxl_uni
     oxl_json_close(j, ']');
 }
 
-static void verifications(struct oxl_json *j, const struct oxl_unit_info *u)
+static void verifications(struct oxl_json *j, const struct oxl_ecu_info *u)
 {
     oxl_json_key(j, "verification");
     oxl_json_open(j, '[');
@@ -50,11 +50,11 @@ static void verifications(struct oxl_json *j, const struct oxl_unit_info *u)
     oxl_json_close(j, ']');
 }
 
-static void unit(struct writer *w, const struct oxl_inspection *v, const struct oxl_unit_info *u)
+static void unit(struct writer *w, const struct oxl_inspection *v, const struct oxl_ecu_info *u)
 {
     struct oxl_json *j = begin(w, "unit");
-    oxl_json_member_unit(j, "unit", u->unit);
-    oxl_json_member_bool(j, "listened_to", u->unit == v->vehicle.unit);
+    oxl_json_member_ecu(j, "unit", u->ecu);
+    oxl_json_member_bool(j, "listened_to", u->ecu == v->vehicle.ecu);
     oxl_json_key(j, "name");
     if (u->name[0])
         oxl_json_text(j, u->name);
@@ -67,23 +67,23 @@ static void unit(struct writer *w, const struct oxl_inspection *v, const struct 
     end(w);
 }
 
-static void codes(struct writer *w, const struct oxl_unit_info *u, const char *list,
-                  const struct oxl_code_list *codes_in)
+static void codes(struct writer *w, const struct oxl_ecu_info *u, const char *list,
+                  const struct oxl_dtc_list *codes_in)
 {
     static const char *const weights[] = {"neutral", "subject", "disturbs", "forbids"};
     for (size_t i = 0; i < codes_in->n; i++) {
         char text[6], words[64];
-        const struct oxl_code_family *f = oxl_code_family(codes_in->codes[i]);
+        const struct oxl_dtc_family *f = oxl_dtc_family(codes_in->codes[i]);
         struct oxl_json *j = begin(w, "code");
-        oxl_code_text(codes_in->codes[i], text);
-        oxl_code_words(codes_in->codes[i], words, sizeof words);
+        oxl_dtc_text(codes_in->codes[i], text);
+        oxl_dtc_words(codes_in->codes[i], words, sizeof words);
         oxl_json_member_text(j, "list", list);
         oxl_json_member_text(j, "code", text);
-        oxl_json_member_unit(j, "unit", u->unit);
+        oxl_json_member_ecu(j, "unit", u->ecu);
         oxl_json_member_text(j, "text", words);
         oxl_json_member_text(j, "family", f->id);
         oxl_json_member_text(j, "weight", weights[f->weight & 3]);
-        oxl_json_member_integer(j, "bank", oxl_code_bank(codes_in->codes[i]));
+        oxl_json_member_integer(j, "bank", oxl_dtc_bank(codes_in->codes[i]));
         oxl_json_member_text(j, "effect", f->effect);
         oxl_json_member_text(j, "next", f->next);
         end(w);
@@ -93,7 +93,7 @@ static void codes(struct writer *w, const struct oxl_unit_info *u, const char *l
 static void result(struct writer *w, const struct oxl_monitor_result *r)
 {
     struct oxl_json *j = begin(w, "monitor");
-    oxl_json_member_unit(j, "unit", r->unit);
+    oxl_json_member_ecu(j, "unit", r->ecu);
     oxl_json_member_integer(j, "bank", oxl_monitor_bank(r->monitor));
     oxl_json_result_members(j, r);
     end(w);
@@ -115,10 +115,10 @@ static void frozen(struct writer *w, const struct oxl_onboard *o)
 {
     struct oxl_json *j = begin(w, "frozen");
     char text[6];
-    oxl_code_text(o->frozen_code, text);
+    oxl_dtc_text(o->freeze_frame_dtc, text);
     oxl_json_member_bool(j, "known", o->frozen_known);
     oxl_json_key(j, "code");
-    if (o->frozen_known && o->frozen_code)
+    if (o->frozen_known && o->freeze_frame_dtc)
         oxl_json_text(j, text);
     else
         oxl_json_null(j);
@@ -126,14 +126,14 @@ static void frozen(struct writer *w, const struct oxl_onboard *o)
     end(w);
 }
 
-static void items(struct oxl_json *j, const struct oxl_support *s)
+static void pids(struct oxl_json *j, const struct oxl_support *s)
 {
     oxl_json_key(j, "items");
     oxl_json_open(j, '[');
-    for (unsigned item = 1; item < 0x100; item++) {
+    for (unsigned pid = 1; pid < 0x100; pid++) {
         char text[4];
-        snprintf(text, sizeof text, "%02X", item);
-        if (item % 0x20 && oxl_supports(s, (uint8_t)item))
+        snprintf(text, sizeof text, "%02X", pid);
+        if (pid % 0x20 && oxl_supports(s, (uint8_t)pid))
             oxl_json_text(j, text);
     }
     oxl_json_close(j, ']');
@@ -154,7 +154,7 @@ static void summary(struct writer *w, const struct oxl_inspection *v)
     oxl_json_member_number(j, "front_hz", v->front_hz);
     oxl_json_member_number(j, "rear_hz", v->rear_hz);
     oxl_json_member_number(j, "round_ms", v->round_ms);
-    items(j, &v->vehicle.support);
+    pids(j, &v->vehicle.support);
     end(w);
 }
 
@@ -163,12 +163,12 @@ void oxl_inspection_json(const struct oxl_inspection *v, int64_t t_us,
 {
     struct writer w = {.t_us = t_us, .line = line, .ctx = ctx};
     const struct oxl_onboard *o = &v->onboard;
-    for (size_t i = 0; i < o->units_n; i++)
-        unit(&w, v, &o->units[i]);
-    for (size_t i = 0; i < o->units_n; i++) {
-        codes(&w, &o->units[i], "stored", &o->units[i].stored);
-        codes(&w, &o->units[i], "pending", &o->units[i].pending);
-        codes(&w, &o->units[i], "permanent", &o->units[i].permanent);
+    for (size_t i = 0; i < o->ecus_n; i++)
+        unit(&w, v, &o->ecus[i]);
+    for (size_t i = 0; i < o->ecus_n; i++) {
+        codes(&w, &o->ecus[i], "stored", &o->ecus[i].stored);
+        codes(&w, &o->ecus[i], "pending", &o->ecus[i].pending);
+        codes(&w, &o->ecus[i], "permanent", &o->ecus[i].permanent);
     }
     for (size_t i = 0; i < o->results_n; i++)
         result(&w, &o->results[i]);

@@ -34,7 +34,7 @@ void oxl_json_member_bool(struct oxl_json *j, const char *name, bool v)
     oxl_json_bool(j, v);
 }
 
-void oxl_json_member_unit(struct oxl_json *j, const char *name, uint32_t unit)
+void oxl_json_member_ecu(struct oxl_json *j, const char *name, uint32_t unit)
 {
     char text[12];
     oxl_json_key(j, name);
@@ -54,7 +54,7 @@ static void sample(struct oxl_json *j, const struct oxl_sample *s)
     oxl_json_member_number(j, "value", s->value);
     oxl_json_member_seconds(j, "sent_s", s->sent_us);
     oxl_json_member_seconds(j, "recv_s", s->recv_us);
-    oxl_json_member_unit(j, "unit", s->unit);
+    oxl_json_member_ecu(j, "unit", s->ecu);
 }
 
 void oxl_json_check(struct oxl_json *j, const struct oxl_check *c)

@@ -24,6 +24,6 @@ void oxl_json_member_integer(struct oxl_json *j, const char *name, int64_t v);
 void oxl_json_member_seconds(struct oxl_json *j, const char *name, int64_t us);
 void oxl_json_member_bool(struct oxl_json *j, const char *name, bool v);
 /* A unit's address in hex, null when 0. */
-void oxl_json_member_unit(struct oxl_json *j, const char *name, uint32_t unit);
+void oxl_json_member_ecu(struct oxl_json *j, const char *name, uint32_t unit);
 
 #endif

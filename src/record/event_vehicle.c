@@ -29,7 +29,7 @@ const char *oxl_protocol_code(enum oxl_protocol p)
     return (size_t)p < sizeof codes / sizeof codes[0] ? codes[p] : NULL;
 }
 
-void oxl_trouble_code(uint16_t code, char out[6])
+void oxl_dtc_name(uint16_t code, char out[6])
 {
     snprintf(out, 6, "%c%04X", "PCBU"[code >> 14], code & 0x3fffu);
 }
@@ -44,7 +44,7 @@ static void codes(struct oxl_json *j, const char *name, bool known, const uint16
     }
     oxl_json_open(j, '[');
     for (size_t i = 0; i < n; i++) {
-        oxl_trouble_code(list[i], text);
+        oxl_dtc_name(list[i], text);
         oxl_json_text(j, text);
     }
     oxl_json_close(j, ']');
@@ -69,7 +69,7 @@ void oxl_json_readiness(struct oxl_json *j, const char *name, const struct oxl_r
     }
     oxl_json_open(j, '{');
     oxl_json_member_bool(j, "mil_on", r->mil_on);
-    oxl_json_member_integer(j, "stored_codes", r->stored_codes);
+    oxl_json_member_integer(j, "stored_codes", r->stored_dtcs);
     oxl_json_member_bool(j, "compression_ignition", r->compression_ignition);
     monitors(j, r);
     oxl_json_close(j, '}');
@@ -140,8 +140,8 @@ void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask
     text_or_null(j, "vin", vin);
     text_or_null(j, "protocol", oxl_protocol_code(v->protocol));
     text_or_null(j, "adapter", v->adapter);
-    oxl_json_member_unit(j, "unit", v->unit);
-    oxl_json_member_integer(j, "units_seen", v->units_seen);
+    oxl_json_member_ecu(j, "unit", v->ecu);
+    oxl_json_member_integer(j, "units_seen", v->ecus_seen);
     codes(j, "stored", v->stored_known, v->stored, v->stored_n);
     codes(j, "pending", v->pending_known, v->pending, v->pending_n);
     codes(j, "permanent", v->permanent_known, v->permanent, v->permanent_n);
@@ -149,7 +149,7 @@ void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask
     monitor_results(j, v);
     text_or_null(j, "layout", layouts[v->decoding.layout]);
     oxl_json_member_integer(j, "sensors", v->decoding.sensors);
-    oxl_json_member_bool(j, "multi_item", v->multi_item);
+    oxl_json_member_bool(j, "multi_item", v->multi_pid);
     oxl_json_member_bool(j, "reply_count", v->reply_count);
     oxl_json_member_bool(j, "survey_done", v->survey_done);
 }

@@ -86,7 +86,7 @@ static double oxygen_of(const struct oxl_run_result *r)
 }
 
 /* Range of a figure over the valid runs of one test; NAN when fewer than two have it. */
-static double range(const struct oxl_story *s, double (*of)(const struct oxl_run_result *))
+static double range(const struct oxl_test_record *s, double (*of)(const struct oxl_run_result *))
 {
     double low = INFINITY, high = -INFINITY;
     size_t n = 0;
@@ -101,7 +101,8 @@ static double range(const struct oxl_story *s, double (*of)(const struct oxl_run
     return n < 2 ? NAN : high - low;
 }
 
-static struct oxl_difference difference(const struct oxl_story *a, const struct oxl_story *b,
+static struct oxl_difference difference(const struct oxl_test_record *a,
+                                        const struct oxl_test_record *b,
                                         const struct oxl_span *of_a, const struct oxl_span *of_b,
                                         double (*of)(const struct oxl_run_result *))
 {
@@ -116,7 +117,7 @@ static bool both_known(double a, double b)
     return isfinite(a) && isfinite(b);
 }
 
-static enum oxl_air_source air_source(const struct oxl_story *s)
+static enum oxl_air_source air_source(const struct oxl_test_record *s)
 {
     for (size_t i = 0; i < s->runs_n; i++)
         if (s->runs[i].valid && s->runs[i].air_source != OXL_AIRSRC_NONE)
@@ -132,12 +133,13 @@ static bool later(const char *a, const char *b)
 }
 
 /* The figures of a result exist. */
-static bool finished(const struct oxl_story *a, const struct oxl_story *b)
+static bool finished(const struct oxl_test_record *a, const struct oxl_test_record *b)
 {
     return a->has_result && b->has_result;
 }
 
-static bool forbidden(const struct oxl_story *a, const struct oxl_story *b, enum oxl_unlike u)
+static bool forbidden(const struct oxl_test_record *a, const struct oxl_test_record *b,
+                      enum oxl_unlike u)
 {
     const struct oxl_pair pa = oxl_vehicle_pair(&a->vehicle, a->header.bank ? a->header.bank : 1);
     const struct oxl_pair pb = oxl_vehicle_pair(&b->vehicle, b->header.bank ? b->header.bank : 1);
@@ -164,7 +166,8 @@ static bool forbidden(const struct oxl_story *a, const struct oxl_story *b, enum
     }
 }
 
-static bool doubtful(const struct oxl_story *a, const struct oxl_story *b, enum oxl_unlike u)
+static bool doubtful(const struct oxl_test_record *a, const struct oxl_test_record *b,
+                     enum oxl_unlike u)
 {
     const struct oxl_result *ra = &a->result, *rb = &b->result;
     switch (u) {
@@ -190,7 +193,7 @@ static bool doubtful(const struct oxl_story *a, const struct oxl_story *b, enum 
     }
 }
 
-void oxl_compare(const struct oxl_story *first, const struct oxl_story *second,
+void oxl_compare(const struct oxl_test_record *first, const struct oxl_test_record *second,
                  struct oxl_comparison *out)
 {
     static const struct oxl_difference unknown = {{NAN, NAN, NAN}, NAN, OXL_CHANGE_UNKNOWN};

@@ -39,9 +39,9 @@ static size_t one(const char *what, const struct oxl_difference *d, int decimals
         [OXL_CHANGE_ROSE] = "That is more than the tests' own spread.",
         [OXL_CHANGE_FELL] = "That is more than the tests' own spread.",
     };
-    char span[OXL_SAID], spread[OXL_SAID];
-    oxl_say_span(&d->span, decimals, unit, span);
-    oxl_say_number(d->spread, decimals, unit, spread);
+    char span[OXL_FIGURE_TEXT], spread[OXL_FIGURE_TEXT];
+    oxl_figure_span(&d->span, decimals, unit, span);
+    oxl_figure_number(d->spread, decimals, unit, spread);
     if (d->change == OXL_CHANGE_UNKNOWN && !isfinite(d->span.low) && !isfinite(d->span.high))
         return (size_t)snprintf(out, n, "%s: difference not known.", what);
     return (size_t)snprintf(out, n, "%s: difference %s; runs within one test differ by %s. %s",

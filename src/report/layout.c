@@ -46,8 +46,8 @@ static void use_the_rest(struct oxl_layout *l, double rest)
     l->plot_h = fmin(1.45 * l->plot_h, l->plot_h + rest / (double)l->plot_rows - 1);
 }
 
-bool oxl_layout_fit(const struct oxl_told *tests, size_t n, enum oxl_paper paper, double spare,
-                    struct oxl_layout *out)
+bool oxl_layout_fit(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
+                    double spare, struct oxl_layout *out)
 {
     static const double smallest[OXL_DETAIL_COUNT] = {6.9, 6.4, 5.8, 4.6};
     struct oxl_layout l = {.paper_w = papers[paper].w, .paper_h = papers[paper].h, .margin = 30};

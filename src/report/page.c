@@ -69,7 +69,7 @@ void oxl_list_point(struct oxl_page *p, struct oxl_list *l, const char *label, c
     item(l, OXL_ITEM_POINT, n, keep_some(p, text));
 }
 
-const char *oxl_test_name(const struct oxl_told *tests, size_t n, size_t i)
+const char *oxl_test_name(const struct oxl_report_input *tests, size_t n, size_t i)
 {
     struct oxl_comparison c;
     if (n < 2)
@@ -89,7 +89,7 @@ static size_t imported(struct oxl_page *p, const struct oxl_imported *a)
         a->resampled ? " Its values were interpolated: no time is claimed." : "");
 }
 
-static void banner(struct oxl_page *p, const struct oxl_told *tests, size_t n)
+static void banner(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
     for (size_t i = 0; i < n && !p->banner; i++) {
         const struct oxl_record_header *h = &tests[i].story->header;
@@ -109,7 +109,7 @@ static void banner(struct oxl_page *p, const struct oxl_told *tests, size_t n)
     }
 }
 
-void oxl_page_make(struct oxl_page *p, const struct oxl_told *tests, size_t n,
+void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, size_t n,
                    enum oxl_detail detail)
 {
     memset(p, 0, sizeof *p);

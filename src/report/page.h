@@ -68,26 +68,26 @@ void oxl_list_field(struct oxl_page *p, struct oxl_list *l, const char *name, co
 void oxl_list_point(struct oxl_page *p, struct oxl_list *l, const char *label, const char *text);
 
 /* Fills *p for one test or two. Free with oxl_page_free. */
-void oxl_page_make(struct oxl_page *p, const struct oxl_told *tests, size_t n,
+void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, size_t n,
                    enum oxl_detail detail);
 void oxl_page_free(struct oxl_page *p);
 
 /* Parts, used by oxl_page_make. `name` marks the test in a page of two ("" in a page of one). */
-void oxl_part_order(struct oxl_page *p, const struct oxl_told *tests, size_t n);
-void oxl_part_plots(struct oxl_page *p, const struct oxl_told *tests, size_t n);
-void oxl_part_table(struct oxl_page *p, const struct oxl_told *tests, size_t n);
-void oxl_part_why(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+void oxl_part_order(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
+void oxl_part_plots(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
+void oxl_part_table(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
+void oxl_part_why(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s,
                   const char *name, enum oxl_detail detail);
-void oxl_part_checks(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+void oxl_part_checks(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s,
                      const char *name, enum oxl_detail detail);
-void oxl_part_notes(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+void oxl_part_notes(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s,
                     const char *name, enum oxl_detail detail);
-void oxl_part_basis(struct oxl_page *p, const struct oxl_told *tests, size_t n);
-void oxl_part_record(struct oxl_page *p, const struct oxl_story *s, const char *name);
-void oxl_part_result(struct oxl_page *p, const struct oxl_story *s);
-void oxl_part_difference(struct oxl_page *p, const struct oxl_told *tests);
+void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
+void oxl_part_record(struct oxl_page *p, const struct oxl_test_record *s, const char *name);
+void oxl_part_result(struct oxl_page *p, const struct oxl_test_record *s);
+void oxl_part_difference(struct oxl_page *p, const struct oxl_report_input *tests);
 /* "Before", "After" of two that may be compared, else "First", "Second"; "" of one. */
-const char *oxl_test_name(const struct oxl_told *tests, size_t n, size_t i);
+const char *oxl_test_name(const struct oxl_report_input *tests, size_t n, size_t i);
 
 /* ---- layout, the same in both forms --------------------------------------------------------- */
 struct oxl_layout {
@@ -109,8 +109,8 @@ enum {
 };
 /* The largest font (and detail) at which the page fits, leaving `spare` (0..1) of the height free,
  * by measuring the text. False when even the smallest does not fit. */
-bool oxl_layout_fit(const struct oxl_told *tests, size_t n, enum oxl_paper paper, double spare,
-                    struct oxl_layout *out);
+bool oxl_layout_fit(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
+                    double spare, struct oxl_layout *out);
 extern const double oxl_table_weights[OXL_TABLE_COLUMNS];
 
 #endif

@@ -46,9 +46,9 @@ static void test_field(struct oxl_page *p, struct oxl_list *l, const char *name,
     oxl_list_field(p, l, "Gas fed at", text[0] ? text : "not noted");
 }
 
-void oxl_part_order(struct oxl_page *p, const struct oxl_told *tests, size_t n)
+void oxl_part_order(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    const struct oxl_story *s = tests[0].story, *t = n > 1 ? tests[1].story : NULL;
+    const struct oxl_test_record *s = tests[0].story, *t = n > 1 ? tests[1].story : NULL;
     char text[300], va[18], vb[18] = "";
     struct oxl_list *l = &p->order_left;
     both(text, sizeof text, s->header.order, t ? t->header.order : NULL);
@@ -67,7 +67,7 @@ void oxl_part_order(struct oxl_page *p, const struct oxl_told *tests, size_t n)
     oxl_list_field(p, l, "Technician", text);
 }
 
-void oxl_part_record(struct oxl_page *p, const struct oxl_story *s, const char *name)
+void oxl_part_record(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
     char text[512], label[32];
     snprintf(label, sizeof label, "%s%secording", name, name[0] ? " r" : "R");

@@ -13,7 +13,7 @@ static void heading(struct oxl_page *p, struct oxl_list *l, const char *words, c
     oxl_list_heading(p, l, text);
 }
 
-static oxl_reasons all_reasons(const struct oxl_story *s)
+static oxl_reasons all_reasons(const struct oxl_test_record *s)
 {
     oxl_reasons all = s->has_result ? s->result.reasons : 0;
     for (size_t i = 0; i < s->runs_n; i++)
@@ -37,7 +37,7 @@ static void more(struct oxl_page *p, struct oxl_list *l, size_t n, size_t shown)
 }
 
 /* Reasons of the result, then those that only runs have, each with its runs. */
-static void reasons(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+static void reasons(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s,
                     enum oxl_detail detail)
 {
     const oxl_reasons of_result = s->has_result ? s->result.reasons : 0;
@@ -78,7 +78,7 @@ static void next_checks(struct oxl_page *p, struct oxl_list *l, oxl_reasons set,
     more(p, l, n, most(detail, 5));
 }
 
-void oxl_part_why(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+void oxl_part_why(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s,
                   const char *name, enum oxl_detail detail)
 {
     if (all_reasons(s)) {
@@ -95,11 +95,11 @@ void oxl_part_why(struct oxl_page *p, struct oxl_list *l, const struct oxl_story
 
 static void codes(struct oxl_page *p, struct oxl_list *l, const struct oxl_vehicle *v)
 {
-    char stored[8 * OXL_MAX_CODES], pending[8 * OXL_MAX_CODES], permanent[8 * OXL_MAX_CODES];
+    char stored[8 * OXL_MAX_DTCS], pending[8 * OXL_MAX_DTCS], permanent[8 * OXL_MAX_DTCS];
     char text[sizeof stored * 3 + 64];
-    oxl_codes_shown(v->stored_known, v->stored, v->stored_n, stored, sizeof stored);
-    oxl_codes_shown(v->pending_known, v->pending, v->pending_n, pending, sizeof pending);
-    oxl_codes_shown(v->permanent_known, v->permanent, v->permanent_n, permanent, sizeof permanent);
+    oxl_dtcs_shown(v->stored_known, v->stored, v->stored_n, stored, sizeof stored);
+    oxl_dtcs_shown(v->pending_known, v->pending, v->pending_n, pending, sizeof pending);
+    oxl_dtcs_shown(v->permanent_known, v->permanent, v->permanent_n, permanent, sizeof permanent);
     snprintf(text, sizeof text, "stored %s; pending %s; permanent %s; lamp %s", stored, pending,
              permanent,
              !v->readiness.known   ? "not known"
@@ -135,7 +135,7 @@ static void one_check(struct oxl_page *p, struct oxl_list *l, const struct oxl_c
 }
 
 /* All that passed in one go: the closer look is kept for what did not. */
-static void passed(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s)
+static void passed(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s)
 {
     char text[1000] = "";
     size_t at = 0;
@@ -149,7 +149,7 @@ static void passed(struct oxl_page *p, struct oxl_list *l, const struct oxl_stor
         oxl_list_field(p, l, "pass", text);
 }
 
-void oxl_part_checks(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+void oxl_part_checks(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s,
                      const char *name, enum oxl_detail detail)
 {
     heading(p, l, "Pre-check", name);
@@ -167,7 +167,7 @@ void oxl_part_checks(struct oxl_page *p, struct oxl_list *l, const struct oxl_st
         passed(p, l, s);
 }
 
-void oxl_part_notes(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+void oxl_part_notes(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s,
                     const char *name, enum oxl_detail detail)
 {
     const size_t shown = detail == OXL_DETAIL_FULL ? 16 : detail == OXL_DETAIL_SHORT ? 6 : 2;
@@ -187,7 +187,7 @@ void oxl_part_notes(struct oxl_page *p, struct oxl_list *l, const struct oxl_sto
 
 /* ---- what it rests on ----------------------------------------------------------------------- */
 
-static void limits(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s,
+static void limits(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s,
                    const char *name)
 {
     char line[OXL_BASIS];
@@ -205,7 +205,7 @@ static void limits(struct oxl_page *p, struct oxl_list *l, const struct oxl_stor
     oxl_list_field(p, l, "Profile", line);
 }
 
-static void baseline(struct oxl_page *p, struct oxl_list *l, const struct oxl_story *s)
+static void baseline(struct oxl_page *p, struct oxl_list *l, const struct oxl_test_record *s)
 {
     char text[64] = "not known";
     if (oxl_known(s->baseline_trim_pct))
@@ -213,9 +213,9 @@ static void baseline(struct oxl_page *p, struct oxl_list *l, const struct oxl_st
     oxl_list_field(p, l, "Baseline", text);
 }
 
-void oxl_part_basis(struct oxl_page *p, const struct oxl_told *tests, size_t n)
+void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    const struct oxl_story *s = tests[n - 1].story;
+    const struct oxl_test_record *s = tests[n - 1].story;
     struct oxl_comparison c = {0};
     char line[OXL_BASIS];
     if (n > 1)

@@ -22,7 +22,7 @@ static void add_figure(struct oxl_page *p, size_t i, const struct oxl_span *f, c
     s->names[s->n++] = name;
 }
 
-static const struct oxl_result *result_of(const struct oxl_story *s)
+static const struct oxl_result *result_of(const struct oxl_test_record *s)
 {
     static const struct oxl_result none = {.delay_s = {NAN, NAN, NAN},
                                            .delay_at_target_s = {NAN, NAN, NAN},
@@ -37,17 +37,17 @@ static const struct oxl_result *result_of(const struct oxl_story *s)
 
 static void figures(struct oxl_page *p, const struct oxl_result *r)
 {
-    char text[OXL_SAID], line[2 * OXL_SAID];
-    oxl_say_span(&r->delay_at_target_s, 2, "s", text);
+    char text[OXL_FIGURE_TEXT], line[2 * OXL_FIGURE_TEXT];
+    oxl_figure_span(&r->delay_at_target_s, 2, "s", text);
     oxl_list_field(p, &p->figures, "Delay at target", text);
-    oxl_say_span(&r->delay_s, 2, "s", text);
+    oxl_figure_span(&r->delay_s, 2, "s", text);
     snprintf(line, sizeof line, "%s%s", text, r->held ? ", the rear sensor held" : "");
     oxl_list_field(p, &p->figures, "Delay measured", line);
-    oxl_say_span(&r->o2_mg, 0, "mg", text);
+    oxl_figure_span(&r->o2_mg, 0, "mg", text);
     if (r->deeper_run > 0)
         snprintf(line, sizeof line, "%s, by the deeper run %d", text, r->deeper_run);
     oxl_list_field(p, &p->figures, "Oxygen stored", r->deeper_run > 0 ? line : text);
-    oxl_say_number(r->spread_s, 2, "s", text);
+    oxl_figure_number(r->spread_s, 2, "s", text);
     snprintf(line, sizeof line, "%d of %d%s%s", r->valid_runs, r->runs,
              oxl_known(r->spread_s) ? ", apart by " : "", oxl_known(r->spread_s) ? text : "");
     if (r->aside_run > 0) {
@@ -56,9 +56,9 @@ static void figures(struct oxl_page *p, const struct oxl_result *r)
     }
     oxl_say_early(r, line, sizeof line);
     oxl_list_field(p, &p->figures, "Runs counted", line);
-    oxl_say_number(r->air_g_s, 2, "g/s", text);
+    oxl_figure_number(r->air_g_s, 2, "g/s", text);
     size_t at = (size_t)snprintf(line, sizeof line, "air %s, ", text);
-    oxl_say_number(r->rpm, 0, "1/min", text);
+    oxl_figure_number(r->rpm, 0, "1/min", text);
     snprintf(line + at, sizeof line - at, "engine %s", text);
     oxl_list_field(p, &p->figures, "Conditions", line);
 }
@@ -67,7 +67,7 @@ static const char what_it_is[] =
     "A working converter stores oxygen. The test empties the store with a little gas and measures "
     "the time until oxygen comes through again. ";
 
-void oxl_part_result(struct oxl_page *p, const struct oxl_story *s)
+void oxl_part_result(struct oxl_page *p, const struct oxl_test_record *s)
 {
     const struct oxl_result *r = result_of(s);
     p->headline = oxl_page_keep(p, "%s", oxl_verdict_headline(s));
@@ -91,14 +91,14 @@ void oxl_part_result(struct oxl_page *p, const struct oxl_story *s)
 
 /* ---- two tests ------------------------------------------------------------------------------ */
 
-static void side_fields(struct oxl_page *p, const struct oxl_told *tests)
+static void side_fields(struct oxl_page *p, const struct oxl_report_input *tests)
 {
     for (size_t i = 0; i < 2; i++) {
-        const struct oxl_story *s = tests[i].story;
+        const struct oxl_test_record *s = tests[i].story;
         const struct oxl_result *r = result_of(s);
-        char target[OXL_SAID], o2[OXL_SAID], line[3 * OXL_SAID];
-        oxl_say_span(&r->delay_at_target_s, 2, "s", target);
-        oxl_say_span(&r->o2_mg, 0, "mg", o2);
+        char target[OXL_FIGURE_TEXT], o2[OXL_FIGURE_TEXT], line[3 * OXL_FIGURE_TEXT];
+        oxl_figure_span(&r->delay_at_target_s, 2, "s", target);
+        oxl_figure_span(&r->o2_mg, 0, "mg", o2);
         snprintf(line, sizeof line, "%s; delay at target %s; oxygen %s; %d of %d runs",
                  s->has_result ? oxl_verdict_name(r->verdict) : "no result", target, o2,
                  r->valid_runs, r->runs);
@@ -114,15 +114,15 @@ static void why_not(struct oxl_page *p, const struct oxl_comparison *c)
                            oxl_unlike_sentence((enum oxl_unlike)u));
 }
 
-static bool same_limits(const struct oxl_story *a, const struct oxl_story *b)
+static bool same_limits(const struct oxl_test_record *a, const struct oxl_test_record *b)
 {
     return fabs(a->profile.bad_s - b->profile.bad_s) < 1e-9 &&
            fabs(a->profile.good_s - b->profile.good_s) < 1e-9;
 }
 
-void oxl_part_difference(struct oxl_page *p, const struct oxl_told *tests)
+void oxl_part_difference(struct oxl_page *p, const struct oxl_report_input *tests)
 {
-    const struct oxl_story *a = tests[0].story, *b = tests[1].story;
+    const struct oxl_test_record *a = tests[0].story, *b = tests[1].story;
     const char *first = oxl_test_name(tests, 2, 0), *second = oxl_test_name(tests, 2, 1);
     struct oxl_comparison c;
     char text[OXL_COMPARED];
@@ -148,10 +148,10 @@ void oxl_part_difference(struct oxl_page *p, const struct oxl_told *tests)
 
 /* ---- plots ---------------------------------------------------------------------------------- */
 
-static void add_plot(struct oxl_page *p, const struct oxl_told *t, size_t i, size_t test,
+static void add_plot(struct oxl_page *p, const struct oxl_report_input *t, size_t i, size_t test,
                      const char *name)
 {
-    const struct oxl_story *s = t->story;
+    const struct oxl_test_record *s = t->story;
     if (p->plots_n == OXL_PAGE_PLOTS)
         return;
     p->plots[p->plots_n].run = &s->runs[i];
@@ -164,11 +164,11 @@ static void add_plot(struct oxl_page *p, const struct oxl_told *t, size_t i, siz
 }
 
 /* Counted runs first, in the order of time within each kind, at most `most` of them. */
-static size_t add_plots(struct oxl_page *p, const struct oxl_told *t, size_t test, const char *name,
-                        size_t most)
+static size_t add_plots(struct oxl_page *p, const struct oxl_report_input *t, size_t test,
+                        const char *name, size_t most)
 {
-    const struct oxl_story *s = t->story;
-    bool chosen[OXL_REPORT_MAX_RUNS] = {false};
+    const struct oxl_test_record *s = t->story;
+    bool chosen[OXL_RECORD_MAX_RUNS] = {false};
     size_t n = 0;
     for (int pass = 0; pass < 2; pass++)
         for (size_t i = 0; i < s->runs_n && n < most; i++)
@@ -182,7 +182,7 @@ static size_t add_plots(struct oxl_page *p, const struct oxl_told *t, size_t tes
     return n;
 }
 
-void oxl_part_plots(struct oxl_page *p, const struct oxl_told *tests, size_t n)
+void oxl_part_plots(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
     const size_t most = n > 1 ? 3 : p->detail == OXL_DETAIL_CLIPPED ? 6 : OXL_PAGE_PLOTS;
     size_t shown = 0, all = 0;
@@ -210,15 +210,15 @@ void oxl_part_plots(struct oxl_page *p, const struct oxl_told *tests, size_t n)
 static void cell_span(struct oxl_page *p, size_t row, size_t column, const struct oxl_span *s,
                       int decimals)
 {
-    char text[OXL_SAID];
-    oxl_say_span(s, decimals, "", text);
+    char text[OXL_FIGURE_TEXT];
+    oxl_figure_span(s, decimals, "", text);
     p->cells[row][column] = oxl_page_keep(p, "%s", text);
 }
 
 static void cell_number(struct oxl_page *p, size_t row, size_t column, double v, int decimals)
 {
-    char text[OXL_SAID];
-    oxl_say_number(v, decimals, "", text);
+    char text[OXL_FIGURE_TEXT];
+    oxl_figure_number(v, decimals, "", text);
     p->cells[row][column] = oxl_page_keep(p, "%s", text);
 }
 
@@ -236,7 +236,7 @@ static void row(struct oxl_page *p, const struct oxl_run_result *r, const char *
     cell_number(p, i, 7, r->rpm, 0);
 }
 
-void oxl_part_table(struct oxl_page *p, const struct oxl_told *tests, size_t n)
+void oxl_part_table(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
     static const char *const heads[OXL_TABLE_COLUMNS] = {
         "Run",      "Counted",  "Delay, s",    "Delay at target, s", "Oxygen stored, mg",

@@ -11,7 +11,7 @@ static void text_or_null(struct oxl_json *j, const char *key, const char *text)
         oxl_json_null(j);
 }
 
-static void test(struct oxl_json *j, const char *key, const struct oxl_story *s)
+static void test(struct oxl_json *j, const char *key, const struct oxl_test_record *s)
 {
     oxl_json_key(j, key);
     oxl_json_open(j, '{');
@@ -43,7 +43,7 @@ static void difference(struct oxl_json *j, const char *key, const struct oxl_dif
     oxl_json_close(j, '}');
 }
 
-void oxl_report_pair_json(const struct oxl_story *first, const struct oxl_story *second,
+void oxl_report_pair_json(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out)
 {
     char text[8192];

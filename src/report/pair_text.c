@@ -6,12 +6,12 @@
 #include "text_page.h"
 #include "words.h"
 
-static void side(struct oxl_buf *out, const char *name, const struct oxl_story *s)
+static void side(struct oxl_buf *out, const char *name, const struct oxl_test_record *s)
 {
-    char target[OXL_SAID] = "not known", o2[OXL_SAID] = "not known", line[768];
+    char target[OXL_FIGURE_TEXT] = "not known", o2[OXL_FIGURE_TEXT] = "not known", line[768];
     if (s->has_result) {
-        oxl_say_span(&s->result.delay_at_target_s, 2, "s", target);
-        oxl_say_span(&s->result.o2_mg, 0, "mg", o2);
+        oxl_figure_span(&s->result.delay_at_target_s, 2, "s", target);
+        oxl_figure_span(&s->result.o2_mg, 0, "mg", o2);
     }
     snprintf(line, sizeof line, "%s%s, %s: %s; delay at target %s; oxygen stored %s",
              s->header.simulated ? "SIMULATED, " : "",
@@ -21,7 +21,7 @@ static void side(struct oxl_buf *out, const char *name, const struct oxl_story *
     oxl_page_field(out, name, line);
 }
 
-void oxl_report_pair_text(const struct oxl_story *first, const struct oxl_story *second,
+void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out)
 {
     struct oxl_comparison c;

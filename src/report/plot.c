@@ -179,11 +179,11 @@ static void shade(struct oxl_drawing *d, const struct oxl_plot_axis *a,
 static void heading(struct oxl_drawing *d, const struct oxl_run_result *r, const char *name,
                     double w)
 {
-    char delay[OXL_SAID], line[sizeof d->shapes[0].text];
+    char delay[OXL_FIGURE_TEXT], line[sizeof d->shapes[0].text];
     if (w > 110 || !r->dropped)
-        oxl_say_span(&r->delay_s, 2, w > 150 ? "s" : "", delay);
+        oxl_figure_span(&r->delay_s, 2, w > 150 ? "s" : "", delay);
     else
-        oxl_say_number(r->delay_s.value, 2, "s", delay);
+        oxl_figure_number(r->delay_s.value, 2, "s", delay);
     snprintf(line, sizeof line, "%.24s%s: %.36s", name, r->valid ? "" : ", not counted", delay);
     oxl_draw_text(d, 0, 7.5, w > 150 ? 7.5 : 6, OXL_ANCHOR_START, true, line);
 }

@@ -31,8 +31,8 @@ static double at(const struct place *p, double v)
 
 static void limit(struct oxl_drawing *d, const struct place *p, double v, const char *unit)
 {
-    char text[OXL_SAID];
-    oxl_say_number(v, v < 20 && v != floor(v) ? 1 : 0, unit, text);
+    char text[OXL_FIGURE_TEXT];
+    oxl_figure_number(v, v < 20 && v != floor(v) ? 1 : 0, unit, text);
     oxl_draw_line(d, OXL_INK_MARK, at(p, v), p->top, at(p, v), p->bottom + 2);
     oxl_draw_text(d, at(p, v), p->bottom + 8.5, LABEL, OXL_ANCHOR_MIDDLE, false, text);
 }
@@ -79,7 +79,7 @@ static void figure(struct oxl_drawing *d, const struct place *p, const struct ox
 
 void oxl_plot_scale(const struct oxl_ruler *s, double w, double h, struct oxl_drawing *out)
 {
-    char title[OXL_SAID];
+    char title[OXL_FIGURE_TEXT];
     const double left = s->n > 1 ? 32 : 2;
     struct place p = {
         .x = left, .w = w - left - RIGHT, .end = upper_end(s), .top = 10, .bottom = h - 10};

@@ -78,7 +78,7 @@ void oxl_report_csv_sample(const struct oxl_sample *sample, enum oxl_state state
     oxl_channel_name(sample->channel, name, sizeof name);
     if (oxl_known(sample->value))
         oxl_number_text(sample->value, value);
-    oxl_buf_add(out, "%s,%s,%s,%s,0x%X,%s,%d,", recv, sent, name, value, (unsigned)sample->unit,
+    oxl_buf_add(out, "%s,%s,%s,%s,0x%X,%s,%d,", recv, sent, name, value, (unsigned)sample->ecu,
                 oxl_state_name(state), run);
     text_field(out, recording);
     oxl_buf_add(out, "\n");

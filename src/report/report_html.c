@@ -189,7 +189,7 @@ static void body(const struct oxl_page *p, const struct oxl_layout *l, struct ox
     free(d);
 }
 
-void oxl_report_html(const struct oxl_told *tests, size_t n, enum oxl_paper paper,
+void oxl_report_html(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
                      struct oxl_buf *out)
 {
     struct oxl_layout l;

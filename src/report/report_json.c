@@ -42,7 +42,7 @@ static void header(struct oxl_buf *out, const struct oxl_record_header *h)
 }
 
 /* The members of an event as docs/events.md has them, without its name and time. */
-static void checks(struct oxl_buf *out, const struct oxl_story *s)
+static void checks(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     char text[PIECE_MAX];
     oxl_buf_add(out, ",\n\"checks\":[");
@@ -58,7 +58,7 @@ static void checks(struct oxl_buf *out, const struct oxl_story *s)
     oxl_buf_add(out, "]");
 }
 
-static void runs(struct oxl_buf *out, const struct oxl_story *s)
+static void runs(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     char text[PIECE_MAX];
     oxl_buf_add(out, ",\n\"runs\":[");
@@ -75,7 +75,7 @@ static void runs(struct oxl_buf *out, const struct oxl_story *s)
     oxl_buf_add(out, "]");
 }
 
-static void vehicle(struct oxl_buf *out, const struct oxl_story *s)
+static void vehicle(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     char text[PIECE_MAX];
     struct oxl_json j;
@@ -87,7 +87,7 @@ static void vehicle(struct oxl_buf *out, const struct oxl_story *s)
     piece(out, text, oxl_json_done(&j));
 }
 
-static void result(struct oxl_buf *out, const struct oxl_story *s)
+static void result(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     char text[PIECE_MAX];
     struct oxl_json j;
@@ -103,14 +103,14 @@ static void result(struct oxl_buf *out, const struct oxl_story *s)
     piece(out, text, oxl_json_done(&j));
     oxl_buf_add(out, ",\n\"could_also_be\":[");
     const char *line;
-    for (size_t i = 0; (line = oxl_could_also_be(s->result.verdict, i)); i++) {
+    for (size_t i = 0; (line = oxl_other_cause(s->result.verdict, i)); i++) {
         oxl_buf_add(out, i ? ",\n" : "\n");
         text_value(out, line);
     }
     oxl_buf_add(out, "]");
 }
 
-static void notes(struct oxl_buf *out, const struct oxl_story *s)
+static void notes(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     oxl_buf_add(out, ",\n\"notes\":[");
     for (size_t i = 0; i < s->notes_n; i++) {
@@ -134,7 +134,7 @@ static void caution_list(struct oxl_buf *out)
 }
 
 /* The profile that was used may differ from the header's, when the session chose it. */
-static void profile(struct oxl_buf *out, const struct oxl_story *s)
+static void profile(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     char ini[PIECE_MAX / 2];
     oxl_buf_add(out, ",\n\"profile\":{\"name\":");
@@ -150,7 +150,7 @@ static void profile(struct oxl_buf *out, const struct oxl_story *s)
     oxl_buf_add(out, "}");
 }
 
-void oxl_report_json(const struct oxl_story *s, struct oxl_buf *out)
+void oxl_report_json(const struct oxl_test_record *s, struct oxl_buf *out)
 {
     char trim[32];
     oxl_number_text(s->baseline_trim_pct, trim);

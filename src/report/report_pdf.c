@@ -6,7 +6,8 @@
 #include "set.h"
 
 /* The recording's own time and not that of printing, so that a page made again is the same. */
-static void metadata(struct oxl_set *s, const struct oxl_page *p, const struct oxl_story *story)
+static void metadata(struct oxl_set *s, const struct oxl_page *p,
+                     const struct oxl_test_record *story)
 {
     char date[20];
     cairo_pdf_surface_set_metadata(s->surface, CAIRO_PDF_METADATA_TITLE, oxl_page_str(p, p->title));
@@ -16,7 +17,7 @@ static void metadata(struct oxl_set *s, const struct oxl_page *p, const struct o
         cairo_pdf_surface_set_metadata(s->surface, CAIRO_PDF_METADATA_CREATE_DATE, date);
 }
 
-void oxl_report_pdf(const struct oxl_told *tests, size_t n, enum oxl_paper paper,
+void oxl_report_pdf(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
                     struct oxl_buf *out)
 {
     struct oxl_layout l;

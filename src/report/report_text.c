@@ -25,7 +25,7 @@ static void imported(struct oxl_buf *out, const struct oxl_imported *a)
     oxl_page_text(out, "*** IMPORTED *** ", line);
 }
 
-static void title(struct oxl_buf *out, const struct oxl_story *s)
+static void title(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     static const char words[] = "CATALYTIC CONVERTER: OXYGEN STORAGE TEST WITH PROPANE";
     char line[256];
@@ -43,7 +43,7 @@ static void title(struct oxl_buf *out, const struct oxl_story *s)
         imported(out, &s->header.imported);
 }
 
-static void order(struct oxl_buf *out, const struct oxl_story *s)
+static void order(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     const struct oxl_record_header *h = &s->header;
     oxl_buf_add(out, "\n");
@@ -70,22 +70,22 @@ static void monitor(struct oxl_buf *out, const char *name, const struct oxl_read
 
 static void codes(struct oxl_buf *out, const struct oxl_vehicle *v)
 {
-    char text[8 * OXL_MAX_CODES];
-    oxl_codes_shown(v->stored_known, v->stored, v->stored_n, text, sizeof text);
+    char text[8 * OXL_MAX_DTCS];
+    oxl_dtcs_shown(v->stored_known, v->stored, v->stored_n, text, sizeof text);
     oxl_page_field(out, "Codes stored", text);
-    oxl_codes_shown(v->pending_known, v->pending, v->pending_n, text, sizeof text);
+    oxl_dtcs_shown(v->pending_known, v->pending, v->pending_n, text, sizeof text);
     oxl_page_field(out, "Codes pending", text);
-    oxl_codes_shown(v->permanent_known, v->permanent, v->permanent_n, text, sizeof text);
+    oxl_dtcs_shown(v->permanent_known, v->permanent, v->permanent_n, text, sizeof text);
     oxl_page_field(out, "Codes permanent", text);
 }
 
-static void vehicle(struct oxl_buf *out, const struct oxl_story *s)
+static void vehicle(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     const struct oxl_vehicle *v = &s->vehicle;
     char vin[18], unit[64] = "not known", bank[16];
     oxl_vin_shown(v->vin, s->header.mask_vin, vin);
-    if (v->unit)
-        snprintf(unit, sizeof unit, "%X, of %u that answered", (unsigned)v->unit, v->units_seen);
+    if (v->ecu)
+        snprintf(unit, sizeof unit, "%X, of %u that answered", (unsigned)v->ecu, v->ecus_seen);
     snprintf(bank, sizeof bank, "%u", s->header.bank);
     oxl_page_heading(out, "Vehicle");
     oxl_page_field(out, "VIN", vin[0] ? vin : "not known");
@@ -102,7 +102,7 @@ static void vehicle(struct oxl_buf *out, const struct oxl_story *s)
     monitor(out, "Sensor monitor", &v->readiness, OXL_MON_O2_SENSOR);
 }
 
-static void checks(struct oxl_buf *out, const struct oxl_story *s)
+static void checks(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     oxl_page_heading(out, "Pre-check");
     if (s->checks_n == 0)
@@ -117,7 +117,7 @@ static void checks(struct oxl_buf *out, const struct oxl_story *s)
     }
 }
 
-void oxl_report_text(const struct oxl_story *s, struct oxl_buf *out)
+void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out)
 {
     title(out, s);
     order(out, s);

@@ -5,7 +5,7 @@
 
 #include "words.h"
 
-void oxl_page_notes(struct oxl_buf *out, const struct oxl_story *s)
+void oxl_page_notes(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     if (s->notes_n == 0)
         return;
@@ -17,11 +17,11 @@ void oxl_page_notes(struct oxl_buf *out, const struct oxl_story *s)
                  (long long)(ms % 1000 / 100));
         oxl_page_text(out, label, s->notes[i].text);
     }
-    if (s->notes_n == OXL_REPORT_MAX_NOTES)
+    if (s->notes_n == OXL_RECORD_MAX_NOTES)
         oxl_page_text(out, "", "There may be more in the recording.");
 }
 
-static void limits(struct oxl_buf *out, const struct oxl_story *s)
+static void limits(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     char line[OXL_BASIS];
     oxl_limits_words(s, line);
@@ -34,14 +34,14 @@ static void limits(struct oxl_buf *out, const struct oxl_story *s)
     oxl_page_field(out, "Profile", line);
 }
 
-static void assumptions(struct oxl_buf *out, const struct oxl_story *s)
+static void assumptions(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     char line[OXL_BASIS];
     oxl_assumed_words(s, line);
     oxl_page_field(out, "Assumed", line);
 }
 
-void oxl_page_basis(struct oxl_buf *out, const struct oxl_story *s)
+void oxl_page_basis(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     char trim[64] = "not known";
     if (oxl_known(s->baseline_trim_pct))
@@ -53,7 +53,7 @@ void oxl_page_basis(struct oxl_buf *out, const struct oxl_story *s)
     assumptions(out, s);
 }
 
-static void recording(struct oxl_buf *out, const struct oxl_story *s)
+static void recording(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     oxl_page_heading(out, "Record");
     oxl_page_field(out, "Program", s->header.program[0] ? s->header.program : "not known");
@@ -66,7 +66,7 @@ static void recording(struct oxl_buf *out, const struct oxl_story *s)
         oxl_page_field(out, "Torn", "the recording's last line was cut off and is left out");
 }
 
-void oxl_page_ending(struct oxl_buf *out, const struct oxl_story *s)
+void oxl_page_ending(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     recording(out, s);
     oxl_page_heading(out, "Cautions");

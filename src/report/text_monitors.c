@@ -27,7 +27,7 @@ static void figures(const struct oxl_monitor_result *r, struct oxl_buf *out)
         oxl_buf_add(out, ", margin %.0f %%", f.margin_pct);
 }
 
-void oxl_page_monitors(struct oxl_buf *out, const struct oxl_story *s)
+void oxl_page_monitors(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     const struct oxl_vehicle *v = &s->vehicle;
     if (!v->results_known)

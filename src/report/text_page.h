@@ -15,11 +15,11 @@ void oxl_page_text(struct oxl_buf *out, const char *first, const char *text);
 void oxl_page_field(struct oxl_buf *out, const char *name, const char *value);
 
 /* Sections. */
-void oxl_page_runs(struct oxl_buf *out, const struct oxl_story *s);
-void oxl_page_result(struct oxl_buf *out, const struct oxl_story *s);
-void oxl_page_monitors(struct oxl_buf *out, const struct oxl_story *s); /* when asked for */
-void oxl_page_notes(struct oxl_buf *out, const struct oxl_story *s);
-void oxl_page_basis(struct oxl_buf *out, const struct oxl_story *s);
-void oxl_page_ending(struct oxl_buf *out, const struct oxl_story *s);
+void oxl_page_runs(struct oxl_buf *out, const struct oxl_test_record *s);
+void oxl_page_result(struct oxl_buf *out, const struct oxl_test_record *s);
+void oxl_page_monitors(struct oxl_buf *out, const struct oxl_test_record *s); /* when asked for */
+void oxl_page_notes(struct oxl_buf *out, const struct oxl_test_record *s);
+void oxl_page_basis(struct oxl_buf *out, const struct oxl_test_record *s);
+void oxl_page_ending(struct oxl_buf *out, const struct oxl_test_record *s);
 
 #endif

@@ -25,7 +25,7 @@ static void run_row(struct oxl_buf *out, const struct oxl_run_result *r)
                 target, o2, shift, air, rpm);
 }
 
-static void run_reasons(struct oxl_buf *out, const struct oxl_story *s)
+static void run_reasons(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     oxl_reasons all = 0;
     for (size_t i = 0; i < s->runs_n; i++)
@@ -40,7 +40,7 @@ static void run_reasons(struct oxl_buf *out, const struct oxl_story *s)
     }
 }
 
-void oxl_page_runs(struct oxl_buf *out, const struct oxl_story *s)
+void oxl_page_runs(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     oxl_page_heading(out, "Runs");
     if (s->runs_n == 0) {
@@ -124,14 +124,14 @@ static void next_checks(struct oxl_buf *out, oxl_reasons set)
 static void could_be(struct oxl_buf *out, enum oxl_verdict v)
 {
     const char *line;
-    for (size_t i = 0; (line = oxl_could_also_be(v, i)); i++) {
+    for (size_t i = 0; (line = oxl_other_cause(v, i)); i++) {
         if (i == 0)
             oxl_page_heading(out, "Could also be (no data of this test show it)");
         oxl_page_text(out, " - ", line);
     }
 }
 
-void oxl_page_result(struct oxl_buf *out, const struct oxl_story *s)
+void oxl_page_result(struct oxl_buf *out, const struct oxl_test_record *s)
 {
     oxl_page_heading(out, "Result");
     oxl_page_text(out, "", oxl_verdict_headline(s));

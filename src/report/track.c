@@ -15,7 +15,7 @@ void oxl_tracks_init(struct oxl_tracks *t, unsigned bank)
 static struct oxl_track *current(struct oxl_tracks *t)
 {
     size_t i = t->close_us ? t->runs_n - 1 : t->runs_n;
-    return t->open && i < OXL_REPORT_MAX_RUNS ? &t->runs[i] : NULL;
+    return t->open && i < OXL_RECORD_MAX_RUNS ? &t->runs[i] : NULL;
 }
 
 /* Makes room: of the older half every second point goes. The newer half holds the events. */
@@ -92,7 +92,7 @@ static void begin(struct oxl_tracks *t)
 
 static void run_over(struct oxl_tracks *t, int run, int64_t t_us)
 {
-    if (t->runs_n == OXL_REPORT_MAX_RUNS || run == t->last_run) /* said again: taken back */
+    if (t->runs_n == OXL_RECORD_MAX_RUNS || run == t->last_run) /* said again: taken back */
         return;
     t->last_run = run;
     if (!t->open || t->close_us) /* no enrichment was seen: nothing was collected */

@@ -43,7 +43,7 @@ void oxl_show_span(const struct oxl_span *s, bool whole, char out[OXL_SHOWN])
         memcpy(out, "--", 3);
 }
 
-const char *oxl_verdict_headline(const struct oxl_story *s)
+const char *oxl_verdict_headline(const struct oxl_test_record *s)
 {
     static const char *const words[] = {
         [OXL_VERDICT_INCONCLUSIVE] = "Oxygen storage: NOT DECIDED (verdict \"inconclusive\")",
@@ -55,7 +55,7 @@ const char *oxl_verdict_headline(const struct oxl_story *s)
     return s->has_result ? words[s->result.verdict] : "No verdict: the test was not finished";
 }
 
-const char *oxl_verdict_sentence(const struct oxl_story *s)
+const char *oxl_verdict_sentence(const struct oxl_test_record *s)
 {
     static const char *const words[] = {
         [OXL_VERDICT_INCONCLUSIVE] =
@@ -99,12 +99,12 @@ const char *oxl_protocol_words(enum oxl_protocol p)
     return (size_t)p < sizeof words / sizeof words[0] ? words[p] : words[0];
 }
 
-void oxl_codes_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size)
+void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size)
 {
     size_t at = (size_t)snprintf(out, size, "%s", !known ? "not known" : n == 0 ? "none" : "");
     for (size_t i = 0; known && i < n && at + 7 < size; i++) {
         char code[6];
-        oxl_trouble_code(list[i], code);
+        oxl_dtc_name(list[i], code);
         at += (size_t)snprintf(out + at, size - at, "%s%s", i ? " " : "", code);
     }
 }

@@ -3,7 +3,7 @@
 
 #include "words.h"
 
-void oxl_limits_words(const struct oxl_story *s, char out[OXL_BASIS])
+void oxl_limits_words(const struct oxl_test_record *s, char out[OXL_BASIS])
 {
     const struct oxl_profile *p = &s->profile;
     snprintf(out, OXL_BASIS,
@@ -12,7 +12,7 @@ void oxl_limits_words(const struct oxl_story *s, char out[OXL_BASIS])
              p->bad_s, p->good_s, p->target_pct);
 }
 
-void oxl_limits_mg_words(const struct oxl_story *s, char out[OXL_BASIS])
+void oxl_limits_mg_words(const struct oxl_test_record *s, char out[OXL_BASIS])
 {
     char bad[OXL_SHOWN], good[OXL_SHOWN];
     oxl_show_whole(s->has_result ? s->result.bad_limit_mg : NAN, bad);
@@ -21,21 +21,21 @@ void oxl_limits_mg_words(const struct oxl_story *s, char out[OXL_BASIS])
              good, s->profile.bad_g_per_g_s, s->profile.good_g_per_g_s);
 }
 
-void oxl_origin_words(const struct oxl_story *s, char out[OXL_BASIS])
+void oxl_origin_words(const struct oxl_test_record *s, char out[OXL_BASIS])
 {
     const char *origin = s->profile.limits_origin;
     snprintf(out, OXL_BASIS, "%s. Shop limits; no standard sets any.",
              origin[0] ? origin : "not stated");
 }
 
-void oxl_profile_words(const struct oxl_story *s, char out[OXL_BASIS])
+void oxl_profile_words(const struct oxl_test_record *s, char out[OXL_BASIS])
 {
     snprintf(out, OXL_BASIS, "%s%s%s%s", s->profile.name, s->profile_why[0] ? " (" : "",
              s->profile_why, s->profile_why[0] ? ")" : "");
 }
 
 /* Speed density was used for a run that has it as its source. */
-static bool air_estimated(const struct oxl_story *s)
+static bool air_estimated(const struct oxl_test_record *s)
 {
     for (size_t i = 0; i < s->runs_n; i++)
         if (s->runs[i].air_source == OXL_AIRSRC_SPEED_DENSITY)
@@ -43,7 +43,7 @@ static bool air_estimated(const struct oxl_story *s)
     return false;
 }
 
-void oxl_assumed_words(const struct oxl_story *s, char out[OXL_BASIS])
+void oxl_assumed_words(const struct oxl_test_record *s, char out[OXL_BASIS])
 {
     const struct oxl_profile *p = &s->profile;
     size_t at = (size_t)snprintf(
@@ -59,7 +59,8 @@ void oxl_assumed_words(const struct oxl_story *s, char out[OXL_BASIS])
                  p->displacement_l, p->volumetric_eff, 100 * p->volumetric_eff_err);
 }
 
-void oxl_runs_with(const struct oxl_story *s, enum oxl_reason reason, char out[OXL_RUNS_SHOWN])
+void oxl_runs_with(const struct oxl_test_record *s, enum oxl_reason reason,
+                   char out[OXL_RUNS_SHOWN])
 {
     const size_t n = OXL_RUNS_SHOWN;
     size_t at = 0, found = 0;

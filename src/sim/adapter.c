@@ -49,14 +49,14 @@ static void empty(struct oxl_ad_queue *q)
 }
 
 struct oxl_adapter *oxl_adapter_new(const struct oxl_adapter_settings *set,
-                                    const struct oxl_unit_settings *u, uint64_t seed,
+                                    const struct oxl_ecu_settings *u, uint64_t seed,
                                     const struct oxl_adapter_hooks *hooks)
 {
     struct oxl_adapter *a = calloc(1, sizeof *a);
     if (!a)
         return NULL;
     a->set = *set;
-    a->unit = *u;
+    a->ecu = *u;
     a->hooks = *hooks;
     a->rx = (struct oxl_ad_queue){.at = a->rx_store, .size = OXL_AD_RX};
     a->tx = (struct oxl_ad_queue){.at = a->tx_store, .size = OXL_AD_TX};
@@ -228,9 +228,9 @@ void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us)
         a->job.phase = OXL_AD_IDLE;
 }
 
-/* A K-line session is over with the unit that held it. */
+/* A K-line session is over with the ECU that held it. */
 void oxl_adapter_ignition(struct oxl_adapter *a, bool on)
 {
-    a->unit.answers = on;
+    a->ecu.answers = on;
     a->dialect.bus_ready = a->dialect.bus_ready && on;
 }

@@ -3,7 +3,7 @@
  *   adapter.c          time: serial line both ways, order of events, power
  *   adapter_command.c  AT commands and the dialect's settings
  *   adapter_request.c  a hex request from its first to its last state
- *   adapter_bus.c      the vehicle's bus: when units answer, frames, checksums
+ *   adapter_bus.c      the vehicle's bus: when ECUs answer, frames, checksums
  *   adapter_text.c     what is said, character by character, noise included
  *   adapter_quirk.c    habits and faults that a scenario switches on
  *
@@ -21,9 +21,9 @@ enum {
     OXL_AD_FRAME = 16,  /* bytes of a frame */
     OXL_AD_TX = 8192,   /* characters waiting for the line */
     OXL_AD_RX = 2048,   /* characters under way to the adapter */
-    OXL_AD_UNITS = 2,
+    OXL_AD_ECUS = 2,
     OXL_AD_ANSWERS = 12,
-    OXL_AD_ASKS = 8 /* requests that units have heard and not answered yet */
+    OXL_AD_ASKS = 8 /* requests that ECUs have heard and not answered yet */
 };
 
 struct oxl_ad_char {
@@ -51,27 +51,27 @@ struct oxl_ad_dialect {
 
 struct oxl_ad_frame {
     int64_t end_us; /* its last bit has arrived */
-    unsigned unit;  /* 0, 1 */
+    unsigned ecu;   /* 0, 1 */
     uint32_t id;    /* CAN id */
     uint8_t len, data[OXL_AD_FRAME];
     bool first_of_many; /* asks for flow control */
 };
 
-/* A unit that has heard a request and will answer. */
+/* A ECU that has heard a request and will answer. */
 struct oxl_ad_ask {
     bool waiting;
-    unsigned unit;
+    unsigned ecu;
     int64_t at_us;   /* it samples and starts to answer */
     bool pended;     /* it has said that the answer is pending */
     int64_t hold_us; /* the answer is ready then, and kept back for so long */
     bool ready;
-    struct oxl_unit_answer answer[OXL_AD_ANSWERS];
+    struct oxl_ecu_answer answer[OXL_AD_ANSWERS];
     size_t answers;
     uint8_t req[OXL_AD_REQUEST];
     size_t len;
 };
 
-/* A unit's long CAN message, whose rest goes out after flow control. */
+/* A ECU's long CAN message, whose rest goes out after flow control. */
 struct oxl_ad_message {
     uint8_t data[64];
     size_t len;
@@ -79,7 +79,7 @@ struct oxl_ad_message {
 
 struct oxl_ad_bus {
     struct oxl_ad_ask ask[OXL_AD_ASKS];
-    struct oxl_ad_message message[OXL_AD_UNITS];
+    struct oxl_ad_message message[OXL_AD_ECUS];
     struct oxl_ad_frame frame[OXL_AD_FRAMES]; /* by end_us */
     size_t frames;
     int64_t quiet_from_us; /* end of the last message on the bus */
@@ -111,7 +111,7 @@ struct oxl_ad_job {
 
 struct oxl_adapter {
     struct oxl_adapter_settings set;
-    struct oxl_unit_settings unit;
+    struct oxl_ecu_settings ecu;
     struct oxl_adapter_hooks hooks;
     struct oxl_random chance; /* latency, answers */
     struct oxl_random noise;  /* garbage and wrong speeds */
@@ -133,7 +133,7 @@ struct oxl_adapter {
     double learned_ms;                     /* about the longest answer lately; 0 = none yet */
     struct oxl_ad_bus bus;
     uint64_t heard[256];    /* requests that the vehicle heard, by service */
-    uint64_t changing[256]; /* those of them that a unit might carry out as a change */
+    uint64_t changing[256]; /* those of them that a ECU might carry out as a change */
 };
 
 /* ---- adapter.c ---- */

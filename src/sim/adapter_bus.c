@@ -3,7 +3,7 @@
  * tester's request), SAE J1850 rates.
  */
 #include "sim/adapter.h"
-#include "sim/unit.h"
+#include "sim/ecu.h"
 
 #include <math.h>
 #include <string.h>
@@ -15,7 +15,7 @@ enum {
     P3_US = 55000,
     P4_US = 5000,
     KLINE_BYTE_US = 962,     /* ten bits at 10400 baud */
-    CAN_SEPARATION_US = 300, /* the unit's pace between consecutive frames */
+    CAN_SEPARATION_US = 300, /* the ECU's pace between consecutive frames */
     CAN_TURN_US = 100        /* from a first frame to our flow control */
 };
 
@@ -88,8 +88,8 @@ int64_t oxl_ad_bus_init_us(unsigned protocol)
 
 void oxl_ad_answer_range_ms(const struct oxl_adapter *a, double *min, double *max)
 {
-    *min = a->unit.answer_ms_min;
-    *max = a->unit.answer_ms_max;
+    *min = a->ecu.answer_ms_min;
+    *max = a->ecu.answer_ms_max;
     if (oxl_ad_is_kline(a->set.protocol)) {
         *min = fmin(fmax(*min, P2_MIN_MS), P2_MAX_MS);
         *max = fmin(fmax(*max, P2_MIN_MS), P2_MAX_MS);
@@ -104,43 +104,43 @@ static int64_t answer_delay_us(struct oxl_adapter *a)
     return llround(1000.0 * (min + (max - min) * oxl_random_unit(&a->chance)));
 }
 
-/* ---- which units hear a request ---- */
+/* ---- which ECUs hear a request ---- */
 
-static const uint8_t unit_address[OXL_AD_UNITS] = {0x10, 0x18};
+static const uint8_t ecu_address[OXL_AD_ECUS] = {0x10, 0x18};
 
-static bool hears_can11(uint32_t header, unsigned unit)
+static bool hears_can11(uint32_t header, unsigned ecu)
 {
-    return header == 0x7DF || header == 0x7E0 + unit;
+    return header == 0x7DF || header == 0x7E0 + ecu;
 }
 
-static bool hears_can29(uint32_t header, unsigned unit)
+static bool hears_can29(uint32_t header, unsigned ecu)
 {
-    return header == 0x18DB33F1 || header == (0x18DA00F1U | (uint32_t)unit_address[unit] << 8);
+    return header == 0x18DB33F1 || header == (0x18DA00F1U | (uint32_t)ecu_address[ecu] << 8);
 }
 
-/* Target byte in the middle: functional 6A (33 in ISO 14230-4), or the unit's own address. */
-static bool hears_bytes(uint32_t header, unsigned unit)
+/* Target byte in the middle: functional 6A (33 in ISO 14230-4), or the ECU's own address. */
+static bool hears_bytes(uint32_t header, unsigned ecu)
 {
     uint8_t target = (uint8_t)(header >> 8);
-    return target == 0x6A || target == 0x33 || target == unit_address[unit];
+    return target == 0x6A || target == 0x33 || target == ecu_address[ecu];
 }
 
-static bool hears(const struct oxl_adapter *a, unsigned unit)
+static bool hears(const struct oxl_adapter *a, unsigned ecu)
 {
     const struct oxl_ad_dialect *d = &a->dialect;
-    if (unit > 0 && !a->unit.second_unit && !a->unit.twin_unit)
+    if (ecu > 0 && !a->ecu.second_ecu && !a->ecu.twin_ecu)
         return false;
     if (d->header_digits == 0)
         return true;
     if (!oxl_ad_is_can(a->set.protocol))
-        return d->header_digits == 6 && hears_bytes(d->header, unit);
+        return d->header_digits == 6 && hears_bytes(d->header, ecu);
     if (!oxl_ad_is_can29(a->set.protocol))
-        return d->header_digits == 3 && hears_can11(d->header, unit);
+        return d->header_digits == 3 && hears_can11(d->header, ecu);
     uint32_t full = d->header_digits == 6 ? 0x18000000U | d->header : d->header;
-    return d->header_digits >= 6 && hears_can29(full, unit);
+    return d->header_digits >= 6 && hears_can29(full, ecu);
 }
 
-/* What the units make of the bytes on the bus: with formatting off the tester wrote the PCI
+/* What the ECUs make of the bytes on the bus: with formatting off the tester wrote the PCI
  * itself, and a wrong one is not understood. */
 static size_t payload_of(const struct oxl_adapter *a, const uint8_t **bytes)
 {
@@ -152,8 +152,8 @@ static size_t payload_of(const struct oxl_adapter *a, const uint8_t **bytes)
     return n >= 1 && n <= 7 && n < a->last_len ? n : 0;
 }
 
-/* A unit takes its requests in turn. Off CAN the tester's request cuts off who has not begun. */
-static void ask(struct oxl_adapter *a, unsigned unit, const uint8_t *bytes, size_t len,
+/* A ECU takes its requests in turn. Off CAN the tester's request cuts off who has not begun. */
+static void ask(struct oxl_adapter *a, unsigned ecu, const uint8_t *bytes, size_t len,
                 int64_t from_us)
 {
     struct oxl_ad_ask *slot = NULL;
@@ -162,23 +162,23 @@ static void ask(struct oxl_adapter *a, unsigned unit, const uint8_t *bytes, size
         struct oxl_ad_ask *k = &a->bus.ask[i];
         if (!k->waiting)
             slot = k;
-        else if (k->unit == unit && k->at_us > at_us)
+        else if (k->ecu == ecu && k->at_us > at_us)
             at_us = k->at_us;
     }
     if (!slot)
         return;
-    *slot = (struct oxl_ad_ask){.waiting = true, .unit = unit, .at_us = at_us, .len = len};
+    *slot = (struct oxl_ad_ask){.waiting = true, .ecu = ecu, .at_us = at_us, .len = len};
     memcpy(slot->req, bytes, len);
-    if (oxl_ad_chance(a, a->unit.late_pct))
-        slot->hold_us = llround(1000.0 * a->unit.late_ms);
+    if (oxl_ad_chance(a, a->ecu.late_pct))
+        slot->hold_us = llround(1000.0 * a->ecu.late_ms);
 }
 
 static void note_heard(struct oxl_adapter *a, const uint8_t *bytes, size_t len)
 {
-    if (len == 0 || !a->unit.answers)
+    if (len == 0 || !a->ecu.answers)
         return;
     a->heard[bytes[0]]++;
-    a->changing[bytes[0]] += oxl_unit_would_change(bytes, len);
+    a->changing[bytes[0]] += oxl_ecu_would_change(bytes, len);
 }
 
 static uint64_t of_service(const uint64_t count[256], uint8_t service)
@@ -212,7 +212,7 @@ int64_t oxl_ad_bus_send(struct oxl_adapter *a, int64_t t_us)
     note_heard(a, bytes, len);
     for (size_t i = 0; i < OXL_AD_ASKS && !oxl_ad_is_can(a->set.protocol); i++)
         b->ask[i].waiting = false;
-    for (unsigned u = 0; u < OXL_AD_UNITS; u++)
+    for (unsigned u = 0; u < OXL_AD_ECUS; u++)
         if (len > 0 && hears(a, u))
             ask(a, u, bytes, len, end);
     return end;
@@ -230,19 +230,19 @@ static void queue_frame(struct oxl_ad_bus *b, const struct oxl_ad_frame *f)
     b->frame[i] = *f;
 }
 
-static struct oxl_ad_frame can_frame(const struct oxl_adapter *a, unsigned unit, int64_t end_us)
+static struct oxl_ad_frame can_frame(const struct oxl_adapter *a, unsigned ecu, int64_t end_us)
 {
-    struct oxl_ad_frame f = {.end_us = end_us, .unit = unit, .len = 8};
-    f.id = oxl_ad_is_can29(a->set.protocol) ? 0x18DAF100U | unit_address[unit] : 0x7E8U + unit;
+    struct oxl_ad_frame f = {.end_us = end_us, .ecu = ecu, .len = 8};
+    f.id = oxl_ad_is_can29(a->set.protocol) ? 0x18DAF100U | ecu_address[ecu] : 0x7E8U + ecu;
     return f;
 }
 
 /* ISO 15765-2: single frame up to seven bytes, else a first frame that waits for flow control. */
-static void answer_can(struct oxl_adapter *a, unsigned unit, const struct oxl_unit_answer *ans,
+static void answer_can(struct oxl_adapter *a, unsigned ecu, const struct oxl_ecu_answer *ans,
                        int64_t t_us)
 {
-    struct oxl_ad_message *m = &a->bus.message[unit];
-    struct oxl_ad_frame f = can_frame(a, unit, t_us + can_frame_us(a->set.protocol));
+    struct oxl_ad_message *m = &a->bus.message[ecu];
+    struct oxl_ad_frame f = can_frame(a, ecu, t_us + can_frame_us(a->set.protocol));
     if (ans->len <= 7) {
         f.data[0] = (uint8_t)ans->len;
         memcpy(f.data + 1, ans->data, ans->len);
@@ -260,13 +260,13 @@ static void answer_can(struct oxl_adapter *a, unsigned unit, const struct oxl_un
 
 void oxl_ad_flow_control(struct oxl_adapter *a, const struct oxl_ad_frame *first)
 {
-    const struct oxl_ad_message *m = &a->bus.message[first->unit];
+    const struct oxl_ad_message *m = &a->bus.message[first->ecu];
     int64_t t_us = first->end_us;
     unsigned number = 1;
     for (size_t done = 6; done < m->len; done += 7, number++) {
         size_t n = m->len - done < 7 ? m->len - done : 7;
         t_us += oxl_ad_bus_next_frame_us(a->set.protocol, number == 1);
-        struct oxl_ad_frame f = can_frame(a, first->unit, t_us);
+        struct oxl_ad_frame f = can_frame(a, first->ecu, t_us);
         f.data[0] = (uint8_t)(0x20U | (number & 15));
         memcpy(f.data + 1, m->data + done, n);
         oxl_ad_pad(a, &f, 1 + n);
@@ -295,25 +295,25 @@ static uint8_t crc_of(const uint8_t *bytes, size_t n)
 }
 
 /* Header, payload, checksum. */
-static void wrap_bytes(const struct oxl_adapter *a, unsigned unit,
-                       const struct oxl_unit_answer *ans, struct oxl_ad_frame *f)
+static void wrap_bytes(const struct oxl_adapter *a, unsigned ecu, const struct oxl_ecu_answer *ans,
+                       struct oxl_ad_frame *f)
 {
     const unsigned protocol = a->set.protocol;
     size_t n = ans->len < OXL_AD_FRAME - 4 ? ans->len : OXL_AD_FRAME - 4;
     const bool kwp = protocol == KWP_SLOW || protocol == KWP_FAST;
     f->data[0] = (uint8_t)(kwp ? 0x80U | n : protocol == PWM ? 0x41U : 0x48U);
     f->data[1] = kwp ? 0xF1 : 0x6B;
-    f->data[2] = unit_address[unit];
+    f->data[2] = ecu_address[ecu];
     memcpy(f->data + 3, ans->data, n);
     f->data[n + 3] = oxl_ad_is_kline(protocol) ? sum_of(f->data, n + 3) : crc_of(f->data, n + 3);
     f->len = (uint8_t)(n + 4);
 }
 
-static void answer_bytes(struct oxl_adapter *a, unsigned unit, const struct oxl_unit_answer *ans,
+static void answer_bytes(struct oxl_adapter *a, unsigned ecu, const struct oxl_ecu_answer *ans,
                          int64_t *t_us)
 {
-    struct oxl_ad_frame f = {.unit = unit};
-    wrap_bytes(a, unit, ans, &f);
+    struct oxl_ad_frame f = {.ecu = ecu};
+    wrap_bytes(a, ecu, ans, &f);
     f.end_us = *t_us + oxl_ad_bus_message_us(a->set.protocol, f.len - 4U);
     queue_frame(&a->bus, &f);
     a->bus.quiet_from_us = f.end_us;
@@ -323,45 +323,45 @@ static void answer_bytes(struct oxl_adapter *a, unsigned unit, const struct oxl_
 /* ISO 15765-4, ISO 14230-4: received, response pending; the answer follows later. */
 static void say_pending(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
-    struct oxl_unit_answer ans = {.data = {0x7F, k->req[0], 0x78}, .len = 3};
+    struct oxl_ecu_answer ans = {.data = {0x7F, k->req[0], 0x78}, .len = 3};
     int64_t t_us = k->at_us;
     if (oxl_ad_is_can(a->set.protocol))
-        answer_can(a, k->unit, &ans, t_us);
+        answer_can(a, k->ecu, &ans, t_us);
     else
-        answer_bytes(a, k->unit, &ans, &t_us);
+        answer_bytes(a, k->ecu, &ans, &t_us);
     k->pended = true;
-    k->at_us = t_us + llround(1000.0 * a->unit.pending_ms);
+    k->at_us = t_us + llround(1000.0 * a->ecu.pending_ms);
 }
 
-/* What the unit knows now is what it will say, however late. */
+/* What the ECU knows now is what it will say, however late. */
 static void take_values(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
-    int64_t t_us = k->at_us, grid_us = (int64_t)a->unit.calc_ms * 1000;
+    int64_t t_us = k->at_us, grid_us = (int64_t)a->ecu.calc_ms * 1000;
     struct oxl_readout r;
     a->hooks.readout(a->hooks.ctx, grid_us > 0 ? t_us / grid_us * grid_us : t_us, &r);
-    k->answers = oxl_unit_answers(&a->unit, &r, oxl_ad_is_can(a->set.protocol), k->req, k->len,
-                                  k->answer, OXL_AD_ANSWERS);
+    k->answers = oxl_ecu_answers(&a->ecu, &r, oxl_ad_is_can(a->set.protocol), k->req, k->len,
+                                 k->answer, OXL_AD_ANSWERS);
     k->ready = true;
 }
 
-static uint32_t address_of(const struct oxl_adapter *a, unsigned unit)
+static uint32_t address_of(const struct oxl_adapter *a, unsigned ecu)
 {
-    return oxl_ad_is_can(a->set.protocol) ? 0x7E8U + unit : unit_address[unit];
+    return oxl_ad_is_can(a->set.protocol) ? 0x7E8U + ecu : ecu_address[ecu];
 }
 
 static void send_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
     const bool can = oxl_ad_is_can(a->set.protocol);
-    const uint32_t address = address_of(a, k->unit);
+    const uint32_t address = address_of(a, k->ecu);
     int64_t t_us = k->at_us;
     k->waiting = false;
     for (size_t i = 0; i < k->answers; i++) {
-        if (k->answer[i].unit != address)
+        if (k->answer[i].ecu != address)
             continue;
         if (can)
-            answer_can(a, k->unit, &k->answer[i], t_us);
+            answer_can(a, k->ecu, &k->answer[i], t_us);
         else
-            answer_bytes(a, k->unit, &k->answer[i], &t_us);
+            answer_bytes(a, k->ecu, &k->answer[i], &t_us);
     }
 }
 
@@ -369,16 +369,16 @@ static void send_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
 static bool has_answer(const struct oxl_adapter *a, const struct oxl_ad_ask *k)
 {
     for (size_t i = 0; i < k->answers; i++)
-        if (k->answer[i].unit == address_of(a, k->unit))
+        if (k->answer[i].ecu == address_of(a, k->ecu))
             return true;
     return false;
 }
 
-static void unit_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
+static void ecu_answers(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
     if (!k->ready)
         take_values(a, k);
-    if (!k->pended && oxl_ad_chance(a, a->unit.pending_pct) && has_answer(a, k)) {
+    if (!k->pended && oxl_ad_chance(a, a->ecu.pending_pct) && has_answer(a, k)) {
         say_pending(a, k);
     } else if (k->hold_us > 0) {
         k->at_us += k->hold_us;
@@ -407,7 +407,7 @@ int64_t oxl_ad_bus_next_us(const struct oxl_adapter *a)
     return b->frames > 0 && b->frame[0].end_us < t ? b->frame[0].end_us : t;
 }
 
-/* One wire only: a second unit waits P2 after the first one's answer. */
+/* One wire only: a second ECU waits P2 after the first one's answer. */
 static bool wire_taken(const struct oxl_adapter *a, int64_t t_us)
 {
     int64_t p2_us = oxl_ad_is_kline(a->set.protocol) ? P2_MIN_MS * 1000 : 0;
@@ -427,6 +427,6 @@ void oxl_ad_bus_step(struct oxl_adapter *a)
     } else if (k && wire_taken(a, k->at_us)) {
         k->at_us = b->quiet_from_us + answer_delay_us(a);
     } else if (k) {
-        unit_answers(a, k);
+        ecu_answers(a, k);
     }
 }

@@ -58,12 +58,12 @@ unsigned oxl_ad_count_meant(const struct oxl_adapter *a, unsigned digit)
 
 void oxl_ad_pad(struct oxl_adapter *a, struct oxl_ad_frame *f, size_t used)
 {
-    const char *kind = a->unit.padding;
-    if (a->unit.short_frames) {
+    const char *kind = a->ecu.padding;
+    if (a->ecu.short_frames) {
         f->len = (uint8_t)used;
         return;
     }
-    uint8_t byte = f->unit == 0 ? 0xAA : 0x55;
+    uint8_t byte = f->ecu == 0 ? 0xAA : 0x55;
     if (strcmp(kind, "00") == 0)
         byte = 0x00;
     else if (strcmp(kind, "FF") == 0)

@@ -72,7 +72,7 @@ static void wrong_protocol(struct oxl_adapter *a, int64_t t_us)
 static void start_request(struct oxl_adapter *a, int64_t t_us)
 {
     struct oxl_ad_dialect *d = &a->dialect;
-    const bool right = d->protocol == a->set.protocol && a->unit.answers;
+    const bool right = d->protocol == a->set.protocol && a->ecu.answers;
     a->job.count = a->set.reply_count ? oxl_ad_count_meant(a, a->last_count) : 0;
     a->job.got = 0;
     a->job.searched = false;
@@ -154,7 +154,7 @@ static void listen_over(struct oxl_adapter *a, int64_t t_us)
 static void search_over(struct oxl_adapter *a, int64_t t_us)
 {
     oxl_ad_eol(a, t_us + a->job.out_us);
-    if (!a->unit.answers) {
+    if (!a->ecu.answers) {
         end_with(a, "UNABLE TO CONNECT", t_us);
         return;
     }
@@ -165,7 +165,7 @@ static void search_over(struct oxl_adapter *a, int64_t t_us)
 
 static void init_over(struct oxl_adapter *a, int64_t t_us)
 {
-    if (!a->unit.answers) {
+    if (!a->ecu.answers) {
         end_with(a, "ERROR", t_us);
         return;
     }

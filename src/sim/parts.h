@@ -1,4 +1,4 @@
-/* How the parts of the simulator meet: technician -> plant -> unit -> adapter. Times are
+/* How the parts of the simulator meet: technician -> plant -> ECU -> adapter. Times are
  * microseconds since the simulator's start.
  */
 #ifndef OXL_SIM_PARTS_H
@@ -24,8 +24,8 @@ struct oxl_readout {
     double rear_v[OXL_SIM_BANKS];
     double rear_lambda[OXL_SIM_BANKS]; /* wide-range rear */
     double cat_temp_c[OXL_SIM_BANKS];
-    uint8_t fuel_system[OXL_SIM_BANKS]; /* item 03 codes, 0 = no such system */
-    uint8_t secondary_air;              /* item 12 code, 0 = no such system */
+    uint8_t fuel_system[OXL_SIM_BANKS]; /* PID 03 codes, 0 = no such system */
+    uint8_t secondary_air;              /* PID 12 code, 0 = no such system */
     double air_g_s, map_kpa, rpm, speed_kmh, intake_c, coolant_c, throttle_pct, load_pct;
     double run_time_s;
 };
@@ -39,20 +39,20 @@ struct oxl_setting {
     double min, max;
 };
 
-/* ---- adapter and unit settings (adapter.c, unit.c) ---- */
-struct oxl_unit_settings {
+/* ---- adapter and ECU settings (adapter.c, ECU.c) ---- */
+struct oxl_ecu_settings {
     char vin[18];             /* invented, right check digit */
     char layout[4];           /* "13" or "1D" */
     char front[16], rear[16]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none" */
     bool has_air, has_map, has_cat_temp, has_ltft, has_run_time;
-    bool second_unit; /* another unit answers 0100 too */
-    bool multi_item;  /* answers several items in a request (CAN) */
+    bool second_ecu; /* another ECU answers 0100 too */
+    bool multi_pid;  /* answers several PIDs in a request (CAN) */
     unsigned answer_ms_min, answer_ms_max;
     char stored[64], pending[64], permanent[64]; /* "P0420 P0136", may be "" */
-    char second_stored[64];                      /* likewise of the second unit */
+    char second_stored[64];                      /* likewise of the second ECU */
     bool answers;                                /* no: a vehicle that never answers */
     unsigned calc_ms;                            /* how often the controller refreshes its values */
-    bool twin_unit;                 /* another unit knows the same items and says other values */
+    bool twin_ecu;                  /* another ECU knows the same PIDs and says other values */
     double late_pct, late_ms;       /* of the answers come that much later, unannounced */
     double pending_pct, pending_ms; /* of the requests are met by 7F xx 78 first */
     char padding[8];                /* AA, 00, FF or random */
@@ -102,17 +102,17 @@ void oxl_plant_readout(const struct oxl_plant *p, struct oxl_readout *out);
  * since when (us); false otherwise. */
 bool oxl_plant_front_lean(const struct oxl_plant *p, int64_t *since_us);
 
-/* ---- unit (unit.c): a request's payload in, each answering unit's payload out ---- */
-struct oxl_unit_answer {
-    uint32_t unit;    /* CAN id or K-line source address, as the protocol has it */
+/* ---- ECU (ECU.c): a request's payload in, each answering ECU's payload out ---- */
+struct oxl_ecu_answer {
+    uint32_t ecu;     /* CAN id or K-line source address, as the protocol has it */
     uint8_t data[64]; /* 41 .. / 7F .. */
     size_t len;
 };
 /* req: service byte and what follows. Returns the number of answers (0 = silence). `can` says
  * which form service 03 and 09 answers take; K-line services with several messages give several
- * answers from the same unit. */
-size_t oxl_unit_answers(const struct oxl_unit_settings *u, const struct oxl_readout *r, bool can,
-                        const uint8_t *req, size_t len, struct oxl_unit_answer *out, size_t max);
+ * answers from the same ECU. */
+size_t oxl_ecu_answers(const struct oxl_ecu_settings *u, const struct oxl_readout *r, bool can,
+                       const uint8_t *req, size_t len, struct oxl_ecu_answer *out, size_t max);
 
 /* ---- adapter (adapter.c): text in, text out with times. Asks `fresh` for the readout at the
  * moment when the vehicle samples. ---- */
@@ -122,7 +122,7 @@ struct oxl_adapter_hooks {
     void (*readout)(void *ctx, int64_t t_us, struct oxl_readout *out); /* runs the plant to t_us */
 };
 struct oxl_adapter *oxl_adapter_new(const struct oxl_adapter_settings *a,
-                                    const struct oxl_unit_settings *u, uint64_t seed,
+                                    const struct oxl_ecu_settings *u, uint64_t seed,
                                     const struct oxl_adapter_hooks *hooks);
 void oxl_adapter_free(struct oxl_adapter *a);
 void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsigned baud,
@@ -131,15 +131,15 @@ size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_
 int64_t oxl_adapter_due_us(const struct oxl_adapter *a);
 void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us); /* after being unplugged */
 void oxl_adapter_ignition(struct oxl_adapter *a, bool on);         /* nobody on the bus while off */
-/* Requests that units heard so far, and those of them that would have changed something; service
+/* Requests that ECUs heard so far, and those of them that would have changed something; service
  * 0: of all services. */
 uint64_t oxl_adapter_heard(const struct oxl_adapter *a, uint8_t service);
 uint64_t oxl_adapter_changing(const struct oxl_adapter *a, uint8_t service);
 double oxl_adapter_limit_hz(const struct oxl_adapter *a, unsigned request_chars,
                             unsigned reply_chars);
-extern const struct oxl_setting oxl_unit_setting_table[], oxl_adapter_setting_table[];
-extern const size_t oxl_unit_setting_count, oxl_adapter_setting_count;
-void oxl_unit_defaults(struct oxl_unit_settings *u);
+extern const struct oxl_setting oxl_ecu_setting_table[], oxl_adapter_setting_table[];
+extern const size_t oxl_ecu_setting_count, oxl_adapter_setting_count;
+void oxl_ecu_defaults(struct oxl_ecu_settings *u);
 void oxl_adapter_defaults(struct oxl_adapter_settings *a);
 
 /* ---- random numbers (random.c): seeded, the same on every machine ---- */

@@ -53,7 +53,7 @@ static void bank_init(struct oxl_plant *p, unsigned bank)
 }
 
 struct oxl_plant *oxl_plant_new(const struct oxl_plant_settings *s,
-                                const struct oxl_unit_settings *u, uint64_t seed)
+                                const struct oxl_ecu_settings *u, uint64_t seed)
 {
     struct oxl_plant *p = calloc(1, sizeof *p);
     if (!p)

@@ -20,7 +20,7 @@ enum {
 #define OXL_CONTROL_S (OXL_CONTROL_US * 1e-6)
 
 /* Air needed by a gram of fuel: 15.68 propane from C3H8 + 5 O2, 14.60 petrol as CH1.87
- * (tests/unit/sim/test_plant_parts.c works them out from atomic weights). */
+ * (tests/ECU/sim/test_plant_parts.c works them out from atomic weights). */
 static const double oxl_afr_petrol = 14.60, oxl_afr_propane = 15.68;
 static const double oxl_air_o2 = 0.2314; /* oxygen mass fraction of dry air */
 
@@ -77,7 +77,7 @@ struct oxl_plant {
 };
 
 struct oxl_plant *oxl_plant_new(const struct oxl_plant_settings *s,
-                                const struct oxl_unit_settings *u, uint64_t seed);
+                                const struct oxl_ecu_settings *u, uint64_t seed);
 void oxl_plant_free(struct oxl_plant *p);
 /* The technician puts a smaller hose on the opened port. */
 void oxl_plant_smaller_port(struct oxl_plant *p);

@@ -39,7 +39,7 @@ static bool may_close(const struct oxl_plant *p)
            p->engine.run_time_s >= p->s.closed_loop_run_s;
 }
 
-/* Service 01 item 03: 1 open, not yet warm; 2 closed; 4 open because of the load or fuel cut. */
+/* Service 01 PID 03: 1 open, not yet warm; 2 closed; 4 open because of the load or fuel cut. */
 uint8_t oxl_trims_status(const struct oxl_plant *p, const struct oxl_bank *b)
 {
     if (p->engine.fuel_cut)

@@ -144,7 +144,7 @@ static int handle(void *user, const char *section, const char *key, const char *
         void *base;
     } tables[] = {
         {title_table, 1, s},
-        {oxl_unit_setting_table, oxl_unit_setting_count, &s->unit},
+        {oxl_ecu_setting_table, oxl_ecu_setting_count, &s->ecu},
         {oxl_adapter_setting_table, oxl_adapter_setting_count, &s->adapter},
         {oxl_plant_setting_table, oxl_plant_setting_count, &s->plant},
         {oxl_tech_setting_table, oxl_tech_setting_count, &s->technician},
@@ -177,7 +177,7 @@ static char *read_line(char *out, int size, void *user)
 
 static void defaults(struct oxl_scenario *s)
 {
-    oxl_unit_defaults(&s->unit);
+    oxl_ecu_defaults(&s->ecu);
     oxl_adapter_defaults(&s->adapter);
     oxl_plant_defaults(&s->plant);
     oxl_tech_defaults(&s->technician);
@@ -243,7 +243,7 @@ const char *oxl_scenario_builtin_name(size_t i)
     return i < oxl_scenario_files_count ? oxl_scenario_files[i].name : "";
 }
 
-/* The same line as in the file; tests/unit/sim/test_scenario.c holds the two together. */
+/* The same line as in the file; tests/ECU/sim/test_scenario.c holds the two together. */
 const char *oxl_scenario_builtin_title(size_t i)
 {
     return i < oxl_scenario_files_count ? oxl_scenario_title(oxl_scenario_files[i].name) : "";

@@ -7,7 +7,7 @@
 
 struct oxl_scenario {
     char name[40], title[120];
-    struct oxl_unit_settings unit;
+    struct oxl_ecu_settings ecu;
     struct oxl_adapter_settings adapter;
     struct oxl_plant_settings plant;
     struct oxl_tech_settings technician;

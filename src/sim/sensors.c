@@ -5,7 +5,7 @@
 
 static double lambda_of(double x)
 {
-    double lambda = x < 0.499 ? 1 / (1 - x) : 1.996; /* the item's full scale is below 2 */
+    double lambda = x < 0.499 ? 1 / (1 - x) : 1.996; /* the PID's full scale is below 2 */
     return lambda < 0.5 ? 0.5 : lambda;
 }
 

@@ -1,4 +1,4 @@
-/* The facade: technician -> plant -> unit -> adapter, all in virtual time. */
+/* The facade: technician -> plant -> ECU -> adapter, all in virtual time. */
 #include "oxylag/sim.h"
 
 #include <math.h>
@@ -78,7 +78,7 @@ static void work_plug(struct oxl_sim *s, int64_t t_us)
 /* The adapter lives on the vehicle's battery, which is always on. */
 static void work_ignition(struct oxl_sim *s, int64_t t_us)
 {
-    bool on = s->scenario.unit.answers && !is_on(&s->ignition, t_us);
+    bool on = s->scenario.ecu.answers && !is_on(&s->ignition, t_us);
     if (on == s->powered)
         return;
     s->powered = on;
@@ -125,13 +125,13 @@ struct oxl_sim *oxl_sim_new(const struct oxl_scenario *scenario, uint64_t seed,
     s->seed = seed;
     s->plugged = true;
     const struct oxl_adapter_settings *a = &scenario->adapter;
-    s->powered = scenario->unit.answers;
+    s->powered = scenario->ecu.answers;
     s->unplug = trouble(a->unplug_at_s, a->unplug_s, a->unplug_in_timing);
     s->stall = trouble(a->stall_at_s, a->stall_s, a->stall_in_timing);
     s->ignition = trouble(a->ignition_off_at_s, a->ignition_off_s, a->ignition_off_in_timing);
     const struct oxl_adapter_hooks hooks = {.ctx = s, .readout = readout};
-    s->plant = oxl_plant_new(&scenario->plant, &scenario->unit, seed);
-    s->adapter = oxl_adapter_new(&scenario->adapter, &scenario->unit, seed ^ 0xada97e4u, &hooks);
+    s->plant = oxl_plant_new(&scenario->plant, &scenario->ecu, seed);
+    s->adapter = oxl_adapter_new(&scenario->adapter, &scenario->ecu, seed ^ 0xada97e4u, &hooks);
     if (!s->plant || !s->adapter) {
         oxl_sim_free(s);
         return NULL;

@@ -12,7 +12,7 @@ enum {
     NAME = 20
 };
 
-/* CAN: 49, item, number of pieces, all of them. */
+/* CAN: 49, PID, number of pieces, all of them. */
 static bool whole(const struct oxl_message *m, struct oxl_info *info)
 {
     size_t n = m->len - 3;
@@ -23,7 +23,7 @@ static bool whole(const struct oxl_message *m, struct oxl_info *info)
     return n > 0;
 }
 
-/* Elsewhere: 49, item, number of the message from 1, four bytes. */
+/* Elsewhere: 49, PID, number of the message from 1, four bytes. */
 static bool part(const struct oxl_message *m, struct oxl_info *info)
 {
     unsigned at = m->data[2];
@@ -37,9 +37,9 @@ static bool part(const struct oxl_message *m, struct oxl_info *info)
     return true;
 }
 
-bool oxl_decode_info(const struct oxl_message *m, bool can, uint8_t item, struct oxl_info *info)
+bool oxl_decode_info(const struct oxl_message *m, bool can, uint8_t pid, struct oxl_info *info)
 {
-    if (m->len < 4 || m->data[0] != REPLY || m->data[1] != item || m->bad_checksum)
+    if (m->len < 4 || m->data[0] != REPLY || m->data[1] != pid || m->bad_checksum)
         return false;
     return can ? whole(m, info) : part(m, info);
 }

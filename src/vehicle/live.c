@@ -2,9 +2,9 @@
 
 #include <stddef.h>
 
-#include "items.h"
+#include "pids.h"
 
-/* Which full scale of items 4F and 50 stretches a value. */
+/* Which full scale of PIDs 4F and 50 stretches a value. */
 enum stretch { STRETCH_NONE = 0, BY_LAMBDA, BY_VOLTS, BY_CURRENT, BY_PRESSURE, BY_AIR };
 
 /* How bank and sensor are found. */
@@ -14,13 +14,13 @@ enum place { ENGINE = 0, BANK_1, BANK_2, BANK_3, BANK_4, SENSOR, CAT_11, CAT_21,
 enum rule {
     ANY = 0,
     NOT_FF,       /* FF: this sensor is not used for trim */
-    SYSTEM_CODE,  /* one of the status bits of item 03 */
+    SYSTEM_DTC,   /* one of the status bits of PID 03 */
     SECOND_SYSTEM /* the same; 00 says that there is no second system */
 };
 
 struct field {
-    uint8_t first, last; /* items */
-    uint8_t at, width;   /* big-endian bytes within the item's data */
+    uint8_t first, last; /* PIDs */
+    uint8_t at, width;   /* big-endian bytes within the PID's data */
     uint8_t quantity;    /* enum oxl_quantity */
     uint8_t place, rule, stretch;
     double num, den, zero; /* value = raw * num / den + zero */
@@ -33,10 +33,10 @@ struct field {
 
 /* SAE J1979 / ISO 15031-5 service 01 scalings as published in public parameter tables. The wide
  * range steps are printed there rounded (0.0000305, 0.000122); 2/65536 and 8/65536 are exact.
- * Items 24-2B, 34-3B and 44 are labelled "fuel-air equivalence ratio" in some tables, but the
+ * PIDs 24-2B, 34-3B and 44 are labelled "fuel-air equivalence ratio" in some tables, but the
  * value is lambda: below 1 is rich. */
 static const struct field fields[] = {
-    {0x03, 0x03, 0, 1, OXL_Q_FUEL_SYSTEM, BANK_1, SYSTEM_CODE, 0, AS_IT_IS},
+    {0x03, 0x03, 0, 1, OXL_Q_FUEL_SYSTEM, BANK_1, SYSTEM_DTC, 0, AS_IT_IS},
     {0x03, 0x03, 1, 1, OXL_Q_FUEL_SYSTEM, BANK_2, SECOND_SYSTEM, 0, AS_IT_IS},
     {0x04, 0x04, 0, 1, OXL_Q_LOAD_PCT, ENGINE, ANY, 0, PERCENT},
     {0x05, 0x05, 0, 1, OXL_Q_COOLANT_C, ENGINE, ANY, 0, CELSIUS},
@@ -79,7 +79,7 @@ static const struct field fields[] = {
     {0x5E, 0x5E, 0, 2, OXL_Q_FUEL_RATE_L_H, ENGINE, ANY, 0, 1, 20, 0},
 };
 
-/* Items 4F and 50: each byte, when not 0, replaces the published step of its values by
+/* PIDs 4F and 50: each byte, when not 0, replaces the published step of its values by
  * value = raw * max * unit / den, less max where the value is signed. */
 static const struct {
     size_t member;
@@ -111,9 +111,9 @@ static double scaled(const struct field *f, unsigned raw, const struct oxl_scali
     return raw * f->num / f->den + f->zero;
 }
 
-/* Item 03: exactly one of the five states; later editions may add a bit for bank 2 beside it
+/* PID 03: exactly one of the five states; later editions may add a bit for bank 2 beside it
  * (recalled, unconfirmed). 00 is an engine that is off. Anything else is not a state. */
-static bool is_system_code(unsigned code)
+static bool is_system_dtc(unsigned code)
 {
     unsigned state = code & 0x1F;
     return code == 0 || (state != 0 && (state & (state - 1)) == 0);
@@ -124,22 +124,22 @@ static bool is_value(const struct field *f, unsigned raw)
     switch (f->rule) {
     case NOT_FF:
         return raw != 0xFF;
-    case SYSTEM_CODE:
-        return is_system_code(raw);
+    case SYSTEM_DTC:
+        return is_system_dtc(raw);
     case SECOND_SYSTEM:
-        return raw != 0 && is_system_code(raw);
+        return raw != 0 && is_system_dtc(raw);
     default:
         return true;
     }
 }
 
-static struct oxl_channel channel_of(const struct field *f, uint8_t item,
+static struct oxl_channel channel_of(const struct field *f, uint8_t pid,
                                      const struct oxl_decoding *d)
 {
     enum oxl_quantity q = (enum oxl_quantity)f->quantity;
     switch (f->place) {
     case SENSOR: {
-        struct oxl_channel c = oxl_sensor_channel(item, d->layout);
+        struct oxl_channel c = oxl_sensor_channel(pid, d->layout);
         c.quantity = f->quantity;
         return c;
     }
@@ -180,10 +180,10 @@ static void put(struct sink *s, struct oxl_channel c, double value)
                                          .value = value,
                                          .sent_us = s->sent_us,
                                          .recv_us = s->m->first_byte_us,
-                                         .unit = s->m->unit};
+                                         .ecu = s->m->ecu};
 }
 
-/* Item 66: byte A tells which of the two meters are fitted (bits 0 and 1); each has 1/32 g/s
+/* PID 66: byte A tells which of the two meters are fitted (bits 0 and 1); each has 1/32 g/s
  * steps; the engine breathes their sum. */
 static void put_air_meters(struct sink *s, const uint8_t data[5])
 {
@@ -197,11 +197,11 @@ static void put_air_meters(struct sink *s, const uint8_t data[5])
     put(s, oxl_channel(OXL_Q_AIR_G_S, 0, 0), air_g_s);
 }
 
-static void put_item(struct sink *s, const struct oxl_item *it, const struct oxl_decoding *d)
+static void put_pid(struct sink *s, const struct oxl_pid *it, const struct oxl_decoding *d)
 {
     if (it->id == 0x66)
         put_air_meters(s, it->data);
-    /* The rows stand in the order of their items. */
+    /* The rows stand in the order of their PIDs. */
     for (size_t i = 0; i < sizeof fields / sizeof fields[0] && fields[i].first <= it->id; i++) {
         const struct field *f = &fields[i];
         if (it->id > f->last || (size_t)f->at + f->width > it->len)
@@ -220,12 +220,12 @@ size_t oxl_decode_live(const struct oxl_message *m, const struct oxl_decoding *d
 {
     struct sink s = {.m = m, .sent_us = sent_us, .out = out, .max = max};
     struct oxl_walk w;
-    struct oxl_item it;
+    struct oxl_pid it;
     *clean = false;
     if (!oxl_walk_start(&w, m, d))
         return 0;
     while (oxl_walk_next(&w, &it))
-        put_item(&s, &it, d);
+        put_pid(&s, &it, d);
     *clean = w.at == w.end && !s.full;
     return s.n;
 }

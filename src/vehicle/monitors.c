@@ -27,7 +27,7 @@ static size_t can_records(const struct oxl_message *m, struct oxl_monitor_result
         const uint8_t *b = m->data + at;
         if (b[0] != m->data[1] && is_mask(b[0])) /* fill bytes, no record */
             break;
-        out[n++] = (struct oxl_monitor_result){.unit = m->unit,
+        out[n++] = (struct oxl_monitor_result){.ecu = m->ecu,
                                                .form = OXL_LIMITS_BOTH,
                                                .monitor = b[0],
                                                .test = b[1],
@@ -50,7 +50,7 @@ static size_t bus_record(const struct oxl_message *m, struct oxl_monitor_result 
         return 0;
     bool minimum = m->data[2] & 0x80;
     uint16_t limit = word(m->data + 5);
-    *out = (struct oxl_monitor_result){.unit = m->unit,
+    *out = (struct oxl_monitor_result){.ecu = m->ecu,
                                        .form = minimum ? OXL_LIMIT_MIN : OXL_LIMIT_MAX,
                                        .test = m->data[1],
                                        .component = m->data[2] & 0x7F,

@@ -1,6 +1,6 @@
 /* Service 05: results of the oxygen sensors' own monitors, on K-line and J1850 (SAE J1979 / ISO
  * 15031-5, form and limits from memory; scales as in scapy 2.5.0's list of the tests). The sensor
- * is one bit at its place in item 13 or 1D. */
+ * is one bit at its place in PID 13 or 1D. */
 #include "oxylag/onboard.h"
 
 enum { REPLY = 0x45, CALCULATED = 6, MASK = 7, PLACES = 8 };
@@ -27,7 +27,7 @@ bool oxl_decode_sensor_test(const struct oxl_message *m, unsigned place,
     if (!answers(m, place, CALCULATED) || monitor == 0 || m->data[1] < OXL_SENSOR_TEST_FIRST ||
         m->data[1] > OXL_SENSOR_TEST_LAST)
         return false;
-    *out = (struct oxl_monitor_result){.unit = m->unit,
+    *out = (struct oxl_monitor_result){.ecu = m->ecu,
                                        .form = OXL_LIMITS_BYTES,
                                        .monitor = monitor,
                                        .test = m->data[1],

@@ -1,41 +1,41 @@
 #include "oxylag/vehicle.h"
 
-bool oxl_supports(const struct oxl_support *s, uint8_t item)
+bool oxl_supports(const struct oxl_support *s, uint8_t pid)
 {
-    return (s->bits[item >> 3] >> (item & 7)) & 1;
+    return (s->bits[pid >> 3] >> (pid & 7)) & 1;
 }
 
-/* Bit 7 of the first byte is item mask_item + 1, bit 0 of the last is mask_item + 32, which also
+/* Bit 7 of the first byte is PID mask_pid + 1, bit 0 of the last is mask_pid + 32, which also
  * says that the next mask can be asked for (ISO 15031-5). */
-void oxl_support_add(struct oxl_support *s, uint8_t mask_item, const uint8_t mask[4])
+void oxl_support_add(struct oxl_support *s, uint8_t mask_pid, const uint8_t mask[4])
 {
     for (unsigned n = 1; n <= 32; n++) {
-        unsigned item = mask_item + n;
-        if (item <= 0xFF && (mask[(n - 1) / 8] >> (7 - (n - 1) % 8)) & 1)
-            s->bits[item >> 3] |= (uint8_t)(1u << (item & 7));
+        unsigned pid = mask_pid + n;
+        if (pid <= 0xFF && (mask[(n - 1) / 8] >> (7 - (n - 1) % 8)) & 1)
+            s->bits[pid >> 3] |= (uint8_t)(1u << (pid & 7));
     }
 }
 
-/* First items of the three groups of eight oxygen sensor items. */
+/* First PIDs of the three groups of eight oxygen sensor PIDs. */
 enum { SWITCHING = 0x14, WIDE_VOLTS = 0x24, WIDE_CURRENT = 0x34 };
 
-/* Place of the item in its group, 0..7; -1 when it is none. */
-static int sensor_index(uint8_t item)
+/* Place of the PID in its group, 0..7; -1 when it is none. */
+static int sensor_index(uint8_t pid)
 {
     static const uint8_t groups[] = {SWITCHING, WIDE_VOLTS, WIDE_CURRENT};
     for (unsigned i = 0; i < sizeof groups; i++)
-        if (item >= groups[i] && item < groups[i] + 8)
-            return item - groups[i];
+        if (pid >= groups[i] && pid < groups[i] + 8)
+            return pid - groups[i];
     return -1;
 }
 
-struct oxl_channel oxl_sensor_channel(uint8_t item, enum oxl_layout_kind layout)
+struct oxl_channel oxl_sensor_channel(uint8_t pid, enum oxl_layout_kind layout)
 {
-    int index = sensor_index(item);
+    int index = sensor_index(pid);
     if (index < 0)
         return oxl_channel(OXL_Q_NONE, 0, 0);
     unsigned a_bank = layout == OXL_LAYOUT_1D ? 2 : 4;
-    return oxl_channel(item < WIDE_VOLTS ? OXL_Q_O2_V : OXL_Q_LAMBDA, (unsigned)index / a_bank + 1,
+    return oxl_channel(pid < WIDE_VOLTS ? OXL_Q_O2_V : OXL_Q_LAMBDA, (unsigned)index / a_bank + 1,
                        (unsigned)index % a_bank + 1);
 }
 
@@ -43,7 +43,7 @@ struct oxl_channel oxl_sensor_channel(uint8_t item, enum oxl_layout_kind layout)
 struct found {
     enum oxl_sensor_kind kind;
     struct oxl_channel channel;
-    uint8_t item;
+    uint8_t pid;
 };
 
 /* The current form is asked in preference to the volts form: its balance is a fixed 0 mA. */
@@ -57,10 +57,10 @@ static struct found find_sensor(const struct oxl_vehicle *v, unsigned bank, unsi
                  {SWITCHING, OXL_SENSOR_SWITCHING}};
     for (unsigned o = 0; o < 3; o++) {
         for (unsigned i = 0; i < 8; i++) {
-            uint8_t item = (uint8_t)(order[o].group + i);
-            struct oxl_channel c = oxl_sensor_channel(item, v->decoding.layout);
-            if (c.bank == bank && c.sensor == sensor && oxl_supports(&v->support, item))
-                return (struct found){order[o].kind, c, item};
+            uint8_t pid = (uint8_t)(order[o].group + i);
+            struct oxl_channel c = oxl_sensor_channel(pid, v->decoding.layout);
+            if (c.bank == bank && c.sensor == sensor && oxl_supports(&v->support, pid))
+                return (struct found){order[o].kind, c, pid};
         }
     }
     return (struct found){OXL_SENSOR_NONE, oxl_channel(OXL_Q_NONE, 0, 0), 0};
@@ -90,8 +90,8 @@ struct oxl_pair oxl_vehicle_pair(const struct oxl_vehicle *v, unsigned bank)
                              .rear_kind = rear.kind,
                              .front = front.channel,
                              .rear = rear.channel,
-                             .front_item = front.item,
-                             .rear_item = rear.item};
+                             .front_pid = front.pid,
+                             .rear_pid = rear.pid};
 }
 
 const char *oxl_sensor_kind_name(enum oxl_sensor_kind kind)

@@ -30,13 +30,13 @@ static void read_can(const char *s, size_t digits, size_t id_digits, struct oxl_
 {
     if (digits < id_digits + 2 || digits > id_digits + 16 || (digits - id_digits) % 2 != 0)
         return;
-    f->unit = oxl_hex_value(s, id_digits);
+    f->ecu = oxl_hex_value(s, id_digits);
     f->len = (digits - id_digits) / 2;
     oxl_hex_bytes(s + id_digits, f->len, f->bytes);
     bool answer =
-        id_digits == 3 ? f->unit >= 0x7E8 && f->unit <= 0x7EF : f->unit >> 8 == (0x18DA00 | TESTER);
+        id_digits == 3 ? f->ecu >= 0x7E8 && f->ecu <= 0x7EF : f->ecu >> 8 == (0x18DA00 | TESTER);
     /* An identifier of 11 or 29 bits cannot be larger: then the line is something else. */
-    if (f->unit > (id_digits == 3 ? 0x7FFU : 0x1FFFFFFFU))
+    if (f->ecu > (id_digits == 3 ? 0x7FFU : 0x1FFFFFFFU))
         return;
     f->kind = answer ? OXL_FRAME_CAN : OXL_FRAME_OTHER;
 }
@@ -46,7 +46,7 @@ static void read_can(const char *s, size_t digits, size_t id_digits, struct oxl_
 static void take_whole(struct oxl_frame *f, size_t header, size_t total, uint8_t checksum)
 {
     f->kind = OXL_FRAME_WHOLE;
-    f->unit = f->bytes[2];
+    f->ecu = f->bytes[2];
     f->at = header;
     f->len = total - header - 1;
     f->bad_checksum = checksum != f->bytes[total - 1];
@@ -129,7 +129,7 @@ static void read_by_shape(const char *s, size_t digits, struct oxl_frame *f)
 void oxl_frame_read(enum oxl_protocol p, const char *s, size_t digits, struct oxl_frame *f)
 {
     reset(f);
-    f->unit = 0;
+    f->ecu = 0;
     if (p == OXL_PROTO_UNKNOWN)
         read_by_shape(s, digits, f);
     else if (oxl_protocol_is_can(p))

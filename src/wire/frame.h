@@ -23,7 +23,7 @@ enum oxl_frame_kind {
 
 struct oxl_frame {
     enum oxl_frame_kind kind;
-    uint32_t unit;
+    uint32_t ecu;
     uint8_t bytes[OXL_FRAME_MAX];
     size_t at, len; /* the data are bytes[at] .. bytes[at + len - 1] */
     bool bad_checksum;

@@ -2,10 +2,10 @@
 
 #include <string.h>
 
-static struct oxl_isotp_slot *find(struct oxl_isotp *t, uint32_t unit)
+static struct oxl_isotp_slot *find(struct oxl_isotp *t, uint32_t ecu)
 {
-    for (size_t i = 0; i < OXL_ISOTP_UNITS; i++)
-        if (t->slots[i].used && t->slots[i].unit == unit)
+    for (size_t i = 0; i < OXL_ISOTP_ECUS; i++)
+        if (t->slots[i].used && t->slots[i].ecu == ecu)
             return &t->slots[i];
     return NULL;
 }
@@ -14,7 +14,7 @@ static struct oxl_isotp_slot *find(struct oxl_isotp *t, uint32_t unit)
 static struct oxl_isotp_slot *claim(struct oxl_isotp *t)
 {
     struct oxl_isotp_slot *oldest = &t->slots[0];
-    for (size_t i = 0; i < OXL_ISOTP_UNITS; i++) {
+    for (size_t i = 0; i < OXL_ISOTP_ECUS; i++) {
         if (!t->slots[i].used)
             return &t->slots[i];
         if (t->slots[i].age < oldest->age)
@@ -31,9 +31,9 @@ static void drop(struct oxl_isotp_slot *slot, uint64_t *broken)
     }
 }
 
-/* A new message ends the unit's old one, ISO 15765-2 (unexpected arrival of a protocol data
- * unit). Lengths 0 and 8..15 of a single frame are ignored. */
-static bool single(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t n, int64_t first_us,
+/* A new message ends the ECU's old one, ISO 15765-2 (unexpected arrival of a protocol data
+ * ECU). Lengths 0 and 8..15 of a single frame are ignored. */
+static bool single(struct oxl_isotp *t, uint32_t ecu, const uint8_t *b, size_t n, int64_t first_us,
                    uint64_t *broken, struct oxl_isotp_done *done)
 {
     size_t len = b[0] & 0x0F;
@@ -41,14 +41,14 @@ static bool single(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t 
         ++*broken;
         return false;
     }
-    drop(find(t, unit), broken);
+    drop(find(t, ecu), broken);
     *done = (struct oxl_isotp_done){b + 1, len, first_us};
     return true;
 }
 
 /* Classic CAN with normal addressing: a first frame is always eight bytes long and announces at
  * least 8 (what fits a single frame is sent as one). */
-static void first(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t n, int64_t first_us,
+static void first(struct oxl_isotp *t, uint32_t ecu, const uint8_t *b, size_t n, int64_t first_us,
                   uint64_t *broken)
 {
     size_t total = n >= 2 ? (size_t)(b[0] & 0x0F) << 8 | b[1] : 0;
@@ -56,11 +56,11 @@ static void first(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t n
         ++*broken;
         return;
     }
-    drop(find(t, unit), broken);
+    drop(find(t, ecu), broken);
     struct oxl_isotp_slot *slot = claim(t);
     drop(slot, broken);
     slot->used = true;
-    slot->unit = unit;
+    slot->ecu = ecu;
     slot->next = 1;
     slot->total = total;
     slot->have = 6;
@@ -71,10 +71,10 @@ static void first(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t n
 
 /* Without a message under way it is ignored: that message's loss has been counted, or its first
  * frame was never seen. */
-static bool consecutive(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t n,
+static bool consecutive(struct oxl_isotp *t, uint32_t ecu, const uint8_t *b, size_t n,
                         uint64_t *broken, struct oxl_isotp_done *done)
 {
-    struct oxl_isotp_slot *slot = find(t, unit);
+    struct oxl_isotp_slot *slot = find(t, ecu);
     if (!slot)
         return false;
     size_t part = slot->total - slot->have;
@@ -94,17 +94,17 @@ static bool consecutive(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, si
     return true;
 }
 
-bool oxl_isotp_push(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t n,
-                    int64_t first_us, uint64_t *broken, struct oxl_isotp_done *done)
+bool oxl_isotp_push(struct oxl_isotp *t, uint32_t ecu, const uint8_t *b, size_t n, int64_t first_us,
+                    uint64_t *broken, struct oxl_isotp_done *done)
 {
     switch (b[0] >> 4) {
     case 0:
-        return single(t, unit, b, n, first_us, broken, done);
+        return single(t, ecu, b, n, first_us, broken, done);
     case 1:
-        first(t, unit, b, n, first_us, broken);
+        first(t, ecu, b, n, first_us, broken);
         return false;
     case 2:
-        return consecutive(t, unit, b, n, broken, done);
+        return consecutive(t, ecu, b, n, broken, done);
     case 3: /* flow control: the adapter's business */
         return false;
     default: /* reserved */
@@ -116,7 +116,7 @@ bool oxl_isotp_push(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t
 size_t oxl_isotp_drop_all(struct oxl_isotp *t)
 {
     uint64_t n = 0;
-    for (size_t i = 0; i < OXL_ISOTP_UNITS; i++)
+    for (size_t i = 0; i < OXL_ISOTP_ECUS; i++)
         drop(&t->slots[i], &n);
     return (size_t)n;
 }

@@ -1,4 +1,4 @@
-/* ISO 15765-2 reassembly, normal addressing, one message at a time for each unit. */
+/* ISO 15765-2 reassembly, normal addressing, one message at a time for each ECU. */
 #ifndef OXYLAG_WIRE_ISOTP_H
 #define OXYLAG_WIRE_ISOTP_H
 
@@ -7,14 +7,14 @@
 #include <stdint.h>
 
 enum {
-    OXL_ISOTP_UNITS = 8, /* ISO 15765-4: at most eight emission-related units answer */
+    OXL_ISOTP_ECUS = 8,  /* ISO 15765-4: at most eight emission-related ECUs answer */
     OXL_ISOTP_MAX = 4095 /* 12-bit length of the first frame */
 };
 
-/* One unit's message under way. */
+/* One ECU's message under way. */
 struct oxl_isotp_slot {
     bool used;
-    uint32_t unit;
+    uint32_t ecu;
     uint8_t next; /* expected consecutive number */
     size_t total, have;
     int64_t first_us;
@@ -23,7 +23,7 @@ struct oxl_isotp_slot {
 };
 
 struct oxl_isotp {
-    struct oxl_isotp_slot slots[OXL_ISOTP_UNITS];
+    struct oxl_isotp_slot slots[OXL_ISOTP_ECUS];
     uint64_t first_frames;
 };
 
@@ -37,8 +37,8 @@ struct oxl_isotp_done {
 
 /* Takes one CAN frame's 1..8 bytes. True when it completes a message. *broken is increased for
  * each message that is lost or impossible. */
-bool oxl_isotp_push(struct oxl_isotp *t, uint32_t unit, const uint8_t *b, size_t n,
-                    int64_t first_us, uint64_t *broken, struct oxl_isotp_done *done);
+bool oxl_isotp_push(struct oxl_isotp *t, uint32_t ecu, const uint8_t *b, size_t n, int64_t first_us,
+                    uint64_t *broken, struct oxl_isotp_done *done);
 
 /* Forgets what is under way; returns how many messages that were. */
 size_t oxl_isotp_drop_all(struct oxl_isotp *t);

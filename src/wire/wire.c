@@ -19,9 +19,9 @@ enum {
     HABIT = 4 /* padded frames that make a habit */
 };
 
-/* A unit that pads its single frames to eight bytes, ISO 15765-4, always does. */
+/* A ECU that pads its single frames to eight bytes, ISO 15765-4, always does. */
 struct padder {
-    uint32_t unit;
+    uint32_t ecu;
     unsigned padded; /* single frames seen that were longer than they had to be */
 };
 
@@ -96,7 +96,7 @@ static void say_word(struct oxl_wire *w, enum oxl_word word, int64_t t_us)
 static void say_message(struct oxl_wire *w, const uint8_t *data, size_t len, int64_t first_us)
 {
     struct oxl_message m = {
-        .unit = w->frame.unit,
+        .ecu = w->frame.ecu,
         .data = data,
         .len = len,
         .first_byte_us = first_us,
@@ -109,25 +109,25 @@ static void say_message(struct oxl_wire *w, const uint8_t *data, size_t len, int
     w->out.message(w->out.ctx, &m);
 }
 
-static struct padder *padder_of(struct oxl_wire *w, uint32_t unit)
+static struct padder *padder_of(struct oxl_wire *w, uint32_t ecu)
 {
     for (size_t i = 0; i < PADDERS; i++) {
         struct padder *p = &w->padders[i];
-        if (p->unit == 0)
-            p->unit = unit;
-        if (p->unit == unit)
+        if (p->ecu == 0)
+            p->ecu = ecu;
+        if (p->ecu == ecu)
             return p;
     }
     return NULL;
 }
 
 /* The text of a CAN frame has no checksum. Characters lost on the serial line make it shorter,
- * which shows when the unit's frames never are. */
+ * which shows when the ECU's frames never are. */
 static bool is_cut(struct oxl_wire *w)
 {
     enum { FULL = 8 };
     const struct oxl_frame *f = &w->frame;
-    struct padder *p = padder_of(w, f->unit);
+    struct padder *p = padder_of(w, f->ecu);
     if (!p)
         return false;
     if (f->len < FULL)
@@ -146,7 +146,7 @@ static void take_can_frame(struct oxl_wire *w)
         w->stats.cut_frames++;
         return;
     }
-    if (oxl_isotp_push(&w->isotp, f->unit, f->bytes, f->len, w->line.first_us,
+    if (oxl_isotp_push(&w->isotp, f->ecu, f->bytes, f->len, w->line.first_us,
                        &w->stats.broken_messages, &done))
         say_message(w, done.data, done.len, done.first_us);
 }

@@ -42,21 +42,21 @@ static bool unproven;
 static void open_desk(struct desk *d, const struct line *l, uint64_t seed)
 {
     struct oxl_adapter_settings set;
-    struct oxl_unit_settings unit;
+    struct oxl_ecu_settings ecu;
     const struct oxl_poll_config config = {
         .bank = l->bank, .inspection = seed % 4 == 3, .unproven = unproven};
     oxl_adapter_defaults(&set);
-    oxl_unit_defaults(&unit);
+    oxl_ecu_defaults(&ecu);
     set.protocol = l->protocol;
     set.reply_count = l->count;
     set.no_echo = l->no_echo;
     set.drop_pct = set.double_pct = set.flip_pct = each_pct;
-    unit.multi_item = l->multi;
-    unit.second_unit = seed % 3 == 2;
-    memcpy(unit.stored, "P0420", sizeof "P0420");
+    ecu.multi_pid = l->multi;
+    ecu.second_ecu = seed % 3 == 2;
+    memcpy(ecu.stored, "P0420", sizeof "P0420");
     if (l->wide)
-        memcpy(unit.front, "wide-current", sizeof "wide-current");
-    desk_open(d, &set, &unit, &config, seed);
+        memcpy(ecu.front, "wide-current", sizeof "wide-current");
+    desk_open(d, &set, &ecu, &config, seed);
 }
 
 struct count {

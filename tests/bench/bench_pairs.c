@@ -83,14 +83,14 @@ struct car {
 static void one(const struct car *c)
 {
     struct oxl_adapter_settings set;
-    struct oxl_unit_settings unit;
+    struct oxl_ecu_settings ecu;
     struct tally d = {.desk = {.ctx = &d, .sent = on_sent}};
     const struct oxl_poll_config config = {.bank = c->bank};
     oxl_adapter_defaults(&set);
-    oxl_unit_defaults(&unit);
+    oxl_ecu_defaults(&ecu);
     set.reply_count = c->count;
-    snprintf(unit.front, sizeof unit.front, "%s", c->front);
-    desk_open(&d.desk, &set, &unit, &config, 1);
+    snprintf(ecu.front, sizeof ecu.front, "%s", c->front);
+    desk_open(&d.desk, &set, &ecu, &config, 1);
     desk_run(&d.desk, 10000000);
     d.counting = true;
     for (int focus = OXL_FOCUS_ALL; focus <= OXL_FOCUS_TIMING; focus++) {

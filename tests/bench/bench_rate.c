@@ -1,8 +1,8 @@
 /* Achieved sample rate against what the simulated adapter itself can give, in virtual time:
  *   ours     the poller in its timing focus: front and rear, trims now and then
  *   limit    the adapter's own closed form for the same text: bytes on the line, its latency, the
- *            bus, the unit's answer time, and no pause at all by the tester
- *   plain    one item a request, no expected-reply-count digit, front and rear in turn
+ *            bus, the ECU's answer time, and no pause at all by the tester
+ *   plain    one PID a request, no expected-reply-count digit, front and rear in turn
  * Printed, not judged: benchmarks are no timed tests. */
 #include <inttypes.h>
 #include <math.h>
@@ -104,7 +104,7 @@ static bool reach_ready(struct bench *b)
     return false;
 }
 
-/* One item a request, answers awaited until the prompt, nothing else. */
+/* One PID a request, answers awaited until the prompt, nothing else. */
 static double plain_loop_hz(const struct oxl_scenario *scenario, const char *front,
                             const char *rear)
 {
@@ -137,7 +137,7 @@ static double plain_loop_hz(const struct oxl_scenario *scenario, const char *fro
 
 /* A link and what its adapter and vehicle can do. */
 struct bench_case {
-    const char *name, *unit, *adapter;
+    const char *name, *ecu, *adapter;
     bool bank_2;
 };
 
@@ -179,7 +179,7 @@ static struct oxl_scenario *scenario_of(const struct bench_case *c)
     struct oxl_scenario *scenario;
     struct oxl_error err;
     snprintf(text, sizeof text, "%s[unit]\n%s[adapter]\n%s",
-             c->bank_2 ? "[plant]\nbanks = 2\n" : "", c->unit, c->adapter);
+             c->bank_2 ? "[plant]\nbanks = 2\n" : "", c->ecu, c->adapter);
     if (oxl_scenario_parse(text, "bench", &scenario, &err) != OXL_OK) {
         fprintf(stderr, "%s\n", err.text);
         exit(1);
@@ -219,8 +219,8 @@ static void one(const struct bench_case *c)
     double s = (double)(b.now_us - from) / 1e6;
     struct oxl_pair pair = oxl_poll_pair(b.poll);
     char front[16], rear[16];
-    snprintf(front, sizeof front, "01%02X\r", pair.front_item);
-    snprintf(rear, sizeof rear, "01%02X\r", pair.rear_item);
+    snprintf(front, sizeof front, "01%02X\r", pair.front_pid);
+    snprintf(rear, sizeof rear, "01%02X\r", pair.rear_pid);
     double plain = plain_loop_hz(scenario, front, rear);
     double ours = fmin((double)b.front, (double)b.rear) / s;
     printf("%-26s %8.2f %8.2f %9.2f %8.1f %8.2f %6.2f\n", c->name, (double)b.front / s,

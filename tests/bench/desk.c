@@ -45,7 +45,7 @@ static void on_link(void *ctx, enum oxl_link_state s, const char *text)
 }
 
 void desk_open(struct desk *d, const struct oxl_adapter_settings *set,
-               const struct oxl_unit_settings *unit, const struct oxl_poll_config *config,
+               const struct oxl_ecu_settings *ecu, const struct oxl_poll_config *config,
                uint64_t seed)
 {
     const struct oxl_adapter_hooks hooks = {.ctx = d, .readout = readout};
@@ -53,7 +53,7 @@ void desk_open(struct desk *d, const struct oxl_adapter_settings *set,
                                      on_sample, on_link, on_nothing};
     d->now_us = 0;
     d->samples = 0;
-    d->adapter = oxl_adapter_new(set, unit, seed, &hooks);
+    d->adapter = oxl_adapter_new(set, ecu, seed, &hooks);
     d->poll = oxl_poll_new(config, &out);
     if (!d->adapter || !d->poll)
         exit(2);

@@ -16,7 +16,7 @@ struct desk {
 
 /* Set ctx and sent before, the rest is made anew. Ends the program when there is no memory. */
 void desk_open(struct desk *d, const struct oxl_adapter_settings *set,
-               const struct oxl_unit_settings *unit, const struct oxl_poll_config *config,
+               const struct oxl_ecu_settings *ecu, const struct oxl_poll_config *config,
                uint64_t seed);
 void desk_run(struct desk *d, int64_t for_us);
 void desk_close(struct desk *d);

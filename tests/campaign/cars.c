@@ -63,7 +63,7 @@ static enum family pick_family(struct oxl_random *r)
 
 static void make_link(struct car *c, struct oxl_random *r)
 {
-    struct oxl_unit_settings *u = &c->scenario.unit;
+    struct oxl_ecu_settings *u = &c->scenario.ecu;
     struct oxl_adapter_settings *a = &c->scenario.adapter;
     double at = oxl_random_unit(r);
     a->latency_ms = log_between(r, 2, 40);
@@ -76,16 +76,16 @@ static void make_link(struct car *c, struct oxl_random *r)
         c->link = LINK_J1850;
     a->protocol = chance(r, 0.75) ? 6 : 7;
     if (c->link == LINK_CAN_SINGLE) {
-        u->multi_item = false;
+        u->multi_pid = false;
         a->adaptive = chance(r, 0.6);
     } else if (c->link == LINK_KLINE) {
         a->protocol = chance(r, 0.5) ? 3 : 5;
-        u->multi_item = false;
+        u->multi_pid = false;
         u->answer_ms_min = (unsigned)between(r, 20, 40);
         u->answer_ms_max = u->answer_ms_min + (unsigned)between(r, 2, 16);
     } else if (c->link == LINK_J1850) {
         a->protocol = chance(r, 0.5) ? 1 : 2;
-        u->multi_item = false;
+        u->multi_pid = false;
         u->answer_ms_min = (unsigned)between(r, 8, 20);
         u->answer_ms_max = u->answer_ms_min + (unsigned)between(r, 2, 20);
     }
@@ -131,7 +131,7 @@ static void make_trims(struct car *c, struct oxl_random *r)
     p->total_limit_pct = fmax(p->stft_limit_pct, between(r, 28, 45));
     p->ltft_tau_s = log_between(r, 40, 400);
     word(p->trim_rule, sizeof p->trim_rule, chance(r, 0.75) ? "additive" : "multiplicative");
-    c->scenario.unit.has_ltft = chance(r, 0.9);
+    c->scenario.ecu.has_ltft = chance(r, 0.9);
     p->rear_trim = chance(r, 0.8);
     p->rear_trim_v = between(r, 0.60, 0.74);
 }
@@ -161,7 +161,7 @@ static void make_converter(struct car *c, struct oxl_random *r)
 static void make_sensors(struct car *c, struct oxl_random *r)
 {
     struct oxl_plant_settings *p = &c->scenario.plant;
-    struct oxl_unit_settings *u = &c->scenario.unit;
+    struct oxl_ecu_settings *u = &c->scenario.ecu;
     double at = oxl_random_unit(r);
     const char *front = at < 0.33 ? "wide-volts" : at < 0.66 ? "wide-current" : "switching";
     word(u->front, sizeof u->front, front);
@@ -224,7 +224,7 @@ static void make_flaw(struct car *c, struct oxl_random *r)
 {
     struct oxl_plant_settings *p = &c->scenario.plant;
     struct oxl_tech_settings *t = &c->scenario.technician;
-    struct oxl_unit_settings *u = &c->scenario.unit;
+    struct oxl_ecu_settings *u = &c->scenario.ecu;
     switch (c->family) {
     case FAMILY_CLUMSY:
         make_clumsy(c, r);
@@ -333,10 +333,10 @@ static bool take_builtin(struct car *c, struct oxl_random *r)
     oxl_scenario_free(s);
     word(c->name, sizeof c->name, name);
     unsigned protocol = c->scenario.adapter.protocol;
-    c->link = protocol >= 6  ? c->scenario.unit.multi_item ? LINK_CAN_MULTI : LINK_CAN_SINGLE
+    c->link = protocol >= 6  ? c->scenario.ecu.multi_pid ? LINK_CAN_MULTI : LINK_CAN_SINGLE
               : protocol < 3 ? LINK_J1850
                              : LINK_KLINE;
-    if (!c->scenario.unit.has_air)
+    if (!c->scenario.ecu.has_air)
         c->displacement_l = c->scenario.plant.displacement_l;
     return true;
 }

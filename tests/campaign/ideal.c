@@ -117,7 +117,7 @@ void ideal_find(const struct car *c, struct ideal *out)
 {
     static const struct ideal none;
     struct oxl_plant_settings s = c->scenario.plant;
-    struct oxl_unit_settings u = c->scenario.unit;
+    struct oxl_ecu_settings u = c->scenario.ecu;
     *out = none;
     make_sound(&s);
     strcpy(u.rear, "switching");

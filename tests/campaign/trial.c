@@ -1,4 +1,4 @@
-/* One whole test: the session on the simulator in virtual time, as src/app/drive.c does it. */
+/* One whole test: the session on the simulator in virtual time, as src/app/test_loop.c does it. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -193,7 +193,7 @@ static void describe(const struct car *c, struct trial *t)
     t->family = c->family;
     t->link = c->link;
     snprintf(t->name, sizeof t->name, "%s", c->name);
-    t->wide = strncmp(c->scenario.unit.front, "wide", 4) == 0;
+    t->wide = strncmp(c->scenario.ecu.front, "wide", 4) == 0;
     t->two_site = strcmp(p->catalyst_model, "two-site") == 0;
     t->air_g_s = p->idle_air_g_s / p->banks;
     t->capacity_mg = p->capacity_mg;

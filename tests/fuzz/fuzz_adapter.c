@@ -22,10 +22,10 @@ static void readout(void *ctx, int64_t t_us, struct oxl_readout *out)
 }
 
 static void settings(uint8_t protocol, uint8_t quirks, struct oxl_adapter_settings *set,
-                     struct oxl_unit_settings *unit)
+                     struct oxl_ecu_settings *unit)
 {
     oxl_adapter_defaults(set);
-    oxl_unit_defaults(unit);
+    oxl_ecu_defaults(unit);
     set->protocol = 1 + protocol % 9U;
     set->stuck_echo = quirks & 1;
     set->stuck_spaces = quirks & 2;
@@ -33,7 +33,7 @@ static void settings(uint8_t protocol, uint8_t quirks, struct oxl_adapter_settin
     set->garbage = quirks & 8;
     set->reply_count = quirks & 16;
     set->adaptive = quirks & 32;
-    unit->second_unit = quirks & 64;
+    unit->second_ecu = quirks & 64;
     unit->answers = !(quirks & 128);
     memcpy(unit->stored, "P0420 P0136 P0300 P0171", 24);
 }
@@ -63,7 +63,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (size < 2)
         return 0;
     struct oxl_adapter_settings set;
-    struct oxl_unit_settings unit;
+    struct oxl_ecu_settings unit;
     struct clock clock = {INT64_MIN, 0};
     const struct oxl_adapter_hooks hooks = {&clock, readout};
     settings(data[0], data[1], &set, &unit);

@@ -119,10 +119,10 @@ static void tamper(struct text *t, const uint8_t *data, size_t size)
 
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
-    oxl_story_event(ctx, ev);
+    oxl_test_record_event(ctx, ev);
 }
 
-static void check_page(const struct oxl_story *story)
+static void check_page(const struct oxl_test_record *story)
 {
     struct oxl_buf page = {0};
     oxl_report_text(story, &page);
@@ -138,14 +138,14 @@ static void check_page(const struct oxl_story *story)
 
 static void play(const char *path)
 {
-    static struct oxl_story story;
+    static struct oxl_test_record story;
     struct oxl_player p;
     struct oxl_error err = {OXL_OK, ""};
     if (oxl_player_open(&p, path, &story, on_event, &err) != OXL_OK) {
         CHECK(err.status != OXL_OK && err.text[0]);
         return;
     }
-    oxl_story_init(&story, &p.header);
+    oxl_test_record_init(&story, &p.header);
     enum oxl_status st = oxl_player_run(&p, &err);
     CHECK(st == OXL_OK || (err.text[0] && strstr(err.text, " line ")));
     CHECK(oxl_player_outcome(&p, &err) == OXL_OK || err.text[0]);

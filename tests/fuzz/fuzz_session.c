@@ -232,14 +232,14 @@ static size_t take_bytes(struct reader *r, const char **bytes)
 
 static void set_value(struct pair *p, struct reader *r)
 {
-    static const uint8_t items[] = {0x01, 0x03, 0x05, 0x06, 0x07, 0x0B, 0x0C, 0x0D,
-                                    0x10, 0x13, 0x15, 0x1F, 0x24, 0x14, 0x34, 0x3C};
+    static const uint8_t pids[] = {0x01, 0x03, 0x05, 0x06, 0x07, 0x0B, 0x0C, 0x0D,
+                                   0x10, 0x13, 0x15, 0x1F, 0x24, 0x14, 0x34, 0x3C};
     uint8_t which = take(r);
-    unsigned item = items[which & 15];
-    p->answerer.mask[item] = !(which & 64);
+    unsigned pid = pids[which & 15];
+    p->answerer.mask[pid] = !(which & 64);
     for (unsigned i = 0; i < 4; i++)
         if (which & 128 || i < 2)
-            p->answerer.value[item][i] = take(r);
+            p->answerer.value[pid][i] = take(r);
 }
 
 static void operate(struct pair *p, uint8_t op, struct reader *r)

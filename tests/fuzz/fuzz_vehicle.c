@@ -22,23 +22,23 @@ static void live(const struct oxl_message *m, const struct oxl_decoding *d)
             CHECK(out[i].channel.bank <= OXL_BANKS && out[i].channel.sensor <= OXL_SENSORS);
         }
     }
-    for (unsigned item = 0; item < 256; item++) {
+    for (unsigned pid = 0; pid < 256; pid++) {
         size_t len = 0;
-        const uint8_t *at = oxl_find_item(m, d, (uint8_t)item, &len);
+        const uint8_t *at = oxl_find_pid(m, d, (uint8_t)pid, &len);
         CHECK(!at || (at > m->data && at + len <= m->data + m->len && len > 0));
     }
 }
 
 static void codes(const struct oxl_message *m, bool can)
 {
-    uint16_t list[OXL_MAX_CODES];
+    uint16_t list[OXL_MAX_DTCS];
     size_t n = 0;
-    oxl_decode_codes(m, can, list, &n, OXL_MAX_CODES);
-    oxl_decode_codes(m, !can, list, &n, OXL_MAX_CODES);
-    CHECK(n <= OXL_MAX_CODES);
+    oxl_decode_dtcs(m, can, list, &n, OXL_MAX_DTCS);
+    oxl_decode_dtcs(m, !can, list, &n, OXL_MAX_DTCS);
+    CHECK(n <= OXL_MAX_DTCS);
     for (size_t i = 0; i < n; i++) {
         char text[6];
-        oxl_code_text(list[i], text);
+        oxl_dtc_text(list[i], text);
         CHECK(strlen(text) == 5 && list[i] != 0);
     }
 }
@@ -101,9 +101,9 @@ static void frozen(const struct oxl_message *m, const struct oxl_decoding *d)
     struct oxl_sample out[8];
     uint16_t code;
     bool clean;
-    oxl_decode_frozen_code(m, &code);
+    oxl_decode_freeze_frame_dtc(m, &code);
     for (size_t max = 0; max <= 8; max += 4) {
-        size_t n = oxl_decode_frozen(m, d, out, max, &clean);
+        size_t n = oxl_decode_freeze_frame(m, d, out, max, &clean);
         CHECK(n <= max);
         for (size_t i = 0; i < n; i++)
             CHECK(isfinite(out[i].value));
@@ -112,12 +112,12 @@ static void frozen(const struct oxl_message *m, const struct oxl_decoding *d)
 
 static void info(const struct oxl_message *m, bool can)
 {
-    static const uint8_t items[] = {0x04, 0x06, 0x0A};
-    for (size_t i = 0; i < sizeof items; i++) {
+    static const uint8_t pids[] = {0x04, 0x06, 0x0A};
+    for (size_t i = 0; i < sizeof pids; i++) {
         struct oxl_info got = {.len = 0};
         char calibrations[OXL_MAX_CALIBRATIONS][17], name[24];
         uint32_t verifications[OXL_MAX_CALIBRATIONS];
-        oxl_decode_info(m, can, items[i], &got);
+        oxl_decode_info(m, can, pids[i], &got);
         CHECK(got.len <= OXL_INFO_BYTES);
         size_t n = oxl_info_calibrations(&got, calibrations);
         for (size_t c = 0; c < n; c++)
@@ -142,7 +142,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (!bytes)
         return 0;
     memcpy(bytes, data + HEADER, len);
-    struct oxl_message m = {.unit = 0x7E8, .data = bytes, .len = len};
+    struct oxl_message m = {.ecu = 0x7E8, .data = bytes, .len = len};
     live(&m, &d);
     codes(&m, can);
     vin(&m, can);
@@ -152,7 +152,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     info(&m, can);
     struct oxl_readiness r;
     if (len >= 4)
-        CHECK(oxl_decode_readiness(bytes, &r) && r.stored_codes < 128);
+        CHECK(oxl_decode_readiness(bytes, &r) && r.stored_dtcs < 128);
     free(bytes);
     return 0;
 }

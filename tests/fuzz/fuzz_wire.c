@@ -71,15 +71,15 @@ static void on_text(void *ctx, const char *line, int64_t t_us)
 static void on_message(void *ctx, const struct oxl_message *m)
 {
     struct sink *s = ctx;
-    bool can11 = m->unit >= 0x7E8 && m->unit <= 0x7EF;
-    bool can29 = m->unit >> 8 == 0x18DAF1;
+    bool can11 = m->ecu >= 0x7E8 && m->ecu <= 0x7EF;
+    bool can29 = m->ecu >> 8 == 0x18DAF1;
     CHECK(m->len >= 1 && m->len <= 4095);
-    CHECK(can11 || can29 || m->unit <= 0xFF);
-    CHECK(!m->bad_checksum || m->unit <= 0xFF);
-    CHECK(m->unit > 0xFF || m->len <= 255);
+    CHECK(can11 || can29 || m->ecu <= 0xFF);
+    CHECK(!m->bad_checksum || m->ecu <= 0xFF);
+    CHECK(m->ecu > 0xFF || m->len <= 255);
     CHECK(m->first_byte_us <= m->last_byte_us);
     note(s, 'M', m->data, m->len);
-    mix(&s->tokens, &m->unit, sizeof m->unit);
+    mix(&s->tokens, &m->ecu, sizeof m->ecu);
     mix(&s->tokens, &m->bad_checksum, 1);
     note_time(s, m->first_byte_us);
     note_time(s, m->last_byte_us);

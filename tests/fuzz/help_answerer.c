@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Bytes of an item's data, SAE J1979 / ISO 15031-5. */
-static size_t width(unsigned item)
+/* Bytes of an PID's data, SAE J1979 / ISO 15031-5. */
+static size_t width(unsigned pid)
 {
     static const struct {
         uint8_t from, to, bytes;
@@ -14,16 +14,16 @@ static size_t width(unsigned item)
                   {0x34, 0x3B, 4}, {0x3C, 0x3F, 2}, {0x40, 0x41, 4}, {0x44, 0x44, 2},
                   {0x4F, 0x50, 4}, {0x60, 0x60, 4}};
     for (size_t i = 0; i < sizeof widths / sizeof widths[0]; i++)
-        if (item >= widths[i].from && item <= widths[i].to)
+        if (pid >= widths[i].from && pid <= widths[i].to)
             return widths[i].bytes;
     return 1;
 }
 
-static void set16(struct answerer *a, unsigned item, unsigned at, double v)
+static void set16(struct answerer *a, unsigned pid, unsigned at, double v)
 {
     unsigned raw = v < 0 ? 0 : v > 65535 ? 65535 : (unsigned)v;
-    a->value[item][at] = (uint8_t)(raw >> 8);
-    a->value[item][at + 1] = (uint8_t)raw;
+    a->value[pid][at] = (uint8_t)(raw >> 8);
+    a->value[pid][at + 1] = (uint8_t)raw;
 }
 
 void answerer_lambda(struct answerer *a, double lambda)
@@ -44,11 +44,11 @@ void answerer_stft(struct answerer *a, double pct)
 
 void answerer_start(struct answerer *a)
 {
-    static const uint8_t items[] = {0x01, 0x03, 0x05, 0x06, 0x07, 0x0B, 0x0C, 0x0D,
-                                    0x0F, 0x10, 0x13, 0x15, 0x1F, 0x20, 0x24};
+    static const uint8_t pids[] = {0x01, 0x03, 0x05, 0x06, 0x07, 0x0B, 0x0C, 0x0D,
+                                   0x0F, 0x10, 0x13, 0x15, 0x1F, 0x20, 0x24};
     memset(a, 0, sizeof *a);
-    for (size_t i = 0; i < sizeof items; i++)
-        a->mask[items[i]] = 1;
+    for (size_t i = 0; i < sizeof pids; i++)
+        a->mask[pids[i]] = 1;
     a->value[0x01][1] = 0x07;
     a->value[0x01][2] = 0x65;
     a->value[0x03][0] = 2;
@@ -113,16 +113,16 @@ static void support(const struct answerer *a, unsigned base, uint8_t out[4])
             out[(i - 1) / 8] |= (uint8_t)(0x80 >> (i - 1) % 8);
 }
 
-static size_t item_answer(const struct answerer *a, unsigned item, uint8_t *out)
+static size_t item_answer(const struct answerer *a, unsigned pid, uint8_t *out)
 {
-    size_t n = width(item);
-    if (item % 0x20 == 0 && (item == 0 || a->mask[item]))
-        support(a, item, out + 1);
-    else if (a->mask[item])
-        memcpy(out + 1, a->value[item], n);
+    size_t n = width(pid);
+    if (pid % 0x20 == 0 && (pid == 0 || a->mask[pid]))
+        support(a, pid, out + 1);
+    else if (a->mask[pid])
+        memcpy(out + 1, a->value[pid], n);
     else
         return 0;
-    out[0] = (uint8_t)item;
+    out[0] = (uint8_t)pid;
     return n + 1;
 }
 

@@ -9,7 +9,7 @@
 #include <stdint.h>
 
 struct answerer {
-    uint8_t value[256][4]; /* service 01, by item */
+    uint8_t value[256][4]; /* service 01, by PID */
     uint8_t mask[256];     /* 1: supported */
     bool codes;            /* a stored code */
     bool mute;             /* no answer to anything */

@@ -18,7 +18,7 @@ static const int64_t tolerance_us = 1500; /* item 34 resolves 0.00003: 0.9 ms */
 
 struct desk {
     struct oxl_adapter_settings set;
-    struct oxl_unit_settings unit;
+    struct oxl_ecu_settings unit;
     struct oxl_adapter *adapter;
     struct oxl_poll *poll;
     int64_t now_us, last_us, longest_gap_us;
@@ -92,7 +92,7 @@ static void desk_defaults(struct desk *d)
 {
     memset(d, 0, sizeof *d);
     oxl_adapter_defaults(&d->set);
-    oxl_unit_defaults(&d->unit);
+    oxl_ecu_defaults(&d->unit);
     memcpy(d->unit.front, "wide-current", sizeof "wide-current");
     d->unit.calc_ms = 0;
     d->set.latency_ms = 8;
@@ -161,7 +161,7 @@ static void late_long(struct desk *d)
 static void late_single(struct desk *d)
 {
     d->unit.late_pct = 2;
-    d->unit.multi_item = false;
+    d->unit.multi_pid = false;
 }
 static void late_without_count(struct desk *d)
 {
@@ -185,17 +185,17 @@ static void pending_long(struct desk *d)
 }
 static void twin(struct desk *d)
 {
-    d->unit.twin_unit = true;
+    d->unit.twin_ecu = true;
 }
 static void twin_late(struct desk *d)
 {
-    d->unit.twin_unit = true;
+    d->unit.twin_ecu = true;
     d->unit.late_pct = 2;
 }
 static void twin_kline(struct desk *d)
 {
     d->set.protocol = 3;
-    d->unit.twin_unit = true;
+    d->unit.twin_ecu = true;
 }
 static void prompts(struct desk *d)
 {

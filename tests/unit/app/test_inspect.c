@@ -21,10 +21,10 @@ static void sound_vehicle(void **state)
     graded(v, "closed-loop", OXL_GRADE_PASS);
     graded(v, "identity", OXL_GRADE_PASS);
     graded(v, "sample-rate", OXL_GRADE_PASS);
-    assert_true(v->onboard.done && v->onboard.frozen_known && v->onboard.frozen_code == 0);
-    assert_string_equal(v->onboard.units[0].name, "ECM-SimulatedUnit");
-    assert_string_equal(v->onboard.units[0].calibration[0], "OXYLAG SIM CAL1");
-    assert_int_equal(v->onboard.units[0].verification[0], 0x0A513D01);
+    assert_true(v->onboard.done && v->onboard.frozen_known && v->onboard.freeze_frame_dtc == 0);
+    assert_string_equal(v->onboard.ecus[0].name, "ECM-SimulatedUnit");
+    assert_string_equal(v->onboard.ecus[0].calibration[0], "OXYLAG SIM CAL1");
+    assert_int_equal(v->onboard.ecus[0].verification[0], 0x0A513D01);
     /* 33h of 256ths, at most C0h. */
     const struct oxl_monitor_result *r = result_of(v, 0x21, 0x80, 0);
     assert_non_null(r);
@@ -51,13 +51,13 @@ static void codes_of_two_units(void **state)
     graded(v, "permanent-P0420", OXL_GRADE_PASS);
     graded(v, "lamp", OXL_GRADE_CAUTION);
     graded(v, "monitor-21-80", OXL_GRADE_CAUTION);
-    assert_int_equal(v->onboard.units_n, 2);
-    assert_int_equal(v->onboard.units[0].unit, 0x7E8);
-    assert_int_equal(v->onboard.units[0].stored.n, 2);
-    assert_int_equal(v->onboard.units[1].stored.n, 1);
+    assert_int_equal(v->onboard.ecus_n, 2);
+    assert_int_equal(v->onboard.ecus[0].ecu, 0x7E8);
+    assert_int_equal(v->onboard.ecus[0].stored.n, 2);
+    assert_int_equal(v->onboard.ecus[1].stored.n, 1);
     assert_int_equal(v->vehicle.stored_n, 2); /* those of the unit that is listened to */
-    assert_string_equal(v->onboard.units[1].name, "TCM-SimulatedGear");
-    assert_int_equal(v->onboard.frozen_code, 0x0420);
+    assert_string_equal(v->onboard.ecus[1].name, "TCM-SimulatedGear");
+    assert_int_equal(v->onboard.freeze_frame_dtc, 0x0420);
     assert_int_equal(v->onboard.frozen_n, 9); /* as many as the unit froze */
     done(&b);
 }
@@ -73,8 +73,8 @@ static void no_answer_is_lost_when_put_off(void **state)
                          "[unit]\nstored = P0420 P0141\nsecond_unit = yes\nsecond_stored = P0700\n"
                          "pending_pct = 30\npending_ms = 60\n",
                          1, seed);
-        const struct oxl_unit_info *u = v->onboard.units;
-        assert_int_equal(v->onboard.units_n, 2);
+        const struct oxl_ecu_info *u = v->onboard.ecus;
+        assert_int_equal(v->onboard.ecus_n, 2);
         assert_int_equal(u[0].stored.n, 2);
         assert_int_equal(u[1].stored.n, 1);
         assert_string_equal(u[0].name, "ECM-SimulatedUnit");
@@ -96,7 +96,7 @@ static void bad_line_is_trusted_with_04_behind_its_echo(void **state)
     assert_non_null(strstr(b.sent, "\n0902"));
     assert_non_null(strstr(b.sent, "\n0904~\n"));
     assert_non_null(strstr(b.sent, "\n020400~\n"));
-    assert_int_equal(v->onboard.units[0].calibration_n, 1);
+    assert_int_equal(v->onboard.ecus[0].calibration_n, 1);
     assert_int_equal(v->onboard.frozen_n, 9);
     assert_int_equal(oxl_sim_changing(b.sim), 0);
     done(&b);

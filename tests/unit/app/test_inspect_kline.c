@@ -12,15 +12,15 @@ static void kline_vehicle(void **state)
                     "[adapter]\nprotocol = 3\n");
     assert_int_equal(outcome(&b), OXL_OK);
     assert_int_equal(v->vehicle.protocol, OXL_PROTO_ISO9141);
-    assert_int_equal(v->onboard.units[0].stored.n, 4); /* three in a message, then one */
+    assert_int_equal(v->onboard.ecus[0].stored.n, 4); /* three in a message, then one */
     graded(v, "stored-P0133", OXL_GRADE_CAUTION);
     graded(v, "stored-P0102", OXL_GRADE_CAUTION);
     graded(v, "codes-pending", OXL_GRADE_PASS);
     graded(v, "codes-permanent", OXL_GRADE_UNKNOWN);
     assert_string_equal(v->vehicle.vin, "0XYLAGSM4R0000003");
-    assert_string_equal(v->onboard.units[0].calibration[0], "OXYLAG SIM CAL1");
-    assert_int_equal(v->onboard.units[0].verification_n, 1);
-    assert_int_equal(v->onboard.frozen_code, 0x0420);
+    assert_string_equal(v->onboard.ecus[0].calibration[0], "OXYLAG SIM CAL1");
+    assert_int_equal(v->onboard.ecus[0].verification_n, 1);
+    assert_int_equal(v->onboard.freeze_frame_dtc, 0x0420);
     assert_int_equal(v->onboard.frozen_n, 9);
     /* Two messages of one test: a maximum and a minimum. Service 05: two tests of each sensor. */
     assert_int_equal(v->onboard.results_n, 3 + 4);
@@ -62,9 +62,9 @@ static void kline_two_units(void **state)
         inspect(&b, "[unit]\nstored = P0300\nsecond_unit = yes\nsecond_stored = P0700\n"
                     "multi_item = no\n[adapter]\nprotocol = 5\n");
     assert_int_equal(outcome(&b), OXL_OK);
-    assert_int_equal(v->onboard.units_n, 2);
-    assert_int_equal(v->onboard.units[0].stored.codes[0], 0x0300);
-    assert_int_equal(v->onboard.units[1].stored.codes[0], 0x0700);
+    assert_int_equal(v->onboard.ecus_n, 2);
+    assert_int_equal(v->onboard.ecus[0].stored.codes[0], 0x0300);
+    assert_int_equal(v->onboard.ecus[1].stored.codes[0], 0x0700);
     graded(v, "stored-P0300", OXL_GRADE_STOP);
     done(&b);
 }

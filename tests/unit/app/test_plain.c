@@ -9,7 +9,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "app/show.h"
+#include "app/event_sinks.h"
 
 static void said(const struct oxl_event *ev, const char *want)
 {

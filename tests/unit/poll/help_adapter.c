@@ -98,9 +98,9 @@ void fake_car(struct fake *f)
     f->hurt_at = -1;
     f->baud = 115200;
     f->protocol = 6;
-    f->units[0] = (struct fake_unit){
+    f->ecus[0] = (struct fake_ecu){
         "7E8", "01 03 04 05 06 07 0B 0C 0D 0F 10 11 13 14 15 1F 20 3C 40 4F", "1A9BB0CD0EF123456"};
-    f->units_n = 1;
+    f->ecus_n = 1;
     f->latency_us = 8000;
     f->wait_us = 60000;
     f->reset_us = 600000;
@@ -112,8 +112,8 @@ void fake_kline(struct fake *f)
 {
     fake_car(f);
     f->protocol = 3;
-    f->units[0].id = "10";
-    f->units[0].items = "01 03 04 05 06 07 0B 0C 0D 0F 10 11 13 14 15 1F";
+    f->ecus[0].id = "10";
+    f->ecus[0].pids = "01 03 04 05 06 07 0B 0C 0D 0F 10 11 13 14 15 1F";
     f->latency_us = 116000;
 }
 
@@ -138,7 +138,7 @@ static bool mishap(struct fake *f, const uint8_t *req, unsigned *left, int64_t t
         f->withheld--;
         negative[2] = 0x78;
         if (f->promised_first)
-            prompt(f, fake_message(f, &f->units[0], negative, 3, left, t_us));
+            prompt(f, fake_message(f, &f->ecus[0], negative, 3, left, t_us));
         else
             fake_say(f, "NO DATA", t_us + 1000);
         f->promised_first = false;
@@ -147,7 +147,7 @@ static bool mishap(struct fake *f, const uint8_t *req, unsigned *left, int64_t t
     if (!f->answer_pending && !f->answer_busy)
         return false;
     negative[2] = f->answer_busy ? 0x21 : 0x78;
-    t_us = fake_message(f, &f->units[0], negative, 3, left, t_us);
+    t_us = fake_message(f, &f->ecus[0], negative, 3, left, t_us);
     if (f->answer_busy || *left == 0) {
         prompt(f, t_us);
         f->answer_busy = f->answer_pending = false;
@@ -201,7 +201,7 @@ static void data_request(struct fake *f, const char *text, int64_t t_us)
         fake_say(f, f->searched ? "NO DATA" : "UNABLE TO CONNECT", t_us + f->wait_us);
         return;
     }
-    if (f->most_items && n > 1 + f->most_items) {
+    if (f->most_pids && n > 1 + f->most_pids) {
         fake_say(f, "BUFFER FULL", t_us);
         return;
     }
@@ -351,7 +351,7 @@ void fake_write(struct fake *f, const char *bytes, size_t n, int64_t t_us)
     }
 }
 
-/* The same items of service 01 and the same count, in whatever order. */
+/* The same PIDs of service 01 and the same count, in whatever order. */
 static bool same_request(const char *a, const char *b)
 {
     size_t n = strlen(a);

@@ -9,7 +9,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-enum { FAKE_QUEUE = 256, FAKE_UNITS = 2, FAKE_LOG = 4096 };
+enum { FAKE_QUEUE = 256, FAKE_ECUS = 2, FAKE_LOG = 4096 };
 
 struct fake_chunk {
     int64_t t_us;
@@ -17,18 +17,18 @@ struct fake_chunk {
     size_t n;
 };
 
-struct fake_unit {
-    const char *id;    /* "7E8", "18DAF110", or a K-line address "10" */
-    const char *items; /* supported service 01 items: "01 03 05 .." */
-    const char *vin;   /* NULL: none */
+struct fake_ecu {
+    const char *id;   /* "7E8", "18DAF110", or a K-line address "10" */
+    const char *pids; /* supported service 01 PIDs: "01 03 05 .." */
+    const char *vin;  /* NULL: none */
 };
 
 struct fake {
     /* Set before use. */
     unsigned baud; /* what it speaks; 0: any */
     int protocol;  /* 3, 5, 6, 7 */
-    struct fake_unit units[FAKE_UNITS];
-    unsigned units_n;
+    struct fake_ecu ecus[FAKE_ECUS];
+    unsigned ecus_n;
     unsigned latency_us; /* from the request's CR to the first frame */
     unsigned wait_us;    /* for more answers, when it does not know their number */
     unsigned reset_us, search_us;
@@ -36,9 +36,9 @@ struct fake {
     bool stuck_echo, stuck_spaces, stuck_linefeeds, stuck_headers_off;
     bool count_refused, count_ignored, count_cuts; /* cuts: two frames at most */
     bool first_item_only;
-    unsigned most_items; /* more are met by BUFFER FULL; 0: no limit */
-    const char *unknown; /* commands that it answers with ?, "ATAT1 ATDPN" */
-    const char *no_data; /* supported items that nevertheless are never answered */
+    unsigned most_pids;                    /* more are met by BUFFER FULL; 0: no limit */
+    const char *unknown;                   /* commands that it answers with ?, "ATAT1 ATDPN" */
+    const char *no_data;                   /* supported PIDs that nevertheless are never answered */
     bool silent, garbage, hangs_in_search; /* in its own search, not in a named protocol */
     unsigned hang_us;                      /* 0: until it is powered off */
     bool vehicle_off;                      /* as if the ignition were off */
@@ -54,9 +54,9 @@ struct fake {
     unsigned late_us;    /* the answer comes this much later; what the tester sends meanwhile waits
                             in a buffer and is worked off then */
     bool queues;         /* never interrupted: what comes while it is busy is worked off later */
-    unsigned withheld;   /* so often item 20 is not answered */
+    unsigned withheld;   /* so often PID 20 is not answered */
     bool promised_first; /* the first of these times "pending" is said */
-    uint8_t refuse_item; /* 7F 01 12 for this item, always; 0 none */
+    uint8_t refuse_item; /* 7F 01 12 for this PID, always; 0 none */
 
     /* Its state. */
     bool echo, linefeeds, spaces, headers, searched, named;
@@ -80,7 +80,7 @@ struct fake {
     unsigned log_n;
 };
 
-void fake_car(struct fake *f);   /* CAN 11/500, one engine unit, switching sensors */
+void fake_car(struct fake *f);   /* CAN 11/500, one engine ECU, switching sensors */
 void fake_kline(struct fake *f); /* ISO 9141-2, about 8 requests a second */
 void fake_write(struct fake *f, const char *bytes, size_t n, int64_t t_us);
 int64_t fake_due_us(const struct fake *f);
@@ -93,7 +93,7 @@ unsigned fake_count(const struct fake *f, const char *text, unsigned from);
 
 /* Between help_adapter.c and help_vehicle.c. */
 int64_t fake_line(struct fake *f, const char *text, int64_t t_us);
-int64_t fake_message(struct fake *f, const struct fake_unit *u, const uint8_t *d, size_t n,
+int64_t fake_message(struct fake *f, const struct fake_ecu *u, const uint8_t *d, size_t n,
                      unsigned *left, int64_t t_us);
 int64_t fake_answers(struct fake *f, const uint8_t *req, size_t n, unsigned *left, int64_t t_us);
 

@@ -78,7 +78,7 @@ static void on_sample(void *ctx, const struct oxl_sample *s)
     char name[40];
     oxl_channel_name(s->channel, name, sizeof name);
     note(r, "%lld sample %s %.17g %lld %lld %X\n", (long long)r->now_us, name, s->value,
-         (long long)s->sent_us, (long long)s->recv_us, (unsigned)s->unit);
+         (long long)s->sent_us, (long long)s->recv_us, (unsigned)s->ecu);
     if (r->samples_n == RIG_SAMPLES)
         abort();
     r->samples[r->samples_n++] = *s;

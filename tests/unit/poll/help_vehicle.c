@@ -1,4 +1,4 @@
-/* The vehicle behind the scripted adapter: what its units answer, as frames of its bus. */
+/* The vehicle behind the scripted adapter: what its ECUs answer, as frames of its bus. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,18 +7,18 @@
 
 /* ---- the vehicle ---- */
 
-static bool has(const char *list, unsigned item)
+static bool has(const char *list, unsigned pid)
 {
     char text[4];
-    snprintf(text, sizeof text, "%02X", item);
+    snprintf(text, sizeof text, "%02X", pid);
     return list && strstr(list, text);
 }
 
-static size_t mask(const struct fake_unit *u, unsigned item, uint8_t *out)
+static size_t mask(const struct fake_ecu *u, unsigned pid, uint8_t *out)
 {
     memset(out, 0, 4);
     for (unsigned i = 1; i <= 32; i++)
-        if (item + i <= 0xFF && has(u->items, item + i))
+        if (pid + i <= 0xFF && has(u->pids, pid + i))
             out[(i - 1) / 8] |= (uint8_t)(0x80 >> (i - 1) % 8);
     return 4;
 }
@@ -29,19 +29,19 @@ static size_t put(uint8_t *out, size_t n, const char *bytes)
     return n;
 }
 
-static size_t item_data(struct fake *f, const struct fake_unit *u, unsigned item, uint8_t *out)
+static size_t pid_data(struct fake *f, const struct fake_ecu *u, unsigned pid, uint8_t *out)
 {
-    if (item % 0x20 == 0)
-        return item == 0 || has(u->items, item) ? mask(u, item, out) : 0;
-    if (!has(u->items, item) || has(f->no_data, item))
+    if (pid % 0x20 == 0)
+        return pid == 0 || has(u->pids, pid) ? mask(u, pid, out) : 0;
+    if (!has(u->pids, pid) || has(f->no_data, pid))
         return 0;
-    switch (item) {
+    switch (pid) {
     case 0x01:
         return put(out, 4, "\x81\x07\x65\x04");
     case 0x03:
         return put(out, 2, "\x02\x00");
     case 0x0C:
-        return put(out, 2, u == &f->units[0] ? "\x0B\xB8" : "\x0F\xA0");
+        return put(out, 2, u == &f->ecus[0] ? "\x0B\xB8" : "\x0F\xA0");
     case 0x10:
         return put(out, 2, "\x01\x2C");
     case 0x13:
@@ -52,7 +52,7 @@ static size_t item_data(struct fake *f, const struct fake_unit *u, unsigned item
     case 0x19:
         out[0] = (uint8_t)(f->counter++ % 200);
         f->taken_us[out[0]] = f->taking_us;
-        out[1] = item % 4 == 0 ? 0x80 : 0xFF;
+        out[1] = pid % 4 == 0 ? 0x80 : 0xFF;
         return 2;
     case 0x1F:
     case 0x3C:
@@ -87,7 +87,7 @@ static int64_t frame(struct fake *f, const char *id, const uint8_t *b, size_t n,
 }
 
 /* Sends one message as frames; stops when *left reaches 0. */
-static int64_t can_message(struct fake *f, const struct fake_unit *u, const uint8_t *d, size_t n,
+static int64_t can_message(struct fake *f, const struct fake_ecu *u, const uint8_t *d, size_t n,
                            unsigned *left, int64_t t_us)
 {
     uint8_t b[8];
@@ -110,7 +110,7 @@ static int64_t can_message(struct fake *f, const struct fake_unit *u, const uint
     return t_us;
 }
 
-static int64_t bus_message(struct fake *f, const struct fake_unit *u, const uint8_t *d, size_t n,
+static int64_t bus_message(struct fake *f, const struct fake_ecu *u, const uint8_t *d, size_t n,
                            unsigned *left, int64_t t_us)
 {
     uint8_t b[16] = {0x48, 0x6B, (uint8_t)strtoul(u->id, NULL, 16)};
@@ -129,21 +129,21 @@ static int64_t bus_message(struct fake *f, const struct fake_unit *u, const uint
     return t_us;
 }
 
-int64_t fake_message(struct fake *f, const struct fake_unit *u, const uint8_t *d, size_t n,
+int64_t fake_message(struct fake *f, const struct fake_ecu *u, const uint8_t *d, size_t n,
                      unsigned *left, int64_t t_us)
 {
     return f->protocol >= 6 ? can_message(f, u, d, n, left, t_us)
                             : bus_message(f, u, d, n, left, t_us);
 }
 
-static int64_t answer_live(struct fake *f, const struct fake_unit *u, const uint8_t *req, size_t n,
+static int64_t answer_live(struct fake *f, const struct fake_ecu *u, const uint8_t *req, size_t n,
                            unsigned *left, int64_t t_us)
 {
     uint8_t d[64] = {0x41};
     size_t at = 1;
     f->taking_us = t_us;
     for (size_t i = 1; i < n; i++) {
-        size_t len = item_data(f, u, req[i], d + at + 1);
+        size_t len = pid_data(f, u, req[i], d + at + 1);
         if (!len)
             continue;
         d[at] = req[i];
@@ -154,7 +154,7 @@ static int64_t answer_live(struct fake *f, const struct fake_unit *u, const uint
     return at > 1 ? fake_message(f, u, d, at, left, t_us) : t_us;
 }
 
-static int64_t answer_vin(struct fake *f, const struct fake_unit *u, unsigned *left, int64_t t_us)
+static int64_t answer_vin(struct fake *f, const struct fake_ecu *u, unsigned *left, int64_t t_us)
 {
     uint8_t d[20] = {0x49, 0x02, 0x01};
     if (!u->vin)
@@ -173,7 +173,7 @@ static int64_t answer_vin(struct fake *f, const struct fake_unit *u, unsigned *l
     return t_us;
 }
 
-static int64_t answer(struct fake *f, const struct fake_unit *u, const uint8_t *req, size_t n,
+static int64_t answer(struct fake *f, const struct fake_ecu *u, const uint8_t *req, size_t n,
                       unsigned *left, int64_t t_us)
 {
     static const uint8_t can_codes[] = {0x43, 0x01, 0x04, 0x20}, bus_none[7] = {0x43};
@@ -191,7 +191,7 @@ static int64_t answer(struct fake *f, const struct fake_unit *u, const uint8_t *
             d[0] = (uint8_t)(req[0] + 0x40);
             return fake_message(f, u, d, 7, left, t_us);
         }
-        if (req[0] == 0x03 && u == &f->units[0])
+        if (req[0] == 0x03 && u == &f->ecus[0])
             return fake_message(f, u, can_codes, 4, left, t_us);
         d[0] = (uint8_t)(req[0] + 0x40);
         d[1] = 0;
@@ -205,7 +205,7 @@ static int64_t answer(struct fake *f, const struct fake_unit *u, const uint8_t *
 
 int64_t fake_answers(struct fake *f, const uint8_t *req, size_t n, unsigned *left, int64_t t_us)
 {
-    for (unsigned i = 0; i < f->units_n; i++)
-        t_us = answer(f, &f->units[i], req, n, left, t_us);
+    for (unsigned i = 0; i < f->ecus_n; i++)
+        t_us = answer(f, &f->ecus[i], req, n, left, t_us);
     return t_us;
 }

@@ -141,7 +141,7 @@ static void test_timing_focus_on_can(void **state)
 static void test_trims_ride_free(void **state)
 {
     struct rig *r = *state;
-    r->fake.units[0].items = "01 03 05 06 07 0C 0D 10 13 14 15 1F 20 34 40 4F";
+    r->fake.ecus[0].pids = "01 03 05 06 07 0C 0D 10 13 14 15 1F 20 34 40 4F";
     make_ready(r, OXL_FOCUS_TIMING);
     unsigned from = r->samples_n, log = r->fake.log_n;
     rig_run(r, 5);
@@ -168,13 +168,13 @@ static void test_no_idle_time(void **state)
 static void test_rate_against_the_adapters_limit(void **state)
 {
     struct rig *r = *state;
-    r->fake.units[0].items = "13 14 15"; /* nothing else to ask for */
+    r->fake.ecus[0].pids = "13 14 15"; /* nothing else to ask for */
     make_ready(r, OXL_FOCUS_TIMING);
     const double limit_hz = 1000 / (0.688 + 8 + 0.25 + 20 * 0.086 + 2 * 0.086);
     double hz = rate(r, FRONT, 10);
     assert_true(hz >= 0.98 * limit_hz);
     assert_true(hz <= 1.02 * limit_hz);
-    /* At least twice a loop of single items without the digit: 2 x (8 + 60) ms and more. */
+    /* At least twice a loop of single PIDs without the digit: 2 x (8 + 60) ms and more. */
     assert_true(hz >= 2 * 1000 / (2 * (0.43 + 8 + 0.25 + 1.72 + 60 + 0.17)));
 }
 
@@ -203,7 +203,7 @@ static void test_kline_rates(void **state)
 {
     struct rig *r = *state;
     fake_kline(&r->fake);
-    r->fake.units[0].items = "01 03 04 05 06 07 0C 0D 10 13 14 15 1F";
+    r->fake.ecus[0].pids = "01 03 04 05 06 07 0C 0D 10 13 14 15 1F";
     make_ready(r, OXL_FOCUS_ALL);
     rig_run(r, 5); /* everything has been asked for once */
     unsigned from = r->samples_n, log = r->fake.log_n;
@@ -217,7 +217,7 @@ static void test_kline_rates(void **state)
     assert_true(longest_gap_s(r, FUEL, from) < 3.2 && longest_gap_s(r, SPEED, from) < 3.2);
     assert_true(longest_gap_s(r, COOLANT, from) < 15);
     for (unsigned i = log; i < r->fake.log_n; i++) {
-        assert_int_equal(strlen(r->fake.log[i]), 5); /* one item and the digit */
+        assert_int_equal(strlen(r->fake.log[i]), 5); /* one PID and the digit */
         assert_int_equal(r->fake.log[i][4], '1');
     }
     rig_focus(r, OXL_FOCUS_TRIMS);
@@ -251,7 +251,7 @@ static void test_trims_focus_on_can(void **state)
 static void test_speed_density(void **state)
 {
     struct rig *r = *state;
-    r->fake.units[0].items = "01 03 05 06 07 0B 0C 0D 0F 13 14 15 1F";
+    r->fake.ecus[0].pids = "01 03 05 06 07 0B 0C 0D 0F 13 14 15 1F";
     make_ready(r, OXL_FOCUS_ALL);
     unsigned from = r->samples_n;
     rig_run(r, 10);
@@ -276,10 +276,10 @@ static void test_items_never_answered_are_dropped(void **state)
     assert_false(rig_saw_state(r, OXL_LINK_STALLED));
 }
 
-static bool holds(const char *request, const char *item)
+static bool holds(const char *request, const char *pid)
 {
     for (size_t i = 2; request[i] && request[i + 1]; i += 2)
-        if (strncmp(request + i, item, 2) == 0)
+        if (strncmp(request + i, pid, 2) == 0)
             return true;
     return false;
 }

@@ -63,7 +63,7 @@ static void test_ignition_off_and_on(void **state)
     assert_true(rig_flows(r));
 }
 
-/* A short failure loses no item and no ability. */
+/* A short failure loses no PID and no ability. */
 static void test_short_failure_forgets_nothing(void **state)
 {
     (void)state;
@@ -153,7 +153,7 @@ static void test_another_vehicle(void **state)
     rig_ready(r);
     rig_unplug(r);
     rig_run(r, 1);
-    r->fake.units[0].vin = "1A9BB0CD9EF654321";
+    r->fake.ecus[0].vin = "1A9BB0CD9EF654321";
     rig_plug(r);
     assert_true(rig_until(r, OXL_LINK_SURVEY, 10));
     assert_true(rig_until(r, OXL_LINK_READY, 10));
@@ -164,12 +164,12 @@ static void test_another_vehicle(void **state)
 static void test_another_vehicle_without_a_number(void **state)
 {
     struct rig *r = *state;
-    r->fake.units[0].vin = NULL;
+    r->fake.ecus[0].vin = NULL;
     rig_ready(r);
     assert_int_equal(r->vehicles, 2);
     rig_unplug(r);
     rig_run(r, 1);
-    r->fake.units[0].items = "01 03 05 06 07 0C 0D 10 13 14 15 1F";
+    r->fake.ecus[0].pids = "01 03 05 06 07 0C 0D 10 13 14 15 1F";
     rig_plug(r);
     assert_true(rig_until(r, OXL_LINK_SURVEY, 10));
     assert_true(rig_until(r, OXL_LINK_READY, 10));

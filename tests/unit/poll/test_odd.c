@@ -87,7 +87,7 @@ static void silent_reset_with_stuck_echo_is_noticed_by_the_headers(void **state)
 }
 
 /* Whatever is lost from the front of a line that was sent: what is left must not begin with the
- * service that clears codes. Every focus, with and without several items. */
+ * service that clears codes. Every focus, with and without several PIDs. */
 static void no_tail_of_a_request_clears_codes(void **state)
 {
     (void)state;
@@ -95,8 +95,8 @@ static void no_tail_of_a_request_clears_codes(void **state)
         for (int focus = OXL_FOCUS_ALL; focus <= OXL_FOCUS_TIMING; focus++) {
             struct rig *r = rig_new();
             r->fake.first_item_only = single;
-            /* Items 10 and 44 side by side would be ..1044, item 04 is supported. */
-            r->fake.units[0].items = "01 03 04 05 06 07 0C 0D 10 13 14 15 1F 20 40 44";
+            /* PIDs 10 and 44 side by side would be ..1044, PID 04 is supported. */
+            r->fake.ecus[0].pids = "01 03 04 05 06 07 0C 0D 10 13 14 15 1F 20 40 44";
             rig_ready(r);
             rig_focus(r, (enum oxl_focus)focus);
             rig_run(r, 30);

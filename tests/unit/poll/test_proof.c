@@ -76,7 +76,7 @@ static void an_adapter_without_echo_is_believed_at_first(void **state)
     }
 }
 
-/* Several items in a request stand by themselves, so it goes on. */
+/* Several PIDs in a request stand by themselves, so it goes on. */
 static void without_echo_several_items_go_on(void **state)
 {
     (void)state;
@@ -87,7 +87,7 @@ static void without_echo_several_items_go_on(void **state)
     rig_run(r, 1);
     size_t out = r->out_n;
     unsigned from = r->samples_n;
-    r->fake.late_us = 500000; /* and item 00 is asked together with another */
+    r->fake.late_us = 500000; /* and PID 00 is asked together with another */
     rig_run(r, 5);
     assert_true(rig_count(r, FRONT, from) > 50);
     assert_non_null(strstr(r->out + out, " send 01"));

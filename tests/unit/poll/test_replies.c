@@ -68,7 +68,7 @@ static void test_digit_takes_pending_for_the_answer(void **state)
     rig_run(r, 1.5);
     assert_int_equal(rig_stats(r).negative, 1);
     /* The same request once more, without the digit: an even number of hex digits. It was asked
-     * twice, so an answer may be owed: item 00 in between. */
+     * twice, so an answer may be owed: PID 00 in between. */
     for (unsigned i = from; i < r->fake.log_n; i++)
         without += r->fake.log[i][0] == '0' && strlen(r->fake.log[i]) % 2 == 0;
     assert_int_equal(without, 2);
@@ -97,7 +97,7 @@ static void test_buffer_full_in_the_middle(void **state)
 {
     struct rig *r = *state;
     rig_ready(r);
-    r->fake.most_items = 2;
+    r->fake.most_pids = 2;
     rig_run(r, 1);
     unsigned from = r->samples_n;
     rig_run(r, 2);
@@ -140,7 +140,7 @@ static void test_lost_prompt(void **state)
     assert_false(rig_saw_state(r, OXL_LINK_STALLED));
     assert_false(rig_saw_state(r, OXL_LINK_LOST));
     assert_int_equal(rig_stats(r).timeouts, 1);
-    /* Echo on at the start, for item 00 behind the loss, and for a request now and then that does
+    /* Echo on at the start, for PID 00 behind the loss, and for a request now and then that does
      * not stand; off again each time, and once more to flush. */
     unsigned on = fake_count(&r->fake, "ATE1", 0);
     assert_true(on >= 2 && on <= 3);

@@ -96,14 +96,14 @@ static void every_plain_request_stands_or_is_proven(void **state)
         struct oxl_poll *p = poll_on(&links[i]);
         struct tally t = {0};
         for (size_t s = 0; s < sizeof services; s++)
-            for (unsigned item = 0; item < 256; item++)
+            for (unsigned pid = 0; pid < 256; pid++)
                 for (unsigned digit = 0; digit < 10; digit++) {
-                    struct oxl_exchange ex = {.service = services[s], .items = {(uint8_t)item}};
+                    struct oxl_exchange ex = {.service = services[s], .pids = {(uint8_t)pid}};
                     ex.n = services[s] == 0x02 || services[s] == 0x05 ? 2 : 1;
                     if (services[s] == 0x03 || services[s] == 0x07 || services[s] == 0x0A)
                         ex.n = 0;
                     for (unsigned sensor = 0; sensor < (services[s] == 0x05 ? 8 : 1); sensor++) {
-                        ex.items[1] = (uint8_t)(services[s] == 0x05 ? 1U << sensor : 0);
+                        ex.pids[1] = (uint8_t)(services[s] == 0x05 ? 1U << sensor : 0);
                         check(&links[i], p, &ex, digit, &t);
                     }
                 }
@@ -113,7 +113,7 @@ static void every_plain_request_stands_or_is_proven(void **state)
     }
 }
 
-/* The items that the schedule knows, for both banks and each kind of sensor. */
+/* The PIDs that the schedule knows, for both banks and each kind of sensor. */
 static const uint8_t others[] = {0x06, 0x07, 0x08, 0x09, 0x03, 0x0D, 0x10, 0x66, 0x0C,
                                  0x0B, 0x05, 0x1F, 0x0F, 0x12, 0x3C, 0x3E, 0x3D, 0x3F,
                                  0x44, 0x51, 0x5E, 0x55, 0x56, 0x57, 0x58, 0x11};
@@ -123,20 +123,20 @@ static void check_sets(const struct link *l, const struct oxl_poll *p, uint8_t f
 {
     enum { N = sizeof others };
     static const unsigned digits[] = {0, 1, 2, 3, 4, 9};
-    struct oxl_exchange ex = {.service = 0x01, .items = {front, rear}};
+    struct oxl_exchange ex = {.service = 0x01, .pids = {front, rear}};
     unsigned turn = 0;
     for (unsigned a = 0; a <= N; a++)
         for (unsigned b = a; b <= N; b++)
             for (unsigned c = b; c <= N; c++)
                 for (unsigned d = c; d <= N; d++) {
-                    /* All sets of up to two more items, and one in 23 of the larger ones. */
+                    /* All sets of up to two more PIDs, and one in 23 of the larger ones. */
                     const unsigned more[] = {a, b, c, d};
                     if (b < N && turn++ % 23)
                         continue;
                     ex.n = 2;
                     for (unsigned i = 0; i < 4; i++)
                         if (more[i] < N && (i == 0 || more[i] != more[i - 1]))
-                            ex.items[ex.n++] = others[more[i]];
+                            ex.pids[ex.n++] = others[more[i]];
                     for (size_t k = 0; k < sizeof digits / sizeof *digits; k++)
                         check(l, p, &ex, digits[k], t);
                 }
@@ -157,7 +157,7 @@ static void every_set_of_items_stands_or_is_proven(void **state)
             check_sets(&links[i], p, fronts[f], (uint8_t)(0x21 + place), &t);
             check_sets(&links[i], p, fronts[f], (uint8_t)(0x31 + place), &t);
         }
-        /* Item 08 is always the end of a line that would be service 08: those are proven. */
+        /* PID 08 is always the end of a line that would be service 08: those are proven. */
         assert_true(t.formed > 10000);
         assert_true(t.proven * 5 < t.formed && t.refused * 2 < t.formed);
         oxl_poll_free(p);
@@ -173,13 +173,13 @@ static const char *const layouts[] = {
     "01 03 06 07 0B 0C 0D 0F 13 14 15 16 18 19",
 };
 
-static void meet(const char *items, unsigned bank, bool kline, unsigned kind)
+static void meet(const char *pids, unsigned bank, bool kline, unsigned kind)
 {
     struct rig *r = rig_new();
     const struct oxl_poll_config config = {.bank = bank, .has_speed = true, .inspection = kind & 1};
     if (kline)
         fake_kline(&r->fake);
-    r->fake.units[0].items = items;
+    r->fake.ecus[0].pids = pids;
     r->fake.first_item_only = !kline && kind & 2;
     r->fake.count_refused = kind & 4;
     r->fake.stuck_echo = kind & 8;

@@ -36,25 +36,25 @@ static void test_identity(void **state)
 {
     const struct oxl_vehicle *v = surveyed(*state);
     assert_int_equal(v->protocol, OXL_PROTO_CAN11_500);
-    assert_int_equal(v->unit, 0x7E8);
-    assert_int_equal(v->units_seen, 1);
+    assert_int_equal(v->ecu, 0x7E8);
+    assert_int_equal(v->ecus_seen, 1);
     assert_string_equal(v->vin, "1A9BB0CD0EF123456");
     assert_int_equal(v->decoding.layout, OXL_LAYOUT_13);
     assert_int_equal(v->decoding.sensors, 0x03);
     assert_true(oxl_supports(&v->support, 0x3C));
     assert_true(oxl_supports(&v->support, 0x4F));
     assert_false(oxl_supports(&v->support, 0x66));
-    /* 01 01 81 07 65 04: lamp on, one code (bit table of SAE J1979 item 01). */
+    /* 01 01 81 07 65 04: lamp on, one code (bit table of SAE J1979 PID 01). */
     assert_true(v->readiness.known && v->readiness.mil_on);
-    assert_int_equal(v->readiness.stored_codes, 1);
+    assert_int_equal(v->readiness.stored_dtcs, 1);
     assert_true(v->stored_known && v->pending_known && v->permanent_known);
     assert_int_equal(v->stored_n, 1);
     assert_int_equal(v->stored[0], 0x0420); /* P0420, SAE J2012 coding */
     assert_int_equal(v->pending_n, 0);
-    assert_true(v->reply_count && v->multi_item);
+    assert_true(v->reply_count && v->multi_pid);
     struct oxl_pair pair = oxl_poll_pair(((struct rig *)*state)->poll);
-    assert_int_equal(pair.front_item, 0x14);
-    assert_int_equal(pair.rear_item, 0x15);
+    assert_int_equal(pair.front_pid, 0x14);
+    assert_int_equal(pair.rear_pid, 0x15);
     assert_int_equal(((struct rig *)*state)->vehicles, 2);
 }
 
@@ -68,28 +68,28 @@ static void test_kline_identity(void **state)
     assert_int_equal(v->stored_n, 0);
     assert_false(v->permanent_known); /* not asked for on K-line */
     assert_int_equal(fake_count(&r->fake, "0A", 0), 0);
-    assert_false(v->multi_item); /* one item a request, ISO 15031-5 */
+    assert_false(v->multi_pid); /* one PID a request, ISO 15031-5 */
     assert_true(v->reply_count);
 }
 
-/* The gearbox answers first and has no sensors; the engine unit is listened to, nobody else. */
+/* The gearbox answers first and has no sensors; the engine ECU is listened to, nobody else. */
 static void test_two_units(void **state)
 {
     struct rig *r = *state;
-    r->fake.units[1] = r->fake.units[0];
-    r->fake.units[1].id = "7EA";
-    r->fake.units[0] = (struct fake_unit){"7E8", "01 05 0C 0D 1F", NULL};
-    r->fake.units_n = 2;
+    r->fake.ecus[1] = r->fake.ecus[0];
+    r->fake.ecus[1].id = "7EA";
+    r->fake.ecus[0] = (struct fake_ecu){"7E8", "01 05 0C 0D 1F", NULL};
+    r->fake.ecus_n = 2;
     const struct oxl_vehicle *v = surveyed(r);
-    assert_int_equal(v->unit, 0x7EA);
-    assert_int_equal(v->units_seen, 2);
+    assert_int_equal(v->ecu, 0x7EA);
+    assert_int_equal(v->ecus_seen, 2);
     assert_false(oxl_supports(&v->support, 0x02));
     assert_true(oxl_supports(&v->support, 0x14));
     assert_true(v->reply_count);
     rig_run(r, 5);
     for (unsigned i = 0; i < r->samples_n; i++) {
-        assert_int_equal(r->samples[i].unit, 0x7EA);
-        /* The gearbox says 0B B8 = 3000 / 4, the engine unit 0F A0 = 4000 / 4. */
+        assert_int_equal(r->samples[i].ecu, 0x7EA);
+        /* The gearbox says 0B B8 = 3000 / 4, the engine ECU 0F A0 = 4000 / 4. */
         if (r->samples[i].channel.quantity == OXL_Q_RPM)
             assert_true(r->samples[i].value == 1000.0);
     }
@@ -98,9 +98,9 @@ static void test_two_units(void **state)
     oxl_poll_stats(r->poll, r->now_us, &s);
     assert_true(s.other > 5);
     assert_int_equal(s.late, 0);
-    /* Both units have engine speed and coolant: such a request awaits the gearbox's frame too. */
+    /* Both ECUs have engine speed and coolant: such a request awaits the gearbox's frame too. */
     assert_true(fake_count(&r->fake, "0114150607100C4", 0) > 5);
-    /* The digit covers both units' answers, so no answer was cut off and no wait was long. */
+    /* The digit covers both ECUs' answers, so no answer was cut off and no wait was long. */
     assert_int_equal(s.timeouts, 0);
     assert_int_equal(r->fake.interrupts, 0);
 }
@@ -111,7 +111,7 @@ static void test_count_refused(void **state)
     r->fake.count_refused = true;
     const struct oxl_vehicle *v = surveyed(r);
     assert_false(v->reply_count);
-    assert_true(v->multi_item);
+    assert_true(v->multi_pid);
     assert_int_equal(fake_count(&r->fake, "01001", 0), 1);
     rig_run(r, 2);
     assert_true(r->samples_n > 40);
@@ -139,7 +139,7 @@ static void test_count_cuts(void **state)
     struct rig *r = *state;
     r->fake.count_cuts = true;
     const struct oxl_vehicle *v = surveyed(r);
-    assert_true(v->reply_count && v->multi_item);
+    assert_true(v->reply_count && v->multi_pid);
     assert_string_equal(v->vin, "1A9BB0CD0EF123456");
     unsigned from = r->fake.log_n;
     rig_run(r, 3);
@@ -153,20 +153,20 @@ static void test_first_item_only(void **state)
     struct rig *r = *state;
     r->fake.first_item_only = true;
     const struct oxl_vehicle *v = surveyed(r);
-    assert_false(v->multi_item);
+    assert_false(v->multi_pid);
     rig_run(r, 2);
     unsigned front = rig_count(r, oxl_channel(OXL_Q_O2_V, 1, 1), 0);
     unsigned rear = rig_count(r, oxl_channel(OXL_Q_O2_V, 1, 2), 0);
     assert_true(front > 10 && rear + 1 >= front && front + 1 >= rear);
 }
 
-/* A buffer for four items at most. */
+/* A buffer for four PIDs at most. */
 static void test_small_buffer(void **state)
 {
     struct rig *r = *state;
-    r->fake.most_items = 4;
+    r->fake.most_pids = 4;
     const struct oxl_vehicle *v = surveyed(r);
-    assert_true(v->multi_item);
+    assert_true(v->multi_pid);
     unsigned from = r->samples_n;
     rig_run(r, 4);
     assert_true(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 1, 0), from) > 40);
@@ -191,32 +191,32 @@ static void test_survey_survives_mishaps(void **state)
     assert_string_equal(v->vin, "1A9BB0CD0EF123456");
 }
 
-/* Item 00 announced item 20, so its sensors exist: a mask that is not answered at first, or is
+/* PID 00 announced PID 20, so its sensors exist: a mask that is not answered at first, or is
  * promised and then withheld, is asked for again. */
 static void test_a_withheld_mask_is_asked_again(void **state)
 {
     struct rig *r = *state;
-    r->fake.units[0].items = "01 03 05 06 07 0C 0D 13 15 1F 20 34";
+    r->fake.ecus[0].pids = "01 03 05 06 07 0C 0D 13 15 1F 20 34";
     r->fake.withheld = 4;
     r->fake.promised_first = true;
     rig_start(r, NULL);
     assert_true(rig_until(r, OXL_LINK_READY, 20));
     assert_int_equal(r->fake.withheld, 0);
-    assert_int_equal(oxl_poll_pair(r->poll).front_item, 0x34);
+    assert_int_equal(oxl_poll_pair(r->poll).front_pid, 0x34);
 }
 
 static void test_bank_2_wide_front(void **state)
 {
     struct rig *r = *state;
     const struct oxl_poll_config config = {.bank = 2, .has_speed = true};
-    r->fake.units[0].items = "01 03 05 06 07 08 09 0C 0D 13 14 15 18 19 1F 20 38 66 40 4F 60";
+    r->fake.ecus[0].pids = "01 03 05 06 07 08 09 0C 0D 13 14 15 18 19 1F 20 38 66 40 4F 60";
     rig_start(r, &config);
     assert_true(rig_until(r, OXL_LINK_READY, 10));
     struct oxl_pair pair = oxl_poll_pair(r->poll);
     assert_int_equal(pair.front_kind, OXL_SENSOR_WIDE);
-    assert_int_equal(pair.front_item, 0x38);
-    assert_int_equal(pair.rear_item, 0x19);
-    assert_true(oxl_poll_vehicle(r->poll)->multi_item);
+    assert_int_equal(pair.front_pid, 0x38);
+    assert_int_equal(pair.rear_pid, 0x19);
+    assert_true(oxl_poll_vehicle(r->poll)->multi_pid);
     rig_run(r, 1);
     assert_true(rig_count(r, oxl_channel(OXL_Q_LAMBDA, 2, 1), 0) > 10);
     assert_true(rig_count(r, oxl_channel(OXL_Q_O2_V, 2, 2), 0) > 10);
@@ -273,9 +273,9 @@ static void test_inspection_reads_only(void **state)
     only_asks(r, "01 02 03 06 07 09 0A");
     const struct oxl_onboard *o = oxl_poll_onboard(r->poll);
     assert_true(o->done);
-    assert_int_equal(o->units_n, 1);
-    assert_true(o->units[0].stored.known);
-    assert_int_equal(o->units[0].stored.codes[0], 0x0420);
+    assert_int_equal(o->ecus_n, 1);
+    assert_true(o->ecus[0].stored.known);
+    assert_int_equal(o->ecus[0].stored.codes[0], 0x0420);
     assert_false(o->frozen_known || o->results_known);
     assert_true(rig_flows(r));
 }

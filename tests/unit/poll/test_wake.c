@@ -141,11 +141,11 @@ static void test_protocol_name_contradicts_answers(void **state)
     struct rig *r = *state;
     r->fake.pull_down_dpn = true; /* says A0 */
     r->fake.protocol = 7;
-    r->fake.units[0].id = "18DAF110";
+    r->fake.ecus[0].id = "18DAF110";
     rig_start(r, NULL);
     assert_true(rig_until(r, OXL_LINK_READY, 10));
     assert_true(oxl_protocol_is_can29(oxl_poll_vehicle(r->poll)->protocol));
-    assert_int_equal(oxl_poll_vehicle(r->poll)->unit, 0x18DAF110);
+    assert_int_equal(oxl_poll_vehicle(r->poll)->ecu, 0x18DAF110);
 }
 
 static void test_hidden_headers(void **state)
@@ -219,7 +219,7 @@ static void test_kline_start(void **state)
     rig_start(r, NULL);
     assert_true(rig_until(r, OXL_LINK_READY, 15));
     assert_int_equal(oxl_poll_vehicle(r->poll)->protocol, OXL_PROTO_ISO9141);
-    assert_int_equal(oxl_poll_vehicle(r->poll)->unit, 0x10);
+    assert_int_equal(oxl_poll_vehicle(r->poll)->ecu, 0x10);
 }
 
 int main(void)

@@ -19,18 +19,18 @@ static void on_event(void *ctx, const struct oxl_event *ev)
 void car_start(struct car *c, const struct oxl_profile *profile)
 {
     memset(c, 0, sizeof *c);
-    static const uint8_t items[] = {0x03, 0x05, 0x06, 0x07, 0x0C, 0x0D,
-                                    0x10, 0x13, 0x15, 0x1F, 0x20, 0x24};
+    static const uint8_t pids[] = {0x03, 0x05, 0x06, 0x07, 0x0C, 0x0D,
+                                   0x10, 0x13, 0x15, 0x1F, 0x20, 0x24};
     /* Support bits are set through the public mask call, so that their layout is its business. */
-    for (size_t i = 0; i < sizeof items; i++) {
-        uint8_t base = (uint8_t)((items[i] - 1) / 0x20 * 0x20), mask[4] = {0};
-        unsigned bit = items[i] - base - 1u;
+    for (size_t i = 0; i < sizeof pids; i++) {
+        uint8_t base = (uint8_t)((pids[i] - 1) / 0x20 * 0x20), mask[4] = {0};
+        unsigned bit = pids[i] - base - 1u;
         mask[bit / 8] = (uint8_t)(0x80u >> (bit % 8));
         oxl_support_add(&c->vehicle.support, base, mask);
     }
     c->vehicle.protocol = OXL_PROTO_CAN11_500;
-    c->vehicle.unit = 0x7E8;
-    c->vehicle.units_seen = 1;
+    c->vehicle.ecu = 0x7E8;
+    c->vehicle.ecus_seen = 1;
     c->vehicle.decoding.layout = OXL_LAYOUT_13;
     c->vehicle.decoding.sensors = 0x03;
     c->vehicle.stored_known = c->vehicle.pending_known = true;
@@ -70,7 +70,7 @@ static void sample(struct car *c, enum oxl_quantity q, unsigned bank, unsigned s
                            .value = v,
                            .sent_us = c->t_us - 15000,
                            .recv_us = c->t_us,
-                           .unit = 0x7E8};
+                           .ecu = 0x7E8};
     oxl_proc_sample(&c->proc, &s, c->t_us);
 }
 

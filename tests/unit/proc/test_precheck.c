@@ -77,7 +77,7 @@ static void missing_rear_sensor_is_unsuitable(void **state)
     (void)state;
     struct car *c = car_new();
     c->vehicle.decoding.sensors = 0x01;
-    /* Item 15 is not supported: masks are rebuilt without it. */
+    /* PID 15 is not supported: masks are rebuilt without it. */
     memset(&c->vehicle.support, 0, sizeof c->vehicle.support);
     static const uint8_t front_only[4] = {0, 0, 0x20, 0x01}, second[4] = {0x10, 0, 0, 0};
     oxl_support_add(&c->vehicle.support, 0x00, front_only);
@@ -95,7 +95,7 @@ static void unknown_condition_is_said_to_be_unknown(void **state)
     struct car *c = car_new();
     car_survey(c);
     car_run(c, 4);
-    /* No catalyst temperature item: the line says so and does not hold the test up. */
+    /* No catalyst temperature PID: the line says so and does not hold the test up. */
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     assert_int_equal(car_check(c, "catalyst-temperature")->grade, OXL_GRADE_UNKNOWN);
     car_free(c);
@@ -174,7 +174,7 @@ static void compression_ignition_gets_no_gas(void **state)
     car_free(c);
 }
 
-/* Item 03 of SAE J1979: 1 not yet, 8 because of a fault. */
+/* PID 03 of SAE J1979: 1 not yet, 8 because of a fault. */
 static void open_loop_is_said_soon(void **state)
 {
     (void)state;

@@ -83,12 +83,12 @@ static const struct oxl_vehicle *vehicle(bool full)
     static const struct oxl_vehicle known = {
         .protocol = OXL_PROTO_CAN11_500,
         .adapter = "serial adapter 1.4",
-        .unit = 0x7e8,
-        .units_seen = 2,
+        .ecu = 0x7e8,
+        .ecus_seen = 2,
         .decoding = {.layout = OXL_LAYOUT_13, .sensors = 0x33},
         .readiness = {.known = true,
                       .mil_on = true,
-                      .stored_codes = 1,
+                      .stored_dtcs = 1,
                       .supported = {[OXL_MON_CATALYST] = true, [OXL_MON_O2_SENSOR] = true},
                       .complete = {[OXL_MON_O2_SENSOR] = true}},
         .vin = "ZZZTEST0X00000042",
@@ -96,7 +96,7 @@ static const struct oxl_vehicle *vehicle(bool full)
         .stored_n = 2,
         .stored_known = true,
         .pending_known = true,
-        .results = {{.unit = 0x7e8,
+        .results = {{.ecu = 0x7e8,
                      .monitor = 0x21,
                      .test = 0x80,
                      .scale = 0x20,
@@ -104,7 +104,7 @@ static const struct oxl_vehicle *vehicle(bool full)
                      .max = 0xc0}},
         .results_n = 1,
         .results_known = true,
-        .multi_item = true,
+        .multi_pid = true,
         .survey_done = true,
     };
     return full ? &known : &unknown;
@@ -129,7 +129,7 @@ static struct oxl_event sample_event(bool full)
                                       .value = full ? 0.9973 : NAN,
                                       .sent_us = 1200000,
                                       .recv_us = 1234567,
-                                      .unit = full ? 0x7e8 : 0};
+                                      .ecu = full ? 0x7e8 : 0};
     return ev;
 }
 

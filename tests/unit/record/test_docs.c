@@ -122,14 +122,14 @@ static void inspection_is_documented(void **state)
 {
     (void)state;
     static struct oxl_inspection v;
-    struct oxl_unit_info *u = &v.onboard.units[0];
+    struct oxl_ecu_info *u = &v.onboard.ecus[0];
     v.bank = 1;
     v.front_hz = v.rear_hz = v.round_ms = NAN;
-    v.onboard.units_n = 1;
-    u->unit = 0x7E8;
-    u->stored = (struct oxl_code_list){.codes = {0x0420}, .n = 1, .known = true};
+    v.onboard.ecus_n = 1;
+    u->ecu = 0x7E8;
+    u->stored = (struct oxl_dtc_list){.codes = {0x0420}, .n = 1, .known = true};
     v.onboard.results[0] = (struct oxl_monitor_result){
-        .unit = 0x7E8, .monitor = 0x21, .test = 0x80, .scale = 0x20, .value = 51, .max = 192};
+        .ecu = 0x7E8, .monitor = 0x21, .test = 0x80, .scale = 0x20, .value = 51, .max = 192};
     v.onboard.results_n = 1;
     inspection_kinds = 0;
     oxl_inspection_json(&v, 5, inspection_line, load("events.md"));
@@ -147,7 +147,7 @@ static void monitor_results_fit(void **state)
     static struct oxl_vehicle v;
     v.results_known = true;
     v.results_n = OXL_KEPT_RESULTS;
-    v.stored_n = v.pending_n = v.permanent_n = OXL_MAX_CODES;
+    v.stored_n = v.pending_n = v.permanent_n = OXL_MAX_DTCS;
     v.stored_known = v.pending_known = v.permanent_known = true;
     for (unsigned i = 0; i < OXL_KEPT_RESULTS; i++)
         v.results[i] = (struct oxl_monitor_result){.monitor = 0x10,

@@ -2,11 +2,11 @@
 
 #include <string.h>
 
-static struct oxl_story story;
+static struct oxl_test_record story;
 
 static void feed(struct oxl_event ev)
 {
-    oxl_story_event(&story, &ev);
+    oxl_test_record_event(&story, &ev);
 }
 
 static void state(int64_t t_us, enum oxl_state s, int run)
@@ -71,7 +71,7 @@ static void run(int n, double delay, bool valid, oxl_reasons reasons)
 
 static void start(const struct oxl_record_header *h)
 {
-    oxl_story_init(&story, h);
+    oxl_test_record_init(&story, h);
 }
 
 static void set_profile(struct oxl_record_header *h)
@@ -88,11 +88,11 @@ static void known_vehicle(void)
     struct oxl_vehicle v = {
         .protocol = OXL_PROTO_CAN11_500,
         .adapter = "serial adapter 1.4",
-        .unit = 0x7e8,
-        .units_seen = 2,
+        .ecu = 0x7e8,
+        .ecus_seen = 2,
         .readiness = {.known = true,
                       .mil_on = true,
-                      .stored_codes = 1,
+                      .stored_dtcs = 1,
                       .supported = {[OXL_MON_CATALYST] = true, [OXL_MON_O2_SENSOR] = true},
                       .complete = {[OXL_MON_O2_SENSOR] = true}},
         .vin = "ZZZTEST0X00000042",
@@ -129,7 +129,7 @@ static void low_result(void)
     feed(ev);
 }
 
-struct oxl_story *story_low(void)
+struct oxl_test_record *story_low(void)
 {
     struct oxl_record_header h = {
         .version = OXL_RECORD_VERSION,
@@ -173,7 +173,7 @@ struct oxl_story *story_low(void)
     return &story;
 }
 
-struct oxl_story *story_held(void)
+struct oxl_test_record *story_held(void)
 {
     struct oxl_record_header h = {
         .version = OXL_RECORD_VERSION,
@@ -228,7 +228,7 @@ struct oxl_story *story_held(void)
     return &story;
 }
 
-struct oxl_story *story_stopped(void)
+struct oxl_test_record *story_stopped(void)
 {
     struct oxl_record_header h = {.version = OXL_RECORD_VERSION, .bank = 1};
     struct oxl_event ev = {.kind = OXL_EV_LINK, .t_us = 9000000};

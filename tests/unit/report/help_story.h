@@ -5,8 +5,9 @@
 #include "oxylag/report.h"
 
 /* Static storage, made anew by each call. */
-struct oxl_story *story_low(void);     /* three runs, verdict bad, everything known */
-struct oxl_story *story_held(void);    /* simulated, rear held, no air flow, verdict inconclusive */
-struct oxl_story *story_stopped(void); /* nothing but a reason */
+struct oxl_test_record *story_low(void); /* three runs, verdict bad, everything known */
+struct oxl_test_record *
+story_held(void); /* simulated, rear held, no air flow, verdict inconclusive */
+struct oxl_test_record *story_stopped(void); /* nothing but a reason */
 
 #endif

@@ -83,7 +83,7 @@ static void change_needs_interval_and_spread(void **state)
 }
 
 /* Two copies of a made-up story, to be made unlike. */
-static struct oxl_story a, b;
+static struct oxl_test_record a, b;
 static struct oxl_comparison c;
 
 static int pair(void **state)

@@ -12,9 +12,9 @@
 
 #include "help_story.h"
 
-static struct oxl_story first, second;
+static struct oxl_test_record first, second;
 static struct oxl_tracks tracks;
-static struct oxl_told told[2] = {{&first, &tracks}, {&second, NULL}};
+static struct oxl_report_input told[2] = {{&first, &tracks}, {&second, NULL}};
 
 static char *html(size_t n, struct oxl_buf *b)
 {
@@ -163,7 +163,7 @@ static void nothing_gets_in(void **state)
 }
 
 /* Everything at its longest. */
-static void stuff(struct oxl_story *s)
+static void stuff(struct oxl_test_record *s)
 {
     *s = *story_low();
     memset(s->header.order, 'W', sizeof s->header.order - 1);
@@ -174,28 +174,28 @@ static void stuff(struct oxl_story *s)
     memset(s->profile.limits_origin, 'W', sizeof s->profile.limits_origin - 1);
     memset(s->profile_why, 'W', sizeof s->profile_why - 1);
     s->result.reasons = s->result.next = ~(oxl_reasons)0;
-    for (size_t i = 0; i < OXL_REPORT_MAX_RUNS; i++) {
+    for (size_t i = 0; i < OXL_RECORD_MAX_RUNS; i++) {
         s->runs[i] = s->runs[i % 3];
         s->runs[i].run = (int)i + 1;
         s->runs[i].reasons = ~(oxl_reasons)0;
     }
-    s->runs_n = OXL_REPORT_MAX_RUNS;
+    s->runs_n = OXL_RECORD_MAX_RUNS;
     for (size_t i = 0; i < 20; i++) {
         s->checks[i] = s->checks[i % 4];
         s->checks[i].grade = OXL_GRADE_CAUTION;
         memset(s->checks[i].advice, 'W', sizeof s->checks[i].advice - 1);
     }
     s->checks_n = 20;
-    for (size_t i = 0; i < OXL_REPORT_MAX_NOTES; i++)
+    for (size_t i = 0; i < OXL_RECORD_MAX_NOTES; i++)
         memset(s->notes[i].text, 'W', sizeof s->notes[i].text - 1);
-    s->notes_n = OXL_REPORT_MAX_NOTES;
+    s->notes_n = OXL_RECORD_MAX_NOTES;
     s->vehicle.stored_n = 8;
 }
 
 static void all_kinds_fit_one_page(void **state)
 {
     (void)state;
-    struct oxl_story *(*const kinds[])(void) = {story_low, story_held, story_stopped};
+    struct oxl_test_record *(*const kinds[])(void) = {story_low, story_held, story_stopped};
     for (int paper = OXL_PAPER_A4; paper <= OXL_PAPER_LETTER; paper++)
         for (size_t i = 0; i < 3; i++) {
             struct oxl_layout l;

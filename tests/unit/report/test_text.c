@@ -36,7 +36,7 @@ static void compare_with(const char *name, const char *text)
     assert_string_equal(text, kept);
 }
 
-static char *page(const struct oxl_story *s, struct oxl_buf *b)
+static char *page(const struct oxl_test_record *s, struct oxl_buf *b)
 {
     *b = (struct oxl_buf){0};
     oxl_report_text(s, b);
@@ -81,7 +81,7 @@ static void width_and_controls(void **state)
 {
     (void)state;
     struct oxl_buf b;
-    struct oxl_story *s = story_low();
+    struct oxl_test_record *s = story_low();
     no_line_is_wider_than_80(page(s, &b));
     oxl_buf_free(&b);
     /* Text from outside: escape sequences, invalid UTF-8, no blanks, wide letters. */
@@ -109,7 +109,7 @@ static void no_verdict_condemns(void **state)
     (void)state;
     for (int v = OXL_VERDICT_INCONCLUSIVE; v <= OXL_VERDICT_GOOD; v++) {
         struct oxl_buf b;
-        struct oxl_story *s = story_low();
+        struct oxl_test_record *s = story_low();
         s->result.verdict = (enum oxl_verdict)v;
         char *text = page(s, &b);
         assert_true(says(text, "Oxygen storage: "));
@@ -128,7 +128,7 @@ static void simulated_is_said_first(void **state)
 {
     (void)state;
     struct oxl_buf b;
-    struct oxl_story *s = story_held();
+    struct oxl_test_record *s = story_held();
     const char *at = strstr(page(s, &b), "*** SIMULATED ***");
     assert_non_null(at);
     assert_true(at - b.data < 200);

@@ -121,12 +121,12 @@ static void floods_are_bounded(void **state)
     /* The newest ones are all there. */
     for (size_t i = 0; i < 200 && i < n; i++)
         near_to(k->lanes[OXL_LANE_REAR].value[n - 1 - i], 100000 - (double)i);
-    for (int64_t i = 0; i < 2 * OXL_REPORT_MAX_RUNS; i++) {
+    for (int64_t i = 0; i < 2 * OXL_RECORD_MAX_RUNS; i++) {
         say_state(2000000000 + i * 10000000, OXL_STATE_ENRICHMENT);
         say(2000000000 + i * 10000000 + 100, tracks.pair.rear, 1);
         say_run(2000000000 + i * 10000000 + 200);
     }
-    assert_int_equal(tracks.runs_n, OXL_REPORT_MAX_RUNS);
+    assert_int_equal(tracks.runs_n, OXL_RECORD_MAX_RUNS);
 }
 
 int main(void)

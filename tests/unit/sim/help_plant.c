@@ -27,7 +27,7 @@ void help_quiet(struct oxl_plant_settings *s)
     s->rear_trim = s->governor = false;
 }
 
-void help_front(struct oxl_unit_settings *u, const char *front)
+void help_front(struct oxl_ecu_settings *u, const char *front)
 {
     snprintf(u->front, sizeof u->front, "%s", front);
 }

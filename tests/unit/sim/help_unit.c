@@ -54,7 +54,7 @@ void rig_defaults(struct rig *r)
 {
     *r = (struct rig){.seed = 7};
     oxl_adapter_defaults(&r->set);
-    oxl_unit_defaults(&r->unit);
+    oxl_ecu_defaults(&r->ecu);
     warm_idle(&r->readout);
     r->baud = r->set.baud;
 }
@@ -62,7 +62,7 @@ void rig_defaults(struct rig *r)
 void rig_open(struct rig *r)
 {
     const struct oxl_adapter_hooks hooks = {r, readout};
-    r->adapter = oxl_adapter_new(&r->set, &r->unit, r->seed, &hooks);
+    r->adapter = oxl_adapter_new(&r->set, &r->ecu, r->seed, &hooks);
     assert_non_null(r->adapter);
 }
 
@@ -146,20 +146,20 @@ size_t hex_bytes(const char *hex, uint8_t *out, size_t max)
     return n;
 }
 
-const char *unit_hex(const struct oxl_unit_settings *u, const struct oxl_readout *r, bool can,
+const char *unit_hex(const struct oxl_ecu_settings *u, const struct oxl_readout *r, bool can,
                      const char *request)
 {
     static char text[12 * 160];
-    struct oxl_unit_answer ans[12];
+    struct oxl_ecu_answer ans[12];
     uint8_t req[16];
     size_t len = hex_bytes(request, req, sizeof req);
-    size_t n = oxl_unit_answers(u, r, can, req, len, ans, 12);
+    size_t n = oxl_ecu_answers(u, r, can, req, len, ans, 12);
     size_t at = 0;
     text[0] = '\0';
     for (size_t i = 0; i < n; i++) {
         at += (size_t)snprintf(text + at, sizeof text - at, "%s", i > 0 ? "," : "");
-        if (ans[i].unit != (can ? 0x7E8U : 0x10U))
-            at += (size_t)snprintf(text + at, sizeof text - at, "%X:", (unsigned)ans[i].unit);
+        if (ans[i].ecu != (can ? 0x7E8U : 0x10U))
+            at += (size_t)snprintf(text + at, sizeof text - at, "%X:", (unsigned)ans[i].ecu);
         for (size_t k = 0; k < ans[i].len; k++)
             at += (size_t)snprintf(text + at, sizeof text - at, "%02X", ans[i].data[k]);
     }

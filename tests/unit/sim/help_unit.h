@@ -1,12 +1,12 @@
 /* A simulated adapter with a fixed vehicle on a desk, talked to in virtual time. */
-#ifndef OXL_HELP_UNIT_H
-#define OXL_HELP_UNIT_H
+#ifndef OXL_HELP_ECU_H
+#define OXL_HELP_ECU_H
 
 #include "sim/parts.h"
 
 struct rig {
     struct oxl_adapter_settings set;
-    struct oxl_unit_settings unit;
+    struct oxl_ecu_settings ecu;
     struct oxl_readout readout;
     uint64_t seed;
     struct oxl_adapter *adapter;
@@ -33,8 +33,8 @@ bool rig_wait(struct rig *r, int64_t limit_us);
 const char *rig_ask(struct rig *r, const char *text);
 void rig_quiet(struct oxl_readout *out); /* every value unknown */
 
-/* One answer of the engine unit to a request in hex, as hex ("" = silence). CAN form when can. */
-const char *unit_hex(const struct oxl_unit_settings *u, const struct oxl_readout *r, bool can,
+/* One answer of the engine ECU to a request in hex, as hex ("" = silence). CAN form when can. */
+const char *unit_hex(const struct oxl_ecu_settings *u, const struct oxl_readout *r, bool can,
                      const char *request);
 size_t hex_bytes(const char *hex, uint8_t *out, size_t max);
 

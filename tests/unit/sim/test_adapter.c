@@ -187,7 +187,7 @@ static void test_a_character_while_busy_stops_it(void **state)
     rig_send(&rig, "X");
     assert_true(rig_wait(&rig, 1000000));
     assert_string_equal(rig.reply, "|STOPPED||>");
-    /* The unit's answer to the stopped request is not shown; the next one works. */
+    /* The ECU's answer to the stopped request is not shown; the next one works. */
     assert_false(rig_wait(&rig, 1000000));
     assert_string_equal(rig.reply, "");
     assert_string_equal(rig_ask(&rig, "010D1"), "7E803410D00AAAAAAAA||>");
@@ -216,7 +216,7 @@ static void test_stopping_cuts_the_answer_short(void **state)
 static void test_vehicle_that_never_answers(void **state)
 {
     (void)state;
-    rig.unit.answers = false;
+    rig.ecu.answers = false;
     rig_ready(&rig);
     static const struct turn turns[] = {
         {"0100", "SEARCHING...|UNABLE TO CONNECT||>"}, {"ATDPN", "A0||>"}, {"ATSPA6", "OK||>"},

@@ -1,4 +1,4 @@
-/* The simulated adapter on each kind of bus, with one unit and two. In transcripts
+/* The simulated adapter on each kind of bus, with one ECU and two. In transcripts
  * '|' is CR and '/' is LF. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -46,7 +46,7 @@ static void hold(const struct turn *turns, size_t n)
 static void test_two_units(void **state)
 {
     (void)state;
-    rig.unit.second_unit = true;
+    rig.ecu.second_ecu = true;
     rig_ready(&rig);
     static const struct turn turns[] = {
         {"ATSH7E0", "OK||>"},   {"010D", "7E803410D00AAAAAAAA||>"},
@@ -73,7 +73,7 @@ static void test_wide_identifiers(void **state)
 {
     (void)state;
     rig.set.protocol = 7;
-    rig.unit.second_unit = true;
+    rig.ecu.second_ecu = true;
     rig_ready(&rig);
     static const struct turn turns[] = {
         {"010C", "18DAF11004410C0B99AAAAAA||>"},
@@ -94,7 +94,7 @@ static void test_kline(void **state)
 {
     (void)state;
     rig.set.protocol = 3;
-    strcpy(rig.unit.stored, "P0420 P0143 P0136 P0300");
+    strcpy(rig.ecu.stored, "P0420 P0143 P0136 P0300");
     rig_open(&rig);
     static const struct turn turns[] = {
         {"ATE0", "ATE0|/OK|/|/>"},
@@ -140,19 +140,19 @@ static void test_kwp_and_j1850(void **state)
     assert_int_equal(crc, 0xC4);
 }
 
-/* With a count of one and two units, the other unit's frame comes late: lost when nobody
+/* With a count of one and two ECUs, the other ECU's frame comes late: lost when nobody
  * listens, else taken for an answer to the next request. */
 static void test_late_frames(void **state)
 {
     (void)state;
-    rig.unit.second_unit = true;
-    rig.unit.answer_ms_min = 5;
-    rig.unit.answer_ms_max = 25;
+    rig.ecu.second_ecu = true;
+    rig.ecu.answer_ms_min = 5;
+    rig.ecu.answer_ms_max = 25;
     rig_ready(&rig);
     int late = 0, lost = 0;
     for (int i = 0; i < 200; i++) {
         rig_ask(&rig, "010D1");
-        const char *reply = rig_ask(&rig, "010C1"); /* only the engine unit knows it */
+        const char *reply = rig_ask(&rig, "010C1"); /* only the engine ECU knows it */
         late += strncmp(reply, "7E903410D", 9) == 0 || strncmp(reply, "7E803410D", 9) == 0;
         lost += strncmp(reply, "7E804410C", 9) == 0;
         rig_wait(&rig, 100000);

@@ -83,7 +83,7 @@ static void a_small_buffer(void **state)
 static void pending_and_late_answers_keep_the_moment_of_reading(void **state)
 {
     (void)state;
-    rig.unit.pending_pct = 100;
+    rig.ecu.pending_pct = 100;
     rig_ready(&rig);
     rig_ask(&rig, "ATAT0");
     rig_ask(&rig, "ATSTFF"); /* about 1 s */
@@ -97,8 +97,8 @@ static void pending_and_late_answers_keep_the_moment_of_reading(void **state)
     rig_ready(&rig);
     rig_close(&rig);
     rig_defaults(&rig);
-    rig.unit.late_pct = 100;
-    rig.unit.late_ms = 300;
+    rig.ecu.late_pct = 100;
+    rig.ecu.late_ms = 300;
     rig_open(&rig);
     rig_ask(&rig, "ATE0");
     rig_ask(&rig, "ATH1");
@@ -114,12 +114,12 @@ static void pending_and_late_answers_keep_the_moment_of_reading(void **state)
 static void frames_short_and_padded(void **state)
 {
     (void)state;
-    rig.unit.short_frames = true;
+    rig.ecu.short_frames = true;
     rig_ready(&rig);
     assert_string_equal(rig_ask(&rig, "010C1"), "7E804410C0B99||>");
     rig_close(&rig);
     rig_defaults(&rig);
-    put(rig.unit.padding, "00");
+    put(rig.ecu.padding, "00");
     rig_ready(&rig);
     assert_string_equal(rig_ask(&rig, "010C1"), "7E804410C0B99000000||>");
 }
@@ -127,7 +127,7 @@ static void frames_short_and_padded(void **state)
 static void a_twin_says_other_values(void **state)
 {
     (void)state;
-    rig.unit.twin_unit = true;
+    rig.ecu.twin_ecu = true;
     rig_ready(&rig);
     const char *reply = rig_ask(&rig, "010C2");
     assert_non_null(strstr(reply, "7E804410C0B99AAAAAA"));

@@ -60,7 +60,7 @@ static void test_limit_on_can(void **state)
     rig.set.jitter_ms = 3; /* some draws would be negative */
     check_limit("010C1");
     rig.set.latency_ms = rig.set.jitter_ms = 0;
-    rig.unit.answer_ms_min = rig.unit.answer_ms_max = 1;
+    rig.ecu.answer_ms_min = rig.ecu.answer_ms_max = 1;
     check_limit("010C1");
     rig.set.protocol = 9;
     check_limit("010C1");
@@ -106,7 +106,7 @@ static void test_limit_without_count_of_several_frames(void **state)
     (void)state;
     rig.set.reply_count = rig.set.adaptive = false;
     rig.set.latency_ms = rig.set.jitter_ms = 0;
-    rig.unit.answer_ms_min = rig.unit.answer_ms_max = 5;
+    rig.ecu.answer_ms_min = rig.ecu.answer_ms_max = 5;
     check_within("010C", "ATST0A", 0.0005);
     check_within("0114150C", "ATST0A", 0.0005);
     check_within("0902", "ATST0A", 0.0005);
@@ -122,7 +122,7 @@ static void test_kline_arithmetic(void **state)
     const double byte_ms = 10 / 10.4;
     rig.set.protocol = 3;
     rig.set.latency_ms = rig.set.jitter_ms = 0;
-    rig.unit.answer_ms_min = rig.unit.answer_ms_max = 5; /* the standard allows no less than 25 */
+    rig.ecu.answer_ms_min = rig.ecu.answer_ms_max = 5; /* the standard allows no less than 25 */
     rig_ready(&rig);
     double expected_ms = 6 * byte_ms + 5 * 5 + 25 + 8 * byte_ms + 7 * 1 + 55;
     assert_true(fabs(1000 / measured_hz("010C1", 50) - expected_ms) < 0.05);
@@ -144,19 +144,19 @@ static void test_serial_pace(void **state)
 static void test_sampling_moment(void **state)
 {
     (void)state;
-    rig.unit.calc_ms = 10;
+    rig.ecu.calc_ms = 10;
     rig_ready(&rig);
     for (int i = 0; i < 500; i++) {
         int64_t sent_us = rig.t_us;
         unsigned before = rig.asked;
         rig_ask(&rig, i % 2 ? "010C1" : "0114150C0D0402");
-        assert_int_equal(rig.asked, before + 1); /* one moment for all items and frames */
+        assert_int_equal(rig.asked, before + 1); /* one moment for all PIDs and frames */
         assert_int_equal(rig.asked_us % 10000, 0);
         assert_true(rig.asked_us > sent_us - 10000 && rig.asked_us < rig.first_us);
     }
     assert_false(rig.went_back);
     rig_close(&rig);
-    rig.unit.calc_ms = 0; /* always fresh: within [sent, first byte] */
+    rig.ecu.calc_ms = 0; /* always fresh: within [sent, first byte] */
     rig_ready(&rig);
     for (int i = 0; i < 100; i++) {
         int64_t sent_us = rig.t_us;
@@ -208,8 +208,8 @@ static void test_adaptive_wait_loses_nothing(void **state)
         for (unsigned protocol = 3; protocol <= 6; protocol += 3) {
             rig_defaults(&rig);
             rig.set.protocol = protocol;
-            rig.unit.answer_ms_min = ranges[i][0];
-            rig.unit.answer_ms_max = ranges[i][1];
+            rig.ecu.answer_ms_min = ranges[i][0];
+            rig.ecu.answer_ms_max = ranges[i][1];
             rig_ready(&rig);
             measured_hz("010C", 2000);
             rig_close(&rig);
@@ -260,7 +260,7 @@ static void listen_for(struct heard *h, uint64_t seed, int64_t every_us)
     static const char *const requests[] = {"010C\r", "0902\r", "011415\r", "", "ATRV\r"};
     rig_defaults(&rig);
     rig.seed = seed;
-    rig.set.garbage = rig.unit.second_unit = true;
+    rig.set.garbage = rig.ecu.second_ecu = true;
     rig_open(&rig);
     h->n = 0;
     int64_t t_us = 0, next_send_us = 0;

@@ -16,8 +16,8 @@ static struct oxl_plant *quiet_plant(const char *front)
 {
     struct oxl_scenario *s = help_scenario("good");
     help_quiet(&s->plant);
-    help_front(&s->unit, front);
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    help_front(&s->ecu, front);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     assert_non_null(p);
     oxl_scenario_free(s);
     return p;
@@ -53,7 +53,7 @@ static void check_lambda_after_release(double fuel_error_pct)
     struct oxl_scenario *s = help_scenario("good");
     help_quiet(&s->plant);
     s->plant.fuel_error_pct = fuel_error_pct;
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     help_run_s(p, 60);
     double t0 = oxl_plant_trim(p, 0), phi0 = p->bank[0].phi_cylinder;
     oxl_plant_valve(p, 0.45);
@@ -120,12 +120,12 @@ static void test_relay_limit_cycle(void **state)
     (void)state;
     struct oxl_scenario *s = help_scenario("good");
     help_quiet(&s->plant);
-    help_front(&s->unit, "switching");
+    help_front(&s->ecu, "switching");
     s->plant.relay_jump_pct = 0;
     s->plant.relay_ramp_pct_s = 5;
     s->plant.exhaust_mix_s = s->plant.front_lag_s = 0.005;
     s->plant.front_delay_s = 0.435;
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     double most = -1, least = 1, before = 0, last_s = 0, periods = 0;
     int crossings = 0;
     for (int i = 0; i < 4000; i++) {
@@ -159,7 +159,7 @@ static double trim_with(double leak_pct, double port_pct, const char *metering)
     s->plant.port_air_pct = port_pct;
     s->plant.spread_pct = 0;
     memcpy(s->plant.metering, metering, strlen(metering) + 1);
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     help_run_s(p, 90);
     p->bank[0].leak_ripple = 0;
     double sum = 0;
@@ -189,7 +189,7 @@ static double excess_g_s(double front_pct, double mid_pct, bool closed, double *
     s->plant.leak_front_pct = front_pct;
     s->plant.leak_mid_pct = mid_pct;
     s->plant.closed_loop = closed;
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     help_run_s(p, 100);
     double start_g = p->bank[0].cat.in_g;
     *phi_front = 0;
@@ -234,7 +234,7 @@ static void test_transport_time(void **state)
     help_quiet(&s->plant);
     s->plant.capacity_mg = 0;
     s->plant.outlet_volume_l = 2.0;
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     help_run_s(p, 10);
     oxl_plant_valve(p, 0.5);
     double inlet_s = NAN, rear_s = NAN, end = p->bank[0].phi_outlet + 0.05;
@@ -255,7 +255,7 @@ static void test_oxygen_balance_in_a_run(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("good");
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 5);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 5);
     const struct oxl_catalyst *c = &p->bank[0].cat;
     double start_g = oxl_catalyst_stored_g(c);
     help_pulse(p, 20, 0.5, 50, 100);
@@ -271,7 +271,7 @@ static void test_cold_start(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("cold");
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     struct oxl_readout r;
     help_run_s(p, 5);
     oxl_plant_readout(p, &r);
@@ -291,7 +291,7 @@ static void test_snap_proves_the_rear(void **state)
     (void)state;
     struct oxl_scenario *s = help_scenario("good");
     for (uint64_t seed = 1; seed <= 8; seed++) {
-        struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, seed);
+        struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, seed);
         help_run_s(p, 20);
         oxl_plant_throttle(p, s->technician.snap_pct);
         help_run_s(p, 20 + s->technician.snap_s);
@@ -318,7 +318,7 @@ static void test_rear_at_rest(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("good");
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 3);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 3);
     double sum = 0;
     for (int i = 0; i < 300; i++) {
         help_run_s(p, 30 + i * 0.1);
@@ -334,7 +334,7 @@ static void test_readout_unknowns(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("good");
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     struct oxl_readout r;
     oxl_plant_readout(p, &r);
     assert_true(isnan(r.front_v[0]) && isnan(r.rear_lambda[0]) && isnan(r.stft_pct[1]));
@@ -349,8 +349,8 @@ static void test_readout_is_refreshed_in_steps(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("good");
-    s->unit.calc_ms = 100;
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    s->ecu.calc_ms = 100;
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     int changes = 0;
     double before = 0;
     struct oxl_readout r;

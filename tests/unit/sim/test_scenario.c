@@ -95,8 +95,8 @@ static void test_values_arrive(void **state)
                      OXL_OK);
     assert_string_equal(s->name, "my-car");
     assert_string_equal(s->title, "One of ours");
-    assert_string_equal(s->unit.front, "wide-volts");
-    assert_false(s->unit.has_air);
+    assert_string_equal(s->ecu.front, "wide-volts");
+    assert_false(s->ecu.has_air);
     assert_int_equal(s->adapter.protocol, 3);
     assert_true(s->adapter.latency_ms == 12.5);
     assert_true(s->plant.idle_rpm == 820);
@@ -185,8 +185,8 @@ static void test_manual_is_complete(void **state)
         expect_in_doc(doc, oxl_plant_setting_table[i].key);
     for (size_t i = 0; i < oxl_tech_setting_count; i++)
         expect_in_doc(doc, oxl_tech_setting_table[i].key);
-    for (size_t i = 0; i < oxl_unit_setting_count; i++)
-        expect_in_doc(doc, oxl_unit_setting_table[i].key);
+    for (size_t i = 0; i < oxl_ecu_setting_count; i++)
+        expect_in_doc(doc, oxl_ecu_setting_table[i].key);
     for (size_t i = 0; i < oxl_adapter_setting_count; i++)
         expect_in_doc(doc, oxl_adapter_setting_table[i].key);
     free(doc);
@@ -223,7 +223,7 @@ static void test_tables(void **state)
     check_table(oxl_plant_setting_table, oxl_plant_setting_count, &s->plant, sizeof s->plant);
     check_table(oxl_tech_setting_table, oxl_tech_setting_count, &s->technician,
                 sizeof s->technician);
-    check_table(oxl_unit_setting_table, oxl_unit_setting_count, &s->unit, sizeof s->unit);
+    check_table(oxl_ecu_setting_table, oxl_ecu_setting_count, &s->ecu, sizeof s->ecu);
     check_table(oxl_adapter_setting_table, oxl_adapter_setting_count, &s->adapter,
                 sizeof s->adapter);
     oxl_scenario_free(s);

@@ -22,7 +22,7 @@ struct shop {
 static struct shop open_shop(const char *name, enum oxl_tech_mode mode, uint64_t seed)
 {
     struct shop shop = {.s = help_scenario(name)};
-    shop.p = oxl_plant_new(&shop.s->plant, &shop.s->unit, seed);
+    shop.p = oxl_plant_new(&shop.s->plant, &shop.s->ecu, seed);
     oxl_technician_init(&shop.t, &shop.s->technician, mode, seed);
     return shop;
 }

@@ -17,7 +17,7 @@
 static struct oxl_truth last_of_three(const char *name, double opening, uint64_t seed)
 {
     struct oxl_scenario *s = help_scenario(name);
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, seed);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, seed);
     assert_non_null(p);
     for (int i = 0; i < 3; i++)
         help_pulse(p, 30 + i * 100, opening, 64 + i * 100, 130 + i * 100);
@@ -86,7 +86,7 @@ static void test_front_lean_moment(void **state)
     (void)state;
     struct oxl_scenario *s = help_scenario("good");
     help_quiet(&s->plant);
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     oxl_plant_valve(p, 0.5);
     help_run_s(p, 100);
     oxl_plant_valve(p, 0);
@@ -117,7 +117,7 @@ static void check_stored(double cut_s, double least_mg, double left_mg)
     struct oxl_scenario *s = help_scenario("aged");
     help_quiet(&s->plant);
     s->plant.start_fill_pct = 90;
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     help_pulse(p, 5, 0.5, cut_s, cut_s + 0.2);
     double sum_mg = 0, most_mg = 0, lean_mg = NAN, through_mg = NAN;
     for (int i = 0; i < 30000 && p->truth.count == 0; i++) {
@@ -158,7 +158,7 @@ static void test_backing_off_is_not_the_cut(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("aged");
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     help_run_s(p, 30);
     for (int i = 0; i <= 5000; i++) {
         double t = 30 + i * 0.01;
@@ -180,7 +180,7 @@ static void test_cut_out_of_backing_off(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("aged");
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     help_run_s(p, 30);
     for (int i = 0; i <= 4000; i++) {
         double t = 30 + i * 0.01;
@@ -202,7 +202,7 @@ static void test_gas_again_ends_a_pulse(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("aged");
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     help_pulse(p, 30, 0.5, 60, 66);
     help_pulse(p, 66, 0.5, 96, 150);
     assert_int_equal(p->truth.count, 2);
@@ -217,9 +217,9 @@ static void test_steps_do_not_matter(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("kline");
-    struct oxl_plant *a = oxl_plant_new(&s->plant, &s->unit, 9);
-    struct oxl_plant *b = oxl_plant_new(&s->plant, &s->unit, 9);
-    struct oxl_plant *c = oxl_plant_new(&s->plant, &s->unit, 10);
+    struct oxl_plant *a = oxl_plant_new(&s->plant, &s->ecu, 9);
+    struct oxl_plant *b = oxl_plant_new(&s->plant, &s->ecu, 9);
+    struct oxl_plant *c = oxl_plant_new(&s->plant, &s->ecu, 10);
     struct oxl_random r;
     oxl_random_seed(&r, 4);
     for (double t = 0; t < 30; t += 0.2 * oxl_random_unit(&r)) {
@@ -246,7 +246,7 @@ static void test_front_lean_is_told(void **state)
 {
     (void)state;
     struct oxl_scenario *s = help_scenario("good");
-    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->unit, 1);
+    struct oxl_plant *p = oxl_plant_new(&s->plant, &s->ecu, 1);
     int64_t since_us = -1;
     help_pulse(p, 30, 0.5, 60, 60.3);
     assert_false(oxl_plant_front_lean(p, &since_us));

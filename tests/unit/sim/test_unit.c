@@ -23,12 +23,12 @@ static int setup(void **state)
 
 static const char *can(const char *request)
 {
-    return unit_hex(&rig.unit, &rig.readout, true, request);
+    return unit_hex(&rig.ecu, &rig.readout, true, request);
 }
 
 static const char *kline(const char *request)
 {
-    return unit_hex(&rig.unit, &rig.readout, false, request);
+    return unit_hex(&rig.ecu, &rig.readout, false, request);
 }
 
 static void two_banks(struct oxl_readout *r)
@@ -114,7 +114,7 @@ static void test_wide_sensors(void **state)
 {
     (void)state;
     struct oxl_readout *r = &rig.readout;
-    strcpy(rig.unit.front, "wide-current");
+    strcpy(rig.ecu.front, "wide-current");
     r->front_lambda[0] = 1;
     r->front_ma[0] = 0;
     assert_string_equal(can("0134"), "413480008000"); /* ISO 15031-5: 8000 = 0 mA */
@@ -123,7 +123,7 @@ static void test_wide_sensors(void **state)
     assert_string_equal(can("0134"), "413460007E80");
     assert_string_equal(can("0114"), "");
     assert_string_equal(can("0124"), "");
-    strcpy(rig.unit.front, "wide-volts");
+    strcpy(rig.ecu.front, "wide-volts");
     r->front_wide_v[0] = 2;
     assert_string_equal(can("0124"), "412460004000");
     assert_string_equal(can("0134"), "");
@@ -142,38 +142,38 @@ static void test_sensor_layouts(void **state)
     assert_string_equal(can("0113"), "411333");
     assert_int_equal(strncmp(can("0118"), "411816", 6), 0); /* bank 2 front, 0.11 V */
     assert_string_equal(can("0116"), "");
-    strcpy(rig.unit.layout, "1D");
+    strcpy(rig.ecu.layout, "1D");
     assert_string_equal(can("011D"), "411D0F");
     assert_string_equal(can("0113"), "");
     assert_int_equal(strncmp(can("0116"), "411616", 6), 0);
     assert_int_equal(strncmp(can("0117"), "411780FF", 8), 0);
     assert_string_equal(can("0118"), "");
-    /* COVESA VSS: 13 = 11h means items 14 and 18. */
-    strcpy(rig.unit.layout, "13");
-    strcpy(rig.unit.rear, "none");
+    /* COVESA VSS: 13 = 11h means PIDs 14 and 18. */
+    strcpy(rig.ecu.layout, "13");
+    strcpy(rig.ecu.rear, "none");
     assert_string_equal(can("0113"), "411311");
 }
 
 /* SAE J1979: bit (32 - n) of the mask of base says whether base + n is supported. */
-static bool in_mask(unsigned item)
+static bool in_mask(unsigned pid)
 {
     char request[8];
     uint8_t bytes[8];
-    snprintf(request, sizeof request, "01%02X", (unsigned)(uint8_t)((item - 1) / 32 * 32));
+    snprintf(request, sizeof request, "01%02X", (unsigned)(uint8_t)((pid - 1) / 32 * 32));
     assert_int_equal(hex_bytes(can(request), bytes, sizeof bytes), 6);
     uint32_t mask =
         (uint32_t)bytes[2] << 24 | (uint32_t)bytes[3] << 16 | (uint32_t)bytes[4] << 8 | bytes[5];
-    return mask >> (32 - ((item - 1) % 32 + 1)) & 1;
+    return mask >> (32 - ((pid - 1) % 32 + 1)) & 1;
 }
 
 static unsigned count_supported(void)
 {
     unsigned n = 0;
-    for (unsigned item = 1; item <= 0x60; item++) {
+    for (unsigned pid = 1; pid <= 0x60; pid++) {
         char request[8];
-        snprintf(request, sizeof request, "01%02X", item);
+        snprintf(request, sizeof request, "01%02X", pid);
         bool answered = can(request)[0] != '\0';
-        assert_int_equal(in_mask(item), answered);
+        assert_int_equal(in_mask(pid), answered);
         n += answered;
     }
     return n;
@@ -188,11 +188,11 @@ static void test_masks_agree_with_answers(void **state)
         if (i & 1)
             two_banks(&rig.readout);
         rig.readout.front_lambda[0] = rig.readout.rear_lambda[0] = 1;
-        strcpy(rig.unit.front, kinds[i >> 1 & 3]);
-        strcpy(rig.unit.rear, kinds[i >> 3 & 3]);
-        strcpy(rig.unit.layout, i & 32 ? "1D" : "13");
-        rig.unit.has_air = i & 64;
-        rig.unit.has_map = rig.unit.has_cat_temp = rig.unit.has_ltft = i & 128;
+        strcpy(rig.ecu.front, kinds[i >> 1 & 3]);
+        strcpy(rig.ecu.rear, kinds[i >> 3 & 3]);
+        strcpy(rig.ecu.layout, i & 32 ? "1D" : "13");
+        rig.ecu.has_air = i & 64;
+        rig.ecu.has_map = rig.ecu.has_cat_temp = rig.ecu.has_ltft = i & 128;
         assert_true(count_supported() >= 14);
     }
     rig_defaults(&rig);
@@ -200,7 +200,7 @@ static void test_masks_agree_with_answers(void **state)
     assert_string_equal(can("0120"), "412000000001");
     assert_string_equal(can("0140"), "414090038000");
     assert_string_equal(can("0160"), "");
-    rig.unit.has_air = false;
+    rig.ecu.has_air = false;
     assert_string_equal(can("0110"), "");
 }
 
@@ -216,7 +216,7 @@ static void test_several_items_in_a_request(void **state)
     assert_string_equal(can("01"), "");
     assert_string_equal(kline("010C"), "410C0C38");
     assert_string_equal(kline("010C0D"), ""); /* one on K-line */
-    rig.unit.multi_item = false;
+    rig.ecu.multi_pid = false;
     assert_string_equal(can("010C0D"), "");
     assert_string_equal(can("010D"), "410D07");
 }
@@ -224,7 +224,7 @@ static void test_several_items_in_a_request(void **state)
 static void test_second_unit(void **state)
 {
     (void)state;
-    rig.unit.second_unit = true;
+    rig.ecu.second_ecu = true;
     rig.readout.speed_kmh = 7;
     assert_string_equal(can("0100"), "4100BE3BB813,7E9:410080080000");
     assert_string_equal(can("010D"), "410D07,7E9:410D07");
@@ -245,8 +245,8 @@ static void test_silence(void **state)
         assert_string_equal(can(unknown[i]), "");
         assert_string_equal(kline(unknown[i]), "");
     }
-    rig.unit.answers = false;
-    rig.unit.second_unit = true;
+    rig.ecu.answers = false;
+    rig.ecu.second_ecu = true;
     assert_string_equal(can("0100"), "");
     assert_string_equal(can("04"), "");
 }
@@ -256,12 +256,12 @@ static void test_unknown_values_are_not_offered(void **state)
 {
     (void)state;
     rig_quiet(&rig.readout);
-    rig.unit.has_cat_temp = true;
-    static const char *const items[] = {"04", "05", "06", "07", "08", "09", "0B", "0C", "0D", "0F",
-                                        "10", "11", "14", "15", "1F", "24", "34", "3C", "3D"};
-    for (size_t i = 0; i < sizeof items / sizeof items[0]; i++) {
+    rig.ecu.has_cat_temp = true;
+    static const char *const pids[] = {"04", "05", "06", "07", "08", "09", "0B", "0C", "0D", "0F",
+                                       "10", "11", "14", "15", "1F", "24", "34", "3C", "3D"};
+    for (size_t i = 0; i < sizeof pids / sizeof pids[0]; i++) {
         char request[8];
-        snprintf(request, sizeof request, "01%s", items[i]);
+        snprintf(request, sizeof request, "01%s", pids[i]);
         assert_string_equal(can(request), "");
     }
     assert_string_equal(can("0113"), "411300");

@@ -23,12 +23,12 @@ static int setup(void **state)
 
 static const char *can(const char *request)
 {
-    return unit_hex(&rig.unit, &rig.readout, true, request);
+    return unit_hex(&rig.ecu, &rig.readout, true, request);
 }
 
 static const char *kline(const char *request)
 {
-    return unit_hex(&rig.unit, &rig.readout, false, request);
+    return unit_hex(&rig.ecu, &rig.readout, false, request);
 }
 
 static void two_banks(struct oxl_readout *r)
@@ -43,14 +43,14 @@ static void test_codes(void **state)
     assert_string_equal(can("03"), "4300");
     assert_string_equal(kline("03"), "43000000000000");
     /* ISO 15031-5 Figure 19: 01 43 = P0143; the rest by ISO 15031-6's bit layout. */
-    strcpy(rig.unit.stored, "P0143");
+    strcpy(rig.ecu.stored, "P0143");
     assert_string_equal(can("03"), "43010143");
     assert_string_equal(kline("03"), "43014300000000");
-    strcpy(rig.unit.stored, "P0420 C0123, B0056 U0158 P2096 nonsense P9999 P02CD");
+    strcpy(rig.ecu.stored, "P0420 C0123, B0056 U0158 P2096 nonsense P9999 P02CD");
     assert_string_equal(can("03"), "4306042041238056C158209602CD");
     assert_string_equal(kline("03"), "43042041238056,43C158209602CD");
-    strcpy(rig.unit.pending, "P0136");
-    strcpy(rig.unit.permanent, "P0420");
+    strcpy(rig.ecu.pending, "P0136");
+    strcpy(rig.ecu.permanent, "P0420");
     assert_string_equal(can("07"), "47010136");
     assert_string_equal(kline("07"), "47013600000000");
     assert_string_equal(can("0A"), "4A010420");
@@ -61,23 +61,23 @@ static void test_monitor_status_counts_the_codes(void **state)
 {
     (void)state;
     assert_string_equal(can("0101"), "410100076100");
-    strcpy(rig.unit.stored, "P0420 P0300");
+    strcpy(rig.ecu.stored, "P0420 P0300");
     assert_string_equal(can("0101"), "410182076100"); /* lamp on, two codes */
-    strcpy(rig.unit.stored, "P0136"); /* a dead rear sensor keeps the catalyst monitor waiting */
+    strcpy(rig.ecu.stored, "P0136"); /* a dead rear sensor keeps the catalyst monitor waiting */
     assert_string_equal(can("0101"), "410181076101");
-    strcpy(rig.unit.rear, "none");
+    strcpy(rig.ecu.rear, "none");
     assert_string_equal(can("0101"), "410181076000");
 }
 
 static void test_clearing_is_refused_and_clears_nothing(void **state)
 {
     (void)state;
-    strcpy(rig.unit.stored, "P0420");
-    strcpy(rig.unit.pending, "P0136");
-    const struct oxl_unit_settings before = rig.unit;
+    strcpy(rig.ecu.stored, "P0420");
+    strcpy(rig.ecu.pending, "P0136");
+    const struct oxl_ecu_settings before = rig.ecu;
     assert_string_equal(can("04"), "7F0422");
     assert_string_equal(kline("04"), "7F0422");
-    assert_memory_equal(&before, &rig.unit, sizeof before);
+    assert_memory_equal(&before, &rig.ecu, sizeof before);
     assert_string_equal(can("03"), "43010420");
     assert_string_equal(can("07"), "47010136");
     assert_string_equal(can("020200"), "4202000420");
@@ -89,7 +89,7 @@ static void test_freeze_frame(void **state)
     assert_string_equal(can("020200"), "4202000000"); /* ISO 15031-5: 0000 = none stored */
     assert_string_equal(can("020C00"), "");
     assert_string_equal(can("020000"), "42000040000000");
-    strcpy(rig.unit.stored, "P0420");
+    strcpy(rig.ecu.stored, "P0420");
     assert_string_equal(can("020200"), "4202000420");
     assert_string_equal(can("020000"), "4200007E390000");
     assert_string_equal(can("020C00"), "420C001F40");
@@ -98,7 +98,7 @@ static void test_freeze_frame(void **state)
     assert_string_equal(can("020C0005005D00"), "420C001F40050082");
     assert_string_equal(kline("020500"), "42050082");
     assert_string_equal(kline("020C000500"), "");
-    rig.unit.has_air = false;
+    rig.ecu.has_air = false;
     assert_string_equal(can("021000"), "");
     assert_string_equal(can("020000"), "4200007E380000");
 }
@@ -138,11 +138,11 @@ static void test_monitor_results(void **state)
     assert_string_equal(kline("060102"), "");
     struct verdict v = catalyst_result("0621");
     assert_true(v.min <= v.value && v.value <= v.max);
-    strcpy(rig.unit.stored, "P0420");
+    strcpy(rig.ecu.stored, "P0420");
     v = catalyst_result("0621");
     assert_true(v.value > v.max);
     assert_string_equal(kline("0601"), "46011100EB00C0");
-    strcpy(rig.unit.stored, "P0137"); /* all zero = not run since the codes were cleared */
+    strcpy(rig.ecu.stored, "P0137"); /* all zero = not run since the codes were cleared */
     assert_string_equal(can("0621"), "46218020000000000000");
     uint8_t b[64];
     assert_int_equal(hex_bytes(can("0601"), b, sizeof b), 19);
@@ -173,9 +173,9 @@ static void test_identity(void **state)
     (void)state;
     /* Seventeen ones: the well-known test number with the check digit 1. */
     assert_int_equal(check_digit("11111111111111111"), '1');
-    assert_int_equal(strlen(rig.unit.vin), 17);
-    assert_int_equal(check_digit(rig.unit.vin), rig.unit.vin[8]);
-    assert_int_equal(rig.unit.vin[0], '0'); /* no world region has it (ISO 3780) */
+    assert_int_equal(strlen(rig.ecu.vin), 17);
+    assert_int_equal(check_digit(rig.ecu.vin), rig.ecu.vin[8]);
+    assert_int_equal(rig.ecu.vin[0], '0'); /* no world region has it (ISO 3780) */
     assert_string_equal(can("0900"), "490054400000");
     assert_string_equal(can("0902"), "490201305859"
                                      "4C4147534D3452"
@@ -186,7 +186,7 @@ static void test_identity(void **state)
     assert_int_equal(strncmp(can("090A"), "490A0145434D002D", 16), 0); /* ECM 00 - */
     assert_string_equal(can("0901"), ""); /* message counts are for K-line */
     assert_string_equal(can("0908"), "");
-    rig.unit.vin[16] = '\0';
+    rig.ecu.vin[16] = '\0';
     assert_string_equal(can("0902"), "");
     assert_string_equal(can("0900"), "490014400000");
 }

@@ -33,9 +33,9 @@ static int teardown(void **state)
     return unlink(path);
 }
 
-/* What tshark must say: item, its field, the value before coding, and the coding's step. */
+/* What tshark must say: PID, its field, the value before coding, and the coding's step. */
 struct expect {
-    unsigned item;
+    unsigned pid;
     const char *field;
     double value, step;
 };
@@ -44,9 +44,9 @@ static void ask_all(struct capture *c, const struct expect *e, size_t n)
 {
     for (size_t i = 0; i < n; i++) {
         char request[16];
-        snprintf(request, sizeof request, "01%02X1", e[i].item);
+        snprintf(request, sizeof request, "01%02X1", e[i].pid);
         if (capture_reply(c, rig_ask(&rig, request)) != 1)
-            fail_msg("item %02X: no frame in '%s'", e[i].item, rig.reply);
+            fail_msg("item %02X: no frame in '%s'", e[i].pid, rig.reply);
     }
 }
 
@@ -79,11 +79,11 @@ static size_t column_of(const struct expect *e, size_t i)
 
 static void check_row(const struct expect *e, const char *row, const char *text)
 {
-    int item = -1;
+    int pid = -1;
     double value = NAN;
-    if (!text || sscanf(row, "%i", &item) != 1 || sscanf(text, "%lf", &value) != 1 ||
-        item != (int)e->item || !(fabs(value - e->value) <= e->step / 2 + 1e-9))
-        fail_msg("item %02X %s: tshark says '%s', the vehicle had %.6f", e->item, e->field, row,
+    if (!text || sscanf(row, "%i", &pid) != 1 || sscanf(text, "%lf", &value) != 1 ||
+        pid != (int)e->pid || !(fabs(value - e->value) <= e->step / 2 + 1e-9))
+        fail_msg("item %02X %s: tshark says '%s', the vehicle had %.6f", e->pid, e->field, row,
                  e->value);
 }
 
@@ -110,7 +110,7 @@ static void test_engine_values(void **state)
 {
     (void)state;
     const struct oxl_readout *r = &rig.readout;
-    rig.unit.has_cat_temp = true;
+    rig.ecu.has_cat_temp = true;
     const struct expect e[] = {
         {0x03, "fuel_system1_status", 2, 0},
         {0x04, "engine_load", r->load_pct, 100.0 / 255},
@@ -138,8 +138,8 @@ static void test_two_banks_of_wide_current_sensors(void **state)
 {
     (void)state;
     struct oxl_readout *r = &rig.readout;
-    strcpy(rig.unit.front, "wide-current");
-    rig.unit.has_cat_temp = true;
+    strcpy(rig.ecu.front, "wide-current");
+    rig.ecu.has_cat_temp = true;
     rig.set.protocol = 7; /* and 29-bit identifiers */
     r->front_lambda[0] = 0.8312;
     r->front_ma[0] = -0.713;
@@ -167,8 +167,8 @@ static void test_wide_volts_sensors_in_the_other_layout(void **state)
 {
     (void)state;
     struct oxl_readout *r = &rig.readout;
-    strcpy(rig.unit.front, "wide-volts");
-    strcpy(rig.unit.layout, "1D");
+    strcpy(rig.ecu.front, "wide-volts");
+    strcpy(rig.ecu.layout, "1D");
     r->front_lambda[0] = 1.0012;
     r->front_wide_v[0] = 3.2975;
     r->front_lambda[1] = 0.7431;
@@ -193,8 +193,8 @@ static void test_vin_and_reassembly(void **state)
     assert_int_equal(capture_reply(c, rig_ask(&rig, "0902")), 3);
     capture_close(c);
     assert_int_equal(tshark_rows(path, "obd-ii", "-e obd-ii.VIN", rows, 8), 3);
-    assert_string_equal(rows[2], rig.unit.vin);
-    /* A long answer to several items, whole, by its length and bytes. */
+    assert_string_equal(rows[2], rig.ecu.vin);
+    /* A long answer to several PIDs, whole, by its length and bytes. */
     c = capture_open(path);
     assert_int_equal(capture_reply(c, rig_ask(&rig, "010C0D0B05040F")), 3);
     capture_close(c);
@@ -204,7 +204,7 @@ static void test_vin_and_reassembly(void **state)
     assert_string_equal(rows[2], "14\t410c0b990d000b210584043a0f47");
 }
 
-/* tshark's list of supported items in answers to 00, 20 and 40 against the answers given. */
+/* tshark's list of supported PIDs in answers to 00, 20 and 40 against the answers given. */
 static void test_masks(void **state)
 {
     (void)state;
@@ -217,15 +217,15 @@ static void test_masks(void **state)
     bool told[0x21] = {false};
     for (char *at = rows[0]; *at;) {
         char *end;
-        unsigned long item = strtoul(at, &end, 0);
-        assert_true(end != at && item <= 0x20);
-        told[item] = true;
+        unsigned long pid = strtoul(at, &end, 0);
+        assert_true(end != at && pid <= 0x20);
+        told[pid] = true;
         at = *end ? end + 1 : end;
     }
-    for (unsigned item = 1; item <= 0x20; item++) {
+    for (unsigned pid = 1; pid <= 0x20; pid++) {
         char request[16];
-        snprintf(request, sizeof request, "01%02X", item);
-        assert_int_equal(strstr(rig_ask(&rig, request), "NO DATA") == NULL, told[item]);
+        snprintf(request, sizeof request, "01%02X", pid);
+        assert_int_equal(strstr(rig_ask(&rig, request), "NO DATA") == NULL, told[pid]);
     }
     rig_close(&rig);
 }
@@ -235,7 +235,7 @@ static void test_refusal_to_clear(void **state)
 {
     (void)state;
     char rows[8][256];
-    strcpy(rig.unit.stored, "P0420");
+    strcpy(rig.ecu.stored, "P0420");
     rig_ready(&rig);
     struct capture *c = capture_open(path);
     assert_int_equal(capture_reply(c, rig_ask(&rig, "041")), 1);

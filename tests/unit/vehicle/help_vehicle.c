@@ -16,7 +16,7 @@ void help_message(struct help_message *h, const char *hex)
         c += 2;
     }
     h->m = (struct oxl_message){
-        .unit = 0x7E8, .data = h->bytes, .len = n, .first_byte_us = 2000, .last_byte_us = 2500};
+        .ecu = 0x7E8, .data = h->bytes, .len = n, .first_byte_us = 2000, .last_byte_us = 2500};
 }
 
 struct help_samples help_decode(const char *hex, const struct oxl_decoding *d)

@@ -47,10 +47,10 @@ static void code_words(void **state)
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         char text[64];
-        oxl_code_words((uint16_t)rows[i].code, text, sizeof text);
+        oxl_dtc_words((uint16_t)rows[i].code, text, sizeof text);
         assert_string_equal(text, rows[i].words);
-        assert_string_equal(oxl_code_family((uint16_t)rows[i].code)->id, rows[i].family);
-        assert_int_equal(oxl_code_bank((uint16_t)rows[i].code), rows[i].bank);
+        assert_string_equal(oxl_dtc_family((uint16_t)rows[i].code)->id, rows[i].family);
+        assert_int_equal(oxl_dtc_bank((uint16_t)rows[i].code), rows[i].bank);
     }
 }
 
@@ -60,12 +60,12 @@ static void every_code_is_spoken_of(void **state)
     (void)state;
     for (unsigned code = 1; code < 0x10000; code++) {
         char text[64];
-        const struct oxl_code_family *f = oxl_code_family((uint16_t)code);
-        oxl_code_words((uint16_t)code, text, sizeof text);
+        const struct oxl_dtc_family *f = oxl_dtc_family((uint16_t)code);
+        oxl_dtc_words((uint16_t)code, text, sizeof text);
         assert_true(strlen(text) > 5 && strlen(text) < sizeof text - 1);
-        assert_int_equal(f->effect[0] != 0, f->weight != OXL_CODE_NEUTRAL);
-        assert_int_equal(f->next[0] != 0, f->weight != OXL_CODE_NEUTRAL);
-        assert_true(oxl_code_bank((uint16_t)code) <= 2);
+        assert_int_equal(f->effect[0] != 0, f->weight != OXL_DTC_NEUTRAL);
+        assert_int_equal(f->next[0] != 0, f->weight != OXL_DTC_NEUTRAL);
+        assert_true(oxl_dtc_bank((uint16_t)code) <= 2);
     }
 }
 

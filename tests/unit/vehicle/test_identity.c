@@ -13,7 +13,7 @@
 static void check_text(uint16_t code, const char *want)
 {
     char text[6];
-    oxl_code_text(code, text);
+    oxl_dtc_text(code, text);
     assert_string_equal(text, want);
 }
 
@@ -36,13 +36,13 @@ static bool decode(const char *hex, bool can, uint16_t *list, size_t *n)
 {
     struct help_message h;
     help_message(&h, hex);
-    return oxl_decode_codes(&h.m, can, list, n, OXL_MAX_CODES);
+    return oxl_decode_dtcs(&h.m, can, list, n, OXL_MAX_DTCS);
 }
 
 static void codes_with_a_count(void **state)
 {
     (void)state;
-    uint16_t list[OXL_MAX_CODES];
+    uint16_t list[OXL_MAX_DTCS];
     size_t n = 0;
     assert_true(decode("43 01 0143", true, list, &n));
     assert_int_equal(n, 1);
@@ -58,7 +58,7 @@ static void codes_with_a_count(void **state)
 static void codes_in_padded_threes(void **state)
 {
     (void)state;
-    uint16_t list[OXL_MAX_CODES];
+    uint16_t list[OXL_MAX_DTCS];
     size_t n = 0;
     assert_true(decode("43 0133 0000 0000", false, list, &n));
     assert_int_equal(n, 1);
@@ -83,7 +83,7 @@ static void malformed_codes_add_nothing(void **state)
                                          /* the K-line form: */ "43 0133 0000 0000"};
     static const char *const as_kline[] = {"43 01", "43 00 0143", "43 0143 0196 0234 0357",
                                            "7F0310"};
-    uint16_t list[OXL_MAX_CODES];
+    uint16_t list[OXL_MAX_DTCS];
     size_t n = 0;
     for (unsigned i = 0; i < sizeof as_can / sizeof as_can[0]; i++)
         assert_false(decode(as_can[i], true, list, &n));
@@ -99,7 +99,7 @@ static void a_full_list_stays_full(void **state)
     uint16_t list[2];
     size_t n = 0;
     help_message(&h, "43 03 0143 0196 0234");
-    assert_true(oxl_decode_codes(&h.m, true, list, &n, 2));
+    assert_true(oxl_decode_dtcs(&h.m, true, list, &n, 2));
     assert_int_equal(n, 2);
 }
 
@@ -112,7 +112,7 @@ static void readiness_example(void **state)
     struct oxl_readiness r;
     assert_true(oxl_decode_readiness(data, &r));
     assert_true(r.known && r.mil_on && !r.compression_ignition);
-    assert_int_equal(r.stored_codes, 3);
+    assert_int_equal(r.stored_dtcs, 3);
     for (unsigned i = 0; i <= OXL_MON_EGR; i++) {
         bool open = i == OXL_MON_CATALYST || i == OXL_MON_HEATED_CATALYST ||
                     i == OXL_MON_O2_SENSOR || i == OXL_MON_O2_HEATER;

@@ -1,4 +1,4 @@
-/* Splitting an answer into items, and full scales, places and times of the values. */
+/* Splitting an answer into PIDs, and full scales, places and times of the values. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -18,32 +18,32 @@ static const struct oxl_decoding four_banks = {.layout = OXL_LAYOUT_1D, .sensors
 static void lengths_of_items(void **state)
 {
     (void)state;
-    assert_int_equal(oxl_item_length(0x0C, &two_banks, 0), 2);
-    assert_int_equal(oxl_item_length(0x14, &two_banks, 0), 2);
-    assert_int_equal(oxl_item_length(0x34, &two_banks, 0), 4);
-    assert_int_equal(oxl_item_length(0x66, &two_banks, 0), 5);
-    assert_int_equal(oxl_item_length(0x68, &two_banks, 0), 0);
-    assert_int_equal(oxl_item_length(0x8C, &two_banks, 16), 0);
-    assert_int_equal(oxl_item_length(0xFF, &two_banks, 0), 0);
+    assert_int_equal(oxl_pid_length(0x0C, &two_banks, 0), 2);
+    assert_int_equal(oxl_pid_length(0x14, &two_banks, 0), 2);
+    assert_int_equal(oxl_pid_length(0x34, &two_banks, 0), 4);
+    assert_int_equal(oxl_pid_length(0x66, &two_banks, 0), 5);
+    assert_int_equal(oxl_pid_length(0x68, &two_banks, 0), 0);
+    assert_int_equal(oxl_pid_length(0x8C, &two_banks, 16), 0);
+    assert_int_equal(oxl_pid_length(0xFF, &two_banks, 0), 0);
 }
 
 static void length_of_trims_follows_the_banks(void **state)
 {
     (void)state;
-    for (uint8_t item = 0x06; item <= 0x09; item++) {
-        bool bank4 = item >= 0x08;
-        assert_int_equal(oxl_item_length(item, &unknown_layout, 0), 1);
-        assert_int_equal(oxl_item_length(item, &two_banks, 0), 1);
-        assert_int_equal(oxl_item_length(item, &three_banks, 0), bank4 ? 1 : 2);
-        assert_int_equal(oxl_item_length(item, &four_banks, 0), 2);
-        assert_int_equal(oxl_item_length(item, &two_banks, 2), 2);
-        assert_int_equal(oxl_item_length(item, &four_banks, 1), 1);
-        /* Not a single item's length: the layout decides. */
-        assert_int_equal(oxl_item_length(item, &two_banks, 4), 1);
+    for (uint8_t pid = 0x06; pid <= 0x09; pid++) {
+        bool bank4 = pid >= 0x08;
+        assert_int_equal(oxl_pid_length(pid, &unknown_layout, 0), 1);
+        assert_int_equal(oxl_pid_length(pid, &two_banks, 0), 1);
+        assert_int_equal(oxl_pid_length(pid, &three_banks, 0), bank4 ? 1 : 2);
+        assert_int_equal(oxl_pid_length(pid, &four_banks, 0), 2);
+        assert_int_equal(oxl_pid_length(pid, &two_banks, 2), 2);
+        assert_int_equal(oxl_pid_length(pid, &four_banks, 1), 1);
+        /* Not a single PID's length: the layout decides. */
+        assert_int_equal(oxl_pid_length(pid, &two_banks, 4), 1);
     }
-    for (uint8_t item = 0x55; item <= 0x58; item++) {
-        assert_int_equal(oxl_item_length(item, &two_banks, 0), 2);
-        assert_int_equal(oxl_item_length(item, &two_banks, 1), 1);
+    for (uint8_t pid = 0x55; pid <= 0x58; pid++) {
+        assert_int_equal(oxl_pid_length(pid, &two_banks, 0), 2);
+        assert_int_equal(oxl_pid_length(pid, &two_banks, 1), 1);
     }
 }
 
@@ -113,7 +113,7 @@ static void open_lengths_are_settled_by_the_end(void **state)
     assert_true(s.clean);
     assert_int_equal(s.n, 3);
     assert_near(help_value(&s, "rear_ltft_b1_pct"), -3.125, 0);
-    /* A known two-bank layout settles 06: the rest is then not an item. */
+    /* A known two-bank layout settles 06: the rest is then not an PID. */
     s = help_decode("41 06 8090 0C1AF8", &two_banks);
     assert_false(s.clean);
     assert_int_equal(s.n, 1);
@@ -157,11 +157,11 @@ static void a_bad_checksum_is_believed_nowhere(void **state)
     size_t len;
     help_message(&h, "410C1AF8");
     assert_int_equal(oxl_decode_live(&h.m, &two_banks, 0, out, 4, &clean), 1);
-    assert_non_null(oxl_find_item(&h.m, &two_banks, 0x0C, &len));
+    assert_non_null(oxl_find_pid(&h.m, &two_banks, 0x0C, &len));
     h.m.bad_checksum = true;
     assert_int_equal(oxl_decode_live(&h.m, &two_banks, 0, out, 4, &clean), 0);
     assert_false(clean);
-    assert_null(oxl_find_item(&h.m, &two_banks, 0x0C, &len));
+    assert_null(oxl_find_pid(&h.m, &two_banks, 0x0C, &len));
 }
 
 static void samples_carry_times_and_unit(void **state)
@@ -172,7 +172,7 @@ static void samples_carry_times_and_unit(void **state)
     for (size_t i = 0; i < s.n; i++) {
         assert_int_equal(s.s[i].sent_us, 1000);
         assert_int_equal(s.s[i].recv_us, 2000);
-        assert_int_equal(s.s[i].unit, 0x7E8);
+        assert_int_equal(s.s[i].ecu, 0x7E8);
     }
 }
 
@@ -193,11 +193,11 @@ static void finding_an_item(void **state)
     struct help_message h;
     size_t len = 0;
     help_message(&h, "41 0C1AF8 4F 040A0033 1333");
-    const uint8_t *at = oxl_find_item(&h.m, &two_banks, 0x4F, &len);
+    const uint8_t *at = oxl_find_pid(&h.m, &two_banks, 0x4F, &len);
     assert_ptr_equal(at, h.bytes + 5);
     assert_int_equal(len, 4);
-    assert_null(oxl_find_item(&h.m, &two_banks, 0x50, &len));
-    assert_null(oxl_find_item(&h.m, &two_banks, 0x04, &len)); /* data, not an item */
+    assert_null(oxl_find_pid(&h.m, &two_banks, 0x50, &len));
+    assert_null(oxl_find_pid(&h.m, &two_banks, 0x04, &len)); /* data, not an PID */
 }
 
 static void finding_several_items(void **state)
@@ -207,15 +207,15 @@ static void finding_several_items(void **state)
     struct help_message h;
     size_t bytes = 0;
     help_message(&h, "41 0C1AF8 4F 040A0033 1333");
-    assert_int_equal(oxl_find_items(&h.m, &two_banks, asked, 5, &bytes), 1 << 1 | 1 << 2 | 1 << 4);
+    assert_int_equal(oxl_find_pids(&h.m, &two_banks, asked, 5, &bytes), 1 << 1 | 1 << 2 | 1 << 4);
     assert_int_equal(bytes, 5 + 3 + 2);
-    assert_int_equal(oxl_find_items(&h.m, &two_banks, asked, 2, &bytes), 1 << 1);
+    assert_int_equal(oxl_find_pids(&h.m, &two_banks, asked, 2, &bytes), 1 << 1);
     assert_int_equal(bytes, 5);
     help_message(&h, "41 0C1AF8 0C1AF9"); /* the first of two counts */
-    assert_int_equal(oxl_find_items(&h.m, &two_banks, asked, 5, &bytes), 1 << 2);
+    assert_int_equal(oxl_find_pids(&h.m, &two_banks, asked, 5, &bytes), 1 << 2);
     assert_int_equal(bytes, 3);
     h.m.bad_checksum = true;
-    assert_int_equal(oxl_find_items(&h.m, &two_banks, asked, 5, &bytes), 0);
+    assert_int_equal(oxl_find_pids(&h.m, &two_banks, asked, 5, &bytes), 0);
     assert_int_equal(bytes, 0);
 }
 

@@ -91,9 +91,9 @@ static void check_frozen(const char *id, const char *payload, char *expected)
     uint16_t code = 0xFFFF;
     char text[6] = "none";
     help_message(&h, payload);
-    assert_true(oxl_decode_frozen_code(&h.m, &code));
+    assert_true(oxl_decode_freeze_frame_dtc(&h.m, &code));
     if (code)
-        oxl_code_text(code, text);
+        oxl_dtc_text(code, text);
     assert_string_equal(text, expected);
 }
 
@@ -104,7 +104,7 @@ static void check_frozen_value(const char *id, const char *payload, char *expect
     bool clean;
     char name[32];
     help_message(&h, payload);
-    assert_int_equal(oxl_decode_frozen(&h.m, &nothing_known, out, 4, &clean), 1);
+    assert_int_equal(oxl_decode_freeze_frame(&h.m, &nothing_known, out, 4, &clean), 1);
     assert_true(clean);
     oxl_channel_name(out[0].channel, name, sizeof name);
     assert_string_equal(name, field(&expected, '='));
@@ -233,21 +233,21 @@ static void frozen_values(void **state)
     struct oxl_sample out[8];
     bool clean;
     help_message(&h, "42 0C 00 1F40 05 00 82");
-    assert_int_equal(oxl_decode_frozen(&h.m, &nothing_known, out, 8, &clean), 2);
+    assert_int_equal(oxl_decode_freeze_frame(&h.m, &nothing_known, out, 8, &clean), 2);
     assert_true(clean);
     assert_near(out[0].value, 2000, 1e-9);
     assert_near(out[1].value, 90, 1e-9);
-    assert_int_equal(oxl_decode_frozen(&h.m, &nothing_known, out, 1, &clean), 1);
-    help_message(&h, "42 06 00 81 90"); /* two banks' trims in one item */
-    assert_int_equal(oxl_decode_frozen(&h.m, &nothing_known, out, 8, &clean), 2);
+    assert_int_equal(oxl_decode_freeze_frame(&h.m, &nothing_known, out, 1, &clean), 1);
+    help_message(&h, "42 06 00 81 90"); /* two banks' trims in one PID */
+    assert_int_equal(oxl_decode_freeze_frame(&h.m, &nothing_known, out, 8, &clean), 2);
     help_message(&h, "42 0C 01 1F40"); /* another frame */
-    assert_int_equal(oxl_decode_frozen(&h.m, &nothing_known, out, 8, &clean), 0);
+    assert_int_equal(oxl_decode_freeze_frame(&h.m, &nothing_known, out, 8, &clean), 0);
     assert_false(clean);
     help_message(&h, "42 0C 00 1F"); /* cut off */
-    assert_int_equal(oxl_decode_frozen(&h.m, &nothing_known, out, 8, &clean), 0);
+    assert_int_equal(oxl_decode_freeze_frame(&h.m, &nothing_known, out, 8, &clean), 0);
     assert_false(clean);
-    help_message(&h, "42 0C 00 1F40 68 00 1111"); /* an item of unknown length */
-    assert_int_equal(oxl_decode_frozen(&h.m, &nothing_known, out, 8, &clean), 1);
+    help_message(&h, "42 0C 00 1F40 68 00 1111"); /* an PID of unknown length */
+    assert_int_equal(oxl_decode_freeze_frame(&h.m, &nothing_known, out, 8, &clean), 1);
     assert_false(clean);
 }
 

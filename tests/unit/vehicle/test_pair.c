@@ -16,37 +16,37 @@ static void support_masks(void **state)
     static const uint8_t first[4] = {0x80, 0, 0, 0x01}, last[4] = {0, 0, 0, 0x03};
     struct oxl_support s = {{0}};
     oxl_support_add(&s, 0x00, first);
-    oxl_support_add(&s, 0xE0, last); /* bit 0 would be item 100h */
+    oxl_support_add(&s, 0xE0, last); /* bit 0 would be PID 100h */
     unsigned n = 0;
-    for (unsigned item = 0; item < 256; item++)
-        n += oxl_supports(&s, (uint8_t)item);
+    for (unsigned pid = 0; pid < 256; pid++)
+        n += oxl_supports(&s, (uint8_t)pid);
     assert_int_equal(n, 3);
     assert_true(oxl_supports(&s, 0x01) && oxl_supports(&s, 0x20) && oxl_supports(&s, 0xFF));
     oxl_support_add(&s, 0x20, first); /* adds, takes nothing away */
     assert_true(oxl_supports(&s, 0x01) && oxl_supports(&s, 0x21) && oxl_supports(&s, 0x40));
 }
 
-static struct oxl_vehicle vehicle_with(enum oxl_layout_kind layout, const uint8_t *items, size_t n)
+static struct oxl_vehicle vehicle_with(enum oxl_layout_kind layout, const uint8_t *pids, size_t n)
 {
     struct oxl_vehicle v = {.decoding = {.layout = layout}};
     for (size_t i = 0; i < n; i++) {
-        uint8_t mask[4] = {0}, at = (uint8_t)((items[i] - 1) % 32);
+        uint8_t mask[4] = {0}, at = (uint8_t)((pids[i] - 1) % 32);
         mask[at / 8] = (uint8_t)(0x80 >> at % 8);
-        oxl_support_add(&v.support, (uint8_t)((items[i] - 1) & 0xE0), mask);
+        oxl_support_add(&v.support, (uint8_t)((pids[i] - 1) & 0xE0), mask);
     }
     return v;
 }
 
-static void check_pair(enum oxl_layout_kind layout, const uint8_t items[4], unsigned bank,
+static void check_pair(enum oxl_layout_kind layout, const uint8_t pids[4], unsigned bank,
                        uint8_t front, uint8_t rear, unsigned rear_sensor)
 {
     size_t n = 0;
-    while (n < 4 && items[n])
+    while (n < 4 && pids[n])
         n++;
-    struct oxl_vehicle v = vehicle_with(layout, items, n);
+    struct oxl_vehicle v = vehicle_with(layout, pids, n);
     struct oxl_pair p = oxl_vehicle_pair(&v, bank);
-    assert_int_equal(p.front_item, front);
-    assert_int_equal(p.rear_item, rear);
+    assert_int_equal(p.front_pid, front);
+    assert_int_equal(p.rear_pid, rear);
     assert_int_equal(p.front_kind, !front         ? OXL_SENSOR_NONE
                                    : front < 0x24 ? OXL_SENSOR_SWITCHING
                                                   : OXL_SENSOR_WIDE);
@@ -58,7 +58,7 @@ static void check_pair(enum oxl_layout_kind layout, const uint8_t items[4], unsi
                                                       : OXL_Q_LAMBDA);
     assert_int_equal(p.rear.quantity, !rear ? OXL_Q_NONE : rear < 0x24 ? OXL_Q_O2_V : OXL_Q_LAMBDA);
     assert_int_equal(p.front.bank, front ? bank : 0);
-    /* Item 15 stands in bank 1 under item 13, whoever shares them. */
+    /* PID 15 stands in bank 1 under PID 13, whoever shares them. */
     unsigned rear_bank = layout == OXL_LAYOUT_13 && bank == 2 && rear == 0x15 ? 1 : bank;
     assert_int_equal(p.rear.bank, rear ? rear_bank : 0);
     assert_int_equal(p.front.sensor, front ? 1 : 0);

@@ -63,7 +63,7 @@ static void scales_and_verdicts(void **state)
     }
 }
 
-/* One bit a sensor, at its place in item 13 (two banks of four) or 1D (four banks of two); the
+/* One bit a sensor, at its place in PID 13 (two banks of four) or 1D (four banks of two); the
  * numbers are those of the monitors on CAN, four a bank. */
 static void places(void **state)
 {

@@ -1,6 +1,6 @@
-/* Outside check: several hundred random answers of every item that is decoded, judged by the
- * obd-ii dissector of tshark. It does not know two-byte trims, several items in an answer, item
- * 66 or the rescaling of items 4F and 50; those are checked elsewhere. */
+/* Outside check: several hundred random answers of every PID that is decoded, judged by the
+ * obd-ii dissector of tshark. It does not know two-byte trims, several PIDs in an answer, PID
+ * 66 or the rescaling of PIDs 4F and 50; those are checked elsewhere. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -17,16 +17,16 @@
 
 enum { ROUNDS = 12, MAX_FRAMES = 1024 };
 
-/* Items and the number of data bytes sent. */
+/* PIDs and the number of data bytes sent. */
 static const struct {
     uint8_t first, last, len;
-} items[] = {{0x03, 0x03, 2}, {0x04, 0x09, 1}, {0x0B, 0x0B, 1}, {0x0C, 0x0C, 2}, {0x0D, 0x0D, 1},
-             {0x0F, 0x0F, 1}, {0x10, 0x10, 2}, {0x11, 0x12, 1}, {0x14, 0x1B, 2}, {0x1F, 0x1F, 2},
-             {0x24, 0x2B, 4}, {0x34, 0x3B, 4}, {0x3C, 0x3F, 2}, {0x44, 0x44, 2}, {0x51, 0x51, 1},
-             {0x55, 0x58, 2}, {0x5E, 0x5E, 2}};
+} pids[] = {{0x03, 0x03, 2}, {0x04, 0x09, 1}, {0x0B, 0x0B, 1}, {0x0C, 0x0C, 2}, {0x0D, 0x0D, 1},
+            {0x0F, 0x0F, 1}, {0x10, 0x10, 2}, {0x11, 0x12, 1}, {0x14, 0x1B, 2}, {0x1F, 0x1F, 2},
+            {0x24, 0x2B, 4}, {0x34, 0x3B, 4}, {0x3C, 0x3F, 2}, {0x44, 0x44, 2}, {0x51, 0x51, 1},
+            {0x55, 0x58, 2}, {0x5E, 0x5E, 2}};
 
 /* The fields that tshark prints, each with the value of ours that it must equal. Bank and sensor
- * 0: those of the item, as tshark's oxygen sensor number says. */
+ * 0: those of the PID, as tshark's oxygen sensor number says. */
 static const struct {
     const char *field;
     uint8_t quantity, bank, sensor;
@@ -48,7 +48,7 @@ static const struct {
     {"secondary_air_status", OXL_Q_SECONDARY_AIR, 0, 0},
     {"engine_uptime", OXL_Q_RUN_TIME_S, 0, 0},
     {"oxygen_sensor_fuel_air_ratio", OXL_Q_LAMBDA, 0, 0},
-    {"oxygen_sensor_voltage", OXL_Q_O2_V, 0, 0}, /* or WIDE_V, by the item */
+    {"oxygen_sensor_voltage", OXL_Q_O2_V, 0, 0}, /* or WIDE_V, by the PID */
     {"oxygen_sensor_current", OXL_Q_WIDE_MA, 0, 0},
     {"catalyst_temp_11", OXL_Q_CAT_TEMP_C, 1, 1},
     {"catalyst_temp_21", OXL_Q_CAT_TEMP_C, 2, 1},
@@ -73,18 +73,18 @@ static uint8_t any_byte(void)
     return (uint8_t)(seed >> 24);
 }
 
-static void make_frame(uint8_t item, uint8_t len)
+static void make_frame(uint8_t pid, uint8_t len)
 {
     assert_true(frame_count < MAX_FRAMES);
     struct frame *f = &frames[frame_count++];
     f->len = (uint8_t)(len + 2);
     f->data[0] = 0x41;
-    f->data[1] = item;
+    f->data[1] = pid;
     for (unsigned i = 0; i < len; i++) {
         f->data[2 + i] = any_byte();
-        if (item == 0x03) /* only these are states */
+        if (pid == 0x03) /* only these are states */
             f->data[2 + i] = (uint8_t)(1u << f->data[2 + i] % 5);
-        if (item >= 0x14 && item <= 0x1B && i == 1 && frame_count % 4 == 0)
+        if (pid >= 0x14 && pid <= 0x1B && i == 1 && frame_count % 4 == 0)
             f->data[2 + i] = 0xFF;
     }
 }
@@ -146,24 +146,24 @@ static double ours(const struct help_samples *s, struct oxl_channel c)
 static struct help_samples decode_frame(const struct frame *f)
 {
     const struct oxl_decoding d = {.layout = OXL_LAYOUT_UNKNOWN};
-    struct oxl_message m = {.unit = 0x7E8, .data = f->data, .len = f->len};
+    struct oxl_message m = {.ecu = 0x7E8, .data = f->data, .len = f->len};
     struct help_samples s = {.n = 0};
     s.n = oxl_decode_live(&m, &d, 0, s.s, HELP_MAX_SAMPLES, &s.clean);
     assert_true(s.clean);
     return s;
 }
 
-static struct oxl_channel channel_of(unsigned field, uint8_t item)
+static struct oxl_channel channel_of(unsigned field, uint8_t pid)
 {
     struct oxl_channel c = oxl_channel((enum oxl_quantity)fields[field].quantity,
                                        fields[field].bank, fields[field].sensor);
     bool of_sensor =
         c.quantity == OXL_Q_LAMBDA || c.quantity == OXL_Q_O2_V || c.quantity == OXL_Q_WIDE_MA;
-    if (of_sensor) { /* item-13 order, written out here once more on purpose */
-        unsigned index = (item & 0x0Fu) - 4;
+    if (of_sensor) { /* PID-13 order, written out here once more on purpose */
+        unsigned index = (pid & 0x0Fu) - 4;
         c.bank = (uint8_t)(index / 4 + 1);
         c.sensor = (uint8_t)(index % 4 + 1);
-        if (c.quantity == OXL_Q_O2_V && item >= 0x24)
+        if (c.quantity == OXL_Q_O2_V && pid >= 0x24)
             c.quantity = OXL_Q_WIDE_V;
     }
     return c;
@@ -174,18 +174,18 @@ static unsigned compare_sentence(const char *info, const struct frame *f,
                                  const struct help_samples *s)
 {
     double a, b;
-    uint8_t item = f->data[1];
+    uint8_t pid = f->data[1];
     const char *at = strstr(info, "Short term fuel trim: ");
-    if (item >= 0x14 && item <= 0x1B && at) {
-        unsigned index = item - 0x14u;
+    if (pid >= 0x14 && pid <= 0x1B && at) {
+        unsigned index = pid - 0x14u;
         assert_int_equal(sscanf(at, "Short term fuel trim: %lf", &a), 1);
         assert_near(ours(s, oxl_channel(OXL_Q_O2_TRIM_PCT, index / 4 + 1, index % 4 + 1)), a,
                     0.0051);
         return 1;
     }
-    if (item >= 0x55 && item <= 0x58) {
-        enum oxl_quantity q = item % 2 ? OXL_Q_REAR_STFT_PCT : OXL_Q_REAR_LTFT_PCT;
-        unsigned bank = item < 0x57 ? 1 : 2;
+    if (pid >= 0x55 && pid <= 0x58) {
+        enum oxl_quantity q = pid % 2 ? OXL_Q_REAR_STFT_PCT : OXL_Q_REAR_LTFT_PCT;
+        unsigned bank = pid < 0x57 ? 1 : 2;
         at = strchr(info, '{');
         assert_non_null(at);
         assert_int_equal(sscanf(at, "{ %lf %%, %lf", &a, &b), 2);
@@ -232,9 +232,9 @@ static void tshark_agrees(void **state)
     unsigned values = 0;
     size_t rows = 0;
     for (unsigned round = 0; round < ROUNDS; round++)
-        for (unsigned i = 0; i < sizeof items / sizeof items[0]; i++)
-            for (unsigned item = items[i].first; item <= items[i].last; item++)
-                make_frame((uint8_t)item, items[i].len);
+        for (unsigned i = 0; i < sizeof pids / sizeof pids[0]; i++)
+            for (unsigned pid = pids[i].first; pid <= pids[i].last; pid++)
+                make_frame((uint8_t)pid, pids[i].len);
     int fd = mkstemp(pcap);
     assert_true(fd >= 0);
     close(fd);

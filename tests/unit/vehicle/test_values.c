@@ -19,7 +19,7 @@ static struct oxl_decoding with_scaling(struct oxl_scaling s)
     return d;
 }
 
-/* Published meaning of item 4F: 04 0A 00 00 makes raw 8000h lambda 2.00003 and 5.00008 V, and
+/* Published meaning of PID 4F: 04 0A 00 00 makes raw 8000h lambda 2.00003 and 5.00008 V, and
  * leaves the current as it is. */
 static void full_scales_work_each_on_its_own(void **state)
 {
@@ -71,16 +71,16 @@ static void air_meters_of_item_66(void **state)
 static void sensors_by_layout(void **state)
 {
     (void)state;
-    /* Bank and sensor of items 14..1B; ISO 15031-5: item 13 two banks of four, 1D four of two. */
+    /* Bank and sensor of PIDs 14..1B; ISO 15031-5: PID 13 two banks of four, 1D four of two. */
     static const uint8_t in_13[8] = {11, 12, 13, 14, 21, 22, 23, 24};
     static const uint8_t in_1d[8] = {11, 12, 21, 22, 31, 32, 41, 42};
     static const uint8_t groups[3] = {0x14, 0x24, 0x34};
     for (unsigned g = 0; g < 3; g++) {
         for (unsigned i = 0; i < 8; i++) {
-            uint8_t item = (uint8_t)(groups[g] + i);
-            struct oxl_channel a = oxl_sensor_channel(item, OXL_LAYOUT_13);
-            struct oxl_channel b = oxl_sensor_channel(item, OXL_LAYOUT_1D);
-            struct oxl_channel c = oxl_sensor_channel(item, OXL_LAYOUT_UNKNOWN);
+            uint8_t pid = (uint8_t)(groups[g] + i);
+            struct oxl_channel a = oxl_sensor_channel(pid, OXL_LAYOUT_13);
+            struct oxl_channel b = oxl_sensor_channel(pid, OXL_LAYOUT_1D);
+            struct oxl_channel c = oxl_sensor_channel(pid, OXL_LAYOUT_UNKNOWN);
             assert_int_equal(a.quantity, g ? OXL_Q_LAMBDA : OXL_Q_O2_V);
             assert_int_equal(a.bank * 10 + a.sensor, in_13[i]);
             assert_int_equal(b.bank * 10 + b.sensor, in_1d[i]);

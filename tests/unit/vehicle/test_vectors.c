@@ -47,16 +47,16 @@ static void check_masks(const struct row *r)
     size_t len;
     help_message(&h, r->payload);
     for (unsigned mask = 0; mask <= 0x60; mask += 0x20) {
-        const uint8_t *bytes = oxl_find_item(&h.m, &nothing_known, (uint8_t)mask, &len);
+        const uint8_t *bytes = oxl_find_pid(&h.m, &nothing_known, (uint8_t)mask, &len);
         if (bytes) {
             assert_int_equal(len, 4);
             oxl_support_add(&s, (uint8_t)mask, bytes);
         }
     }
-    for (unsigned item = 0; item < 256; item++)
-        if (oxl_supports(&s, (uint8_t)item))
+    for (unsigned pid = 0; pid < 256; pid++)
+        if (oxl_supports(&s, (uint8_t)pid))
             snprintf(text + strlen(text), sizeof text - strlen(text), "%s%02X", text[0] ? " " : "",
-                     item);
+                     pid);
     assert_string_equal(text, r->expected);
 }
 
@@ -100,7 +100,7 @@ static void check_readiness(const struct row *r)
     assert_true(got.known);
     if (h.bytes[1] == 0x01) {
         assert_int_equal(got.mil_on, strstr(r->expected, "mil=1") != NULL);
-        assert_int_equal(got.stored_codes, atoi(strstr(r->expected, "dtc_count=") + 10));
+        assert_int_equal(got.stored_dtcs, atoi(strstr(r->expected, "dtc_count=") + 10));
     }
     words_of(r->expected, h.bytes[1] == 0x01 ? "supported=" : "enabled=", supported);
     words_of(r->expected, "not_complete=", open);
@@ -118,7 +118,7 @@ static void check_scaling(const struct row *r)
     struct help_message h;
     size_t len = 0;
     help_message(&h, r->payload);
-    const uint8_t *data = oxl_find_item(&h.m, &nothing_known, h.bytes[1], &len);
+    const uint8_t *data = oxl_find_pid(&h.m, &nothing_known, h.bytes[1], &len);
     assert_non_null(data);
     assert_int_equal(len, 4);
     /* The full scale is what the largest raw value then means. */
@@ -149,16 +149,16 @@ static void check_scaling(const struct row *r)
 static void check_codes(const struct row *r)
 {
     struct help_message h;
-    uint16_t list[OXL_MAX_CODES];
+    uint16_t list[OXL_MAX_DTCS];
     size_t n = 0;
-    char text[OXL_MAX_CODES * 6 + 1] = "";
+    char text[OXL_MAX_DTCS * 6 + 1] = "";
     help_message(&h, r->payload);
-    bool ok = oxl_decode_codes(&h.m, true, list, &n, OXL_MAX_CODES);
+    bool ok = oxl_decode_dtcs(&h.m, true, list, &n, OXL_MAX_DTCS);
     assert_int_equal(ok, strcmp(r->expected, "malformed") != 0);
     for (size_t i = 0; i < n; i++) {
         if (i)
             strcat(text, " ");
-        oxl_code_text(list[i], text + strlen(text));
+        oxl_dtc_text(list[i], text + strlen(text));
     }
     assert_string_equal(!ok ? "malformed" : n ? text : "none", r->expected);
 }

@@ -78,7 +78,7 @@ static void on_message(void *ctx, const struct oxl_message *m)
     struct tap *t = ctx;
     assert_true(m->len >= 1 && m->len <= 4095);
     assert_true(m->first_byte_us <= m->last_byte_us);
-    put(t, "M %X ", m->unit);
+    put(t, "M %X ", m->ecu);
     for (size_t i = 0; i < m->len; i++)
         put(t, "%02X", m->data[i]);
     put(t, m->bad_checksum ? " BAD" : "");

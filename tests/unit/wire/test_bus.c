@@ -54,7 +54,7 @@ static void iso9141(void **state)
     tap_check(OXL_PROTO_ISO9141, "486B10410C1AF822\r", "M 10 410C1AF8\n");
     tap_check(OXL_PROTO_ISO9141, "48 6B 10 41 0C 1A F8 22 \r", "M 10 410C1AF8\n");
     tap_check(OXL_PROTO_UNKNOWN, "48 6B 10 41 0C 1A F8 22 \r", "M 10 410C1AF8\n");
-    /* Two units, one after the other: 48+6B+11+44 = 108h */
+    /* Two ECUs, one after the other: 48+6B+11+44 = 108h */
     tap_check(OXL_PROTO_ISO9141, "486B10410C1AF822\r486B114408\r\r>",
               "M 10 410C1AF8\nM 11 44\nP\n");
     /* Seven data bytes, the most: 48+6B+10+43+01+33+00+00+00+00 = 13Ah */

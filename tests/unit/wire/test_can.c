@@ -136,7 +136,7 @@ static void eight_units_interleaved(void **state)
                 payload[u][i] = (uint8_t)tap_random(&seed);
             count[u] = tap_segment(payload[u], 60 + 15 * u, 0xAA, frames[u], 64);
         }
-        /* A unit further on has more frames, so they finish in this order. */
+        /* A ECU further on has more frames, so they finish in this order. */
         for (size_t k = 0; k < 64; k++)
             for (size_t u = 0; u < 8; u++) {
                 if (k >= count[u])
@@ -297,7 +297,7 @@ static void a_lost_line_spoils_only_its_own_unit(void **state)
     tap_free(t);
 }
 
-/* 29-bit: more units than slots. The one that began first is given up. */
+/* 29-bit: more ECUs than slots. The one that began first is given up. */
 static void a_ninth_unit_takes_the_oldest_slot(void **state)
 {
     (void)state;

@@ -26,7 +26,7 @@ static void a_cut_frame_of_a_unit_that_pads_is_dropped(void **state)
     assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 1);
     tap_feed(t, padded, 3);
     assert_string_equal(t->log, "M 7E8 410C1AF8\n");
-    /* Another unit has its own habit; a long message's last frame may be short as well. */
+    /* Another ECU has its own habit; a long message's last frame may be short as well. */
     tap_clear(t);
     tap_feed(t, "7E904410C1AF8\r", 4);
     assert_string_equal(t->log, "M 7E9 410C1AF8\n");

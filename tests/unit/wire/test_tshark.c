@@ -1,5 +1,5 @@
 /* An outside check of the ISO 15765-2 reassembly: tshark reads the same frames from a capture
- * file and must see the same payloads. One unit's frames after the other, because tshark joins
+ * file and must see the same payloads. One ECU's frames after the other, because tshark joins
  * only those; our own interleaved case is in test_can.c. */
 #include <stdarg.h>
 #include <stddef.h>

@@ -1,0 +1,67 @@
+/* Plug: where a core meets its link. What it wants sent goes out, what comes in goes to it, a link
+ * that is gone is opened again, and the wait in between is on the clock that the link runs by. */
+#ifndef OXL_APP_CONNECTION_H
+#define OXL_APP_CONNECTION_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "opts.h"
+#include "oxylag/link.h"
+#include "oxylag/session.h"
+#include "oxylag/sim.h"
+#include "oxylag/status.h"
+
+struct oxl_connection {
+    struct oxl_link *link;       /* NULL while it is closed */
+    struct oxl_opening *opening; /* a try to open it again is under way; NULL none */
+    struct oxl_sim *sim;         /* in-process simulator, or NULL */
+    char port[128], known[128];  /* known: the address that it had, as another name of it */
+    unsigned speed_baud, packet_ms;
+    /* the core */
+    void *ctx;
+    bool (*hear)(void *ctx, const struct oxl_input *in); /* false: it is over */
+    bool over;
+    /* time */
+    bool virtual_time;
+    double rate;
+    int64_t start_us, now_us;
+    /* opening again */
+    const int64_t *again_us; /* waits between attempts; the last one stays */
+    size_t again_n, tries;
+    int64_t reopen_us; /* when to try; INT64_MAX never */
+    char unsent[512];
+    size_t unsent_n;
+    /* How many bytes more have come than any adapter has to say, and up to when that is counted. */
+    double excess;
+    int64_t counted_us;
+};
+
+void oxl_connection_start(struct oxl_connection *p,
+                          const struct oxl_opts *o); /* nothing is open yet */
+/* Opens plug->port: a link, or a simulator with a technician of that kind and the link to it. */
+enum oxl_status oxl_connection_open(struct oxl_connection *p, const struct oxl_opts *o,
+                                    enum oxl_tech_mode tech, struct oxl_error *err) OXL_MUST_CHECK;
+void oxl_connection_close(struct oxl_connection *p); /* link and simulator */
+/* The clock starts, and the core hears that the link is there. */
+void oxl_connection_begin(struct oxl_connection *p);
+
+/* An input for the core, now. */
+void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in);
+
+/* What the core wants. */
+void oxl_connection_send(struct oxl_connection *p, const char *bytes, size_t n);
+void oxl_connection_speed(struct oxl_connection *p, unsigned baud);
+void oxl_connection_reopen(struct oxl_connection *p, int64_t t_us);
+
+/* A round of the loop. Virtual time jumps to what is due next, real time waits for it; core_us:
+ * when the core wants a tick, keys_fd: -1 none. */
+void oxl_connection_wait(struct oxl_connection *p, int64_t core_us, int keys_fd);
+void oxl_connection_flush(struct oxl_connection *p);
+/* A bounded portion: what else there is comes in the next round. An adapter that sends without end
+ * is named in a note and its port closed; it is opened again after a while, and closed sooner then.
+ */
+void oxl_connection_read(struct oxl_connection *p);
+void oxl_connection_mind(struct oxl_connection *p); /* opens again what is to be opened again */
+
+#endif

@@ -1,0 +1,235 @@
+#include "event_sinks.h"
+
+#include <errno.h>
+#include <langinfo.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "clock.h"
+#include "final_output.h"
+
+#define FRAME_US 100000
+
+/* The kernel's own console speaks UTF-8, but its fonts have no braille cells. */
+static bool draws_utf8(void)
+{
+    const char *term = getenv("TERM");
+    return strcmp(nl_langinfo(CODESET), "UTF-8") == 0 && !(term && strncmp(term, "linux", 5) == 0);
+}
+
+static enum oxl_status open_dashboard(struct oxl_sinks *s, const struct oxl_opts *o,
+                                      enum oxl_ui_mode mode, const char *title)
+{
+    static const char *lines[32];
+    size_t n = oxl_cautions_count();
+    if (n > 32)
+        n = 32;
+    for (size_t i = 0; i < n; i++)
+        lines[i] = oxl_caution(i);
+    struct oxl_model_config config = {.mode = mode, .ascii = o->ascii || !draws_utf8()};
+    snprintf(config.title, sizeof config.title, "%s", title);
+    s->config = config;
+    s->model = oxl_model_new(&config);
+    s->canvas = oxl_canvas_new(24, 80);
+    if (!s->model || !s->canvas)
+        return OXL_ERR_NOMEM;
+    oxl_model_cautions(s->model, lines, n);
+    s->term = oxl_term_open(o->theme);
+    return s->term ? OXL_OK : OXL_ERR_USAGE;
+}
+
+static enum oxl_status open_sink(struct oxl_sinks *s, const struct oxl_opts *o,
+                                 enum oxl_ui_mode mode, const char *title, struct oxl_error *err)
+{
+    bool live = mode != OXL_UI_REPLAY && !o->virtual_time;
+    bool lines = o->json || o->plain || !isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO);
+    if (live || !lines)
+        oxl_final_output_live();
+    if (lines)
+        return oxl_output_open(&s->out, o->json, live) ? OXL_OK
+                                                       : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    oxl_signals_catch(); /* before curses finds them at their defaults */
+    enum oxl_status st = open_dashboard(s, o, mode, title);
+    const char *term = getenv("TERM");
+    /* Going on without a screen would go on without the cautions. */
+    if (st == OXL_ERR_USAGE)
+        return oxl_fail(err, st,
+                        "the terminal \"%.40s\" is not known here: set TERM, or use --plain",
+                        term ? term : "");
+    return st == OXL_OK ? st : oxl_fail(err, st, "no memory for the dashboard: try --plain");
+}
+
+enum oxl_status oxl_sinks_open(struct oxl_sinks *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
+                               const char *title, const struct oxl_record_header *header,
+                               struct oxl_error *err)
+{
+    memset(s, 0, sizeof *s);
+    s->json = o->json;
+    s->samples = o->samples;
+    s->mask_vin = o->mask_vin;
+    s->quiet = o->quiet;
+    s->story = malloc(sizeof *s->story);
+    if (!s->story)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    oxl_test_record_init(s->story, header);
+    return open_sink(s, o, mode, title, err);
+}
+
+void oxl_sinks_close(struct oxl_sinks *s)
+{
+    bool taken = oxl_term_close(s->term);
+    s->term = NULL;
+    if (!taken || !oxl_output_done(&s->out))
+        oxl_final_output_hurry();
+    oxl_output_close(&s->out);
+}
+
+void oxl_sinks_free(struct oxl_sinks *s)
+{
+    oxl_sinks_close(s);
+    oxl_model_free(s->model);
+    oxl_canvas_free(s->canvas);
+    free(s->story);
+    memset(s, 0, sizeof *s);
+}
+
+static void say_json(struct oxl_sinks *s, const struct oxl_event *ev)
+{
+    static char line[OXL_RECORD_LINE_MAX];
+    if (ev->kind == OXL_EV_SAMPLE && !s->samples)
+        return;
+    size_t n = oxl_event_json(ev, s->mask_vin, line, sizeof line - 1);
+    if (!n)
+        return;
+    line[n] = '\n';
+    oxl_output_lines(&s->out, line, n + 1, ev->t_us);
+}
+
+static void say_plain(struct oxl_sinks *s, const struct oxl_event *ev)
+{
+    struct oxl_buf b = {0};
+    oxl_plain_event(ev, &b);
+    if (b.len)
+        oxl_output_lines(&s->out, b.data, b.len, ev->t_us);
+    oxl_buf_free(&b);
+}
+
+void oxl_sinks_event(struct oxl_sinks *s, const struct oxl_event *ev)
+{
+    oxl_test_record_event(s->story, ev);
+    if (s->silent)
+        return;
+    if (s->term) {
+        oxl_model_event(s->model, ev);
+        enum oxl_bell bell = s->quiet ? OXL_BELL_NONE : oxl_bell_for(ev);
+        if (bell != OXL_BELL_NONE)
+            oxl_term_bell(s->term, bell, s->next_frame_us);
+        return;
+    }
+    if (s->json)
+        say_json(s, ev);
+    else
+        say_plain(s, ev);
+}
+
+bool oxl_sinks_deserted(const struct oxl_sinks *s)
+{
+    int error = s->term ? 0 : oxl_output_error(&s->out);
+    return error == EPIPE || error == EIO;
+}
+
+void oxl_sinks_tick(struct oxl_sinks *s, int64_t t_us)
+{
+    if (!s->term)
+        oxl_output_tick(&s->out, t_us);
+}
+
+bool oxl_sinks_taken(struct oxl_sinks *s)
+{
+    return s->term || oxl_output_done(&s->out);
+}
+
+enum oxl_status oxl_sinks_lost(struct oxl_sinks *s, struct oxl_error *err)
+{
+    /* What was printed is judged where it is flushed, in main. */
+    int error = s->out.writer ? oxl_writer_error(s->out.writer) : 0;
+    if (error)
+        return oxl_fail(err, OXL_ERR_IO, "standard output could not be written whole: %s",
+                        strerror(error));
+    if (oxl_sinks_taken(s))
+        return OXL_OK;
+    return oxl_fail(err, OXL_ERR_IO,
+                    "the last lines were not read and are lost on standard output; a recording "
+                    "has them");
+}
+
+void oxl_sinks_again(struct oxl_sinks *s)
+{
+    if (s->term)
+        oxl_term_again(s->term);
+}
+
+void oxl_sinks_sample(struct oxl_sinks *s, const struct oxl_event *ev)
+{
+    if (s->term && (ev->kind == OXL_EV_SAMPLE || ev->kind == OXL_EV_LINK))
+        oxl_model_event(s->model, ev);
+}
+
+bool oxl_sinks_restart(struct oxl_sinks *s, const struct oxl_record_header *header)
+{
+    oxl_test_record_init(s->story, header);
+    if (!s->term)
+        return true;
+    enum oxl_page page = oxl_model_current_page(s->model);
+    struct oxl_model *fresh = oxl_model_new(&s->config);
+    if (!fresh)
+        return false;
+    oxl_model_free(s->model);
+    s->model = fresh;
+    oxl_model_page(fresh, page);
+    return true;
+}
+
+void oxl_sinks_look(struct oxl_sinks *s, const struct oxl_session *session,
+                    const struct oxl_surroundings *around)
+{
+    struct oxl_live live;
+    if (!s->term)
+        return;
+    oxl_session_live(session, around->now_us, &live);
+    if (s->masked) {
+        live.state = OXL_STATE_TIMING; /* always the same one, with the close view */
+        live.run = live.runs = 0;
+        live.front_rich = live.front_lean = live.rear_rich = live.rear_lean = false;
+        live.hold_left_s = live.heat_left_s = live.baseline_left_s = live.timing_s = NAN;
+    }
+    oxl_model_live(s->model, &live, around);
+}
+
+void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,
+                     const struct oxl_surroundings *around, int64_t wall_us, bool force)
+{
+    if (!s->term)
+        return;
+    oxl_term_tick(s->term, wall_us);
+    if (!force && wall_us < s->next_frame_us)
+        return;
+    s->next_frame_us = wall_us + FRAME_US;
+    int rows, cols;
+    oxl_term_size(s->term, &rows, &cols);
+    if ((rows != oxl_canvas_rows(s->canvas) || cols != oxl_canvas_cols(s->canvas)) &&
+        !oxl_canvas_resize(s->canvas, rows, cols))
+        return;
+    if (session)
+        oxl_sinks_look(s, session, around);
+    oxl_canvas_clear(s->canvas);
+    oxl_view_draw(s->model, s->canvas);
+    oxl_term_show(s->term, s->canvas);
+}
+
+int oxl_sinks_key(struct oxl_sinks *s)
+{
+    return s->term ? oxl_term_key(s->term) : OXL_TERM_NONE;
+}

@@ -1,0 +1,66 @@
+/* Show: the sinks of the event stream. JSON lines, plain lines, the dashboard and the story for
+ * the report all hear the same events; none of them talks back to the core. */
+#ifndef OXL_APP_EVENT_SINKS_H
+#define OXL_APP_EVENT_SINKS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "opts.h"
+#include "output.h"
+#include "oxylag/event.h"
+#include "oxylag/report.h"
+#include "oxylag/session.h"
+#include "oxylag/ui.h"
+
+struct oxl_sinks {
+    bool json, samples, mask_vin, quiet, silent; /* silent: the story alone hears */
+    bool masked; /* a quiz: the screen is not told the state nor who is lean */
+    struct oxl_test_record *story;
+    /* dashboard; NULL when not on a terminal */
+    struct oxl_term *term;
+    struct oxl_model *model;
+    struct oxl_model_config config;
+    struct oxl_canvas *canvas;
+    int64_t next_frame_us;
+    struct oxl_output out; /* the lines, when there is no dashboard */
+};
+
+/* Opens the sinks. A dashboard is drawn when stdin and stdout are terminals and neither --json
+ * nor --plain was given. */
+enum oxl_status oxl_sinks_open(struct oxl_sinks *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
+                               const char *title, const struct oxl_record_header *header,
+                               struct oxl_error *err) OXL_MUST_CHECK;
+/* Restores the terminal; the story stays until _free. */
+void oxl_sinks_close(struct oxl_sinks *s);
+void oxl_sinks_free(struct oxl_sinks *s);
+
+void oxl_sinks_event(struct oxl_sinks *s, const struct oxl_event *ev);
+/* The screen hears of samples only, and of nothing that tells the answer. */
+void oxl_sinks_sample(struct oxl_sinks *s, const struct oxl_event *ev);
+/* The live values go to the model without a drawing. */
+void oxl_sinks_look(struct oxl_sinks *s, const struct oxl_session *session,
+                    const struct oxl_surroundings *around);
+/* Forgets all that was said; the terminal stays. False: no memory. */
+bool oxl_sinks_restart(struct oxl_sinks *s, const struct oxl_record_header *header) OXL_MUST_CHECK;
+/* Draws when a frame is due at wall_us (10 a second); force draws at once. */
+void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,
+                     const struct oxl_surroundings *around, int64_t wall_us, bool force);
+/* Nobody hears the lines any more: the pipe is closed or the terminal is gone. A full disk under
+ * standard output is not that: the test goes on and the program says so at its end. */
+bool oxl_sinks_deserted(const struct oxl_sinks *s);
+/* Once a round, t_us by the session's clock: tells a reader who is back what they missed. */
+void oxl_sinks_tick(struct oxl_sinks *s, int64_t t_us);
+/* The reader has every line. */
+bool oxl_sinks_taken(struct oxl_sinks *s);
+/* At the end: OXL_OK when they have, else an error that says what became of the rest. */
+enum oxl_status oxl_sinks_lost(struct oxl_sinks *s, struct oxl_error *err) OXL_MUST_CHECK;
+/* After the program was stopped and continued. */
+void oxl_sinks_again(struct oxl_sinks *s);
+/* A key typed, or OXL_TERM_NONE. */
+int oxl_sinks_key(struct oxl_sinks *s);
+
+/* One plain line for an event; "" for events that say nothing to a person. */
+void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out);
+
+#endif

@@ -1,0 +1,55 @@
+#include "inspect_output.h"
+
+#include <stdio.h>
+
+#include "inspect_page.h"
+
+struct oxl_inspect_config oxl_inspect_as_recorded(const struct oxl_record_header *h)
+{
+    return (struct oxl_inspect_config){.profile = h->profile,
+                                       .bank = h->bank,
+                                       .speed_baud = h->speed_baud,
+                                       .has_speed = h->has_speed,
+                                       .no_identity = h->mask_vin};
+}
+
+static void print_line(void *ctx, const char *text, size_t n)
+{
+    (void)ctx;
+    printf("%.*s\n", (int)n, text);
+}
+
+void oxl_inspect_say(const struct oxl_opts *o, const struct oxl_event *ev)
+{
+    static char text[OXL_RECORD_LINE_MAX];
+    if (o->json) {
+        size_t n = oxl_event_json(ev, o->mask_vin, text, sizeof text);
+        if (n)
+            print_line(NULL, text, n);
+        fflush(stdout);
+        return;
+    }
+    if (ev->kind == OXL_EV_LINK && ev->u.link.text[0] && !o->quiet)
+        fprintf(stderr, "%s\n", ev->u.link.text);
+}
+
+enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_inspect *core,
+                                 const char *port, int64_t t_us, const char *stopped_why,
+                                 struct oxl_error *err)
+{
+    const char *text;
+    const struct oxl_inspection *found = oxl_inspect_found(core);
+    enum oxl_status st = oxl_inspect_outcome(core, &text);
+    bool whole = st == OXL_OK || st == OXL_ERR_UNSUITABLE;
+    if (whole && o->json)
+        oxl_inspection_json(found, t_us, print_line, NULL);
+    if (whole && !o->json) {
+        struct oxl_buf page = {0};
+        oxl_inspect_page(found, port, o->mask_vin, &page);
+        fputs(page.data ? page.data : "", stdout);
+        oxl_buf_free(&page);
+    }
+    if (st == OXL_ERR_STOPPED && stopped_why && stopped_why[0])
+        return oxl_fail(err, st, "%s: nothing is known of the rest", stopped_why);
+    return st == OXL_OK ? OXL_OK : oxl_fail(err, st, "%s", text);
+}

@@ -1,0 +1,20 @@
+/* What is told of an inspection, live or replayed: the same lines. */
+#ifndef OXL_APP_INSPECT_OUTPUT_H
+#define OXL_APP_INSPECT_OUTPUT_H
+
+#include "opts.h"
+#include "oxylag/inspect.h"
+#include "oxylag/record.h"
+#include "oxylag/status.h"
+
+/* The settings of a core, from what the recording says of them. */
+struct oxl_inspect_config oxl_inspect_as_recorded(const struct oxl_record_header *h);
+/* An event while it goes on. */
+void oxl_inspect_say(const struct oxl_opts *o, const struct oxl_event *ev);
+/* The whole at the end; the outcome as a status with its sentence. stopped_why: what stopped it
+ * from outside, "" or NULL nothing. */
+enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_inspect *core,
+                                 const char *port, int64_t t_us, const char *stopped_why,
+                                 struct oxl_error *err);
+
+#endif

@@ -1,0 +1,298 @@
+#include "test_loop.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "clock.h"
+#include "recording_writer.h"
+
+/* PORTION: keys a round, since a pasted text or a stuck key must not hold up the rest. READER_US:
+ * what a reader who pauses at the end is given to take the last lines; READS_US: after a signal. */
+enum { GAP_US = 1000000, PORTION = 32, READER_US = 10000000, READS_US = 100000 };
+
+/* ---- what the core wants --------------------------------------------------------------------- */
+static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
+{
+    struct oxl_test_loop *d = ctx;
+    oxl_recording_sent(d->recorder, bytes, n, t_us);
+    oxl_connection_send(&d->plug, bytes, n);
+}
+
+static void on_speed(void *ctx, unsigned baud, int64_t t_us)
+{
+    struct oxl_test_loop *d = ctx;
+    oxl_recording_speed(d->recorder, baud, t_us);
+    oxl_connection_speed(&d->plug, baud);
+}
+
+static void on_reopen(void *ctx, int64_t t_us)
+{
+    struct oxl_test_loop *d = ctx;
+    oxl_connection_reopen(&d->plug, t_us);
+}
+
+static void on_event(void *ctx, const struct oxl_event *ev)
+{
+    struct oxl_test_loop *d = ctx;
+    oxl_recording_event(d->recorder, ev, d->opts->mask_vin);
+    oxl_sinks_event(&d->show, ev);
+    oxl_hand_valve_event(&d->hand, ev);
+    if (d->plug.sim)
+        oxl_sim_hear(d->plug.sim, ev);
+    enum oxl_key key = oxl_key_by_option(d->opts, ev, &d->asked_deeper);
+    if (key)
+        d->ask = (int)key;
+}
+
+static bool hear(void *ctx, const struct oxl_input *in)
+{
+    struct oxl_test_loop *d = ctx;
+    /* Raw bytes first; of ticks only those that mattered (session.h). */
+    if (in->kind != OXL_IN_TICK)
+        oxl_recording_input(d->recorder, in);
+    bool mattered = oxl_session_step(d->session, in);
+    if (in->kind == OXL_IN_TICK && mattered)
+        oxl_recording_input(d->recorder, in);
+    return !oxl_session_over(d->session);
+}
+
+/* ---- keys ------------------------------------------------------------------------------------ */
+static void handle_key(struct oxl_test_loop *d, int key)
+{
+    enum oxl_page now = oxl_model_current_page(d->show.model);
+    if (d->plug.sim && now == OXL_PAGE_TEST && oxl_hand_valve_key(&d->hand, key, d->plug.now_us))
+        oxl_sim_valve(d->plug.sim, d->hand.valve, d->plug.now_us);
+    else if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
+        oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
+    if (key == '?')
+        oxl_model_page(d->show.model, now == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
+    else if (now == OXL_PAGE_HELP && key >= 0)
+        oxl_model_page(d->show.model, OXL_PAGE_TEST);
+    else if (key > 0 && key < 128 && strchr(" rmalnd", key))
+        oxl_connection_feed(&d->plug,
+                            (struct oxl_input){.kind = OXL_IN_KEY, .key = (enum oxl_key)key});
+    else if (key == 's')
+        d->show.quiet = !d->show.quiet;
+}
+
+/* What an option asks for goes in as the key does, so that a replay has it too. */
+static void press(struct oxl_test_loop *d)
+{
+    struct oxl_input in = {.kind = OXL_IN_KEY, .key = (enum oxl_key)d->ask};
+    d->ask = 0;
+    if (in.key)
+        oxl_connection_feed(&d->plug, in);
+}
+
+/* True when something was typed that the screen should answer to at once. */
+static bool read_keys(struct oxl_test_loop *d)
+{
+    int n = 0;
+    for (int key; n < PORTION && (key = oxl_sinks_key(&d->show)) != OXL_TERM_NONE; n++)
+        if (key != OXL_TERM_RESIZED)
+            handle_key(d, key);
+    return n > 0;
+}
+
+/* ---- the loop -------------------------------------------------------------------------------- */
+static void surroundings(const struct oxl_test_loop *d, struct oxl_surroundings *a)
+{
+    memset(a, 0, sizeof *a);
+    a->now_us = d->plug.now_us;
+    a->recording = d->recorder != NULL;
+    a->recorded_bytes = d->recorder ? oxl_recorder_bytes(d->recorder) : 0;
+    if (d->recorder && !oxl_recorder_failed(d->recorder, &a->recording_trouble))
+        a->recording_trouble = NULL;
+    a->sound = !d->show.quiet;
+    a->valve = d->hand.valve;
+}
+
+static void draw(struct oxl_test_loop *d, bool force)
+{
+    if (!d->show.term)
+        return;
+    struct oxl_surroundings a;
+    surroundings(d, &a);
+    oxl_sinks_frame(&d->show, d->session, &a, oxl_wall_us(), force);
+}
+
+static void note(struct oxl_test_loop *d, const char *text)
+{
+    oxl_connection_feed(&d->plug,
+                        (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
+}
+
+/* Why the program stood still. A clock that went on while the other one did not tells a sleep. */
+static const char *why_still(int64_t gap_us, int64_t awake_us, bool stopped)
+{
+    if (gap_us - awake_us > gap_us / 2)
+        return "the computer was asleep";
+    return stopped ? "it was stopped and continued" : "it was held up";
+}
+
+/* The loop comes round ten times a second. When it did not, nobody knows when the bytes that lie
+ * there came: the core hears of the time that is gone before it sees them. */
+static void mind_the_gap(struct oxl_test_loop *d)
+{
+    if (d->plug.virtual_time)
+        return; /* nothing is late there, and it is over in a moment */
+    int64_t wall_us = oxl_wall_us(), gap_us = wall_us - d->round_us;
+    int64_t awake_us = oxl_awake_us(), ran_us = awake_us - d->awake_us;
+    bool stopped = oxl_was_stopped();
+    d->round_us = wall_us;
+    d->awake_us = awake_us;
+    if (stopped)
+        oxl_sinks_again(&d->show);
+    if (gap_us < GAP_US)
+        return;
+    char text[96];
+    snprintf(text, sizeof text, "the program stood still for %.1f s: %s", (double)gap_us / 1e6,
+             why_still(gap_us, ran_us, stopped));
+    oxl_connection_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
+    note(d, text);
+}
+
+static void stop_when_told(struct oxl_test_loop *d)
+{
+    if (oxl_signal_seen())
+        d->stopped_why = oxl_signal_words();
+    else if (oxl_sinks_deserted(&d->show))
+        d->stopped_why = "stopped: nobody reads standard output any more";
+    if (!d->stopped_why)
+        return;
+    note(d, d->stopped_why);
+    oxl_connection_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
+}
+
+static void one_round(struct oxl_test_loop *d)
+{
+    oxl_connection_wait(&d->plug, oxl_session_due_us(d->session), d->show.term ? STDIN_FILENO : -1);
+    mind_the_gap(d);
+    stop_when_told(d);
+    oxl_connection_flush(&d->plug);
+    oxl_connection_read(&d->plug);
+    press(d);
+    oxl_connection_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
+    oxl_connection_mind(&d->plug);
+    if (d->recorder)
+        oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
+    oxl_sinks_tick(&d->show, d->plug.now_us);
+    draw(d, read_keys(d));
+}
+
+/* A reader who pauses at the end is waited for, but not for ever; after a signal only as long as
+ * one who reads needs. */
+static void wait_for_reader(struct oxl_test_loop *d)
+{
+    int64_t from_us = oxl_wall_us();
+    while (!oxl_sinks_taken(&d->show) &&
+           oxl_wall_us() < from_us + (oxl_signal_seen() ? READS_US : READER_US)) {
+        oxl_wait(-1, 0, -1, oxl_wall_us() + 20000);
+        oxl_sinks_tick(&d->show, d->plug.now_us);
+        if (d->recorder)
+            oxl_recorder_tick(d->recorder, oxl_wall_us());
+    }
+}
+
+static struct oxl_session_out hooks(struct oxl_test_loop *d)
+{
+    return (struct oxl_session_out){
+        .ctx = d, .send = on_send, .set_speed = on_speed, .reopen = on_reopen, .event = on_event};
+}
+
+static void begin(struct oxl_test_loop *d)
+{
+    d->round_us = oxl_wall_us();
+    d->awake_us = oxl_awake_us();
+    if (d->show.term)
+        oxl_model_page(d->show.model, OXL_PAGE_TEST);
+    oxl_connection_begin(&d->plug);
+    d->ask = d->opts->new_converter ? OXL_KEY_NEW : 0;
+}
+
+enum oxl_status oxl_test_loop_run(struct oxl_test_loop *d, struct oxl_error *err)
+{
+    const struct oxl_record_header *h = &d->show.story->header;
+    struct oxl_session_config config = {.profile = h->profile,
+                                        .profile_given = h->profile_given,
+                                        .bank = h->bank,
+                                        .runs = h->runs,
+                                        .speed_baud = h->speed_baud,
+                                        .has_speed = h->has_speed,
+                                        .no_identity = h->mask_vin};
+    struct oxl_session_out out = hooks(d);
+    d->session = oxl_session_new(&config, &out);
+    if (!d->session)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    d->plug.ctx = d;
+    d->plug.hear = hear;
+    begin(d);
+    while (!oxl_session_over(d->session))
+        one_round(d);
+    oxl_recording_end(d->recorder, d->plug.now_us, d->stopped_why);
+    if (d->recorder)
+        oxl_recorder_flush(d->recorder);
+    wait_for_reader(d);
+    const char *text = "";
+    enum oxl_status st = oxl_session_outcome(d->session, &text);
+    if (d->stopped_why && st == OXL_ERR_STOPPED)
+        text = d->stopped_why;
+    return st == OXL_OK ? oxl_sinks_lost(&d->show, err) : oxl_fail(err, st, "%s", text);
+}
+
+/* ---- before and after ------------------------------------------------------------------------ */
+static int wait_key(struct oxl_test_loop *d)
+{
+    for (;;) {
+        draw(d, false);
+        if (oxl_signal_seen())
+            return 'q';
+        oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + 100000);
+        if (oxl_was_stopped())
+            oxl_sinks_again(&d->show);
+        /* The result must reach the disk while it is being read, not when it has been. */
+        if (d->recorder)
+            oxl_recorder_tick(d->recorder, oxl_wall_us());
+        int key = oxl_sinks_key(&d->show);
+        if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
+            oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
+        if (key == OXL_TERM_RESIZED || key == OXL_TERM_UP || key == OXL_TERM_DOWN)
+            draw(d, true);
+        else if (key != OXL_TERM_NONE)
+            return key;
+    }
+}
+
+bool oxl_test_loop_cautions(struct oxl_test_loop *d)
+{
+    if (!d->show.term)
+        return true;
+    oxl_model_page(d->show.model, OXL_PAGE_CAUTIONS);
+    for (;;) {
+        int key = wait_key(d);
+        if (key == '\n' || key == '\r' || key == ' ')
+            return true;
+        if (key == 'a' || key == 'q' || key == 27)
+            return false;
+    }
+}
+
+void oxl_test_loop_linger(struct oxl_test_loop *d)
+{
+    if (!d->show.term || oxl_signal_seen())
+        return;
+    draw(d, true);
+    for (;;) {
+        int key = wait_key(d);
+        enum oxl_page page = oxl_model_current_page(d->show.model);
+        if (key == '?')
+            oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
+        else if (page == OXL_PAGE_HELP)
+            oxl_model_page(d->show.model, OXL_PAGE_TEST);
+        else if (key == 'q' || key == 'a' || key == 27 || key == '\n' || key == '\r')
+            return;
+    }
+}
