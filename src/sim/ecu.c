@@ -5,7 +5,7 @@
 
 #define SETTING(key_name, field, kind_char, low, high)                                             \
     {                                                                                              \
-        "unit", key_name, kind_char, offsetof(struct oxl_ecu_settings, field),                     \
+        "ecu", key_name, kind_char, offsetof(struct oxl_ecu_settings, field),                      \
             sizeof(((struct oxl_ecu_settings *)0)->field), low, high                               \
     }
 
@@ -19,8 +19,8 @@ const struct oxl_setting oxl_ecu_setting_table[] = {
     SETTING("has_cat_temp", has_cat_temp, 'b', 0, 1),
     SETTING("has_ltft", has_ltft, 'b', 0, 1),
     SETTING("has_run_time", has_run_time, 'b', 0, 1),
-    SETTING("second_unit", second_ecu, 'b', 0, 1),
-    SETTING("multi_item", multi_pid, 'b', 0, 1),
+    SETTING("second_ecu", second_ecu, 'b', 0, 1),
+    SETTING("multi_pid", multi_pid, 'b', 0, 1),
     SETTING("answer_ms_min", answer_ms_min, 'u', 0, 5000),
     SETTING("answer_ms_max", answer_ms_max, 'u', 0, 5000),
     SETTING("stored", stored, 't', 0, 0),
@@ -29,7 +29,7 @@ const struct oxl_setting oxl_ecu_setting_table[] = {
     SETTING("second_stored", second_stored, 't', 0, 0),
     SETTING("answers", answers, 'b', 0, 1),
     SETTING("calc_ms", calc_ms, 'u', 0, 1000),
-    SETTING("twin_unit", twin_ecu, 'b', 0, 1),
+    SETTING("twin_ecu", twin_ecu, 'b', 0, 1),
     SETTING("late_pct", late_pct, 'd', 0, 100),
     SETTING("late_ms", late_ms, 'd', 0, 10000),
     SETTING("pending_pct", pending_pct, 'd', 0, 100),

@@ -16,10 +16,10 @@
 static const struct {
     const char *section, *key, *words;
 } choices[] = {
-    {"unit", "layout", "13 1D"},
-    {"unit", "front", "switching wide-volts wide-current none"},
-    {"unit", "rear", "switching wide-volts wide-current none"},
-    {"unit", "padding", "AA 00 FF random"},
+    {"ecu", "layout", "13 1D"},
+    {"ecu", "front", "switching wide-volts wide-current none"},
+    {"ecu", "rear", "switching wide-volts wide-current none"},
+    {"ecu", "padding", "AA 00 FF random"},
     {"adapter", "count_fault", "none refused short long"},
     {"adapter", "reset_kind", "banner voltage silent"},
     {"plant", "metering", "air-meter speed-density"},
@@ -134,6 +134,19 @@ static bool set_in(struct reading *r, const struct oxl_setting *table, size_t n,
     return refuse(r, "unknown key \"%s\" in [%s]; it takes: %s", key, table[0].section, keys);
 }
 
+/* Words of scenarios that were written for versions up to 0.2. */
+static const char *present_word(const char *word)
+{
+    static const char *const words[][2] = {{"unit", "ecu"},
+                                           {"second_unit", "second_ecu"},
+                                           {"twin_unit", "twin_ecu"},
+                                           {"multi_item", "multi_pid"}};
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
+        if (!strcmp(words[i][0], word))
+            return words[i][1];
+    return word;
+}
+
 static int handle(void *user, const char *section, const char *key, const char *value)
 {
     struct reading *r = user;
@@ -149,11 +162,12 @@ static int handle(void *user, const char *section, const char *key, const char *
         {oxl_plant_setting_table, oxl_plant_setting_count, &s->plant},
         {oxl_tech_setting_table, oxl_tech_setting_count, &s->technician},
     };
+    key = present_word(key);
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
-        if (!strcmp(tables[i].table[0].section, section))
+        if (!strcmp(tables[i].table[0].section, present_word(section)))
             return set_in(r, tables[i].table, tables[i].n, tables[i].base, key, value);
     return refuse(r, "unknown section [%s] before \"%s\"; there are: %s", section, key,
-                  "scenario unit adapter plant technician");
+                  "scenario ecu adapter plant technician");
 }
 
 /* inih hands out lines but not their numbers; this reader counts them. A line longer than the

@@ -8,7 +8,7 @@ static const struct {
 } titles[] = {
     {"aged", "Aged converter: the grey zone between the limits"},
     {"another-speed", "Adapter at another speed: found by trying"},
-    {"codes", "Codes, two units, a slow answer: what an inspection shows"},
+    {"codes", "Trouble codes, two ECUs, a slow answer: what an inspection shows"},
     {"biased-rear", "Biased rear sensor: it never shows fully rich"},
     {"cold", "Cold engine and converter: wait for warmth and closed loop"},
     {"cool-converter", "Warm engine, cool converter: a sound one made to look bad"},

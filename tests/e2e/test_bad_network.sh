@@ -4,7 +4,7 @@
 . "$(dirname "$0")/lib.sh"
 . "$here/stall.sh"
 cat >quick.ini <<'INI'
-[unit]
+[ecu]
 front = wide-current
 [plant]
 capacity_mg = 400

@@ -15,7 +15,7 @@ write_scenario() { # SETTINGS
     *) fail "cannot read the setting $s" ;;
     esac
   done
-  printf '[unit]\nfront = wide-current\n%s[adapter]\nlatency_ms = 8\njitter_ms = 2\n%s[plant]\ncapacity_mg = 500\n' \
+  printf '[ecu]\nfront = wide-current\n%s[adapter]\nlatency_ms = 8\njitter_ms = 2\n%s[plant]\ncapacity_mg = 500\n' \
     "${unit//+/ }" "${adapter//+/ }" >odd.ini
 }
 

@@ -4,7 +4,7 @@
 # goes on by itself, the touched run is void, the next one counts, and all of it is in the recording.
 . "$(dirname "$0")/lib.sh"
 cat >pull.ini <<'INI'
-[unit]
+[ecu]
 front = wide-current
 [adapter]
 latency_ms = 8

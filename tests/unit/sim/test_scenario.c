@@ -86,7 +86,7 @@ static void test_values_arrive(void **state)
     (void)state;
     struct oxl_scenario *s = NULL;
     assert_int_equal(oxl_scenario_parse("[scenario]\ntitle = One of ours\n"
-                                        "[unit]\nfront = wide-volts\nhas_air = no\n"
+                                        "[ecu]\nfront = wide-volts\nhas_air = no\n"
                                         "[adapter]\nprotocol = 3\nlatency_ms = 12.5\n"
                                         "; a comment\n# another\n\n"
                                         "[plant]\nidle_rpm = 820\nbanks = 2\nclosed_loop = no\n"
@@ -107,6 +107,20 @@ static void test_values_arrive(void **state)
     oxl_scenario_free(s);
 }
 
+/* Trainers keep scenario files: the words of versions up to 0.2 are read on. */
+static void test_words_of_before_are_read(void **state)
+{
+    (void)state;
+    struct oxl_error err = {0};
+    struct oxl_scenario *s = NULL;
+    static const char text[] =
+        "[unit]\nfront = wide-volts\nsecond_unit = yes\ntwin_unit = yes\nmulti_item = no\n";
+    assert_int_equal(oxl_scenario_parse(text, "car.ini", &s, &err), OXL_OK);
+    assert_string_equal(s->ecu.front, "wide-volts");
+    assert_true(s->ecu.second_ecu && s->ecu.twin_ecu && !s->ecu.multi_pid);
+    oxl_scenario_free(s);
+}
+
 static void test_errors_name_the_line(void **state)
 {
     (void)state;
@@ -121,11 +135,11 @@ static void test_errors_name_the_line(void **state)
     refuses("[plant]\nbanks = 1.5\n", "car.ini:2: ", "a whole number");
     refuses("[plant]\nbanks = -1\n", "car.ini:2: ", "from 1 to 2");
     refuses("[plant]\nclosed_loop = 1\n", "car.ini:2: ", "yes or no");
-    refuses("[unit]\nfront = narrow\n", "car.ini:2: ", "switching wide-volts wide-current");
-    refuses("[unit]\nfront = wide\n", "car.ini:2: ", "wide-volts"); /* no prefixes */
-    refuses("[unit]\nfront =\n", "car.ini:2: ", "switching");
+    refuses("[ecu]\nfront = narrow\n", "car.ini:2: ", "switching wide-volts wide-current");
+    refuses("[ecu]\nfront = wide\n", "car.ini:2: ", "wide-volts"); /* no prefixes */
+    refuses("[ecu]\nfront =\n", "car.ini:2: ", "switching");
     refuses("[plant]\ncatalyst_model = magic\n", "car.ini:2: ", "plug two-site");
-    refuses("[unit]\nvin = 12345678901234567890\n", "car.ini:2: ", "17 characters");
+    refuses("[ecu]\nvin = 12345678901234567890\n", "car.ini:2: ", "17 characters");
     refuses("[engine]\nidle_rpm = 800\n", "car.ini:2: ", "plant technician");
     refuses("idle_rpm = 800\n", "car.ini:1: ", "unknown section");
     refuses("[plant]\nnonsense\n", "car.ini:2: ", "key = value");
@@ -233,10 +247,15 @@ static void test_tables(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_builtins_load),      cmocka_unit_test(test_unknown_name),
-        cmocka_unit_test(test_values_arrive),      cmocka_unit_test(test_errors_name_the_line),
-        cmocka_unit_test(test_first_error_wins),   cmocka_unit_test(test_long_lines),
-        cmocka_unit_test(test_manual_is_complete), cmocka_unit_test(test_tables),
+        cmocka_unit_test(test_builtins_load),
+        cmocka_unit_test(test_unknown_name),
+        cmocka_unit_test(test_values_arrive),
+        cmocka_unit_test(test_words_of_before_are_read),
+        cmocka_unit_test(test_errors_name_the_line),
+        cmocka_unit_test(test_first_error_wins),
+        cmocka_unit_test(test_long_lines),
+        cmocka_unit_test(test_manual_is_complete),
+        cmocka_unit_test(test_tables),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
