@@ -108,8 +108,8 @@ bool oxl_decode_vin(const struct oxl_message *m, bool can, char out[18], unsigne
 bool oxl_vin_check_digit(const char vin[18]);
 
 /* A result of one of the vehicle's own monitors, service 06 or 05 (decoded in onboard.h). Numbers
- * as sent; their meaning hangs on `scale`. On K-line and J1850 the maker numbers the tests and
- * keeps the scales to himself. */
+ * as sent; their meaning hangs on `scale`. On K-line and J1850 the manufacturer numbers the tests
+ * and keeps the scales to himself. */
 enum oxl_limit_form {
     OXL_LIMITS_BOTH = 0, /* CAN: value between min and max */
     OXL_LIMIT_MAX,       /* K-line, J1850: the limit is a maximum */
@@ -120,7 +120,7 @@ struct oxl_monitor_result {
     uint32_t ecu;
     uint8_t form;      /* enum oxl_limit_form */
     uint8_t monitor;   /* CAN, service 05: 01 O2 sensor B1S1 .. 21 catalyst bank 1 ..; else 0 */
-    uint8_t test;      /* test within the monitor; 80 and above: the maker's own */
+    uint8_t test;      /* test within the monitor; 80 and above: the manufacturer's own */
     uint8_t scale;     /* CAN: unit and scaling id; else 0 */
     uint8_t component; /* K-line, J1850: which part; else 0 */
     uint16_t value, min, max;

@@ -79,7 +79,7 @@ static void flag_sensors(struct run_work *w)
             OXL_R_SLOW_RELEASE);
     }
     /* A small store gives the rear back within seconds after a run, and a loop that is still coming
-     * back leaves it in its step. One that stands clearly lean at rest (0.12 V is about
+     * back leaves it in its step. One that stands clearly lean at idle (0.12 V is about
      * lambda 1.002 by Nernst) is fed with air from outside, or its store is large. */
     add(w, in->pair.rear_kind == OXL_SENSOR_SWITCHING && in->rear_level < rests_lean_v,
         OXL_R_REAR_RESTS_LEAN);

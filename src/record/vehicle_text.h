@@ -6,7 +6,7 @@
 
 #include "oxylag/vehicle.h"
 
-/* The vehicle's number as it may be shown: whole, or with all but its first 8 characters (maker
+/* The VIN as it may be shown: whole, or with all but its first 8 characters (manufacturer
  * and model, ISO 3779 WMI and the start of the VDS) starred, so that no vehicle can be told. */
 void oxl_vin_shown(const char vin[18], bool mask, char out[18]);
 

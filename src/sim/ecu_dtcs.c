@@ -107,11 +107,11 @@ size_t oxl_ecu_service_dtcs(const struct oxl_ecu_case *c, uint8_t service,
     return c->can ? codes_can(reply, codes, n, out) : codes_kline(reply, codes, n, out, max);
 }
 
-/* The frozen values are invented: a steady 60 km/h at 2000 rpm with warm engine. */
-struct frozen {
+/* The freeze frame is invented: a steady 60 km/h at 2000 rpm with warm engine. */
+struct freeze_frame_value {
     uint8_t pid, len, data[2];
 };
-static const struct frozen frozen_values[] = {
+static const struct freeze_frame_value freeze_frame_values[] = {
     {0x03, 2, {0x02, 0x00}}, /* closed loop */
     {0x04, 1, {0x59}},       /* load 34.9 % */
     {0x05, 1, {0x82}},       /* 90 C */
@@ -122,22 +122,22 @@ static const struct frozen frozen_values[] = {
     {0x0D, 1, {0x3C}},       /* 60 km/h */
     {0x10, 2, {0x04, 0xB0}}, /* 12.00 g/s */
 };
-enum { FROZEN = sizeof frozen_values / sizeof frozen_values[0] };
+enum { FREEZE_FRAME_VALUES = sizeof freeze_frame_values / sizeof freeze_frame_values[0] };
 
 /* The frame holds no PID that the vehicle does not have. */
-static bool has_frozen(const struct oxl_ecu_settings *u, const struct frozen *f)
+static bool freezes(const struct oxl_ecu_settings *u, const struct freeze_frame_value *f)
 {
     return !(f->pid == 0x07 && !u->has_ltft) && !(f->pid == 0x0B && !u->has_map) &&
            !(f->pid == 0x10 && !u->has_air);
 }
 
-static size_t frozen_mask(const struct oxl_ecu_settings *u, bool stored, uint8_t out[4])
+static size_t freeze_frame_mask(const struct oxl_ecu_settings *u, bool stored, uint8_t out[4])
 {
     memset(out, 0, 4);
     oxl_ecu_mask_bit(out, 0, 0x02);
-    for (size_t i = 0; stored && i < FROZEN; i++)
-        if (has_frozen(u, &frozen_values[i]))
-            oxl_ecu_mask_bit(out, 0, frozen_values[i].pid);
+    for (size_t i = 0; stored && i < FREEZE_FRAME_VALUES; i++)
+        if (freezes(u, &freeze_frame_values[i]))
+            oxl_ecu_mask_bit(out, 0, freeze_frame_values[i].pid);
     return 4;
 }
 
@@ -146,15 +146,15 @@ static size_t freeze_frame_pid(const struct oxl_ecu_settings *u, uint8_t pid, ui
     uint16_t codes[OXL_ECU_DTCS];
     size_t n = oxl_ecu_dtcs(u->stored, codes);
     if (pid == 0x00)
-        return frozen_mask(u, n > 0, out);
+        return freeze_frame_mask(u, n > 0, out);
     if (pid == 0x02) { /* the code that stored the frame; 0000 = there is none */
         out[0] = (uint8_t)(n > 0 ? codes[0] >> 8 : 0);
         out[1] = (uint8_t)(n > 0 ? codes[0] : 0);
         return 2;
     }
-    for (size_t i = 0; n > 0 && i < FROZEN; i++) {
-        const struct frozen *f = &frozen_values[i];
-        if (f->pid == pid && has_frozen(u, f)) {
+    for (size_t i = 0; n > 0 && i < FREEZE_FRAME_VALUES; i++) {
+        const struct freeze_frame_value *f = &freeze_frame_values[i];
+        if (f->pid == pid && freezes(u, f)) {
             memcpy(out, f->data, f->len);
             return f->len;
         }

@@ -1,7 +1,7 @@
 /* Service 06: results of the vehicle's own monitors (SAE J1979 / ISO 15031-5). On CAN nine bytes a
  * record; on K-line and J1850 one message for each component of a test, with one limit, where
- * the meaning of both numbers is the maker's. The numbers are invented, but agree with the codes
- * that the ECU stores. */
+ * the meaning of both numbers is the manufacturer's. The numbers are invented, but agree with the
+ * codes that the ECU stores. */
 #include "sim/ecu.h"
 
 #include <string.h>
@@ -138,7 +138,8 @@ static void service_06_can(const struct oxl_ecu_case *c, const uint8_t *req, siz
         rear_sensor(c, req[1], a);
 }
 
-/* ---- K-line and J1850: tests 01 (catalyst) and 02 (rear sensor) of an invented maker ---- */
+/* ---- K-line and J1850: tests 01 (catalyst) and 02 (rear sensor) of an invented manufacturer ----
+ */
 
 enum { TEST_CATALYST = 0x01, TEST_REAR = 0x02, AT_LEAST = 0x80 };
 

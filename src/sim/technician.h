@@ -11,7 +11,7 @@ struct oxl_tech_settings {
     double usual_opening;  /* what experience says is about right */
     double opening_sd_pct; /* how well he hits it */
     double open_per_s, creep_per_s, shut_s;
-    double brisk_per_s; /* told to open briskly */
+    double brisk_per_s; /* told to open quickly */
     double depth_pct;   /* alone: the depth he works to */
     double settle_s, hold_s, max_hold_s, rest_s;
     double dribble_pct, dribble_tau_s; /* the valve shuts to this part at first, then drips dry */
