@@ -7,7 +7,7 @@
  * What an adapter holds of a text that was not proven is unknown, and CR would carry it out. It is
  * made invalid first, by characters that no single wrong bit turns into a digit, a control or CR.
  */
-#include "inside.h"
+#include "poll_parts.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -29,61 +29,85 @@ enum {
 
 void oxl_poll_echo_forget(struct oxl_poll *p)
 {
-    p->echo_us = OXL_POLL_MS(FIRST_ECHO_MS) / 3;
-    p->echo_on = p->echo_asked_off = false;
-    p->stood = 0;
+    p->echo.longest_us = OXL_POLL_MS(FIRST_ECHO_MS) / 3;
+    p->echo.on = p->echo.asked_off = false;
+    p->echo.stood = 0;
 }
 
 static int64_t echo_wait_us(const struct oxl_poll *p)
 {
-    int64_t us = OXL_POLL_MS(ECHO_MS) + 3 * p->echo_us;
+    int64_t us = OXL_POLL_MS(ECHO_MS) + 3 * p->echo.longest_us;
     return us < OXL_POLL_MS(FIRST_ECHO_MS) ? us : OXL_POLL_MS(FIRST_ECHO_MS);
 }
 
 /* Up at once, down slowly. */
 static void note_echo(struct oxl_poll *p, int64_t t_us)
 {
-    int64_t took_us = t_us - p->ex.text_us;
-    p->proved = true;
-    if (took_us > p->echo_us)
-        p->echo_us = took_us;
+    int64_t took_us = t_us - p->echo.text_us;
+    p->echo.proved = true;
+    if (took_us > p->echo.longest_us)
+        p->echo.longest_us = took_us;
     else
-        p->echo_us -= (p->echo_us - took_us) / 8;
+        p->echo.longest_us -= (p->echo.longest_us - took_us) / 8;
 }
 
-static void enter(struct oxl_poll *p, enum oxl_poll_phase phase, int64_t wait_us, int64_t t_us)
+void oxl_poll_echo_clear(struct oxl_poll *p)
 {
-    p->ex.phase = phase;
-    p->ex.deadline_us = t_us + wait_us;
+    p->echo.unclear = false;
+}
+
+void oxl_poll_echo_request(struct oxl_poll *p)
+{
+    p->echo.proofs = p->echo.spoils = p->echo.switches = 0;
+}
+
+void oxl_poll_echo_sent(struct oxl_poll *p, bool whole)
+{
+    if (!p->request.service)
+        return;
+    p->echo.prove_all -= p->echo.prove_all > 0;
+    p->echo.stood += whole;
+}
+
+/* Once an adapter has echoed, it can. */
+void oxl_poll_echo_learn(struct oxl_poll *p, uint64_t echoes_before)
+{
+    if (p->config.unproven) {
+        p->echo.habit = oxl_poll_came_echo(p);
+        return;
+    }
+    p->echo.able = p->echo.able || oxl_wire_stats(p->wire)->echoes != echoes_before;
+    p->echo.on = p->echo.able;
+    p->echo.asked_off = false;
+    p->echo.stood = 0;
 }
 
 /* ---- sending ---- */
 
 static void send_characters(struct oxl_poll *p, int64_t t_us)
 {
-    struct oxl_exchange *ex = &p->ex;
-    if (ex->proofs++ >= PROOFS) {
+    if (p->echo.proofs++ >= PROOFS) {
         oxl_poll_unsent(p, false, t_us);
         return;
     }
-    ex->echoed = 0;
-    ex->spoils = 0;
-    ex->text_us = t_us;
-    p->unclear = true;
-    enter(p, OXL_PHASE_PROVE, echo_wait_us(p), t_us);
+    p->echo.came = 0;
+    p->echo.spoils = 0;
+    p->echo.text_us = t_us;
+    p->echo.unclear = true;
+    oxl_poll_await(p, OXL_PHASE_PROVE, t_us + echo_wait_us(p));
     oxl_wire_expect_echo(p->wire, "");
-    p->out.send(p->out.ctx, ex->text, strlen(ex->text));
+    p->out.send(p->out.ctx, p->request.text, strlen(p->request.text));
 }
 
 static void switch_on(struct oxl_poll *p, int64_t t_us)
 {
-    if (p->ex.switches++ >= SWITCHES) {
+    if (p->echo.switches++ >= SWITCHES) {
         oxl_poll_unsent(p, true, t_us);
         return;
     }
-    p->ex.words = 0;
-    p->ex.text_us = t_us;
-    enter(p, OXL_PHASE_ECHO_ON, OXL_POLL_MS(SWITCH_MS), t_us);
+    oxl_poll_answer_no_words(p);
+    p->echo.text_us = t_us;
+    oxl_poll_await(p, OXL_PHASE_ECHO_ON, t_us + OXL_POLL_MS(SWITCH_MS));
     oxl_wire_expect_echo(p->wire, "ATE1");
     p->out.send(p->out.ctx, "ATE1\r", sizeof "ATE1\r" - 1);
 }
@@ -92,18 +116,17 @@ static void switch_on(struct oxl_poll *p, int64_t t_us)
  * them would have to be lost, and CR not. */
 static void spoil(struct oxl_poll *p, int64_t t_us)
 {
-    struct oxl_exchange *ex = &p->ex;
-    if (ex->spoils++ >= SPOILS) {
+    if (p->echo.spoils++ >= SPOILS) {
         oxl_poll_unsent(p, true, t_us);
         return;
     }
-    ex->words = 0;
-    ex->text_us = t_us;
+    oxl_poll_answer_no_words(p);
+    p->echo.text_us = t_us;
     oxl_wire_expect_echo(p->wire, "");
-    ex->blind = ex->spoils > BLIND_AFTER;
-    enter(p, ex->blind ? OXL_PHASE_CLEAN : OXL_PHASE_SPOIL,
-          ex->blind ? OXL_POLL_MS(CLEAN_MS) : echo_wait_us(p), t_us);
-    if (ex->blind)
+    p->echo.blind = p->echo.spoils > BLIND_AFTER;
+    oxl_poll_await(p, p->echo.blind ? OXL_PHASE_CLEAN : OXL_PHASE_SPOIL,
+                   t_us + (p->echo.blind ? OXL_POLL_MS(CLEAN_MS) : echo_wait_us(p)));
+    if (p->echo.blind)
         p->out.send(p->out.ctx, SPOILER SPOILER "\r", sizeof SPOILER SPOILER "\r" - 1);
     else
         p->out.send(p->out.ctx, SPOILER, sizeof SPOILER - 1);
@@ -116,11 +139,11 @@ const char *oxl_poll_spoiler(void)
 
 void oxl_poll_prove(struct oxl_poll *p, int64_t t_us)
 {
-    if (p->unclear)
+    if (p->echo.unclear)
         spoil(p, t_us);
-    else if (!p->ex.proof)
+    else if (!p->request.proof)
         oxl_poll_send_line(p, t_us);
-    else if (!p->echo_on)
+    else if (!p->echo.on)
         switch_on(p, t_us);
     else
         send_characters(p, t_us);
@@ -128,57 +151,68 @@ void oxl_poll_prove(struct oxl_poll *p, int64_t t_us)
 
 /* ---- what comes back ---- */
 
-void oxl_poll_note_damage(struct oxl_poll *p)
+static void note_damage(struct oxl_poll *p)
 {
     enum { REMEMBERED = 1000 }; /* requests */
-    p->damage_seen = true;
-    p->prove_all = REMEMBERED;
+    p->echo.damage_seen = true;
+    p->echo.prove_all = REMEMBERED;
+}
+
+/* What came at a wrong speed or in another form, before or after a reset, says nothing of the
+ * line. A request with a count may be refused for its count. */
+void oxl_poll_look_for_damage(struct oxl_poll *p)
+{
+    uint64_t spoilt = oxl_poll_spoilt_so_far(p);
+    bool refused = p->request.service && oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) &&
+                   (!p->request.counted || p->vehicle.reply_count);
+    bool settings_lost = p->ex.restarted || oxl_poll_came_headless(p);
+    if (refused || (spoilt != p->echo.spoilt_base && oxl_poll_is_talking(p) && !settings_lost))
+        note_damage(p);
+    p->echo.spoilt_base = spoilt;
 }
 
 static void mismatch(struct oxl_poll *p, int64_t t_us)
 {
-    oxl_poll_note_damage(p);
-    p->stats.unproven++;
+    note_damage(p);
+    oxl_poll_count(p, OXL_COUNT_UNPROVEN);
     spoil(p, t_us);
 }
 
 static void true_echo(struct oxl_poll *p, int64_t t_us)
 {
     note_echo(p, t_us);
-    p->unclear = false;
-    p->stood = p->blind = 0;
+    p->echo.unclear = false;
+    p->echo.stood = p->echo.blind_times = 0;
     oxl_poll_send_end(p, t_us);
 }
 
 /* Controls and blanks are no part of it; each character of the text must be there, in order. */
 static bool take_echo(struct oxl_poll *p, uint8_t byte, int64_t t_us)
 {
-    struct oxl_exchange *ex = &p->ex;
     if (byte <= ' ')
         return true;
-    if (byte != (uint8_t)ex->text[ex->echoed]) {
-        oxl_wire_feed(p->wire, ex->text, ex->echoed, t_us);
+    if (byte != (uint8_t)p->request.text[p->echo.came]) {
+        oxl_wire_feed(p->wire, p->request.text, p->echo.came, t_us);
         mismatch(p, t_us);
         return false;
     }
-    ex->echoed++;
-    if (ex->text[ex->echoed] == '\0')
+    p->echo.came++;
+    if (p->request.text[p->echo.came] == '\0')
         true_echo(p, t_us);
     else
-        ex->deadline_us = t_us + OXL_POLL_MS(REST_MS);
+        oxl_poll_await(p, OXL_PHASE_PROVE, t_us + OXL_POLL_MS(REST_MS));
     return true;
 }
 
 bool oxl_poll_hear_echo(struct oxl_poll *p, uint8_t byte, int64_t t_us)
 {
-    struct oxl_exchange *ex = &p->ex;
-    if (t_us <= ex->text_us)
+    if (t_us <= p->echo.text_us)
         return false;
-    if (ex->phase == OXL_PHASE_PROVE)
+    if (p->ex.phase == OXL_PHASE_PROVE)
         return take_echo(p, byte, t_us);
-    if (ex->phase == OXL_PHASE_SPOIL && byte == SPOILER[0]) {
-        ex->words = 0;
-        enter(p, OXL_PHASE_CLEAN, OXL_POLL_MS(CLEAN_MS), t_us);
+    if (p->ex.phase == OXL_PHASE_SPOIL && byte == SPOILER[0]) {
+        oxl_poll_answer_no_words(p);
+        oxl_poll_await(p, OXL_PHASE_CLEAN, t_us + OXL_POLL_MS(CLEAN_MS));
         p->out.send(p->out.ctx, "\r", 1);
     }
     return false;
@@ -189,18 +223,18 @@ bool oxl_poll_hear_echo(struct oxl_poll *p, uint8_t byte, int64_t t_us)
 static void note_blind(struct oxl_poll *p)
 {
     enum { ENOUGH = 2, PATIENCE = 6 };
-    if (++p->blind >= (p->proved ? PATIENCE : ENOUGH))
-        p->echoes = false;
-    p->echo_on = false;
+    if (++p->echo.blind_times >= (p->echo.proved ? PATIENCE : ENOUGH))
+        p->echo.able = false;
+    p->echo.on = false;
 }
 
 static void cleaned(struct oxl_poll *p, int64_t t_us)
 {
-    p->unclear = false;
-    if (p->ex.blind)
+    p->echo.unclear = false;
+    if (p->echo.blind)
         note_blind(p);
-    p->ex.blind = false;
-    if (p->ex.proof && !p->echoes)
+    p->echo.blind = false;
+    if (p->request.proof && !p->echo.able)
         oxl_poll_unsent(p, false, t_us);
     else
         oxl_poll_prove(p, t_us);
@@ -208,18 +242,17 @@ static void cleaned(struct oxl_poll *p, int64_t t_us)
 
 void oxl_poll_proof_prompt(struct oxl_poll *p, int64_t t_us)
 {
-    struct oxl_exchange *ex = &p->ex;
     bool refused = oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
-    if (t_us <= ex->text_us)
+    if (t_us <= p->echo.text_us)
         return;
-    if (ex->phase == OXL_PHASE_CLEAN) {
+    if (p->ex.phase == OXL_PHASE_CLEAN) {
         /* Another prompt than that of its refusal belongs to something before it; an adapter
          * that refuses in other words is believed at last, as the line holds spoilers. */
-        if (refused || ex->spoils > 2)
+        if (refused || p->echo.spoils > 2)
             cleaned(p, t_us);
-    } else if (ex->phase == OXL_PHASE_ECHO_ON) {
-        p->echo_on = refused || oxl_poll_said(p, OXL_WORD_OK);
-        p->echo_asked_off = p->echo_asked_off && !p->echo_on; /* the later wish counts */
+    } else if (p->ex.phase == OXL_PHASE_ECHO_ON) {
+        p->echo.on = refused || oxl_poll_said(p, OXL_WORD_OK);
+        p->echo.asked_off = p->echo.asked_off && !p->echo.on; /* the later wish counts */
         oxl_poll_prove(p, t_us);
     }
 }
@@ -228,9 +261,9 @@ void oxl_poll_proof_late(struct oxl_poll *p, int64_t t_us)
 {
     switch (p->ex.phase) {
     case OXL_PHASE_PROVE:
-        if (p->proved)
-            oxl_poll_note_damage(p);
-        p->stats.unproven++;
+        if (p->echo.proved)
+            note_damage(p);
+        oxl_poll_count(p, OXL_COUNT_UNPROVEN);
         spoil(p, t_us);
         return;
     case OXL_PHASE_ECHO_ON:
@@ -246,29 +279,26 @@ void oxl_poll_proof_late(struct oxl_poll *p, int64_t t_us)
 
 bool oxl_poll_echo_off(struct oxl_poll *p, int64_t t_us)
 {
-    if (!p->echo_on || p->echo_habit || p->stood < STANDING)
+    if (!p->echo.on || p->echo.habit || p->echo.stood < STANDING)
         return false;
-    p->stood = 0;
-    p->echo_on = false;
-    p->echo_asked_off = true;
+    p->echo.stood = 0;
+    p->echo.on = false;
+    p->echo.asked_off = true;
     oxl_poll_ask(p, "ATE0", SWITCH_MS, t_us);
     return true;
 }
 
-/* True: echo that came now is no sign of a restart. */
 bool oxl_poll_echo_expected(struct oxl_poll *p)
 {
-    const struct oxl_exchange *ex = &p->ex;
-    bool echo = oxl_wire_stats(p->wire)->echoes != ex->echoes_before;
-    if (!p->echo_asked_off)
-        return p->echo_on || p->echo_habit;
-    if (!ex->service) { /* ATE0 itself */
-        p->echo_habit = !oxl_poll_said(p, OXL_WORD_OK);
-        p->echo_on = p->echo_habit;
-        p->echo_asked_off = !p->echo_habit;
+    if (!p->echo.asked_off)
+        return p->echo.on || p->echo.habit;
+    if (!p->request.service) { /* ATE0 itself */
+        p->echo.habit = !oxl_poll_said(p, OXL_WORD_OK);
+        p->echo.on = p->echo.habit;
+        p->echo.asked_off = !p->echo.habit;
         return true;
     }
-    p->echo_asked_off = false;
-    p->echo_habit = p->echo_on = echo; /* it stays although it said OK */
+    p->echo.asked_off = false;
+    p->echo.habit = p->echo.on = oxl_poll_came_echo(p); /* it stays although it said OK */
     return true;
 }

@@ -1,19 +1,36 @@
 /* The ECUs that answer, which of them is listened to, and how many frames an answer takes. */
-#include "inside.h"
+#include "poll_parts.h"
 
-#include <string.h>
+enum { MASK_TRIES = 2, MASK_STEP = 0x20, LAST_MASK = 0xE0 };
 
-struct oxl_poll_ecu *oxl_poll_ecu_of(struct oxl_poll *p, uint32_t id, bool add)
+void oxl_poll_ecus_forget(struct oxl_poll *p)
 {
-    for (unsigned i = 0; i < p->ecus_n; i++)
-        if (p->ecus[i].id == id)
-            return &p->ecus[i];
-    if (!add || p->ecus_n >= OXL_POLL_ECUS)
+    p->ecus.n = 0;
+}
+
+void oxl_poll_ecus_survey(struct oxl_poll *p)
+{
+    p->ecus.mask_pid = 0;
+    p->ecus.mask_tries = 0;
+}
+
+static struct oxl_poll_ecu *ecu_of(struct oxl_poll *p, uint32_t id, bool add)
+{
+    for (unsigned i = 0; i < p->ecus.n; i++)
+        if (p->ecus.list[i].id == id)
+            return &p->ecus.list[i];
+    if (!add || p->ecus.n >= OXL_POLL_ECUS)
         return NULL;
-    struct oxl_poll_ecu *u = &p->ecus[p->ecus_n++];
-    memset(u, 0, sizeof *u);
-    u->id = id;
-    return u;
+    p->ecus.list[p->ecus.n] = (struct oxl_poll_ecu){.id = id};
+    return &p->ecus.list[p->ecus.n++];
+}
+
+unsigned oxl_poll_ecu_bit(const struct oxl_poll *p, uint32_t ecu)
+{
+    for (unsigned i = 0; i < p->ecus.n; i++)
+        if (p->ecus.list[i].id == ecu)
+            return 1U << i;
+    return 0;
 }
 
 void oxl_poll_ecu_mask(struct oxl_poll *p, const struct oxl_message *m, uint8_t mask_pid)
@@ -21,15 +38,15 @@ void oxl_poll_ecu_mask(struct oxl_poll *p, const struct oxl_message *m, uint8_t 
     enum { SHORTEST = 6 }; /* service, PID, four mask bytes */
     if (m->len < SHORTEST || m->data[1] != mask_pid)
         return;
-    struct oxl_poll_ecu *u = oxl_poll_ecu_of(p, m->ecu, mask_pid == 0);
-    if (u)
-        oxl_support_add(&u->support, mask_pid, m->data + 2);
+    struct oxl_poll_ecu *ecu = ecu_of(p, m->ecu, mask_pid == 0);
+    if (ecu)
+        oxl_support_add(&ecu->support, mask_pid, m->data + 2);
 }
 
 bool oxl_poll_any_ecu_supports(const struct oxl_poll *p, uint8_t pid)
 {
-    for (unsigned i = 0; i < p->ecus_n; i++)
-        if (oxl_supports(&p->ecus[i].support, pid))
+    for (unsigned i = 0; i < p->ecus.n; i++)
+        if (oxl_supports(&p->ecus.list[i].support, pid))
             return true;
     return false;
 }
@@ -55,31 +72,63 @@ static unsigned score(const struct oxl_support *s)
 
 /* The ECU with the oxygen sensors; then what an engine controller has; then the lowest number
  * (7E8 is the engine controller by habit). */
-void oxl_poll_choose_ecu(struct oxl_poll *p)
+static void choose_ecu(struct oxl_poll *p)
 {
     const struct oxl_poll_ecu *best = NULL;
-    for (unsigned i = 0; i < p->ecus_n; i++) {
-        const struct oxl_poll_ecu *u = &p->ecus[i];
-        unsigned points = score(&u->support);
+    for (unsigned i = 0; i < p->ecus.n; i++) {
+        const struct oxl_poll_ecu *ecu = &p->ecus.list[i];
+        unsigned points = score(&ecu->support);
         if (!best || points > score(&best->support) ||
-            (points == score(&best->support) && u->id < best->id))
-            best = u;
+            (points == score(&best->support) && ecu->id < best->id))
+            best = ecu;
     }
-    if (!best)
-        return;
-    p->vehicle.ecu = best->id;
-    p->vehicle.support = best->support;
-    p->vehicle.ecus_seen = p->ecus_n;
+    if (best)
+        oxl_poll_vehicle_ecu(p, best);
 }
 
+/* ---- masks 20, 40, ..: from every ECU, until no ECU has a next one ---- */
+
+static bool masks_begin(struct oxl_poll *p, int64_t t_us)
+{
+    while (p->ecus.mask_pid < LAST_MASK) {
+        p->ecus.mask_pid = (uint8_t)(p->ecus.mask_pid + MASK_STEP);
+        if (oxl_poll_any_ecu_supports(p, p->ecus.mask_pid))
+            return oxl_poll_ask_pid(p, p->ecus.mask_pid, t_us);
+    }
+    choose_ecu(p);
+    p->out.vehicle(p->out.ctx);
+    return false;
+}
+
+static void masks_answer(struct oxl_poll *p, const struct oxl_message *m)
+{
+    oxl_poll_ecu_mask(p, m, p->ecus.mask_pid);
+}
+
+static bool masks_finish(struct oxl_poll *p, int64_t t_us)
+{
+    /* A mask that was announced is there: without it sensors would be missed. */
+    bool again = !p->answer.n && p->ecus.mask_tries++ < MASK_TRIES;
+    if (again)
+        p->ecus.mask_pid = (uint8_t)(p->ecus.mask_pid - MASK_STEP);
+    else
+        p->ecus.mask_tries = 0;
+    return oxl_poll_step_more(p, t_us); /* the next mask */
+}
+
+const struct oxl_poll_step oxl_poll_masks_step = {masks_begin, masks_answer, masks_finish, false,
+                                                  false};
+
+/* ---- frames ---- */
+
 /* Payload bytes of one ECU's answer; 0 when it answers nothing, SIZE_MAX when unknown. */
-static size_t answer_length(const struct oxl_poll *p, const struct oxl_poll_ecu *u,
+static size_t answer_length(const struct oxl_poll *p, const struct oxl_poll_ecu *ecu,
                             const uint8_t *pids, unsigned n)
 {
     size_t len = 0;
     for (unsigned i = 0; i < n; i++) {
         /* Mask 00 is answered by every ECU and has no support bit of its own. */
-        if (pids[i] != 0 && u->id != p->vehicle.ecu && !oxl_supports(&u->support, pids[i]))
+        if (pids[i] != 0 && ecu->id != p->vehicle.ecu && !oxl_supports(&ecu->support, pids[i]))
             continue;
         size_t pid = oxl_pid_length(pids[i], &p->vehicle.decoding, 0);
         if (pid == 0)
@@ -101,13 +150,13 @@ unsigned oxl_poll_expected_frames(const struct oxl_poll *p, const uint8_t *pids,
 {
     bool can = oxl_protocol_is_can(p->vehicle.protocol);
     unsigned frames = 0;
-    for (unsigned i = 0; i < p->ecus_n; i++) {
-        size_t len = answer_length(p, &p->ecus[i], pids, n);
+    for (unsigned i = 0; i < p->ecus.n; i++) {
+        size_t len = answer_length(p, &p->ecus.list[i], pids, n);
         if (len == SIZE_MAX)
             return 0;
         unsigned f = frames_of(len, can);
         /* A first frame of one ECU may be counted before another ECU's: the digit would cut. */
-        if (f > 1 && !p->count_multi_frame)
+        if (f > 1 && !p->abilities.count_multi_frame)
             return 0;
         frames += f;
     }

@@ -1,6 +1,6 @@
 /* What only an inspection asks for: readiness of this driving cycle, the names and calibrations
- * of the ECUs, and the frozen values. Also the answers of the ECUs that are not listened to. */
-#include "inside.h"
+ * of the ECUs, and the freeze frame. Also the answers of the ECUs that are not listened to. */
+#include "poll_parts.h"
 
 #include <string.h>
 
@@ -13,17 +13,33 @@ static bool can(const struct oxl_poll *p)
 
 void oxl_poll_inspect_start(struct oxl_poll *p)
 {
-    memset(&p->onboard, 0, sizeof p->onboard);
-    memset(&p->freeze_frame_pids, 0, sizeof p->freeze_frame_pids);
-    memset(p->infotypes, 0, sizeof p->infotypes);
-    p->info_known = false;
+    memset(&p->inspect, 0, sizeof p->inspect);
+}
+
+void oxl_poll_inspect_done(struct oxl_poll *p)
+{
+    p->inspect.onboard.done = p->config.inspection;
+}
+
+void oxl_poll_inspect_results_known(struct oxl_poll *p, bool known)
+{
+    p->inspect.onboard.results_known = known;
+}
+
+void oxl_poll_inspect_result(struct oxl_poll *p, const struct oxl_monitor_result *r)
+{
+    struct oxl_onboard *o = &p->inspect.onboard;
+    if (p->config.inspection &&
+        !oxl_poll_list_result(o->results, &o->results_n, OXL_MAX_RESULTS, r))
+        o->results_cut = true;
 }
 
 /* ---- by ECU ---- */
 
-struct oxl_ecu_info *oxl_poll_ecu_info(struct oxl_poll *p, uint32_t ecu)
+/* NULL: no room. */
+static struct oxl_ecu_info *info_of(struct oxl_poll *p, uint32_t ecu)
 {
-    struct oxl_onboard *o = &p->onboard;
+    struct oxl_onboard *o = &p->inspect.onboard;
     for (size_t i = 0; i < o->ecus_n; i++)
         if (o->ecus[i].ecu == ecu)
             return &o->ecus[i];
@@ -37,30 +53,23 @@ struct oxl_ecu_info *oxl_poll_ecu_info(struct oxl_poll *p, uint32_t ecu)
     return &o->ecus[o->ecus_n++];
 }
 
-static const uint8_t *data_of(const struct oxl_poll *p, const struct oxl_message *m, size_t len)
-{
-    size_t have = 0;
-    const uint8_t *data = oxl_find_pid(m, &p->vehicle.decoding, p->ex.pids[0], &have);
-    return data && have >= len ? data : NULL;
-}
-
 void oxl_poll_ecu_readiness(struct oxl_poll *p, const struct oxl_message *m)
 {
-    const uint8_t *data = data_of(p, m, 4);
-    struct oxl_ecu_info *u = p->config.inspection ? oxl_poll_ecu_info(p, m->ecu) : NULL;
+    const uint8_t *data = oxl_poll_pid_data(p, m, 4);
+    struct oxl_ecu_info *u = p->config.inspection ? info_of(p, m->ecu) : NULL;
     if (!data || !u)
         return;
-    (void)oxl_decode_readiness(data, p->ex.pids[0] == CYCLE_PID ? &u->cycle : &u->readiness);
+    (void)oxl_decode_readiness(data, p->request.pids[0] == CYCLE_PID ? &u->cycle : &u->readiness);
 }
 
 void oxl_poll_ecu_dtcs(struct oxl_poll *p, const struct oxl_message *m)
 {
-    struct oxl_ecu_info *u = p->config.inspection ? oxl_poll_ecu_info(p, m->ecu) : NULL;
+    struct oxl_ecu_info *u = p->config.inspection ? info_of(p, m->ecu) : NULL;
     if (!u)
         return;
-    struct oxl_dtc_list *list = p->ex.service == 0x03   ? &u->stored
-                                : p->ex.service == 0x07 ? &u->pending
-                                                        : &u->permanent;
+    struct oxl_dtc_list *list = p->request.service == 0x03   ? &u->stored
+                                : p->request.service == 0x07 ? &u->pending
+                                                             : &u->permanent;
     if (oxl_decode_dtcs(m, can(p), list->codes, &list->n, OXL_MAX_DTCS))
         list->known = true;
 }
@@ -91,18 +100,18 @@ static void info_mask_answer(struct oxl_poll *p, const struct oxl_message *m)
     size_t head = can(p) ? 2 : 3;
     if (m->len < head + 4)
         return;
-    p->info_known = true;
+    p->inspect.info_known = true;
     for (unsigned i = 0; i < 4; i++)
-        p->infotypes[i] |= m->data[head + i];
+        p->inspect.infotypes[i] |= m->data[head + i];
 }
 
 /* Without a mask the PIDs that every vehicle of that age has are tried. */
 static bool info_begin(struct oxl_poll *p, uint8_t pid, int64_t t_us)
 {
-    bool listed = p->infotypes[(pid - 1) / 8] >> (7 - (pid - 1) % 8) & 1;
-    if (!oxl_poll_may_send(p, 0x09, &pid, 1) || (p->info_known ? !listed : pid == NAME))
+    bool listed = p->inspect.infotypes[(pid - 1) / 8] >> (7 - (pid - 1) % 8) & 1;
+    if (!oxl_poll_may_send(p, 0x09, &pid, 1) || (p->inspect.info_known ? !listed : pid == NAME))
         return false;
-    memset(p->info, 0, sizeof p->info);
+    memset(p->inspect.info, 0, sizeof p->inspect.info);
     return oxl_poll_ask_plain(p, 0x09, &pid, 1, t_us);
 }
 
@@ -123,11 +132,11 @@ static bool name_begin(struct oxl_poll *p, int64_t t_us)
 
 static void info_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    struct oxl_ecu_info *u = oxl_poll_ecu_info(p, m->ecu);
-    uint8_t pid = p->ex.pids[0];
-    if (!u || !oxl_decode_info(m, can(p), pid, &p->info[u - p->onboard.ecus]))
+    struct oxl_ecu_info *u = info_of(p, m->ecu);
+    uint8_t pid = p->request.pids[0];
+    if (!u || !oxl_decode_info(m, can(p), pid, &p->inspect.info[u - p->inspect.onboard.ecus]))
         return;
-    const struct oxl_info *info = &p->info[u - p->onboard.ecus];
+    const struct oxl_info *info = &p->inspect.info[u - p->inspect.onboard.ecus];
     if (pid == CALIBRATIONS)
         u->calibration_n = oxl_info_calibrations(info, u->calibration);
     else if (pid == VERIFICATIONS)
@@ -157,44 +166,44 @@ static bool frozen_code_begin(struct oxl_poll *p, int64_t t_us)
 
 static void frozen_code_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (oxl_decode_freeze_frame_dtc(m, &p->onboard.freeze_frame_dtc))
-        p->onboard.frozen_known = true;
+    if (oxl_decode_freeze_frame_dtc(m, &p->inspect.onboard.freeze_frame_dtc))
+        p->inspect.onboard.frozen_known = true;
 }
 
 /* Masks 00, 20 and 40; nothing is frozen when there is no code. */
 static bool frozen_masks_begin(struct oxl_poll *p, int64_t t_us)
 {
-    uint8_t mask = (uint8_t)(p->step_tries * 0x20);
-    if (p->onboard.freeze_frame_dtc == 0 || mask > 0x40 ||
-        (mask && !oxl_supports(&p->freeze_frame_pids, mask)))
+    uint8_t mask = (uint8_t)(p->survey.tries * 0x20);
+    if (p->inspect.onboard.freeze_frame_dtc == 0 || mask > 0x40 ||
+        (mask && !oxl_supports(&p->inspect.freeze_frame_pids, mask)))
         return false;
-    p->mask_pid = mask;
+    p->inspect.frozen_pid = mask;
     return ask_frozen(p, mask, t_us);
 }
 
 static void frozen_masks_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (m->len >= 7 && m->data[1] == p->mask_pid)
-        oxl_support_add(&p->freeze_frame_pids, p->mask_pid, m->data + 3);
+    if (m->len >= 7 && m->data[1] == p->inspect.frozen_pid)
+        oxl_support_add(&p->inspect.freeze_frame_pids, p->inspect.frozen_pid, m->data + 3);
 }
 
 static bool frozen_masks_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
-    p->step_tries = p->mask_pid / 0x20U + 1;
-    p->mask_pid = 0;
+    oxl_poll_step_tried(p, p->inspect.frozen_pid / 0x20U + 1);
+    p->inspect.frozen_pid = 0;
     return false;
 }
 
-/* PIDs that carry no channel are asked for in vain; there are few. mask_pid is the last one. */
+/* PIDs that carry no channel are asked for in vain; there are few. frozen_pid is the last one. */
 static bool frozen_begin(struct oxl_poll *p, int64_t t_us)
 {
-    for (unsigned pid = p->mask_pid + 1U; pid < 0x60; pid++) {
+    for (unsigned pid = p->inspect.frozen_pid + 1U; pid < 0x60; pid++) {
         if (pid == 0x02 || pid % 0x20 == 0 || !may_ask_frozen(p, (uint8_t)pid) ||
-            !oxl_supports(&p->freeze_frame_pids, (uint8_t)pid) ||
+            !oxl_supports(&p->inspect.freeze_frame_pids, (uint8_t)pid) ||
             oxl_pid_length((uint8_t)pid, &p->vehicle.decoding, 0) == 0)
             continue;
-        p->mask_pid = (uint8_t)pid;
+        p->inspect.frozen_pid = (uint8_t)pid;
         return ask_frozen(p, (uint8_t)pid, t_us);
     }
     return false;
@@ -216,18 +225,11 @@ static void frozen_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_sample found[OXL_MAX_FROZEN];
     bool clean;
-    if (m->len < 2 || m->data[1] != p->mask_pid)
+    if (m->len < 2 || m->data[1] != p->inspect.frozen_pid)
         return;
     size_t n = oxl_decode_freeze_frame(m, &p->vehicle.decoding, found, OXL_MAX_FROZEN, &clean);
     for (size_t i = 0; i < n; i++)
-        keep_frozen(&p->onboard, &found[i]);
-}
-
-static bool frozen_finish(struct oxl_poll *p, int64_t t_us)
-{
-    (void)t_us;
-    p->step_tries = 0;
-    return false; /* the next PID */
+        keep_frozen(&p->inspect.onboard, &found[i]);
 }
 
 static const struct oxl_poll_step steps[] = {
@@ -238,7 +240,7 @@ static const struct oxl_poll_step steps[] = {
     {name_begin, info_answer, NULL, false, true},
     {frozen_code_begin, frozen_code_answer, NULL, false, false},
     {frozen_masks_begin, frozen_masks_answer, frozen_masks_finish, true, false},
-    {frozen_begin, frozen_answer, frozen_finish, false, false},
+    {frozen_begin, frozen_answer, oxl_poll_step_more, false, false},
 };
 
 const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i)

@@ -1,5 +1,5 @@
 /* Stalls, losses and the way back. */
-#include "inside.h"
+#include "poll_parts.h"
 
 #include <stdio.h>
 
@@ -12,40 +12,80 @@ static unsigned back_off_ms(unsigned attempt)
     return waits_ms[attempt < n ? attempt : n - 1];
 }
 
-static void no_deadlines(struct oxl_poll *p)
+void oxl_poll_no_deadlines(struct oxl_poll *p)
 {
-    p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
+    p->link.stall_us = p->link.lost_us = p->link.give_up_us = p->link.retry_us = OXL_POLL_NEVER;
+}
+
+void oxl_poll_port(struct oxl_poll *p, bool up)
+{
+    p->link.port_up = up;
+    if (!up)
+        return;
+    p->link.reviving = p->link.known;
+    p->link.heard = false;
+    oxl_poll_no_deadlines(p);
+}
+
+void oxl_poll_heard(struct oxl_poll *p, int64_t t_us)
+{
+    p->link.heard = true;
+    p->link.last_rx_us = t_us;
+}
+
+void oxl_poll_patient(struct oxl_poll *p, int64_t until_us)
+{
+    if (p->link.lost_us != OXL_POLL_NEVER && p->link.lost_us < until_us)
+        p->link.lost_us = until_us;
+}
+
+void oxl_poll_give_up_at(struct oxl_poll *p, int64_t at_us)
+{
+    p->link.give_up_us = at_us;
+}
+
+void oxl_poll_known(struct oxl_poll *p, bool known)
+{
+    p->link.known = known;
+    p->link.reviving = p->link.reviving && known;
+}
+
+bool oxl_poll_revived(struct oxl_poll *p)
+{
+    bool again = p->link.reviving;
+    p->link.reviving = false;
+    return again;
 }
 
 void oxl_poll_alive(struct oxl_poll *p, int64_t t_us)
 {
-    p->stall_us = t_us + OXL_POLL_MS(STALL_MS);
-    p->lost_us = t_us + OXL_POLL_MS(LOST_MS);
-    p->attempt = 0;
+    p->link.stall_us = t_us + OXL_POLL_MS(STALL_MS);
+    p->link.lost_us = t_us + OXL_POLL_MS(LOST_MS);
+    p->link.attempt = 0;
 }
 
 void oxl_poll_stalled(struct oxl_poll *p)
 {
-    p->stall_us = OXL_POLL_NEVER;
+    p->link.stall_us = OXL_POLL_NEVER;
     oxl_poll_set_state(p, OXL_LINK_STALLED, "No reply for 1 s; asking again.");
 }
 
 void oxl_poll_lost(struct oxl_poll *p, const char *text, int64_t t_us)
 {
     oxl_poll_cancel(p);
-    no_deadlines(p);
-    p->stage = OXL_STAGE_OFF;
-    p->reviving = p->known;
-    p->attempt = 0;
-    p->search_at = 0;
-    p->heard = t_us - p->last_rx_us < OXL_POLL_MS(RECENT_MS);
-    p->retry_us = t_us + OXL_POLL_MS(FIRST_RETRY_MS);
+    oxl_poll_no_deadlines(p);
+    oxl_poll_enter(p, OXL_STAGE_OFF);
+    p->link.reviving = p->link.known;
+    p->link.attempt = 0;
+    oxl_poll_search_from_first(p);
+    p->link.heard = t_us - p->link.last_rx_us < OXL_POLL_MS(RECENT_MS);
+    p->link.retry_us = t_us + OXL_POLL_MS(FIRST_RETRY_MS);
     oxl_poll_set_state(p, OXL_LINK_LOST, text);
 }
 
 void oxl_poll_fell_silent(struct oxl_poll *p, int64_t t_us)
 {
-    bool adapter = t_us - p->last_rx_us < OXL_POLL_MS(RECENT_MS);
+    bool adapter = t_us - p->link.last_rx_us < OXL_POLL_MS(RECENT_MS);
     oxl_poll_lost(p,
                   adapter ? "The vehicle fell silent, the adapter still answers: ignition on?"
                           : "The adapter fell silent: check its plug and the ignition.",
@@ -56,37 +96,36 @@ void oxl_poll_fell_silent(struct oxl_poll *p, int64_t t_us)
 static void say_attempt(struct oxl_poll *p, const char *text)
 {
     char line[160];
-    if (p->attempt)
-        snprintf(line, sizeof line, "%s (attempt %u)", text, p->attempt);
+    if (p->link.attempt)
+        snprintf(line, sizeof line, "%s (attempt %u)", text, p->link.attempt);
     else
         snprintf(line, sizeof line, "%s", text);
-    p->text[0] = '\0';
-    oxl_poll_set_state(p, OXL_LINK_LOST, line);
+    oxl_poll_say_again(p, OXL_LINK_LOST, line);
 }
 
 void oxl_poll_revive_failed(struct oxl_poll *p, const char *text, int64_t t_us)
 {
     bool silent = p->ex.timed_out;
     oxl_poll_cancel(p);
-    no_deadlines(p);
-    p->stage = OXL_STAGE_OFF;
+    oxl_poll_no_deadlines(p);
+    oxl_poll_enter(p, OXL_STAGE_OFF);
     if (silent)
-        p->awake = false;
-    p->retry_us = t_us + OXL_POLL_MS(back_off_ms(p->attempt));
+        oxl_poll_wake_forget(p);
+    p->link.retry_us = t_us + OXL_POLL_MS(back_off_ms(p->link.attempt));
     say_attempt(p, text);
 }
 
 void oxl_poll_attempt(struct oxl_poll *p, int64_t t_us)
 {
-    bool answers = p->port_up && p->heard;
-    p->attempt++;
-    p->heard = false;
-    p->retry_us = OXL_POLL_NEVER;
+    bool answers = p->link.port_up && p->link.heard;
+    p->link.attempt++;
+    p->link.heard = false;
+    p->link.retry_us = OXL_POLL_NEVER;
     if (!answers) {
-        p->retry_us = t_us + OXL_POLL_MS(back_off_ms(p->attempt));
+        p->link.retry_us = t_us + OXL_POLL_MS(back_off_ms(p->link.attempt));
         say_attempt(p, "Opening the port again; is the adapter plugged in?");
         p->out.reopen(p->out.ctx);
-    } else if (p->awake && p->known) {
+    } else if (p->wake.awake && p->link.known) {
         oxl_poll_search_start(p, t_us);
     } else {
         oxl_poll_probe_start(p, t_us);
@@ -97,16 +136,11 @@ void oxl_poll_attempt(struct oxl_poll *p, int64_t t_us)
  * short while, and it is set up again without another reset. */
 void oxl_poll_restarted(struct oxl_poll *p, int64_t t_us)
 {
-    if (p->stage != OXL_STAGE_LIVE && p->stage != OXL_STAGE_SURVEY && p->stage != OXL_STAGE_VERIFY)
+    if (!oxl_poll_is_talking(p))
         return;
-    no_deadlines(p);
-    p->reviving = p->known;
-    p->ex.phase = OXL_PHASE_WAIT;
-    p->ex.service = 0;
-    p->ex.restarted = true;
-    p->ex.needs_text = false;
-    p->ex.sent_us = INT64_MIN;
-    p->ex.deadline_us = t_us + OXL_POLL_MS(BANNER_MS);
-    if (p->known)
+    oxl_poll_no_deadlines(p);
+    p->link.reviving = p->link.known;
+    oxl_poll_await_banner(p, t_us + OXL_POLL_MS(BANNER_MS));
+    if (p->link.known)
         oxl_poll_set_state(p, OXL_LINK_STALLED, "The adapter restarted; setting it up again.");
 }

@@ -1,7 +1,7 @@
 /* Service 06: the results of the vehicle's own monitors. An inspection asks for all of them, from
  * all ECUs; the test itself only for those of the catalyst and of the two sensors in question,
  * and only where that costs next to nothing: the first sample is not to wait for it. */
-#include "inside.h"
+#include "poll_parts.h"
 
 #include <string.h>
 
@@ -23,53 +23,50 @@ static bool wanted(const struct oxl_poll *p, int64_t t_us)
 {
     if (p->config.inspection)
         return true;
-    return can(p) && t_us - p->survey_us < OXL_POLL_MS(CHEAP_MS);
+    return can(p) && t_us - p->survey.begun_us < OXL_POLL_MS(CHEAP_MS);
 }
 
 void oxl_poll_monitors_forget(struct oxl_poll *p)
 {
-    memset(&p->monitors, 0, sizeof p->monitors);
-    p->monitor_at = 0;
-    p->masks_answered = false;
-    p->vehicle.results_n = 0;
-    p->vehicle.results_known = false;
+    memset(&p->monitors.listed, 0, sizeof p->monitors.listed);
+    p->monitors.at = 0;
+    p->monitors.masks_answered = false;
+    oxl_poll_vehicle_results_forget(p);
 }
 
-/* ---- masks 00, 20, ..; monitor_at is the one to ask ---- */
+/* ---- masks 00, 20, ..; monitors.at is the one to ask ---- */
 
-bool oxl_poll_monitor_masks_begin(struct oxl_poll *p, int64_t t_us)
+static bool masks_begin(struct oxl_poll *p, int64_t t_us)
 {
-    uint8_t mask = (uint8_t)p->monitor_at;
-    if (!wanted(p, t_us) || (mask && !oxl_supports(&p->monitors, mask)) ||
+    uint8_t mask = (uint8_t)p->monitors.at;
+    if (!wanted(p, t_us) || (mask && !oxl_supports(&p->monitors.listed, mask)) ||
         (!p->config.inspection && mask > MASK_STEP)) {
-        p->monitor_at = 0;
+        p->monitors.at = 0;
         return false;
     }
     /* A mask of one ECU fits into one frame; nothing is known of what others send. */
-    unsigned digit = p->ecus_n == 1 && can(p) ? oxl_poll_digit(p, 1) : 0;
+    unsigned digit = p->ecus.n == 1 && can(p) ? oxl_poll_digit(p, 1) : 0;
     oxl_poll_request(p, SERVICE, &mask, 1, digit, MASK_MS, t_us);
     return true;
 }
 
-void oxl_poll_monitor_masks_answer(struct oxl_poll *p, const struct oxl_message *m)
+static void masks_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (oxl_decode_monitor_mask(m, can(p), &p->monitors))
-        p->masks_answered = true;
+    if (oxl_decode_monitor_mask(m, can(p), &p->monitors.listed))
+        p->monitors.masks_answered = true;
 }
 
-bool oxl_poll_monitor_masks_finish(struct oxl_poll *p, int64_t t_us)
+static bool masks_finish(struct oxl_poll *p, int64_t t_us)
 {
-    (void)t_us;
-    p->step_tries = 0;
-    if (p->monitor_at >= LAST_MASK) {
-        p->monitor_at = 0;
-        return true;
-    }
-    p->monitor_at += MASK_STEP;
-    return false;
+    bool last = p->monitors.at >= LAST_MASK;
+    p->monitors.at = last ? 0 : p->monitors.at + MASK_STEP;
+    return oxl_poll_step_more(p, t_us) || last;
 }
 
-/* ---- the results; monitor_at is the last one asked for ---- */
+const struct oxl_poll_step oxl_poll_monitor_masks_step = {masks_begin, masks_answer, masks_finish,
+                                                          false, true};
+
+/* ---- the results; monitors.at is the last one asked for ---- */
 
 /* The catalyst first: time may run out. */
 static unsigned next_of_test(const struct oxl_poll *p)
@@ -78,10 +75,10 @@ static unsigned next_of_test(const struct oxl_poll *p)
     const uint8_t ours[] = {(uint8_t)(CATALYST + bank), (uint8_t)(1 + 4 * bank),
                             (uint8_t)(2 + 4 * bank)};
     unsigned i = 0;
-    while (i < sizeof ours && p->monitor_at && ours[i] != p->monitor_at)
+    while (i < sizeof ours && p->monitors.at && ours[i] != p->monitors.at)
         i++;
-    for (i += p->monitor_at ? 1 : 0; i < sizeof ours; i++)
-        if (oxl_supports(&p->monitors, ours[i]))
+    for (i += p->monitors.at ? 1 : 0; i < sizeof ours; i++)
+        if (oxl_supports(&p->monitors.listed, ours[i]))
             return ours[i];
     return 0;
 }
@@ -93,19 +90,20 @@ static bool may_ask(const struct oxl_poll *p, uint8_t monitor)
 
 static unsigned next_of_all(const struct oxl_poll *p)
 {
-    for (unsigned n = p->monitor_at + 1; n < 0x100; n++)
-        if (n % MASK_STEP && oxl_supports(&p->monitors, (uint8_t)n) && may_ask(p, (uint8_t)n))
+    for (unsigned n = p->monitors.at + 1; n < 0x100; n++)
+        if (n % MASK_STEP && oxl_supports(&p->monitors.listed, (uint8_t)n) &&
+            may_ask(p, (uint8_t)n))
             return n;
     return 0;
 }
 
-bool oxl_poll_monitors_begin(struct oxl_poll *p, int64_t t_us)
+static bool monitors_begin(struct oxl_poll *p, int64_t t_us)
 {
     unsigned next = p->config.inspection ? next_of_all(p) : next_of_test(p);
-    p->onboard.results_known = p->masks_answered;
+    oxl_poll_inspect_results_known(p, p->monitors.masks_answered);
     if (!next || !wanted(p, t_us))
         return false;
-    p->monitor_at = next;
+    p->monitors.at = next;
     uint8_t monitor = (uint8_t)next;
     return oxl_poll_ask_plain(p, SERVICE, &monitor, 1, t_us);
 }
@@ -116,9 +114,8 @@ static bool same_test(const struct oxl_monitor_result *a, const struct oxl_monit
            a->test == b->test && a->component == b->component && a->scale == b->scale;
 }
 
-/* A request that was repeated brings the same once more. False: no room. */
-static bool keep(struct oxl_monitor_result *list, size_t *n, size_t max,
-                 const struct oxl_monitor_result *r)
+bool oxl_poll_list_result(struct oxl_monitor_result *list, size_t *n, size_t max,
+                          const struct oxl_monitor_result *r)
 {
     size_t i = 0;
     while (i < *n && !same_test(&list[i], r))
@@ -132,18 +129,11 @@ static bool keep(struct oxl_monitor_result *list, size_t *n, size_t max,
 
 void oxl_poll_keep_result(struct oxl_poll *p, const struct oxl_monitor_result *r)
 {
-    struct oxl_vehicle *v = &p->vehicle;
-    struct oxl_onboard *o = &p->onboard;
-    bool ours = oxl_monitor_is_catalyst(r->monitor) || oxl_monitor_is_sensor(r->monitor);
-    if (ours && r->ecu == v->ecu) {
-        v->results_known = true;
-        (void)keep(v->results, &v->results_n, OXL_KEPT_RESULTS, r);
-    }
-    if (p->config.inspection && !keep(o->results, &o->results_n, OXL_MAX_RESULTS, r))
-        o->results_cut = true;
+    oxl_poll_vehicle_result(p, r);
+    oxl_poll_inspect_result(p, r);
 }
 
-void oxl_poll_monitors_answer(struct oxl_poll *p, const struct oxl_message *m)
+static void monitors_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     enum { A_MESSAGE = 64 };
     struct oxl_monitor_result found[A_MESSAGE];
@@ -153,9 +143,5 @@ void oxl_poll_monitors_answer(struct oxl_poll *p, const struct oxl_message *m)
         oxl_poll_keep_result(p, &found[i]);
 }
 
-bool oxl_poll_monitors_finish(struct oxl_poll *p, int64_t t_us)
-{
-    (void)t_us;
-    p->step_tries = 0;
-    return false; /* the next one */
-}
+const struct oxl_poll_step oxl_poll_monitors_step = {monitors_begin, monitors_answer,
+                                                     oxl_poll_step_more, false, true};

@@ -1,24 +1,49 @@
 #include "oxylag/poll.h"
 
+#include <assert.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "inside.h"
+#include "poll_parts.h"
+
+#define MAY(stage) (1U << OXL_STAGE_##stage)
 
 static const struct oxl_poll_stage_ops stages[OXL_STAGE_COUNT] = {
-    [OXL_STAGE_OFF] = {NULL, NULL, NULL},
-    [OXL_STAGE_PROBE] = {NULL, oxl_poll_probe_finished, NULL},
-    [OXL_STAGE_WAKE] = {NULL, oxl_poll_wake_finished, NULL},
-    [OXL_STAGE_SEARCH] = {oxl_poll_search_answer, oxl_poll_search_finished, oxl_poll_search_next},
-    [OXL_STAGE_SURVEY] = {oxl_poll_survey_answer, oxl_poll_survey_finished, oxl_poll_survey_next},
-    [OXL_STAGE_VERIFY] = {oxl_poll_verify_answer, oxl_poll_verify_finished, NULL},
-    [OXL_STAGE_LIVE] = {oxl_poll_live_answer, oxl_poll_live_finished, oxl_poll_live_next},
+    [OXL_STAGE_OFF] = {NULL, NULL, NULL, MAY(PROBE) | MAY(SEARCH)},
+    [OXL_STAGE_PROBE] = {NULL, oxl_poll_probe_finished, NULL, MAY(PROBE) | MAY(WAKE)},
+    [OXL_STAGE_WAKE] = {NULL, oxl_poll_wake_finished, NULL, MAY(PROBE) | MAY(SEARCH)},
+    [OXL_STAGE_SEARCH] = {oxl_poll_search_answer, oxl_poll_search_finished, oxl_poll_search_next,
+                          MAY(PROBE) | MAY(WAKE) | MAY(SEARCH) | MAY(SURVEY) | MAY(VERIFY)},
+    [OXL_STAGE_SURVEY] = {oxl_poll_survey_answer, oxl_poll_survey_finished, oxl_poll_survey_next,
+                          MAY(WAKE) | MAY(LIVE)},
+    [OXL_STAGE_VERIFY] = {oxl_poll_verify_answer, oxl_poll_verify_finished, NULL,
+                          MAY(WAKE) | MAY(SEARCH) | MAY(LIVE)},
+    [OXL_STAGE_LIVE] = {oxl_poll_live_answer, oxl_poll_live_finished, oxl_poll_live_next,
+                        MAY(WAKE)},
 };
 
 const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p)
 {
     return &stages[p->stage];
+}
+
+/* A port may go away at any time. */
+bool oxl_poll_stage_may_follow(enum oxl_poll_stage next, enum oxl_poll_stage now)
+{
+    return next == OXL_STAGE_OFF || (stages[now].may_follow >> next & 1);
+}
+
+void oxl_poll_enter(struct oxl_poll *p, enum oxl_poll_stage next)
+{
+    assert(oxl_poll_stage_may_follow(next, p->stage));
+    p->stage = next;
+}
+
+bool oxl_poll_is_talking(const struct oxl_poll *p)
+{
+    return p->stage == OXL_STAGE_SURVEY || p->stage == OXL_STAGE_VERIFY ||
+           p->stage == OXL_STAGE_LIVE;
 }
 
 struct oxl_poll *oxl_poll_new(const struct oxl_poll_config *config, const struct oxl_poll_out *out)
@@ -36,7 +61,7 @@ struct oxl_poll *oxl_poll_new(const struct oxl_poll_config *config, const struct
         free(p);
         return NULL;
     }
-    p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
+    oxl_poll_no_deadlines(p);
     oxl_poll_echo_forget(p);
     oxl_poll_cancel(p);
     return p;
@@ -59,12 +84,19 @@ void oxl_poll_set_state(struct oxl_poll *p, enum oxl_link_state s, const char *t
     p->out.link(p->out.ctx, s, p->text);
 }
 
+void oxl_poll_say_again(struct oxl_poll *p, enum oxl_link_state s, const char *text)
+{
+    p->text[0] = '\0';
+    oxl_poll_set_state(p, s, text);
+}
+
+/* Said again, should the port have been opened again. */
 void oxl_poll_end(struct oxl_poll *p, enum oxl_link_state s, const char *text)
 {
     oxl_poll_cancel(p);
-    p->stage = OXL_STAGE_OFF;
-    p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
-    oxl_poll_set_state(p, s, text);
+    oxl_poll_enter(p, OXL_STAGE_OFF);
+    oxl_poll_no_deadlines(p);
+    oxl_poll_say_again(p, s, text);
 }
 
 static bool is_final(enum oxl_link_state s)
@@ -74,25 +106,19 @@ static bool is_final(enum oxl_link_state s)
 
 static void link_up(struct oxl_poll *p, int64_t t_us)
 {
-    if (p->port_up && p->stage != OXL_STAGE_OFF)
+    if (p->link.port_up && p->stage != OXL_STAGE_OFF)
         return;
-    p->port_up = true;
-    p->reviving = p->known;
-    p->heard = false;
-    p->search_at = 0;
-    p->search_headless = 0;
-    p->hung = false;
-    p->search_word = OXL_WORD_NONE;
-    p->stall_us = p->lost_us = p->give_up_us = p->retry_us = OXL_POLL_NEVER;
+    oxl_poll_port(p, true);
+    oxl_poll_search_forget(p);
     oxl_wire_reset(p->wire);
     oxl_poll_probe_start(p, t_us);
 }
 
 static void link_down(struct oxl_poll *p, int64_t t_us)
 {
-    if (!p->port_up)
+    if (!p->link.port_up)
         return;
-    p->port_up = false;
+    oxl_poll_port(p, false);
     oxl_wire_reset(p->wire);
     if (is_final(p->state))
         oxl_poll_end(p, OXL_LINK_CLOSED, "");
@@ -124,8 +150,8 @@ void oxl_poll_rx(struct oxl_poll *p, const void *bytes, size_t n, int64_t t_us)
 {
     if (n == 0)
         return;
-    p->heard = p->bytes_seen = true;
-    p->last_rx_us = t_us;
+    oxl_poll_heard(p, t_us);
+    oxl_poll_speed_heard(p);
     const uint8_t *b = bytes, *end = b + n;
     while (b < end) {
         size_t some = portion(p, b, (size_t)(end - b));
@@ -138,13 +164,13 @@ void oxl_poll_rx(struct oxl_poll *p, const void *bytes, size_t n, int64_t t_us)
 
 void oxl_poll_tick(struct oxl_poll *p, int64_t t_us)
 {
-    if (t_us >= p->give_up_us)
+    if (t_us >= p->link.give_up_us)
         oxl_poll_search_give_up(p);
-    if (t_us >= p->lost_us)
+    if (t_us >= p->link.lost_us)
         oxl_poll_fell_silent(p, t_us);
-    if (t_us >= p->stall_us)
+    if (t_us >= p->link.stall_us)
         oxl_poll_stalled(p);
-    if (t_us >= p->retry_us)
+    if (t_us >= p->link.retry_us)
         oxl_poll_attempt(p, t_us);
     if (t_us >= p->ex.deadline_us)
         oxl_poll_ex_deadline(p, t_us);
@@ -163,9 +189,9 @@ static int64_t earlier(int64_t a, int64_t b)
 
 int64_t oxl_poll_due_us(const struct oxl_poll *p)
 {
-    int64_t due = earlier(p->ex.deadline_us, p->retry_us);
-    due = earlier(due, earlier(p->stall_us, p->lost_us));
-    return earlier(due, p->give_up_us);
+    int64_t due = earlier(p->ex.deadline_us, p->link.retry_us);
+    due = earlier(due, earlier(p->link.stall_us, p->link.lost_us));
+    return earlier(due, p->link.give_up_us);
 }
 
 enum oxl_link_state oxl_poll_state(const struct oxl_poll *p)
@@ -180,7 +206,7 @@ const struct oxl_vehicle *oxl_poll_vehicle(const struct oxl_poll *p)
 
 const struct oxl_onboard *oxl_poll_onboard(const struct oxl_poll *p)
 {
-    return &p->onboard;
+    return &p->inspect.onboard;
 }
 
 struct oxl_pair oxl_poll_pair(const struct oxl_poll *p)

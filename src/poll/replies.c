@@ -1,5 +1,5 @@
 /* What the wire says, sorted into what belongs to the outstanding request and what does not. */
-#include "inside.h"
+#include "poll_parts.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -10,18 +10,46 @@ enum {
     NEGATIVE = 0x7F,   /* ISO 15031-5, negative response */
     PROMPT_MS = 300,   /* behind a complete answer, when the adapter knows that it is complete */
     LONG_PROMPT_MS = 700,
-    ODD_HABIT = 5,      /* inexact answers in a row that are a habit of the vehicle, not damage */
     CODE_PENDING = 0x78 /* request received, response pending */
 };
 
+void oxl_poll_answer_forget(struct oxl_poll *p)
+{
+    memset(&p->answer, 0, sizeof p->answer);
+}
+
+void oxl_poll_answer_try(struct oxl_poll *p)
+{
+    struct oxl_poll_answer *a = &p->answer;
+    a->words = 0;
+    a->line[0] = '\0';
+    a->n = 0;
+    a->negative = 0;
+    a->own = a->pending = false;
+}
+
+void oxl_poll_answer_no_words(struct oxl_poll *p)
+{
+    p->answer.words = 0;
+}
+
+void oxl_poll_answer_withheld(struct oxl_poll *p)
+{
+    p->answer.words |= UINT32_C(1) << OXL_WORD_NO_DATA;
+}
+
+bool oxl_poll_said(const struct oxl_poll *p, enum oxl_word w)
+{
+    return (p->answer.words >> w) & 1;
+}
+
+/* A loss is not declared before the time that the adapter or the ECU asked for is over. */
 static void extend(struct oxl_poll *p, unsigned ms, int64_t t_us)
 {
-    int64_t until = t_us + OXL_POLL_MS(ms);
-    if (p->ex.deadline_us < until)
-        p->ex.deadline_us = until;
-    /* A loss is not declared before the time that the adapter or the ECU asked for is over. */
-    if (p->lost_us != OXL_POLL_NEVER && p->lost_us < until + OXL_POLL_MS(1000))
-        p->lost_us = until + OXL_POLL_MS(1000);
+    int64_t until_us = t_us + OXL_POLL_MS(ms);
+    if (p->ex.deadline_us < until_us)
+        oxl_poll_await(p, p->ex.phase, until_us);
+    oxl_poll_patient(p, until_us + OXL_POLL_MS(1000));
 }
 
 static void on_prompt(void *ctx, int64_t t_us)
@@ -36,8 +64,8 @@ static void on_word(void *ctx, enum oxl_word word, int64_t t_us)
         oxl_poll_restarted(p, t_us);
         return;
     }
-    p->ex.words |= UINT32_C(1) << word;
-    if (p->ex.phase == OXL_PHASE_WAIT && p->ex.service &&
+    p->answer.words |= UINT32_C(1) << word;
+    if (p->ex.phase == OXL_PHASE_WAIT && p->request.service &&
         (word == OXL_WORD_SEARCHING || word == OXL_WORD_BUS_INIT))
         extend(p, SEARCH_MS, t_us);
 }
@@ -45,84 +73,54 @@ static void on_word(void *ctx, enum oxl_word word, int64_t t_us)
 static bool is_banner(const struct oxl_poll *p, const char *line)
 {
     enum { SHORTEST = 4 };
-    return (strlen(p->banner) >= SHORTEST && strstr(line, p->banner)) ||
+    return (strlen(p->wake.banner) >= SHORTEST && strstr(line, p->wake.banner)) ||
            (strlen(p->vehicle.adapter) >= SHORTEST && strstr(line, p->vehicle.adapter));
 }
 
 static void on_text(void *ctx, const char *line, int64_t t_us)
 {
     struct oxl_poll *p = ctx;
-    bool talking =
-        p->stage == OXL_STAGE_SURVEY || p->stage == OXL_STAGE_VERIFY || p->stage == OXL_STAGE_LIVE;
-    if (talking && is_banner(p, line)) {
+    if (oxl_poll_is_talking(p) && is_banner(p, line)) {
         oxl_poll_restarted(p, t_us);
         return;
     }
-    if (p->ex.phase == OXL_PHASE_WAIT && !p->ex.line[0])
-        snprintf(p->ex.line, sizeof p->ex.line, "%s", line);
+    if (p->ex.phase == OXL_PHASE_WAIT && !p->answer.line[0])
+        snprintf(p->answer.line, sizeof p->answer.line, "%s", line);
 }
 
-/* Asked together with another PID, PID 00 must be there: of the other an older answer may come.
- */
-static bool separates(const struct oxl_poll *p, const struct oxl_message *m)
+static bool asked_for(const struct oxl_poll *p, const struct oxl_message *m)
 {
-    size_t len;
-    return !p->ex.separator || oxl_find_pid(m, &p->vehicle.decoding, 0x00, &len);
-}
-
-static bool asked_for(const struct oxl_exchange *ex, const struct oxl_message *m)
-{
-    if (m->data[0] != ex->service + 0x40)
+    if (m->data[0] != p->request.service + 0x40)
         return false;
-    if (!ex->n)
+    if (!p->request.n)
         return true;
     /* In service 02 a frame number stands behind each PID, in service 05 a sensor. */
-    for (unsigned i = 0; i < ex->n; i += ex->service == 0x02 || ex->service == 0x05 ? 2 : 1)
-        if (m->len >= 2 && m->data[1] == ex->pids[i])
+    for (unsigned i = 0; i < p->request.n;
+         i += p->request.service == 0x02 || p->request.service == 0x05 ? 2 : 1)
+        if (m->len >= 2 && m->data[1] == p->request.pids[i])
             return true;
     return false;
 }
 
-/* In the answer to service 01: the asked PIDs and nothing else? */
-static bool is_exact(struct oxl_poll *p, const struct oxl_message *m)
-{
-    size_t bytes;
-    p->ex.found = oxl_find_pids(m, &p->vehicle.decoding, p->ex.pids, p->ex.n, &bytes);
-    return m->len == 1 + bytes;
-}
-
-/* PIDs that were not asked for, or bytes that belong to none, mean another request's answer or
- * characters that were lost or doubled on the line. Unless the vehicle is like that. */
+/* In the answer to service 01: the asked PIDs and nothing else? Other PIDs, or bytes that belong to
+ * none, mean another request's answer or characters that were lost or doubled on the line. */
 static bool is_sound(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (p->ex.service != 1 || !p->ex.n)
+    size_t bytes;
+    if (p->request.service != 1 || !p->request.n)
         return true;
-    if (is_exact(p, m)) {
-        p->exact = true;
-        p->inexact = 0;
-        return true;
-    }
-    if (p->exact && ++p->inexact >= ODD_HABIT)
-        p->exact = false;
-    return !p->exact;
+    p->answer.found = oxl_find_pids(m, &p->vehicle.decoding, p->request.pids, p->request.n, &bytes);
+    return oxl_poll_vehicle_is_sound(p, m->len == 1 + bytes);
 }
 
 /* A prompt that is missing is missed early: no second is waited for it. */
 static void expect_prompt(struct oxl_poll *p, int64_t t_us)
 {
-    int64_t wait_us = OXL_POLL_MS(p->ex.counted ? PROMPT_MS : LONG_PROMPT_MS);
-    if (!p->ex.counted && wait_us < 2 * p->plain_gap_us)
-        wait_us = 2 * p->plain_gap_us;
+    int64_t wait_us = OXL_POLL_MS(p->request.counted ? PROMPT_MS : LONG_PROMPT_MS);
+    if (!p->request.counted && wait_us < 2 * p->search.plain_gap_us)
+        wait_us = 2 * p->search.plain_gap_us;
     if (p->stage == OXL_STAGE_LIVE && t_us + wait_us < p->ex.deadline_us)
-        p->ex.deadline_us = t_us + wait_us;
-}
-
-unsigned oxl_poll_ecu_bit(const struct oxl_poll *p, uint32_t ecu)
-{
-    for (unsigned i = 0; i < p->ecus_n; i++)
-        if (p->ecus[i].id == ecu)
-            return 1U << i;
-    return 0;
+        oxl_poll_await(p, p->ex.phase, t_us + wait_us);
 }
 
 /* The code is the last byte: the third in the short form, and behind the repeated request bytes
@@ -130,45 +128,52 @@ unsigned oxl_poll_ecu_bit(const struct oxl_poll *p, uint32_t ecu)
 static void take_negative(struct oxl_poll *p, const struct oxl_message *m)
 {
     uint8_t code = m->data[m->len - 1];
-    p->stats.negative++;
+    oxl_poll_count(p, OXL_COUNT_NEGATIVE);
     if (code != CODE_PENDING) {
-        p->ex.negative = code;
-        p->ex.settled |= oxl_poll_ecu_bit(p, m->ecu);
+        p->answer.negative = code;
+        p->answer.settled |= oxl_poll_ecu_bit(p, m->ecu);
         return;
     }
-    p->ex.pending = true;
-    p->ex.promised |= oxl_poll_ecu_bit(p, m->ecu);
+    p->answer.pending = true;
+    p->answer.promised |= oxl_poll_ecu_bit(p, m->ecu);
     extend(p, PENDING_MS, m->last_byte_us);
 }
 
 static void on_message(void *ctx, const struct oxl_message *m)
 {
     struct oxl_poll *p = ctx;
-    struct oxl_exchange *ex = &p->ex;
     if (m->bad_checksum)
         return;
     if (p->vehicle.ecu && m->ecu != p->vehicle.ecu && !oxl_poll_hears_all(p)) {
-        p->stats.other++;
+        oxl_poll_count(p, OXL_COUNT_OTHER);
         return;
     }
-    bool current = ex->phase == OXL_PHASE_WAIT && ex->service && m->first_byte_us > ex->sent_us;
-    if (current && m->len >= 3 && m->data[0] == NEGATIVE && m->data[1] == ex->service) {
+    bool current =
+        p->ex.phase == OXL_PHASE_WAIT && p->request.service && m->first_byte_us > p->ex.sent_us;
+    if (current && m->len >= 3 && m->data[0] == NEGATIVE && m->data[1] == p->request.service) {
         take_negative(p, m);
         return;
     }
-    if (!current || !asked_for(ex, m) || !separates(p, m) || !is_sound(p, m)) {
-        p->stats.late++;
+    if (!current || !asked_for(p, m) || !oxl_poll_live_separates(p, m) || !is_sound(p, m)) {
+        oxl_poll_count(p, OXL_COUNT_LATE);
         return;
     }
-    p->stats.replies++;
-    ex->answers++;
-    ex->settled |= oxl_poll_ecu_bit(p, m->ecu);
-    ex->own_answer = ex->own_answer || m->ecu == p->vehicle.ecu;
-    ex->answer_us = m->last_byte_us;
+    oxl_poll_count(p, OXL_COUNT_REPLY);
+    p->answer.n++;
+    p->answer.settled |= oxl_poll_ecu_bit(p, m->ecu);
+    p->answer.own = p->answer.own || m->ecu == p->vehicle.ecu;
+    p->answer.at_us = m->last_byte_us;
     expect_prompt(p, m->last_byte_us);
     const struct oxl_poll_stage_ops *ops = oxl_poll_stage_ops(p);
     if (ops->answer)
         ops->answer(p, m);
+}
+
+const uint8_t *oxl_poll_pid_data(const struct oxl_poll *p, const struct oxl_message *m, size_t len)
+{
+    size_t have = 0;
+    const uint8_t *data = oxl_find_pid(m, &p->vehicle.decoding, p->request.pids[0], &have);
+    return data && have >= len ? data : NULL;
 }
 
 struct oxl_wire_out oxl_poll_ears(struct oxl_poll *p)

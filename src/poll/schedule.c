@@ -9,11 +9,11 @@
  * (load) is never asked: a line that loses its first two characters would make it the request to
  * clear codes.
  */
-#include "inside.h"
+#include "poll_parts.h"
 
 #include <string.h>
 
-enum { QUICK_MS = 60, DROP_AFTER = 3, RIDERS = 2, BACK_MS = 20000, LONGEST_BACK = 5 };
+enum { QUICK_MS = 60, DROP_AFTER = 3, DOUBTS = 3, RIDERS = 2, BACK_MS = 20000, LONGEST_BACK = 5 };
 
 /* ---- the list ---- */
 
@@ -23,7 +23,7 @@ static void add(struct oxl_poll *p, uint8_t pid, enum oxl_poll_role role)
     bool sensor = role == OXL_ROLE_FRONT || role == OXL_ROLE_REAR;
     if (pid == 0 || s->n >= OXL_POLL_LIVE || (!sensor && !oxl_supports(&p->vehicle.support, pid)))
         return;
-    /* An PID of unknown length would hide what stands behind it. */
+    /* A PID of unknown length would hide what stands behind it. */
     if (oxl_pid_length(pid, &p->vehicle.decoding, 0) == 0)
         return;
     if (s->max_pids == 1 && !oxl_poll_may_send(p, 1, &pid, 1))
@@ -61,7 +61,7 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
     static const uint8_t rare[] = {0x44, 0x51, 0x5E};
     unsigned b = p->config.bank == 2;
     memset(&p->schedule, 0, sizeof p->schedule);
-    p->schedule.max_pids = p->vehicle.multi_pid ? p->most_pids : 1;
+    p->schedule.max_pids = p->vehicle.multi_pid ? p->abilities.most_pids : 1;
     p->schedule.grow_us = OXL_POLL_NEVER;
     add(p, p->pair.front_pid, OXL_ROLE_FRONT);
     add(p, p->pair.rear_pid, OXL_ROLE_REAR);
@@ -97,34 +97,17 @@ static int64_t back_off_us(unsigned times)
     return OXL_POLL_MS(BACK_MS) << (times < LONGEST_BACK ? times : LONGEST_BACK);
 }
 
-void oxl_poll_schedule_hit(struct oxl_poll *p, uint8_t pid)
-{
-    struct oxl_poll_pid *it = find(p, pid);
-    if (it)
-        it->misses = 0;
-}
-
 /* A miss counts only when something else was answered since the last one: a vehicle that is
  * being switched off misses everything, and its PIDs are not to be forgotten for that. */
-void oxl_poll_schedule_miss(struct oxl_poll *p, uint8_t pid)
+static void miss(const struct oxl_poll *p, struct oxl_poll_pid *it)
 {
-    struct oxl_poll_pid *it = find(p, pid);
-    if (!it || (it->misses && it->miss_reply == p->stats.replies))
+    if (!it || (it->misses && it->miss_reply == p->stats.sums.replies))
         return;
-    it->miss_reply = p->stats.replies;
+    it->miss_reply = p->stats.sums.replies;
     if (++it->misses < DROP_AFTER || it->role == OXL_ROLE_FRONT || it->role == OXL_ROLE_REAR)
         return;
     it->dropped = true;
     it->back_us = p->ex.sent_us + back_off_us(it->drops++);
-}
-
-void oxl_poll_schedule_drop(struct oxl_poll *p, uint8_t pid)
-{
-    struct oxl_poll_pid *it = find(p, pid);
-    if (!it)
-        return;
-    it->dropped = true;
-    it->back_us = OXL_POLL_NEVER;
 }
 
 void oxl_poll_schedule_shrink(struct oxl_poll *p, bool for_good, int64_t t_us)
@@ -133,7 +116,40 @@ void oxl_poll_schedule_shrink(struct oxl_poll *p, bool for_good, int64_t t_us)
     s->max_pids = s->max_pids > 2 ? s->max_pids - 2 : 1;
     s->grow_us = for_good ? OXL_POLL_NEVER : t_us + back_off_us(s->shrinks++);
     if (for_good)
-        p->most_pids = s->max_pids;
+        oxl_poll_pids_at_most(p, s->max_pids);
+}
+
+/* More PIDs than one were not answered, several times; one of them was. */
+void oxl_poll_schedule_answered(struct oxl_poll *p)
+{
+    struct oxl_poll_schedule *s = &p->schedule;
+    if (p->request.n == 1 && s->multi_fails >= DOUBTS)
+        oxl_poll_schedule_shrink(p, false, p->ex.sent_us);
+    s->multi_fails = 0;
+    for (unsigned i = 0; i < p->request.n; i++) {
+        struct oxl_poll_pid *it = find(p, p->request.pids[i]);
+        if (!(p->answer.found >> i & 1))
+            miss(p, it);
+        else if (it)
+            it->misses = 0;
+    }
+}
+
+void oxl_poll_schedule_unanswered(struct oxl_poll *p)
+{
+    if (p->request.n > 1)
+        p->schedule.multi_fails++;
+    else
+        miss(p, find(p, p->request.pids[0]));
+}
+
+void oxl_poll_schedule_refused(struct oxl_poll *p)
+{
+    struct oxl_poll_pid *it = find(p, p->request.pids[0]);
+    if (!it)
+        return;
+    it->dropped = true;
+    it->back_us = OXL_POLL_NEVER;
 }
 
 static void try_again(struct oxl_poll *p, int64_t t_us)
@@ -146,8 +162,10 @@ static void try_again(struct oxl_poll *p, int64_t t_us)
         }
     if (t_us < s->grow_us)
         return;
-    s->max_pids = s->max_pids + 2 < p->most_pids ? s->max_pids + 2 : p->most_pids;
-    s->grow_us = s->max_pids < p->most_pids ? t_us + back_off_us(s->shrinks) : OXL_POLL_NEVER;
+    s->max_pids =
+        s->max_pids + 2 < p->abilities.most_pids ? s->max_pids + 2 : p->abilities.most_pids;
+    s->grow_us =
+        s->max_pids < p->abilities.most_pids ? t_us + back_off_us(s->shrinks) : OXL_POLL_NEVER;
 }
 
 /* ---- choosing ---- */
@@ -258,7 +276,7 @@ static void put_trims(const struct oxl_poll *p, struct list *l)
 static bool trims_are_free(const struct oxl_poll *p, const struct list *pair)
 {
     struct list with = *pair;
-    if (pair->n == 0 || p->bad_line)
+    if (pair->n == 0 || p->trouble.bad_line)
         return false;
     put_trims(p, &with);
     unsigned frames = oxl_poll_own_frames(p, pair->pids, pair->n);
@@ -353,11 +371,20 @@ static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
     };
     /* On a quick link trims come often enough in between more of the two sensors. */
     static const char quick[] = "FRFRFRsFRFRFRmFRFRFRlFRFRFRm";
-    bool is_quick = p->focus == OXL_FOCUS_TIMING && p->slowest_us < OXL_POLL_MS(QUICK_MS);
+    bool is_quick = p->focus == OXL_FOCUS_TIMING && p->live.slowest_us < OXL_POLL_MS(QUICK_MS);
     const char *pattern = is_quick ? quick : patterns[p->focus];
     size_t len = strlen(pattern);
     for (size_t i = 0; i < len && l->n == 0; i++)
         put(l, by_letter(p, pattern[p->schedule.slot++ % len], t_us));
+}
+
+/* Is it the number of PIDs that is not answered? One of them alone will tell. */
+static bool is_doubted(struct oxl_poll_schedule *s, unsigned n)
+{
+    if (n < 2 || s->multi_fails < DOUBTS)
+        return false;
+    s->single_try = !s->single_try;
+    return s->single_try;
 }
 
 unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t pids[OXL_POLL_PIDS])
@@ -377,5 +404,5 @@ unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t pids[O
             it->asked_us = t_us;
     }
     memcpy(pids, l.pids, l.n);
-    return l.n;
+    return is_doubted(&p->schedule, l.n) ? 1 : l.n;
 }

@@ -1,5 +1,5 @@
 /* Looking for the vehicle: choose a protocol, ask for PID 00, ask what the protocol is. */
-#include "inside.h"
+#include "poll_parts.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -14,7 +14,7 @@ enum {
     GIVE_UP_MS = 20000
 };
 
-static const uint8_t item_00 = 0x00;
+static const uint8_t pid_00 = 0x00;
 
 /* 0 is the adapter's own search; some adapters have none that works, so the common protocols are
  * also tried by name. */
@@ -22,51 +22,53 @@ static const uint8_t protocols[] = {0, 6, 0, 5, 0, 3, 8, 7, 9, 4, 2, 1};
 
 static unsigned protocol_to_try(const struct oxl_poll *p)
 {
-    if (p->reviving && p->vehicle.protocol && p->search_at % 3 != 2)
+    if (p->link.reviving && p->vehicle.protocol && p->search.at % 3 != 2)
         return p->vehicle.protocol;
-    if (p->reviving)
+    if (p->link.reviving)
         return 0;
-    unsigned protocol = protocols[p->search_at % sizeof protocols];
-    return p->hung && protocol == 0 ? OXL_PROTO_CAN11_500 : protocol;
+    unsigned protocol = protocols[p->search.at % sizeof protocols];
+    return p->search.hung && protocol == 0 ? OXL_PROTO_CAN11_500 : protocol;
 }
 
 static void choose_protocol(struct oxl_poll *p, int64_t t_us)
 {
     char command[16];
     snprintf(command, sizeof command, "ATSP%u", protocol_to_try(p));
-    p->search_step = STEP_CHOOSE;
+    p->search.step = STEP_CHOOSE;
     oxl_poll_ask(p, command, COMMAND_MS, t_us);
 }
 
 static void ask_first(struct oxl_poll *p, int64_t t_us)
 {
-    p->search_step = STEP_FIRST;
-    oxl_poll_request(p, 1, &item_00, 1, 0, FIRST_MS, t_us);
+    p->search.step = STEP_FIRST;
+    oxl_poll_request(p, 1, &pid_00, 1, 0, FIRST_MS, t_us);
 }
 
-static void forget_vehicle(struct oxl_poll *p)
+void oxl_poll_search_forget(struct oxl_poll *p)
 {
-    char adapter[sizeof p->vehicle.adapter];
-    memcpy(adapter, p->vehicle.adapter, sizeof adapter);
-    memset(&p->vehicle, 0, sizeof p->vehicle);
-    memcpy(p->vehicle.adapter, adapter, sizeof adapter);
-    p->ecus_n = 0;
-    p->exact = false;
-    p->inexact = 0;
+    p->search.at = p->search.headless = 0;
+    p->search.hung = false;
+    p->search.word = OXL_WORD_NONE;
+}
+
+void oxl_poll_search_from_first(struct oxl_poll *p)
+{
+    p->search.at = 0;
 }
 
 void oxl_poll_search_start(struct oxl_poll *p, int64_t t_us)
 {
-    p->stage = OXL_STAGE_SEARCH;
-    p->search_named = false;
-    p->same = true;
+    oxl_poll_enter(p, OXL_STAGE_SEARCH);
+    p->search.named = false;
+    p->search.same = true;
     /* An answer without its header is seen as such only by its own shape. */
     oxl_wire_set_protocol(p->wire, OXL_PROTO_UNKNOWN);
-    if (!p->known) {
-        forget_vehicle(p);
-        if (p->give_up_us == OXL_POLL_NEVER)
-            p->give_up_us =
-                t_us + OXL_POLL_MS(p->config.give_up_ms ? p->config.give_up_ms : GIVE_UP_MS);
+    if (!p->link.known) {
+        oxl_poll_vehicle_forget(p);
+        oxl_poll_ecus_forget(p);
+        if (p->link.give_up_us == OXL_POLL_NEVER)
+            oxl_poll_give_up_at(
+                p, t_us + OXL_POLL_MS(p->config.give_up_ms ? p->config.give_up_ms : GIVE_UP_MS));
         oxl_poll_set_state(p, OXL_LINK_SEARCHING, "The adapter is ready; looking for the vehicle.");
     }
     choose_protocol(p, t_us);
@@ -81,16 +83,16 @@ void oxl_poll_search_next(struct oxl_poll *p, int64_t t_us)
 void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_support seen = {{0}};
-    if (!p->known) {
-        oxl_poll_ecu_mask(p, m, item_00);
+    if (!p->link.known) {
+        oxl_poll_ecu_mask(p, m, pid_00);
         return;
     }
     if (m->len < 6)
         return;
-    oxl_support_add(&seen, item_00, m->data + 2);
+    oxl_support_add(&seen, pid_00, m->data + 2);
     for (unsigned pid = 1; pid <= 0x20; pid++)
         if (oxl_supports(&seen, (uint8_t)pid) != oxl_supports(&p->vehicle.support, (uint8_t)pid))
-            p->same = false;
+            p->search.same = false;
 }
 
 enum oxl_protocol oxl_poll_protocol_number(const char *line)
@@ -114,13 +116,13 @@ enum oxl_protocol oxl_poll_protocol_checked(enum oxl_protocol named, uint32_t ec
 
 static const char *advice(const struct oxl_poll *p)
 {
-    return p->search_word == OXL_WORD_NONE ? "it does not say why" : oxl_word_text(p->search_word);
+    return p->search.word == OXL_WORD_NONE ? "it does not say why" : oxl_word_text(p->search.word);
 }
 
 void oxl_poll_search_give_up(struct oxl_poll *p)
 {
     char text[160];
-    if (p->hung && p->stage != OXL_STAGE_SEARCH) {
+    if (p->search.hung && p->stage != OXL_STAGE_SEARCH) {
         oxl_poll_adapter_hung(p);
         return;
     }
@@ -132,14 +134,14 @@ void oxl_poll_search_give_up(struct oxl_poll *p)
 
 static void failed(struct oxl_poll *p, int64_t t_us)
 {
-    p->search_at++;
-    if (p->reviving && p->ex.silent)
+    p->search.at++;
+    if (p->link.reviving && p->ex.silent)
         oxl_poll_revive_failed(p, "The adapter fell silent: is it plugged in and powered?", t_us);
-    else if (p->reviving)
+    else if (p->link.reviving)
         oxl_poll_revive_failed(p, "The adapter answers, the vehicle does not: is the ignition on?",
                                t_us);
     else if (p->ex.silent) {
-        p->hung = true;
+        p->search.hung = true;
         oxl_poll_probe_start(p, t_us);
     } else
         oxl_poll_pause(p, AGAIN_MS, false, t_us);
@@ -154,7 +156,7 @@ static bool note_reason(struct oxl_poll *p)
         OXL_WORD_FB_ERROR,  OXL_WORD_DATA_ERROR, OXL_WORD_BUFFER_FULL};
     for (size_t i = 0; i < sizeof reasons / sizeof *reasons; i++)
         if (oxl_poll_said(p, reasons[i])) {
-            p->search_word = reasons[i];
+            p->search.word = reasons[i];
             any = true;
         }
     return any;
@@ -163,71 +165,71 @@ static bool note_reason(struct oxl_poll *p)
 /* An answer to PID 00 that begins with its own service byte: the adapter hides the headers. */
 static bool headless(const struct oxl_poll *p)
 {
-    return strncmp(p->ex.line, "4100", 4) == 0 || strncmp(p->ex.line, "41 00", 5) == 0;
+    return strncmp(p->answer.line, "4100", 4) == 0 || strncmp(p->answer.line, "41 00", 5) == 0;
 }
 
 static void show_headers(struct oxl_poll *p, int64_t t_us)
 {
-    if (p->reviving) { /* it has lost its settings */
+    if (p->link.reviving) { /* it has lost its settings */
         oxl_poll_wake_start(p, false, t_us);
         return;
     }
-    if (p->search_headless++ >= HEADLESS_TRIES) {
+    if (p->search.headless++ >= HEADLESS_TRIES) {
         oxl_poll_end(p, OXL_LINK_NO_ADAPTER,
                      "This adapter does not follow the command set (it hides which unit speaks): "
                      "use another one.");
         return;
     }
-    p->search_step = STEP_HEADERS;
+    p->search.step = STEP_HEADERS;
     oxl_poll_ask(p, "ATH1", COMMAND_MS, t_us);
 }
 
 static void take_first(struct oxl_poll *p, int64_t t_us)
 {
     bool refused = note_reason(p);
-    p->search_found = p->known ? p->ex.answers > 0 : p->ecus_n > 0;
-    if (p->search_found) {
-        p->plain_gap_us = t_us - p->ex.answer_us;
-    } else if (p->ex.timed_out || refused || p->search_named) {
+    p->search.found = p->link.known ? p->answer.n > 0 : p->ecus.n > 0;
+    if (p->search.found) {
+        p->search.plain_gap_us = t_us - p->answer.at_us;
+    } else if (p->ex.timed_out || refused || p->search.named) {
         failed(p, t_us);
         return;
     } else if (headless(p)) {
         show_headers(p, t_us);
         return;
     }
-    p->search_named = true;
-    p->search_step = STEP_NAME;
+    p->search.named = true;
+    p->search.step = STEP_NAME;
     oxl_poll_ask(p, "ATDPN", COMMAND_MS, t_us);
 }
 
 static void take_protocol(struct oxl_poll *p)
 {
-    uint32_t ecu = p->known ? p->vehicle.ecu : p->ecus_n ? p->ecus[0].id : 0;
-    enum oxl_protocol named = oxl_poll_protocol_number(p->ex.line);
+    uint32_t ecu = p->link.known ? p->vehicle.ecu : p->ecus.n ? p->ecus.list[0].id : 0;
+    enum oxl_protocol named = oxl_poll_protocol_number(p->answer.line);
     if (named == OXL_PROTO_UNKNOWN)
         named = p->vehicle.protocol;
-    p->vehicle.protocol = oxl_poll_protocol_checked(named, ecu);
+    oxl_poll_vehicle_protocol(p, oxl_poll_protocol_checked(named, ecu));
     oxl_wire_set_protocol(p->wire, p->vehicle.protocol);
 }
 
 static void take_name(struct oxl_poll *p, int64_t t_us)
 {
     take_protocol(p);
-    if (!p->search_found) {
+    if (!p->search.found) {
         ask_first(p, t_us);
-    } else if (!p->known) {
+    } else if (!p->link.known) {
         oxl_poll_survey_start(p, t_us);
-    } else if (p->same) {
+    } else if (p->search.same) {
         oxl_poll_verify_start(p, t_us);
     } else {
-        p->known = p->reviving = false; /* another vehicle */
+        oxl_poll_known(p, false);
         oxl_poll_search_start(p, t_us);
     }
 }
 
 void oxl_poll_search_finished(struct oxl_poll *p, int64_t t_us)
 {
-    switch (p->search_step) {
+    switch (p->search.step) {
     case STEP_CHOOSE:
     case STEP_HEADERS:
         ask_first(p, t_us);

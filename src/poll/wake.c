@@ -1,7 +1,7 @@
 /* The wake script: what makes the adapter's answers short and quick. None of it is needed: the
  * wire survives echo, spaces and linefeeds, and an unknown command is simply not used. Only an
  * adapter that falls silent ends the script. Commands: common practice, no source. */
-#include "inside.h"
+#include "poll_parts.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -14,12 +14,12 @@ static const struct {
     bool text; /* answered by a line of its own, not by OK */
 } rows[] = {
     [ROW_RESET] = {"ATZ", 2500, true},          /* a reset takes up to 2 s */
-    [ROW_FIRST_SETTING] = {"ATE1", 800, false}, /* to prove requests by it (prove.c) */
+    [ROW_FIRST_SETTING] = {"ATE1", 800, false}, /* to prove requests by it (echo_proof.c) */
     {"ATL0", 800, false},
     {"ATS0", 800, false},
     {"ATH1", 800, false},
     {"ATAT1", 800, false},
-    {"ATST", 800, false}, /* only where it had been tuned (tune.c) */
+    {"ATST", 800, false}, /* only where it had been tuned (adapter_timing.c) */
     {"ATI", 800, true},
 };
 
@@ -29,97 +29,87 @@ enum { ROWS = sizeof rows / sizeof *rows, TRIES = 2, SILENT_ROWS = 2 };
 static void ask_row(struct oxl_poll *p, int64_t t_us)
 {
     char command[16];
-    snprintf(command, sizeof command, "%s", rows[p->wake_row].command);
-    if (p->wake_row == ROW_FIRST_SETTING && p->config.unproven)
+    snprintf(command, sizeof command, "%s", rows[p->wake.row].command);
+    if (p->wake.row == ROW_FIRST_SETTING && p->config.unproven)
         snprintf(command, sizeof command, "ATE0");
-    if (p->wake_row == ROW_BEHIND_ECHO)
-        p->wake_echoes = oxl_wire_stats(p->wire)->echoes;
-    if (p->wake_row == ROW_ADAPTIVE && p->tune.aggressive)
+    if (p->wake.row == ROW_BEHIND_ECHO)
+        p->wake.echoes_before = oxl_wire_stats(p->wire)->echoes;
+    if (p->wake.row == ROW_ADAPTIVE && p->timing.aggressive)
         snprintf(command, sizeof command, "ATAT2");
-    if (p->wake_row == ROW_TIMEOUT)
-        snprintf(command, sizeof command, "ATST%02X", p->tune.timeout);
-    oxl_poll_ask(p, command, rows[p->wake_row].timeout_ms, t_us);
-    p->ex.needs_text = rows[p->wake_row].text;
+    if (p->wake.row == ROW_TIMEOUT)
+        snprintf(command, sizeof command, "ATST%02X", p->timing.timeout);
+    unsigned timeout_ms = rows[p->wake.row].timeout_ms;
+    if (rows[p->wake.row].text)
+        oxl_poll_ask_text(p, command, timeout_ms, t_us);
+    else
+        oxl_poll_ask(p, command, timeout_ms, t_us);
+}
+
+void oxl_poll_wake_forget(struct oxl_poll *p)
+{
+    p->wake.awake = false;
 }
 
 void oxl_poll_wake_start(struct oxl_poll *p, bool reset, int64_t t_us)
 {
-    p->stage = OXL_STAGE_WAKE;
-    p->wake_row = reset ? ROW_RESET : ROW_FIRST_SETTING;
-    p->wake_tries = p->wake_silent = 0;
+    oxl_poll_enter(p, OXL_STAGE_WAKE);
+    p->wake.row = reset ? ROW_RESET : ROW_FIRST_SETTING;
+    p->wake.tries = p->wake.silent = 0;
     oxl_wire_set_protocol(p->wire, OXL_PROTO_UNKNOWN);
-    if (!p->reviving)
+    if (!p->link.reviving)
         oxl_poll_set_state(p, OXL_LINK_WAKING, "An adapter answers; setting it up.");
     ask_row(p, t_us);
 }
 
 static bool answered(const struct oxl_poll *p)
 {
-    return p->ex.line[0] || p->ex.bare_prompt || oxl_poll_said(p, OXL_WORD_OK) ||
+    return p->answer.line[0] || p->ex.bare_prompt || oxl_poll_said(p, OXL_WORD_OK) ||
            oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
 }
 
-static void keep_line(struct oxl_poll *p, char *out, size_t n)
-{
-    snprintf(out, n, "%s", p->ex.line);
-    for (char *c = out; *c; c++)
-        if (*c < ' ' || *c > '~')
-            *c = ' ';
-}
-
+/* The adapter's name is its answer to ATI, or else its banner; what cannot be printed is blank. */
 static void learn(struct oxl_poll *p)
 {
-    if (!rows[p->wake_row].text)
+    char line[OXL_POLL_LINE];
+    if (!rows[p->wake.row].text)
         return;
-    if (p->wake_row == ROW_RESET)
-        keep_line(p, p->banner, sizeof p->banner);
-    else if (p->ex.line[0])
-        keep_line(p, p->vehicle.adapter, sizeof p->vehicle.adapter);
+    snprintf(line, sizeof line, "%s", p->answer.line);
+    for (char *c = line; *c; c++)
+        if (*c < ' ' || *c > '~')
+            *c = ' ';
+    if (p->wake.row == ROW_RESET)
+        snprintf(p->wake.banner, sizeof p->wake.banner, "%s", line);
     else
-        snprintf(p->vehicle.adapter, sizeof p->vehicle.adapter, "%s", p->banner);
-}
-
-/* Any of the commands behind ATE1 that came back; once an adapter has echoed, it can. */
-static void learn_echo(struct oxl_poll *p)
-{
-    uint64_t echoes = oxl_wire_stats(p->wire)->echoes;
-    if (p->config.unproven) {
-        p->echo_habit = echoes != p->ex.echoes_before;
-        return;
-    }
-    p->echoes = p->echoes || echoes != p->wake_echoes;
-    p->echo_on = p->echoes;
-    p->echo_asked_off = false;
-    p->stood = 0;
+        oxl_poll_vehicle_adapter(p, line[0] ? line : p->wake.banner);
 }
 
 static void next_row(struct oxl_poll *p, int64_t t_us)
 {
     learn(p);
-    p->wake_tries = 0;
-    if (++p->wake_row == ROW_TIMEOUT && !p->tune.timeout)
-        p->wake_row++;
-    if (p->wake_row < ROWS) {
+    p->wake.tries = 0;
+    if (++p->wake.row == ROW_TIMEOUT && !p->timing.timeout)
+        p->wake.row++;
+    if (p->wake.row < ROWS) {
         ask_row(p, t_us);
         return;
     }
-    p->awake = true;
-    learn_echo(p);
+    p->wake.awake = true;
+    oxl_poll_echo_learn(p, p->wake.echoes_before);
     oxl_poll_search_start(p, t_us);
 }
 
 void oxl_poll_wake_finished(struct oxl_poll *p, int64_t t_us)
 {
     /* A command that is not known may have been damaged on its way: once more. */
-    if (oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) && !p->wake_tries) {
-        p->wake_tries++;
+    if (oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND) && !p->wake.tries) {
+        p->wake.tries++;
         ask_row(p, t_us);
     } else if (answered(p)) {
-        p->wake_silent = 0;
+        p->wake.silent = 0;
         next_row(p, t_us);
-    } else if (++p->wake_tries < TRIES) {
+    } else if (++p->wake.tries < TRIES) {
         ask_row(p, t_us);
-    } else if (p->wake_row == ROW_RESET || (p->ex.timed_out && ++p->wake_silent >= SILENT_ROWS)) {
+    } else if (p->wake.row == ROW_RESET || (p->ex.timed_out && ++p->wake.silent >= SILENT_ROWS)) {
         oxl_poll_probe_next_speed(p, t_us);
     } else {
         next_row(p, t_us);

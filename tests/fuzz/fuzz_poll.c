@@ -6,7 +6,7 @@
 
 #include "help_fuzz.h"
 #include "oxylag/poll.h"
-#include "poll/inside.h"
+#include "poll/poll_parts.h"
 #include "poll/safe_request.h"
 
 struct run {
@@ -74,7 +74,7 @@ static void on_send(void *ctx, const char *bytes, size_t n)
         abort();
     r->text_n = 0;
     r->last[0] = '\0';
-    if (harmed(bytes, n - 1, r->poll->echoes))
+    if (harmed(bytes, n - 1, r->poll->echo.able))
         abort();
 }
 

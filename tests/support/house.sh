@@ -37,6 +37,18 @@ if grep -rnE '"0?4(\\r)?"|"08[0-9A-F]{2}' src/poll; then
   complain "the poller may send a request that is not a reading (above)"
 fi
 
+# A part of the poller is written by the file that owns it: every file compiles with the others' const.
+parts=$(mktemp -d)
+for c in src/poll/*.c; do
+  awk -v me="${c##*/}" '/\/\* [a-z_]+\.c/ && /^    [a-z].*;/ {
+      match($0, /\/\* [a-z_]+\.c/); owner = substr($0, RSTART + 3, RLENGTH - 3)
+      if (owner != me && !/\*wire;/) sub(/^    /, "    const ")
+    } { print }' src/poll/poll_parts.h >"$parts/poll_parts.h"
+  gcc -std=c17 -D_POSIX_C_SOURCE=200809L -Iinclude -Isrc -Isrc/poll -fsyntax-only -Werror -Wcast-qual \
+    -include "$parts/poll_parts.h" "$c" || complain "${c##*/} writes another's part of the poller"
+done
+rm -r "$parts"
+
 # Every public header compiles alone.
 for h in include/oxylag/*.h; do
   echo "#include \"oxylag/$(basename "$h")\"" |

@@ -10,7 +10,7 @@
 #include <cmocka.h>
 
 #include "help_harm.h"
-#include "poll/inside.h"
+#include "poll/poll_parts.h"
 #include "poll/safe_request.h"
 
 static void the_tables_agree_on_the_known_cases(void **state)
@@ -61,8 +61,8 @@ static struct oxl_poll *poll_on(const struct link *l)
     struct oxl_poll *p = oxl_poll_new(&config, &out);
     assert_non_null(p);
     p->vehicle.protocol = l->can ? OXL_PROTO_CAN11_500 : OXL_PROTO_ISO9141;
-    p->echoes = l->echoes;
-    p->damage_seen = l->damaged;
+    p->echo.able = l->echoes;
+    p->echo.damage_seen = l->damaged;
     return p;
 }
 
@@ -70,10 +70,10 @@ struct tally {
     unsigned formed, proven, refused;
 };
 
-static void check(const struct link *l, const struct oxl_poll *p, const struct oxl_exchange *asked,
+static void check(const struct link *l, const struct oxl_poll *p, const struct oxl_poll_request *asked,
                   unsigned digit, struct tally *t)
 {
-    struct oxl_exchange ex = *asked;
+    struct oxl_poll_request ex = *asked;
     bool sent = oxl_poll_compose(p, &ex, digit);
     t->formed++;
     t->refused += !sent;
@@ -98,7 +98,7 @@ static void every_plain_request_stands_or_is_proven(void **state)
         for (size_t s = 0; s < sizeof services; s++)
             for (unsigned pid = 0; pid < 256; pid++)
                 for (unsigned digit = 0; digit < 10; digit++) {
-                    struct oxl_exchange ex = {.service = services[s], .pids = {(uint8_t)pid}};
+                    struct oxl_poll_request ex = {.service = services[s], .pids = {(uint8_t)pid}};
                     ex.n = services[s] == 0x02 || services[s] == 0x05 ? 2 : 1;
                     if (services[s] == 0x03 || services[s] == 0x07 || services[s] == 0x0A)
                         ex.n = 0;
@@ -123,7 +123,7 @@ static void check_sets(const struct link *l, const struct oxl_poll *p, uint8_t f
 {
     enum { N = sizeof others };
     static const unsigned digits[] = {0, 1, 2, 3, 4, 9};
-    struct oxl_exchange ex = {.service = 0x01, .pids = {front, rear}};
+    struct oxl_poll_request ex = {.service = 0x01, .pids = {front, rear}};
     unsigned turn = 0;
     for (unsigned a = 0; a <= N; a++)
         for (unsigned b = a; b <= N; b++)

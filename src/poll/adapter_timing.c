@@ -4,9 +4,10 @@
  *
  *   measure, ATAT2, measure, [ATAT1], [ATSThh, measure, [ATST32]]
  */
-#include "inside.h"
+#include "poll_parts.h"
 
 #include <stdio.h>
+#include <string.h>
 
 enum {
     MEASURE_PLAIN,
@@ -35,6 +36,11 @@ enum {
  * that does anything. */
 static const unsigned timeouts[] = {0x18, 0x22, 0x3E, 0x50, 0x70, 0x90, 0xC0};
 
+void oxl_poll_timing_forget(struct oxl_poll *p)
+{
+    memset(&p->timing, 0, sizeof p->timing);
+}
+
 static bool ask_trial(struct oxl_poll *p, int64_t t_us)
 {
     uint8_t pids[2] = {p->pair.front_pid, p->pair.rear_pid};
@@ -56,7 +62,7 @@ static bool ask_timeout(struct oxl_poll *p, unsigned count, int64_t t_us)
 /* The shortest wait on offer that is half as long again as anything seen or allowed. */
 static unsigned timeout_for(const struct oxl_poll *p)
 {
-    int64_t needed_us = p->tune.longest_us;
+    int64_t needed_us = p->timing.longest_us;
     if (needed_us < OXL_POLL_MS(LATEST_MS))
         needed_us = OXL_POLL_MS(LATEST_MS);
     needed_us += needed_us / 2;
@@ -68,14 +74,14 @@ static unsigned timeout_for(const struct oxl_poll *p)
 
 static void measure_again(struct oxl_poll *p, unsigned stage)
 {
-    p->tune.stage = stage;
-    p->tune.asked = p->tune.answered = 0;
-    p->tune.gap_us = 0;
+    p->timing.stage = stage;
+    p->timing.asked = p->timing.answered = 0;
+    p->timing.gap_us = 0;
 }
 
-bool oxl_poll_tune_begin(struct oxl_poll *p, int64_t t_us)
+static bool timing_begin(struct oxl_poll *p, int64_t t_us)
 {
-    struct oxl_poll_tune *t = &p->tune;
+    struct oxl_poll_timing *t = &p->timing;
     if (p->vehicle.reply_count)
         return false;
     switch (t->stage) {
@@ -99,14 +105,14 @@ bool oxl_poll_tune_begin(struct oxl_poll *p, int64_t t_us)
 }
 
 /* All answered, and the prompt sooner by a sixth at least. */
-static bool is_better(const struct oxl_poll_tune *t)
+static bool is_better(const struct oxl_poll_timing *t)
 {
     return t->answered == TRIALS && t->gap_us / TRIALS * 6 < t->usual_gap_us * 5;
 }
 
 static void after_adaptive(struct oxl_poll *p)
 {
-    struct oxl_poll_tune *t = &p->tune;
+    struct oxl_poll_timing *t = &p->timing;
     unsigned count = timeout_for(p);
     bool worth = count && OXL_POLL_MS(COUNT_MS * count) * 6 < t->usual_gap_us * 5;
     t->stage = worth ? SET_TIMEOUT : OVER;
@@ -114,7 +120,7 @@ static void after_adaptive(struct oxl_poll *p)
 
 static void judge(struct oxl_poll *p)
 {
-    struct oxl_poll_tune *t = &p->tune;
+    struct oxl_poll_timing *t = &p->timing;
     bool better = is_better(t);
     int64_t gap_us = t->gap_us / TRIALS;
     switch (t->stage) {
@@ -139,20 +145,20 @@ static void judge(struct oxl_poll *p)
 
 static void note_trial(struct oxl_poll *p, int64_t t_us)
 {
-    struct oxl_poll_tune *t = &p->tune;
+    struct oxl_poll_timing *t = &p->timing;
     t->asked++;
-    if (p->ex.timed_out || !p->ex.answers)
+    if (p->ex.timed_out || !p->answer.n)
         return;
     t->answered++;
-    t->gap_us += t_us - p->ex.answer_us;
-    if (p->ex.answer_us - p->ex.sent_us > t->longest_us)
-        t->longest_us = p->ex.answer_us - p->ex.sent_us;
+    t->gap_us += t_us - p->answer.at_us;
+    if (p->answer.at_us - p->ex.sent_us > t->longest_us)
+        t->longest_us = p->answer.at_us - p->ex.sent_us;
 }
 
 /* False: begin once more. */
-bool oxl_poll_tune_finish(struct oxl_poll *p, int64_t t_us)
+static bool timing_finish(struct oxl_poll *p, int64_t t_us)
 {
-    struct oxl_poll_tune *t = &p->tune;
+    struct oxl_poll_timing *t = &p->timing;
     bool taken = !p->ex.timed_out && !oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
     switch (t->stage) {
     case SET_AGGRESSIVE:
@@ -178,11 +184,13 @@ bool oxl_poll_tune_finish(struct oxl_poll *p, int64_t t_us)
     return t->stage == OVER;
 }
 
+const struct oxl_poll_step oxl_poll_timing_step = {timing_begin, NULL, timing_finish, true, false};
+
 /* ---- live data: never at the price of answers ---- */
 
-void oxl_poll_tune_judge(struct oxl_poll *p, bool lost)
+void oxl_poll_timing_judge(struct oxl_poll *p, bool lost)
 {
-    struct oxl_poll_tune *t = &p->tune;
+    struct oxl_poll_timing *t = &p->timing;
     if (!t->aggressive && !t->timeout)
         return;
     if (lost) {
@@ -199,11 +207,11 @@ void oxl_poll_tune_judge(struct oxl_poll *p, bool lost)
 }
 
 /* True when a command is on its way. */
-bool oxl_poll_tune_undo(struct oxl_poll *p, int64_t t_us)
+bool oxl_poll_timing_undo(struct oxl_poll *p, int64_t t_us)
 {
-    if (!p->tune.undo)
+    if (!p->timing.undo)
         return false;
-    if (--p->tune.undo)
+    if (--p->timing.undo)
         oxl_poll_ask(p, "ATAT1", COMMAND_MS, t_us);
     else
         ask_timeout(p, OWN_TIMEOUT, t_us);

@@ -1,0 +1,30 @@
+/* The search for the vehicle: which protocol, and what came of it. */
+#ifndef OXYLAG_POLL_SEARCH_H
+#define OXYLAG_POLL_SEARCH_H
+
+#include "oxylag/poll.h"
+
+struct oxl_poll_search {
+    unsigned at, step;
+    enum oxl_word word;   /* the adapter's last reason */
+    bool hung;            /* the adapter fell silent in its search */
+    bool named;           /* the protocol's name has been asked for */
+    unsigned headless;    /* answers that came without a header */
+    bool found;           /* PID 00 was answered */
+    bool same;            /* the ECU that is known answered as it did before */
+    int64_t plain_gap_us; /* last answer to prompt, without a reply count */
+};
+
+void oxl_poll_search_forget(struct oxl_poll *p);     /* the port came up */
+void oxl_poll_search_from_first(struct oxl_poll *p); /* the vehicle was lost */
+void oxl_poll_search_start(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m);
+void oxl_poll_search_finished(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_search_next(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_search_give_up(struct oxl_poll *p);
+/* Reads "A6" or "6"; UNKNOWN when it is neither. */
+enum oxl_protocol oxl_poll_protocol_number(const char *line);
+/* The protocol as the adapter names it, checked against the shape of the answering ECU. */
+enum oxl_protocol oxl_poll_protocol_checked(enum oxl_protocol named, uint32_t ecu);
+
+#endif

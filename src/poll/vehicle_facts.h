@@ -1,0 +1,31 @@
+/* What the vehicle is, as it said itself: p->vehicle, p->pair, and these. */
+#ifndef OXYLAG_POLL_VEHICLE_FACTS_H
+#define OXYLAG_POLL_VEHICLE_FACTS_H
+
+#include "ecus.h"
+#include "oxylag/poll.h"
+
+struct oxl_poll_facts {
+    unsigned vin_parts;
+    char vin[18];     /* as it is being heard */
+    bool exact;       /* the vehicle's answers hold the asked PIDs and nothing else */
+    unsigned inexact; /* in a row that did not */
+};
+
+void oxl_poll_vehicle_forget(struct oxl_poll *p); /* all but the adapter's name */
+void oxl_poll_vehicle_adapter(struct oxl_poll *p, const char *name);
+void oxl_poll_vehicle_protocol(struct oxl_poll *p, enum oxl_protocol protocol);
+void oxl_poll_vehicle_ecu(struct oxl_poll *p, const struct oxl_poll_ecu *ecu);
+void oxl_poll_vehicle_pair(struct oxl_poll *p);
+void oxl_poll_vehicle_reply_count(struct oxl_poll *p, bool works);
+void oxl_poll_vehicle_multi_pid(struct oxl_poll *p);
+void oxl_poll_vehicle_results_forget(struct oxl_poll *p);
+void oxl_poll_vehicle_surveyed(struct oxl_poll *p);
+/* An answer held the asked PIDs and nothing else, or not. True: it may be believed. */
+bool oxl_poll_vehicle_is_sound(struct oxl_poll *p, bool exact);
+void oxl_poll_vehicle_result(struct oxl_poll *p, const struct oxl_monitor_result *r);
+extern const struct oxl_poll_step oxl_poll_layout_step, oxl_poll_scale_step,
+    oxl_poll_air_scale_step, oxl_poll_readiness_step, oxl_poll_stored_step, oxl_poll_pending_step,
+    oxl_poll_permanent_step, oxl_poll_vin_step;
+
+#endif
