@@ -99,12 +99,12 @@ enum oxl_gate {
 };
 const char *oxl_gate_id(enum oxl_gate g);
 enum oxl_quantity oxl_gate_quantity(enum oxl_gate g);
+uint8_t oxl_gate_pid(enum oxl_gate g, unsigned bank); /* service 01 */
 /* value: of the gate's quantity. Trims are graded below: they are two values. */
-struct oxl_check oxl_grade_gate(enum oxl_gate g, double value, const struct oxl_profile *profile);
+struct oxl_check oxl_grade_gate(const struct oxl_grade_facts *f, enum oxl_gate g, double value);
 /* ltft_pct NAN: there is no long-term trim. */
 double oxl_total_trim_of(double stft_pct, double ltft_pct);
-struct oxl_check oxl_grade_trims(double stft_pct, double ltft_pct,
-                                 const struct oxl_profile *profile);
+struct oxl_check oxl_grade_trims(const struct oxl_grade_facts *f, double stft_pct, double ltft_pct);
 /* Room for the shift to the target before the trims' limit. total_pct is the one parameter: the
  * test asks of its baseline, the mean of some seconds; an inspection of the latest reading. */
 struct oxl_check oxl_grade_trim_room(double total_pct, const struct oxl_profile *profile);

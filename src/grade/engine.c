@@ -48,15 +48,16 @@ struct oxl_channel oxl_bank_channel(enum oxl_quantity q, unsigned bank, double s
 static const struct {
     const char *id;
     enum oxl_quantity quantity;
+    uint8_t pid[2]; /* of banks 1 and 2 */
 } gates[OXL_GATE_COUNT] = {
-    [OXL_GATE_COOLANT] = {"coolant", OXL_Q_COOLANT_C},
-    [OXL_GATE_RUN_TIME] = {"run-time", OXL_Q_RUN_TIME_S},
-    [OXL_GATE_CAT_TEMP] = {"catalyst-temperature", OXL_Q_CAT_TEMP_C},
-    [OXL_GATE_CLOSED_LOOP] = {"closed-loop", OXL_Q_FUEL_SYSTEM},
-    [OXL_GATE_STILL] = {"standing-still", OXL_Q_SPEED_KMH},
-    [OXL_GATE_ENGINE] = {"engine-runs", OXL_Q_RPM},
-    [OXL_GATE_SECONDARY_AIR] = {"secondary-air", OXL_Q_SECONDARY_AIR},
-    [OXL_GATE_TRIMS] = {"trims", OXL_Q_STFT_PCT},
+    [OXL_GATE_COOLANT] = {"coolant", OXL_Q_COOLANT_C, {0x05, 0x05}},
+    [OXL_GATE_RUN_TIME] = {"run-time", OXL_Q_RUN_TIME_S, {0x1F, 0x1F}},
+    [OXL_GATE_CAT_TEMP] = {"catalyst-temperature", OXL_Q_CAT_TEMP_C, {0x3C, 0x3D}},
+    [OXL_GATE_CLOSED_LOOP] = {"closed-loop", OXL_Q_FUEL_SYSTEM, {0x03, 0x03}},
+    [OXL_GATE_STILL] = {"standing-still", OXL_Q_SPEED_KMH, {0x0D, 0x0D}},
+    [OXL_GATE_ENGINE] = {"engine-runs", OXL_Q_RPM, {0x0C, 0x0C}},
+    [OXL_GATE_SECONDARY_AIR] = {"secondary-air", OXL_Q_SECONDARY_AIR, {0x12, 0x12}},
+    [OXL_GATE_TRIMS] = {"trims", OXL_Q_STFT_PCT, {0x06, 0x08}},
 };
 
 const char *oxl_gate_id(enum oxl_gate g)
@@ -67,6 +68,21 @@ const char *oxl_gate_id(enum oxl_gate g)
 enum oxl_quantity oxl_gate_quantity(enum oxl_gate g)
 {
     return gates[g].quantity;
+}
+
+uint8_t oxl_gate_pid(enum oxl_gate g, unsigned bank)
+{
+    return gates[g].pid[bank == 2];
+}
+
+/* Nothing was heard of it: why. */
+static struct oxl_check unheard(const struct oxl_grade_facts *f, enum oxl_gate g)
+{
+    const char *why = f->imported ? "not in the table"
+                      : oxl_supports(&f->vehicle->support, oxl_gate_pid(g, f->bank))
+                          ? "no reading came yet"
+                          : "not reported by the vehicle";
+    return oxl_grade_line(gates[g].id, OXL_GRADE_UNKNOWN, "", "%s", why);
 }
 
 static struct oxl_check minimum(const char *id, const char *what, double value, double least,
@@ -117,18 +133,19 @@ static struct oxl_check secondary_air(const char *id, double code)
         "secondary air %s (status %.0f)", on ? "on" : "off", code);
 }
 
-struct oxl_check oxl_grade_gate(enum oxl_gate g, double value, const struct oxl_profile *f)
+struct oxl_check oxl_grade_gate(const struct oxl_grade_facts *f, enum oxl_gate g, double value)
 {
     const char *id = oxl_gate_id(g);
+    const struct oxl_profile *p = f->profile;
     if (!oxl_known(value))
-        return oxl_grade_not_reported(id);
+        return unheard(f, g);
     switch (g) {
     case OXL_GATE_COOLANT:
-        return minimum(id, "coolant", value, f->coolant_min_c, "C", "Warm the engine.");
+        return minimum(id, "coolant", value, p->coolant_min_c, "C", "Warm the engine.");
     case OXL_GATE_RUN_TIME:
-        return minimum(id, "running for", value, f->run_time_min_s, "s", "Let the engine run.");
+        return minimum(id, "running for", value, p->run_time_min_s, "s", "Let the engine run.");
     case OXL_GATE_CAT_TEMP:
-        return minimum(id, "catalyst", value, f->cat_temp_min_c, "C", "Hold 2000-2500 rpm.");
+        return minimum(id, "catalyst", value, p->cat_temp_min_c, "C", "Hold 2000-2500 rpm.");
     case OXL_GATE_CLOSED_LOOP:
         return loop(id, value);
     case OXL_GATE_STILL:
@@ -138,11 +155,11 @@ struct oxl_check oxl_grade_gate(enum oxl_gate g, double value, const struct oxl_
     case OXL_GATE_SECONDARY_AIR:
         return secondary_air(id, value);
     case OXL_GATE_TRIMS:
-        return oxl_grade_trims(value, NAN, f);
+        return oxl_grade_trims(f, value, NAN);
     case OXL_GATE_COUNT:
         break;
     }
-    return oxl_grade_not_reported(id);
+    return unheard(f, g);
 }
 
 struct oxl_check oxl_grade_second_loop(double code, bool under_test)
@@ -158,17 +175,18 @@ double oxl_total_trim_of(double stft_pct, double ltft_pct)
     return stft_pct + (oxl_known(ltft_pct) ? ltft_pct : 0);
 }
 
-struct oxl_check oxl_grade_trims(double stft_pct, double ltft_pct, const struct oxl_profile *f)
+struct oxl_check oxl_grade_trims(const struct oxl_grade_facts *f, double stft_pct, double ltft_pct)
 {
     const char *id = oxl_gate_id(OXL_GATE_TRIMS);
     if (!oxl_known(stft_pct))
-        return oxl_grade_not_reported(id);
+        return unheard(f, OXL_GATE_TRIMS);
     double total = oxl_total_trim_of(stft_pct, ltft_pct);
-    bool usual = fabs(total) <= f->trim_abs_max_pct;
+    bool usual = fabs(total) <= f->profile->trim_abs_max_pct;
     return oxl_grade_line(id, usual ? OXL_GRADE_PASS : OXL_GRADE_CAUTION,
                           usual ? "" : "A fuelling fault or a leak may be there: find it first.",
                           "total trim %+.1f %% (short %+.1f%s), usual within %.0f", total, stft_pct,
-                          oxl_known(ltft_pct) ? "" : ", no long-term trim", f->trim_abs_max_pct);
+                          oxl_known(ltft_pct) ? "" : ", no long-term trim",
+                          f->profile->trim_abs_max_pct);
 }
 
 struct oxl_check oxl_grade_trim_room(double total_pct, const struct oxl_profile *f)
@@ -176,7 +194,7 @@ struct oxl_check oxl_grade_trim_room(double total_pct, const struct oxl_profile 
     double at = total_pct + f->target_pct;
     bool room = at >= nearest_limit_pct;
     if (!oxl_known(total_pct))
-        return oxl_grade_not_reported("trim-room");
+        return oxl_grade_line("trim-room", OXL_GRADE_UNKNOWN, "", "the trims are not known");
     return oxl_grade_line(
         "trim-room", room ? OXL_GRADE_PASS : OXL_GRADE_CAUTION,
         room ? ""

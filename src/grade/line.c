@@ -16,8 +16,3 @@ struct oxl_check oxl_grade_line(const char *id, enum oxl_grade grade, const char
     va_end(ap);
     return c;
 }
-
-struct oxl_check oxl_grade_not_reported(const char *id)
-{
-    return oxl_grade_line(id, OXL_GRADE_UNKNOWN, "", "not reported by the vehicle");
-}

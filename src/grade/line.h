@@ -6,7 +6,5 @@
 
 struct oxl_check oxl_grade_line(const char *id, enum oxl_grade grade, const char *advice,
                                 const char *fmt, ...) OXL_PRINTF(4, 5);
-/* What the vehicle does not report. */
-struct oxl_check oxl_grade_not_reported(const char *id);
 
 #endif

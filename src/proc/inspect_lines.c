@@ -136,11 +136,11 @@ static double reading(const struct oxl_inspection *v, enum oxl_quantity q)
     return oxl_inspection_reading(v, oxl_bank_channel(q, v->bank, second_system(v)));
 }
 
-static void gates(struct oxl_inspection *v, const struct oxl_profile *profile)
+static void gates(struct oxl_inspection *v, const struct oxl_grade_facts *f)
 {
     for (unsigned g = 0; g < OXL_GATE_TRIMS; g++) {
         double value = reading(v, oxl_gate_quantity((enum oxl_gate)g));
-        struct oxl_check c = oxl_grade_gate((enum oxl_gate)g, value, profile);
+        struct oxl_check c = oxl_grade_gate(f, (enum oxl_gate)g, value);
         if (g == OXL_GATE_ENGINE) /* programs know it by that name since it was another judgement */
             memcpy(c.id, "engine", sizeof "engine");
         line(v, c);
@@ -149,16 +149,16 @@ static void gates(struct oxl_inspection *v, const struct oxl_profile *profile)
         line(v, oxl_grade_second_loop(second_system(v), v->bank == 2));
 }
 
-static void trims(struct oxl_inspection *v, const struct oxl_profile *profile)
+static void trims(struct oxl_inspection *v, const struct oxl_grade_facts *f)
 {
     double stft = reading(v, OXL_Q_STFT_PCT), ltft = reading(v, OXL_Q_LTFT_PCT);
-    line(v, oxl_grade_trims(stft, ltft, profile));
+    line(v, oxl_grade_trims(f, stft, ltft));
     if (!oxl_known(stft))
         return;
     if (v->trims_seen >= FEW_TRIMS && !v->trim_moved)
         line(v, oxl_grade_frozen_trim(oxl_loop_closed(reading(v, OXL_Q_FUEL_SYSTEM)),
                                       v->pair[v->bank - 1].front_kind));
-    line(v, oxl_grade_trim_room(oxl_total_trim_of(stft, ltft), profile));
+    line(v, oxl_grade_trim_room(oxl_total_trim_of(stft, ltft), f->profile));
 }
 
 void oxl_inspect_lines(struct oxl_inspection *v, const struct oxl_inspect_config *config)
@@ -176,6 +176,6 @@ void oxl_inspect_lines(struct oxl_inspection *v, const struct oxl_inspect_config
     section(v, "Freeze frame");
     line(v, oxl_grade_freeze_frame(&v->onboard));
     section(v, "Engine now");
-    gates(v, &config->profile);
-    trims(v, &config->profile);
+    gates(v, &f);
+    trims(v, &f);
 }

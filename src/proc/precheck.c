@@ -12,30 +12,30 @@
 #define PID_PATIENCE_US OXL_S_US(15.0)
 
 static const struct gate_row {
-    uint8_t pid; /* service 01 PID; 0 = by bank */
     enum oxl_advice wait;
     bool holds; /* a stop grade holds the test up */
 } gates[OXL_GATE_COUNT] = {
-    [OXL_GATE_COOLANT] = {0x05, OXL_ADV_WAIT_WARM, true},
-    [OXL_GATE_RUN_TIME] = {0x1F, OXL_ADV_WAIT_WARM, true},
-    [OXL_GATE_CAT_TEMP] = {0, OXL_ADV_WAIT_WARM, true},
-    [OXL_GATE_CLOSED_LOOP] = {0x03, OXL_ADV_WAIT_CLOSED_LOOP, true},
-    [OXL_GATE_STILL] = {0x0D, OXL_ADV_STAND_STILL, true},
-    [OXL_GATE_ENGINE] = {0x0C, OXL_ADV_START_ENGINE, true},
-    [OXL_GATE_SECONDARY_AIR] = {0x12, OXL_ADV_SECONDARY_AIR, true},
-    [OXL_GATE_TRIMS] = {0, OXL_ADV_STEADY, false},
+    [OXL_GATE_COOLANT] = {OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_RUN_TIME] = {OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_CAT_TEMP] = {OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_CLOSED_LOOP] = {OXL_ADV_WAIT_CLOSED_LOOP, true},
+    [OXL_GATE_STILL] = {OXL_ADV_STAND_STILL, true},
+    [OXL_GATE_ENGINE] = {OXL_ADV_START_ENGINE, true},
+    [OXL_GATE_SECONDARY_AIR] = {OXL_ADV_SECONDARY_AIR, true},
+    [OXL_GATE_TRIMS] = {OXL_ADV_STEADY, false},
 };
 
 /* Time to read a line that says stop and to pass it by hand. */
 static const double stop_patience_s = 120.0;
 
-static uint8_t gate_pid(const struct oxl_proc *p, enum oxl_gate g)
+struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p)
 {
-    if (g == OXL_GATE_TRIMS)
-        return p->bank == 1 ? 0x06 : 0x08;
-    if (g == OXL_GATE_CAT_TEMP) /* 3C B1S1, 3D B2S1 */
-        return p->bank == 1 ? 0x3C : 0x3D;
-    return gates[g].pid;
+    return (struct oxl_grade_facts){.bank = p->bank,
+                                    .vehicle = p->vehicle,
+                                    .profile = &p->profile,
+                                    .pair = p->pair,
+                                    .no_identity = p->no_identity,
+                                    .imported = p->imported};
 }
 
 void oxl_precheck_say(struct oxl_proc *p, const struct oxl_check *c)
@@ -60,8 +60,9 @@ static void look_at_gate(struct oxl_proc *p, enum oxl_gate g)
     double ltft, value = gate_value(p, g, &ltft);
     if (!oxl_known(value))
         return;
-    struct oxl_check c = g == OXL_GATE_TRIMS ? oxl_grade_trims(value, ltft, &p->profile)
-                                             : oxl_grade_gate(g, value, &p->profile);
+    const struct oxl_grade_facts f = oxl_precheck_facts(p);
+    struct oxl_check c =
+        g == OXL_GATE_TRIMS ? oxl_grade_trims(&f, value, ltft) : oxl_grade_gate(&f, g, value);
     if (!p->gate_known[g] || c.grade != p->gate[g])
         oxl_precheck_say(p, &c);
     p->gate_known[g] = true;
@@ -70,7 +71,7 @@ static void look_at_gate(struct oxl_proc *p, enum oxl_gate g)
 
 static bool gate_closed(const struct oxl_proc *p, enum oxl_gate g)
 {
-    if (!gates[g].holds || !oxl_supports(&p->vehicle->support, gate_pid(p, g)))
+    if (!gates[g].holds || !oxl_supports(&p->vehicle->support, oxl_gate_pid(g, p->bank)))
         return false;
     if (!p->gate_known[g])
         return p->now_us < p->entered_us + PID_PATIENCE_US;
@@ -134,9 +135,10 @@ void oxl_precheck_enter(struct oxl_proc *p)
 
 static void start(struct oxl_proc *p)
 {
+    const struct oxl_grade_facts f = oxl_precheck_facts(p);
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (!p->gate_known[g]) {
-            struct oxl_check c = oxl_grade_gate((enum oxl_gate)g, NAN, &p->profile);
+            struct oxl_check c = oxl_grade_gate(&f, (enum oxl_gate)g, NAN);
             oxl_precheck_say(p, &c);
         }
     oxl_proc_enter(p, p->leak.wanted ? OXL_STATE_LEAK_CHECK : OXL_STATE_BASELINE);

@@ -35,16 +35,6 @@ static void choose_profile(struct oxl_proc *p)
     p->emit(p->ctx, &ev);
 }
 
-static struct oxl_grade_facts facts_of(const struct oxl_proc *p)
-{
-    return (struct oxl_grade_facts){.bank = p->bank,
-                                    .vehicle = p->vehicle,
-                                    .profile = &p->profile,
-                                    .pair = p->pair,
-                                    .no_identity = p->no_identity,
-                                    .imported = p->imported};
-}
-
 static void say(struct oxl_proc *p, struct oxl_check c)
 {
     oxl_precheck_say(p, &c);
@@ -108,7 +98,7 @@ void oxl_precheck_survey(struct oxl_proc *p)
     if (p->runs_wanted == 0)
         p->runs_wanted = p->profile.runs;
     const struct oxl_vehicle *v = p->vehicle;
-    const struct oxl_grade_facts f = facts_of(p);
+    const struct oxl_grade_facts f = oxl_precheck_facts(p);
     say_vehicle(p, &f);
     say_codes(p, &f, v->stored, v->stored_n, v->stored_known, OXL_DTC_STORED);
     say_codes(p, &f, v->pending, v->pending_n, v->pending_known, OXL_DTC_PENDING);

@@ -290,6 +290,7 @@ void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_precheck_time(struct oxl_proc *p);
 int64_t oxl_precheck_due(const struct oxl_proc *p);
 void oxl_precheck_survey(struct oxl_proc *p); /* precheck_survey.c: what was asked once */
+struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p);
 /* Says a line of the grade room. */
 void oxl_precheck_say(struct oxl_proc *p, const struct oxl_check *c);
 /* A line says stop: the pre-check waits until it is passed by hand. */

@@ -11,22 +11,17 @@
 
 #include "oxylag/grade.h"
 
-static struct oxl_profile profile(void)
-{
-    struct oxl_profile p;
-    memset(&p, 0, sizeof p);
-    p.coolant_min_c = 70;
-    p.run_time_min_s = 120;
-    p.cat_temp_min_c = 350;
-    p.trim_abs_max_pct = 10;
-    p.target_pct = -20;
-    return p;
-}
+static struct oxl_vehicle vehicle;
+static const struct oxl_profile profile = {.coolant_min_c = 70,
+                                           .run_time_min_s = 120,
+                                           .cat_temp_min_c = 350,
+                                           .trim_abs_max_pct = 10,
+                                           .target_pct = -20};
+static const struct oxl_grade_facts facts = {.bank = 1, .vehicle = &vehicle, .profile = &profile};
 
 static void grades(enum oxl_gate g, double value, enum oxl_grade want)
 {
-    const struct oxl_profile p = profile();
-    struct oxl_check c = oxl_grade_gate(g, value, &p);
+    struct oxl_check c = oxl_grade_gate(&facts, g, value);
     if (c.grade != want)
         fail_msg("%s at %g: %s (%s)", c.id, value, oxl_grade_name(c.grade), c.found);
     assert_true(c.found[0]);
@@ -50,6 +45,22 @@ static void gates_and_their_edges(void **state)
         grades((enum oxl_gate)g, NAN, OXL_GRADE_UNKNOWN);
 }
 
+/* Not heard of: because the vehicle has no such PID, or not yet. */
+static void why_nothing_is_known(void **state)
+{
+    (void)state;
+    static const uint8_t coolant[4] = {0x08, 0, 0, 0}; /* PID 05 */
+    struct oxl_vehicle v = {0};
+    struct oxl_grade_facts f = facts;
+    f.vehicle = &v;
+    assert_string_equal(oxl_grade_gate(&f, OXL_GATE_COOLANT, NAN).found,
+                        "not reported by the vehicle");
+    oxl_support_add(&v.support, 0x00, coolant);
+    assert_string_equal(oxl_grade_gate(&f, OXL_GATE_COOLANT, NAN).found, "no reading came yet");
+    f.imported = true;
+    assert_string_equal(oxl_grade_gate(&f, OXL_GATE_COOLANT, NAN).found, "not in the table");
+}
+
 /* PID 03 of SAE J1979: one bit each; bit 6 and 7 are of bank 2 in later editions. */
 static void states_of_the_loop(void **state)
 {
@@ -67,9 +78,8 @@ static void states_of_the_loop(void **state)
         {8, OXL_GRADE_STOP, "open loop: system fault"},
         {0, OXL_GRADE_STOP, "fuel system not running (status 0)"},
     };
-    const struct oxl_profile p = profile();
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
-        struct oxl_check c = oxl_grade_gate(OXL_GATE_CLOSED_LOOP, rows[i].code, &p);
+        struct oxl_check c = oxl_grade_gate(&facts, OXL_GATE_CLOSED_LOOP, rows[i].code);
         assert_int_equal(c.grade, rows[i].grade);
         assert_string_equal(c.found, rows[i].found);
         assert_int_equal(oxl_loop_closed(rows[i].code), rows[i].grade == OXL_GRADE_PASS);
@@ -107,19 +117,19 @@ static void secondary_air(void **state)
 static void trims(void **state)
 {
     (void)state;
-    const struct oxl_profile p = profile();
-    assert_int_equal(oxl_grade_trims(6, 4, &p).grade, OXL_GRADE_PASS);
-    assert_int_equal(oxl_grade_trims(6, 4.1, &p).grade, OXL_GRADE_CAUTION);
-    assert_int_equal(oxl_grade_trims(-6, -5, &p).grade, OXL_GRADE_CAUTION);
-    assert_int_equal(oxl_grade_trims(NAN, 2, &p).grade, OXL_GRADE_UNKNOWN);
-    assert_string_equal(oxl_grade_trims(3, NAN, &p).found,
+    assert_int_equal(oxl_grade_trims(&facts, 6, 4).grade, OXL_GRADE_PASS);
+    assert_int_equal(oxl_grade_trims(&facts, 6, 4.1).grade, OXL_GRADE_CAUTION);
+    assert_int_equal(oxl_grade_trims(&facts, -6, -5).grade, OXL_GRADE_CAUTION);
+    assert_int_equal(oxl_grade_trims(&facts, NAN, 2).grade, OXL_GRADE_UNKNOWN);
+    assert_string_equal(oxl_grade_trims(&facts, 3, NAN).found,
                         "total trim +3.0 % (short +3.0, no long-term trim), usual within 10");
     /* -25 is the nearest limit: 20 below the start must stay above it. */
-    assert_int_equal(oxl_grade_trim_room(-5, &p).grade, OXL_GRADE_PASS);
-    assert_int_equal(oxl_grade_trim_room(-5.1, &p).grade, OXL_GRADE_CAUTION);
-    assert_int_equal(oxl_grade_trim_room(NAN, &p).grade, OXL_GRADE_UNKNOWN);
+    assert_int_equal(oxl_grade_trim_room(-5, &profile).grade, OXL_GRADE_PASS);
+    assert_int_equal(oxl_grade_trim_room(-5.1, &profile).grade, OXL_GRADE_CAUTION);
+    assert_int_equal(oxl_grade_trim_room(NAN, &profile).grade, OXL_GRADE_UNKNOWN);
     /* The sum counts: a long-term trim of -9 leaves no room, whatever the short-term one says. */
-    assert_int_equal(oxl_grade_trim_room(oxl_total_trim_of(0, -9), &p).grade, OXL_GRADE_CAUTION);
+    assert_int_equal(oxl_grade_trim_room(oxl_total_trim_of(0, -9), &profile).grade,
+                     OXL_GRADE_CAUTION);
 }
 
 static void a_trim_that_does_not_move(void **state)
@@ -134,6 +144,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(gates_and_their_edges),
+        cmocka_unit_test(why_nothing_is_known),
         cmocka_unit_test(states_of_the_loop),
         cmocka_unit_test(which_system_rules_a_bank),
         cmocka_unit_test(secondary_air),
