@@ -1,5 +1,5 @@
 /* Onboard: what the vehicle's own diagnosis keeps. Results of its monitors (service 06), the
- * frozen values (02), what its units say of themselves (09), and what trouble codes mean.
+ * freeze frame (02), what its ECUs say of themselves (09), and what trouble codes mean.
  * Pure functions over payload bytes; clauses: SAE J1979 / ISO 15031-5.
  */
 #ifndef OXYLAG_ONBOARD_H
@@ -68,16 +68,16 @@ unsigned oxl_monitor_bank(uint8_t monitor);
 bool oxl_monitor_is_catalyst(uint8_t monitor); /* 21-24 */
 bool oxl_monitor_is_sensor(uint8_t monitor);   /* 01-10 */
 
-/* ---- frozen values, service 02 -------------------------------------------------------------- */
+/* ---- freeze frame, service 02 --------------------------------------------------------------- */
 /* The code that stored the frame; 0: there is none. False when it is no such answer. */
 bool oxl_decode_freeze_frame_dtc(const struct oxl_message *m, uint16_t *code);
 /* As oxl_decode_live, of frame 00. */
 size_t oxl_decode_freeze_frame(const struct oxl_message *m, const struct oxl_decoding *d,
                                struct oxl_sample *out, size_t max, bool *clean);
 
-/* ---- identity of units, service 09 ---------------------------------------------------------- */
+/* ---- identity of ECUs, service 09 ----------------------------------------------------------- */
 enum { OXL_INFO_BYTES = 128, OXL_MAX_CALIBRATIONS = 6 };
-/* Collects the answer to one PID from one unit: on CAN one message, else numbered messages of
+/* Collects the answer to one PID from one ECU: on CAN one message, else numbered messages of
  * four bytes. All zero at first. */
 struct oxl_info {
     uint8_t bytes[OXL_INFO_BYTES];

@@ -219,7 +219,7 @@ static void look_at_clock(struct oxl_inspect *i)
         finish(i);
     else if (i->now_us >= later(i->lost_since_us, LOST_US))
         end(i, OXL_ERR_LINK_LOST,
-            "The link was lost and did not come back: check connector, adapter and ignition.");
+            "The link was lost and did not come back: check plug, adapter and ignition.");
     else if (i->now_us >= later(i->started_us, LONGEST_US))
         end(i, OXL_ERR_LINK_LOST,
             "The vehicle took too long to answer: check the plug, try again.");
