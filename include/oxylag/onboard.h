@@ -1,5 +1,5 @@
 /* Onboard: what the vehicle's own diagnosis keeps. Results of its monitors (service 06), the
- * frozen values (02), what its units say of themselves (09), and what trouble codes mean.
+ * freeze frame (02), what its ECUs say of themselves (09), and what trouble codes mean.
  * Pure functions over payload bytes; clauses: SAE J1979 / ISO 15031-5.
  */
 #ifndef OXYLAG_ONBOARD_H
@@ -68,16 +68,16 @@ unsigned oxl_monitor_bank(uint8_t monitor);
 bool oxl_monitor_is_catalyst(uint8_t monitor); /* 21-24 */
 bool oxl_monitor_is_sensor(uint8_t monitor);   /* 01-10 */
 
-/* ---- frozen values, service 02 -------------------------------------------------------------- */
+/* ---- freeze frame, service 02 --------------------------------------------------------------- */
 /* The code that stored the frame; 0: there is none. False when it is no such answer. */
 bool oxl_decode_freeze_frame_dtc(const struct oxl_message *m, uint16_t *code);
 /* As oxl_decode_live, of frame 00. */
 size_t oxl_decode_freeze_frame(const struct oxl_message *m, const struct oxl_decoding *d,
                                struct oxl_sample *out, size_t max, bool *clean);
 
-/* ---- identity of units, service 09 ---------------------------------------------------------- */
+/* ---- identity of ECUs, service 09 ----------------------------------------------------------- */
 enum { OXL_INFO_BYTES = 128, OXL_MAX_CALIBRATIONS = 6 };
-/* Collects the answer to one PID from one unit: on CAN one message, else numbered messages of
+/* Collects the answer to one PID from one ECU: on CAN one message, else numbered messages of
  * four bytes. All zero at first. */
 struct oxl_info {
     uint8_t bytes[OXL_INFO_BYTES];
@@ -91,23 +91,29 @@ void oxl_info_name(const struct oxl_info *i, char out[24]); /* "ECM-EngineContro
 
 /* ---- trouble codes -------------------------------------------------------------------------- */
 enum oxl_dtc_weight {
-    OXL_DTC_NEUTRAL = 0, /* does not disturb this test as far as is known */
+    OXL_DTC_NEUTRAL = 0, /* does not disturb this test */
     OXL_DTC_SUBJECT,     /* about the converter itself: why one tests */
     OXL_DTC_DISTURBS,    /* repair first, or prove the part in question */
-    OXL_DTC_FORBIDS      /* do not add gas before it is repaired */
+    OXL_DTC_FORBIDS,     /* do not add gas before it is repaired */
+    OXL_DTC_UNKNOWN      /* the manufacturer's own, or not in the table */
 };
 struct oxl_dtc_family {
     const char *id, *title; /* "misfire", "Misfire" */
     uint8_t weight;         /* enum oxl_dtc_weight */
+    uint8_t reason;         /* enum oxl_reason: what it says of a run; COUNT none */
+    bool whole_engine;      /* also when the code names the other bank */
     const char *effect;     /* on this test */
     const char *next;       /* what to do */
 };
-/* Never NULL; codes outside the table are of the family "other". */
+/* Never NULL; codes outside the table are of the family "other" or "unknown". */
 const struct oxl_dtc_family *oxl_dtc_family(uint16_t code);
-/* What the code says, in generic words; the family's title where it is not known one by one. */
+/* What the code says, in generic words. */
 void oxl_dtc_words(uint16_t code, char *out, size_t n);
-/* The bank that the code names, 0 when it names none. */
+/* The bank, and the sensor, that the code names; 0 when it names none. */
 unsigned oxl_dtc_bank(uint16_t code);
+unsigned oxl_dtc_sensor(uint16_t code);
+/* P1xxx, P30xx to P33xx and the like: only the manufacturer's list has it. */
+bool oxl_dtc_is_manufacturers(uint16_t code);
 
 /* ---- all that an inspection asks for -------------------------------------------------------- */
 enum { OXL_MAX_ECUS = 8, OXL_MAX_RESULTS = 192, OXL_MAX_FROZEN = 40 };

@@ -120,7 +120,7 @@ void oxl_inspect_page(const struct oxl_inspection *v, const char *port, bool mas
             check(&v->checks[i], out);
         if (strcmp(title, "Readiness") == 0)
             readiness_table(v, out);
-        if (strcmp(title, "Frozen values") == 0)
+        if (strcmp(title, "Freeze frame") == 0)
             values("as frozen", v->onboard.frozen, v->onboard.frozen_n, out);
         if (strcmp(title, "Engine now") == 0)
             values("as read just now", v->reading, v->readings_n, out);

@@ -1,14 +1,10 @@
 /* The engine between the gates: how long it has idled, and whether its short-term trim lives. */
 #include "proc.h"
 
-#include <stdio.h>
-
 static const double raised_rpm = 1500.0;
 static const double raised_for_s = 120.0;   /* common practice: two minutes at 2000 to 2500 */
 static const double rewarm_patience_s = 30; /* nobody raises the speed: go on, and say so */
 static const double frozen_s = 10.0;
-/* The lowest total trim that some ECUs allow (makers' fault limits lie between -25 and -45 %). */
-static const double nearest_limit_pct = -25.0;
 
 static void note_idle(struct oxl_proc *p, double rpm)
 {
@@ -102,14 +98,6 @@ bool oxl_engine_trim_frozen(const struct oxl_proc *p)
 
 void oxl_engine_trim_room(struct oxl_proc *p)
 {
-    char found[96];
-    double at = p->base.trim_pct + p->profile.target_pct;
-    bool room = at >= nearest_limit_pct;
-    snprintf(found, sizeof found,
-             "baseline %+.1f %%: the target lies at %+.1f %%, some stop at %.0f", p->base.trim_pct,
-             at, nearest_limit_pct);
-    oxl_proc_check(p, "trim-room", room ? OXL_GRADE_PASS : OXL_GRADE_CAUTION, found,
-                   room ? ""
-                        : "The trim may reach its limit before the target: find why fuel is taken "
-                          "away at rest.");
+    struct oxl_check c = oxl_grade_trim_room(p->base.trim_pct, &p->profile);
+    oxl_precheck_say(p, &c);
 }

@@ -1,6 +1,5 @@
 #include "inspect.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -22,33 +21,6 @@ struct oxl_inspect {
     enum oxl_status outcome;
     char text[200];
 };
-
-/* ---- lines ----------------------------------------------------------------------------------- */
-void oxl_inspect_section(struct oxl_inspection *v, const char *title)
-{
-    if (v->sections_n == OXL_INSPECT_SECTIONS)
-        return;
-    v->sections[v->sections_n].title = title;
-    v->sections[v->sections_n++].first = v->checks_n;
-}
-
-void oxl_inspect_line(struct oxl_inspection *v, const char *id, enum oxl_grade grade,
-                      const char *advice, const char *fmt, ...)
-{
-    if (grade > v->worst)
-        v->worst = grade;
-    if (v->checks_n == OXL_INSPECT_CHECKS)
-        return;
-    struct oxl_check *c = &v->checks[v->checks_n++];
-    va_list ap;
-    snprintf(c->id, sizeof c->id, "%s", id);
-    c->grade = grade;
-    va_start(ap, fmt);
-    if (vsnprintf(c->found, sizeof c->found, fmt, ap) < 0)
-        c->found[0] = '\0';
-    va_end(ap);
-    snprintf(c->advice, sizeof c->advice, "%s", advice);
-}
 
 double oxl_inspection_reading(const struct oxl_inspection *v, struct oxl_channel c)
 {
@@ -89,12 +61,7 @@ static void take(struct oxl_inspect *i)
 static void judge(struct oxl_inspect *i)
 {
     struct oxl_inspection *v = &i->found;
-    oxl_inspect_link(v, i->config.no_identity);
-    oxl_inspect_codes(v);
-    oxl_inspect_readiness(v);
-    oxl_inspect_monitors(v);
-    oxl_inspect_frozen(v);
-    oxl_inspect_conditions(v, &i->config.profile);
+    oxl_inspect_lines(v, &i->config);
     for (size_t n = 0; n < v->checks_n; n++) {
         struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = i->now_us};
         ev.u.check = v->checks[n];

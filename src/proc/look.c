@@ -3,22 +3,9 @@
 
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q)
 {
-    switch (q) {
-    case OXL_Q_STFT_PCT:
-    case OXL_Q_LTFT_PCT:
-        return oxl_channel(q, p->bank, 0);
-    case OXL_Q_FUEL_SYSTEM:
-        /* PID 03 speaks of fuel systems, not banks; an engine with one system has only the
-         * first, which then rules both banks. */
-        if (p->bank == 2 && oxl_series_trace(p->series, oxl_channel(q, 2, 0)).count > 0 &&
-            oxl_series_latest(p->series, oxl_channel(q, 2, 0), p->now_us, INT64_MAX) > 0)
-            return oxl_channel(q, 2, 0);
-        return oxl_channel(q, 1, 0);
-    case OXL_Q_CAT_TEMP_C:
-        return oxl_channel(q, p->bank, 1);
-    default:
-        return oxl_channel(q, 0, 0);
-    }
+    double second =
+        oxl_series_latest(p->series, oxl_channel(OXL_Q_FUEL_SYSTEM, 2, 0), p->now_us, INT64_MAX);
+    return oxl_bank_channel(q, p->bank, second);
 }
 
 struct oxl_trace oxl_proc_trace(const struct oxl_proc *p, enum oxl_quantity q)
@@ -112,21 +99,6 @@ struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p)
     return oxl_rear_rule(&p->profile, &p->pair, p->base.known ? p->base.rear_noise : NAN);
 }
 
-static unsigned loop_state(double code)
-{
-    return oxl_known(code) && code >= 0 && code < 256 ? (unsigned)code & 0x1F : 0;
-}
-
-bool oxl_loop_closed(double code)
-{
-    return loop_state(code) == 2;
-}
-
-bool oxl_loop_closed_with_fault(double code)
-{
-    return loop_state(code) == 16;
-}
-
 struct oxl_trace oxl_proc_front(const struct oxl_proc *p)
 {
     return oxl_series_trace(p->series, p->pair.front);
@@ -153,9 +125,4 @@ bool oxl_proc_rear_is_lean(const struct oxl_proc *p)
 {
     struct oxl_lean_rule r = oxl_proc_rear_rule(p);
     return oxl_is_lean(oxl_proc_rear(p), &r, p->now_us, OXL_FRESH_US);
-}
-
-bool oxl_secondary_air_on(double code)
-{
-    return oxl_known(code) && code >= 0 && code < 256 && ((unsigned)code & 0x0B) != 0;
 }

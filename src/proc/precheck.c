@@ -1,6 +1,7 @@
-/* Precheck: is this vehicle, as it stands, fit for the test? Each line: pass, caution or stop,
- * with what to do. Conditions that come with time (warmth, closed loop) are gates that open by
- * themselves; the technician may pass them on purpose, and that is recorded. */
+/* Precheck: is this vehicle, as it stands, fit for the test? Conditions that come with time
+ * (warmth, closed loop) are gates that open by themselves; the technician may pass them on purpose,
+ * and that is recorded. What each line says, and how grave it is, is the grade room's
+ * (oxylag/grade.h). */
 #include "proc.h"
 
 #include <stdio.h>
@@ -11,122 +12,66 @@
 #define PID_PATIENCE_US OXL_S_US(15.0)
 
 static const struct gate_row {
-    const char *id;
-    enum oxl_quantity quantity;
-    uint8_t pid; /* service 01 PID; 0 = by bank */
     enum oxl_advice wait;
     bool holds; /* a stop grade holds the test up */
 } gates[OXL_GATE_COUNT] = {
-    [OXL_GATE_COOLANT] = {"coolant", OXL_Q_COOLANT_C, 0x05, OXL_ADV_WAIT_WARM, true},
-    [OXL_GATE_RUN_TIME] = {"run-time", OXL_Q_RUN_TIME_S, 0x1F, OXL_ADV_WAIT_WARM, true},
-    [OXL_GATE_CAT_TEMP] = {"catalyst-temperature", OXL_Q_CAT_TEMP_C, 0, OXL_ADV_WAIT_WARM, true},
-    [OXL_GATE_CLOSED_LOOP] = {"closed-loop", OXL_Q_FUEL_SYSTEM, 0x03, OXL_ADV_WAIT_CLOSED_LOOP,
-                              true},
-    [OXL_GATE_STILL] = {"standing-still", OXL_Q_SPEED_KMH, 0x0D, OXL_ADV_STAND_STILL, true},
-    [OXL_GATE_ENGINE] = {"engine-runs", OXL_Q_RPM, 0x0C, OXL_ADV_START_ENGINE, true},
-    [OXL_GATE_SECONDARY_AIR] = {"secondary-air", OXL_Q_SECONDARY_AIR, 0x12, OXL_ADV_SECONDARY_AIR,
-                                true},
-    [OXL_GATE_TRIMS] = {"trims", OXL_Q_STFT_PCT, 0, OXL_ADV_STEADY, false},
+    [OXL_GATE_COOLANT] = {OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_RUN_TIME] = {OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_CAT_TEMP] = {OXL_ADV_WAIT_WARM, true},
+    [OXL_GATE_CLOSED_LOOP] = {OXL_ADV_WAIT_CLOSED_LOOP, true},
+    [OXL_GATE_STILL] = {OXL_ADV_STAND_STILL, true},
+    [OXL_GATE_ENGINE] = {OXL_ADV_START_ENGINE, true},
+    [OXL_GATE_SECONDARY_AIR] = {OXL_ADV_SECONDARY_AIR, true},
+    [OXL_GATE_TRIMS] = {OXL_ADV_STEADY, false},
 };
 
 /* Time to read a line that says stop and to pass it by hand. */
 static const double stop_patience_s = 120.0;
 
-static uint8_t gate_item(const struct oxl_proc *p, enum oxl_gate g)
+struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p)
 {
-    if (g == OXL_GATE_TRIMS)
-        return p->bank == 1 ? 0x06 : 0x08;
-    if (g == OXL_GATE_CAT_TEMP) /* 3C B1S1, 3D B2S1 */
-        return p->bank == 1 ? 0x3C : 0x3D;
-    return gates[g].pid;
+    return (struct oxl_grade_facts){.bank = p->bank,
+                                    .vehicle = p->vehicle,
+                                    .profile = &p->profile,
+                                    .pair = p->pair,
+                                    .no_identity = p->no_identity,
+                                    .imported = p->imported};
 }
 
-struct gate_view {
-    enum oxl_grade grade;
-    char found[96];
-    const char *advice;
-};
-
-static struct gate_view grade_minimum(double v, double min, const char *what, const char *unit,
-                                      const char *advice)
+void oxl_precheck_say(struct oxl_proc *p, const struct oxl_check *c)
 {
-    struct gate_view g = {v >= min ? OXL_GRADE_PASS : OXL_GRADE_STOP, "", v >= min ? "" : advice};
-    snprintf(g.found, sizeof g.found, "%s %.0f %s, at least %.0f", what, v, unit, min);
-    return g;
+    oxl_proc_check(p, c->id, c->grade, c->found, c->advice);
 }
 
-static struct gate_view grade_closed_loop(double code)
+/* NAN as long as it has not been heard of. The sum of the trims is known when both are. */
+static double gate_value(const struct oxl_proc *p, enum oxl_gate g, double *ltft)
 {
-    struct gate_view g = {OXL_GRADE_STOP, "",
-                          "Wait for closed loop; if it never comes, see the codes."};
-    if (oxl_loop_closed(code)) {
-        g.grade = OXL_GRADE_PASS;
-        g.advice = "";
-        snprintf(g.found, sizeof g.found, "closed loop");
-    } else if (oxl_loop_closed_with_fault(code)) {
-        g.grade = OXL_GRADE_CAUTION;
-        g.advice = "A sensor has a fault: see the codes.";
-        snprintf(g.found, sizeof g.found, "closed loop with a fault");
-    } else {
-        snprintf(g.found, sizeof g.found, "open loop (status %.0f)", code);
+    *ltft = NAN;
+    if (g == OXL_GATE_TRIMS && p->has_ltft) {
+        *ltft = oxl_proc_latest(p, OXL_Q_LTFT_PCT, OXL_S_US(10));
+        if (!oxl_known(*ltft))
+            return NAN;
     }
-    return g;
+    return oxl_proc_latest(p, oxl_gate_quantity(g), OXL_S_US(15));
 }
 
-static struct gate_view grade_trims(const struct oxl_proc *p, double stft)
+static void look_at_gate(struct oxl_proc *p, enum oxl_gate g)
 {
-    double ltft = p->has_ltft ? oxl_proc_latest(p, OXL_Q_LTFT_PCT, OXL_S_US(10)) : 0;
-    double total = stft + ltft;
-    bool ok = fabs(total) <= p->profile.trim_abs_max_pct;
-    struct gate_view g = {ok ? OXL_GRADE_PASS : OXL_GRADE_CAUTION, "",
-                          ok ? ""
-                             : "A fuelling fault or a leak may be there: less room for the test."};
-    snprintf(g.found, sizeof g.found, "total trim %+.1f %%, usual within %.0f", total,
-             p->profile.trim_abs_max_pct);
-    return g;
-}
-
-static struct gate_view grade_secondary_air(double code)
-{
-    bool on = oxl_secondary_air_on(code);
-    struct gate_view g = {on ? OXL_GRADE_STOP : OXL_GRADE_PASS, "",
-                          on ? "Wait until the pump is off; if it never stops, see its codes."
-                             : ""};
-    snprintf(g.found, sizeof g.found, on ? "on (status %.0f)" : "off (status %.0f)", code);
-    return g;
-}
-
-static struct gate_view view_gate(const struct oxl_proc *p, enum oxl_gate gate, double v)
-{
-    const struct oxl_profile *f = &p->profile;
-    switch (gate) {
-    case OXL_GATE_COOLANT:
-        return grade_minimum(v, f->coolant_min_c, "coolant", "C", "Warm the engine.");
-    case OXL_GATE_RUN_TIME:
-        return grade_minimum(v, f->run_time_min_s, "running for", "s", "Let the engine run.");
-    case OXL_GATE_CAT_TEMP:
-        return grade_minimum(v, f->cat_temp_min_c, "catalyst", "C", "Hold 2000-2500 rpm.");
-    case OXL_GATE_CLOSED_LOOP:
-        return grade_closed_loop(v);
-    case OXL_GATE_TRIMS:
-        return grade_trims(p, v);
-    case OXL_GATE_ENGINE:
-        return grade_minimum(v, OXL_LEAST_RPM, "engine speed", "rpm", "Start the engine.");
-    case OXL_GATE_SECONDARY_AIR:
-        return grade_secondary_air(v);
-    case OXL_GATE_STILL:
-    case OXL_GATE_COUNT:
-        break;
-    }
-    struct gate_view g = {v == 0 ? OXL_GRADE_PASS : OXL_GRADE_STOP, "",
-                          v == 0 ? "" : "Stand still, brake on."};
-    snprintf(g.found, sizeof g.found, "speed %.0f km/h", v);
-    return g;
+    double ltft, value = gate_value(p, g, &ltft);
+    if (!oxl_known(value))
+        return;
+    const struct oxl_grade_facts f = oxl_precheck_facts(p);
+    struct oxl_check c =
+        g == OXL_GATE_TRIMS ? oxl_grade_trims(&f, value, ltft) : oxl_grade_gate(&f, g, value);
+    if (!p->gate_known[g] || c.grade != p->gate[g])
+        oxl_precheck_say(p, &c);
+    p->gate_known[g] = true;
+    p->gate[g] = c.grade;
 }
 
 static bool gate_closed(const struct oxl_proc *p, enum oxl_gate g)
 {
-    if (!gates[g].holds || !oxl_supports(&p->vehicle->support, gate_item(p, g)))
+    if (!gates[g].holds || !oxl_supports(&p->vehicle->support, oxl_gate_pid(g, p->bank)))
         return false;
     if (!p->gate_known[g])
         return p->now_us < p->entered_us + PID_PATIENCE_US;
@@ -149,7 +94,7 @@ static void say_what_holds(struct oxl_proc *p)
         oxl_gas_say_shut(p); /* it turns again, and gas may still be on */
         return;
     }
-    if (p->stop_id) {
+    if (p->stop.id[0]) {
         oxl_proc_say(p, OXL_ADV_CHECK_STOPS, "%s", "");
         return;
     }
@@ -162,20 +107,9 @@ static void say_what_holds(struct oxl_proc *p)
 
 static void update_gates(struct oxl_proc *p)
 {
-    bool held = p->stop_id != NULL;
+    bool held = p->stop.id[0] != '\0';
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++) {
-        double v = oxl_proc_latest(p, gates[g].quantity, OXL_S_US(15));
-        /* The sum of the trims is known when both are. */
-        if (g == OXL_GATE_TRIMS && p->has_ltft &&
-            !oxl_known(oxl_proc_latest(p, OXL_Q_LTFT_PCT, OXL_S_US(10))))
-            v = NAN;
-        if (oxl_known(v)) {
-            struct gate_view view = view_gate(p, (enum oxl_gate)g, v);
-            if (!p->gate_known[g] || view.grade != p->gate[g])
-                oxl_proc_check(p, gates[g].id, view.grade, view.found, view.advice);
-            p->gate_known[g] = true;
-            p->gate[g] = view.grade;
-        }
+        look_at_gate(p, (enum oxl_gate)g);
         held = held || gate_closed(p, (enum oxl_gate)g);
     }
     if (held) {
@@ -186,10 +120,9 @@ static void update_gates(struct oxl_proc *p)
     }
 }
 
-void oxl_precheck_hold(struct oxl_proc *p, const char *id, const char *advice)
+void oxl_precheck_hold(struct oxl_proc *p, const struct oxl_check *c)
 {
-    p->stop_id = id;
-    p->stop_advice = advice;
+    p->stop = *c;
     p->stop_us = p->now_us;
 }
 
@@ -202,9 +135,12 @@ void oxl_precheck_enter(struct oxl_proc *p)
 
 static void start(struct oxl_proc *p)
 {
+    const struct oxl_grade_facts f = oxl_precheck_facts(p);
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
-        if (!p->gate_known[g])
-            oxl_proc_check(p, gates[g].id, OXL_GRADE_UNKNOWN, "not reported by the vehicle", "");
+        if (!p->gate_known[g]) {
+            struct oxl_check c = oxl_grade_gate(&f, (enum oxl_gate)g, NAN);
+            oxl_precheck_say(p, &c);
+        }
     oxl_proc_enter(p, p->leak.wanted ? OXL_STATE_LEAK_CHECK : OXL_STATE_BASELINE);
 }
 
@@ -222,9 +158,9 @@ void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s)
 static void pass_stop(struct oxl_proc *p)
 {
     char text[96];
-    snprintf(text, sizeof text, "overridden: %s", p->stop_id);
+    snprintf(text, sizeof text, "overridden: %s", p->stop.id);
     oxl_proc_mark(p, text);
-    p->stop_id = NULL;
+    p->stop.id[0] = '\0';
     p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
     oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
 }
@@ -234,14 +170,14 @@ void oxl_precheck_pass(struct oxl_proc *p)
     unsigned closed = 0;
     if (!p->surveyed)
         return;
-    if (p->stop_id) {
+    if (p->stop.id[0]) {
         pass_stop(p);
         return;
     }
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (gate_closed(p, (enum oxl_gate)g)) {
             char text[96];
-            snprintf(text, sizeof text, "overridden: %s", gates[g].id);
+            snprintf(text, sizeof text, "overridden: %s", oxl_gate_id((enum oxl_gate)g));
             oxl_proc_mark(p, text);
             closed++;
         }
@@ -270,7 +206,7 @@ static int64_t loop_due(const struct oxl_proc *p)
 
 static int64_t stop_due(const struct oxl_proc *p)
 {
-    return p->stop_id ? p->stop_us + OXL_S_US(stop_patience_s) : INT64_MAX;
+    return p->stop.id[0] ? p->stop_us + OXL_S_US(stop_patience_s) : INT64_MAX;
 }
 
 int64_t oxl_precheck_due(const struct oxl_proc *p)
@@ -284,22 +220,22 @@ int64_t oxl_precheck_due(const struct oxl_proc *p)
 void oxl_precheck_time(struct oxl_proc *p)
 {
     if (p->now_us >= stop_due(p)) {
-        oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "\"%s\" says stop: %s", p->stop_id, p->stop_advice);
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "\"%s\" says stop: %s", p->stop.id, p->stop.advice);
         return;
     }
     if (p->now_us >= loop_due(p)) {
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
-                      "No closed loop for %.0f s in a warm engine. See the "
-                      "codes, then test again.",
+                      "No closed loop for %.0f s in a warm engine. See the trouble codes, then "
+                      "test again.",
                       oxl_precheck_loop_patience_s(p));
         return;
     }
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (gate_closed(p, (enum oxl_gate)g)) {
             oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "Waited %.0f s for \"%s\": %s",
-                          p->profile.baseline_limit_s, gates[g].id,
+                          p->profile.baseline_limit_s, oxl_gate_id((enum oxl_gate)g),
                           g == OXL_GATE_CLOSED_LOOP
-                              ? "no closed loop. See the codes, then test again."
+                              ? "no closed loop. See the trouble codes, then test again."
                               : "the engine is not ready. Put that right, then test again.");
             return;
         }

@@ -13,6 +13,7 @@
 #include <stdint.h>
 
 #include "oxylag/event.h"
+#include "oxylag/grade.h"
 #include "oxylag/measure.h"
 #include "oxylag/profile.h"
 #include "oxylag/session.h"
@@ -26,8 +27,6 @@ enum {
     OXL_SERIES_KEEP = 8192
 };
 #define OXL_FRESH_US OXL_S_US(2.0)
-/* An engine that turns by itself; a starter gives about 200. From memory. */
-#define OXL_LEAST_RPM 400.0
 
 /* What the session has seen of one sensor, from whatever happened (proof.c). 0 = not seen. */
 struct oxl_proof {
@@ -81,19 +80,6 @@ struct oxl_baseline {
     double front_level, front_noise, rear_level, rear_noise;
 };
 
-/* The pre-check's gates, in the order in which they are shown. */
-enum oxl_gate {
-    OXL_GATE_COOLANT,
-    OXL_GATE_RUN_TIME,
-    OXL_GATE_CAT_TEMP,
-    OXL_GATE_CLOSED_LOOP,
-    OXL_GATE_STILL,
-    OXL_GATE_ENGINE,
-    OXL_GATE_SECONDARY_AIR,
-    OXL_GATE_TRIMS,
-    OXL_GATE_COUNT
-};
-
 struct oxl_proc {
     struct oxl_profile profile;
     bool profile_given, profile_fixed, no_identity;
@@ -118,7 +104,7 @@ struct oxl_proc {
     int64_t advice_us;
 
     /* precheck */
-    const char *stop_id, *stop_advice; /* a line of the survey says stop; NULL none, or passed */
+    struct oxl_check stop; /* a line of the survey that says stop; id "": none, or passed */
     int64_t stop_us;
     enum oxl_grade gate[OXL_GATE_COUNT];
     bool gate_known[OXL_GATE_COUNT];
@@ -268,15 +254,6 @@ void oxl_banks_show(struct oxl_proc *p);
 /* Crossed sensors hold the baseline up; true while they do. */
 bool oxl_banks_hold(struct oxl_proc *p);
 
-/* codes.c: what a stored code says about this test */
-struct oxl_dtc_meaning {
-    enum oxl_grade grade;
-    bool disturbs;
-    enum oxl_reason reason; /* COUNT: none of its own */
-    const char *advice;
-};
-struct oxl_dtc_meaning oxl_dtc_meaning(uint16_t code, unsigned bank);
-
 /* patterns.c: the table of failure patterns */
 enum oxl_pattern_when { OXL_AT_BASELINE, OXL_AT_RUN, OXL_AT_ANY_TIME };
 /* The rear has just gone lean: some seconds more tell whether it rests there. */
@@ -301,13 +278,8 @@ struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p);
 struct oxl_lean_rule oxl_proc_rear_rule(const struct oxl_proc *p);
 struct oxl_trace oxl_proc_front(const struct oxl_proc *p);
 struct oxl_trace oxl_proc_rear(const struct oxl_proc *p);
-/* PID 03: closed loop on the sensors (2), or closed loop with a fault of one of them (16). The
- * upper bits of the byte speak of bank 2 in later editions of the standard and are left out. */
-bool oxl_loop_closed(double code);
-bool oxl_loop_closed_with_fault(double code);
 /* PID 03, at most that old, says open loop; false where it is not known. */
 bool oxl_proc_loop_open(const struct oxl_proc *p, double max_age_s);
-bool oxl_secondary_air_on(double code); /* PID 12: into the exhaust */
 bool oxl_proc_front_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_lean(const struct oxl_proc *p);
@@ -317,10 +289,12 @@ void oxl_precheck_enter(struct oxl_proc *p);
 void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_precheck_time(struct oxl_proc *p);
 int64_t oxl_precheck_due(const struct oxl_proc *p);
-void oxl_precheck_survey(struct oxl_proc *p);   /* precheck_survey.c: what was asked once */
-void oxl_precheck_monitors(struct oxl_proc *p); /* precheck_monitors.c */
+void oxl_precheck_survey(struct oxl_proc *p); /* precheck_survey.c: what was asked once */
+struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p);
+/* Says a line of the grade room. */
+void oxl_precheck_say(struct oxl_proc *p, const struct oxl_check *c);
 /* A line says stop: the pre-check waits until it is passed by hand. */
-void oxl_precheck_hold(struct oxl_proc *p, const char *id, const char *advice);
+void oxl_precheck_hold(struct oxl_proc *p, const struct oxl_check *c);
 /* How long an engine that is warm may take to reach closed loop. */
 double oxl_precheck_loop_patience_s(const struct oxl_proc *p);
 void oxl_precheck_pass(struct oxl_proc *p); /* "now": go on in spite of a gate */

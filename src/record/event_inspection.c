@@ -70,7 +70,7 @@ static void unit(struct writer *w, const struct oxl_inspection *v, const struct 
 static void codes(struct writer *w, const struct oxl_ecu_info *u, const char *list,
                   const struct oxl_dtc_list *codes_in)
 {
-    static const char *const weights[] = {"neutral", "subject", "disturbs", "forbids"};
+    static const char *const weights[] = {"neutral", "subject", "disturbs", "forbids", "unknown"};
     for (size_t i = 0; i < codes_in->n; i++) {
         char text[6], words[64];
         const struct oxl_dtc_family *f = oxl_dtc_family(codes_in->codes[i]);
@@ -82,7 +82,7 @@ static void codes(struct writer *w, const struct oxl_ecu_info *u, const char *li
         oxl_json_member_ecu(j, "unit", u->ecu);
         oxl_json_member_text(j, "text", words);
         oxl_json_member_text(j, "family", f->id);
-        oxl_json_member_text(j, "weight", weights[f->weight & 3]);
+        oxl_json_member_text(j, "weight", weights[f->weight]);
         oxl_json_member_integer(j, "bank", oxl_dtc_bank(codes_in->codes[i]));
         oxl_json_member_text(j, "effect", f->effect);
         oxl_json_member_text(j, "next", f->next);

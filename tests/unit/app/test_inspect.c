@@ -149,7 +149,7 @@ static void layout_of_four_banks(void **state)
     struct bench b;
     const struct oxl_inspection *v = inspect(&b, "[unit]\nlayout = 1D\n[plant]\nbanks = 2\n");
     assert_int_equal(outcome(&b), OXL_OK);
-    assert_string_equal(check_of(v, "layout")->found, "item 1D: B1S1 B1S2 B2S1 B2S2");
+    assert_string_equal(check_of(v, "layout")->found, "PID 1D: B1S1 B1S2 B2S1 B2S2");
     graded(v, "sensors-bank-2", OXL_GRADE_PASS);
     done(&b);
 }

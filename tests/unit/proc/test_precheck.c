@@ -113,7 +113,7 @@ static void disturbing_codes_are_a_caution(void **state)
     c->vehicle.pending_known = true;
     car_survey(c);
     assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_CAUTION);
-    assert_string_equal(car_check(c, "codes-stored")->found, "stored codes: P0420 P0171");
+    assert_string_equal(car_check(c, "codes-stored")->found, "stored trouble codes: P0420 P0171");
     assert_int_equal(car_check(c, "codes-pending")->grade, OXL_GRADE_CAUTION);
     assert_int_equal(car_check(c, "codes-permanent")->grade, OXL_GRADE_UNKNOWN);
     assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_CODES_PRESENT));

@@ -1,0 +1,182 @@
+/* What was asked once: codes, readiness, monitors, sensors, air. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+#include <string.h>
+
+#include "oxylag/grade.h"
+
+struct survey {
+    struct oxl_vehicle vehicle;
+    struct oxl_profile profile;
+    struct oxl_grade_facts facts;
+};
+
+static struct survey *survey(unsigned bank, struct oxl_channel rear)
+{
+    static struct survey s;
+    memset(&s, 0, sizeof s);
+    s.profile.displacement_l = NAN;
+    s.facts = (struct oxl_grade_facts){.bank = bank, .vehicle = &s.vehicle, .profile = &s.profile};
+    s.facts.pair.front_kind = OXL_SENSOR_WIDE;
+    s.facts.pair.rear_kind = OXL_SENSOR_SWITCHING;
+    s.facts.pair.rear = rear;
+    return &s;
+}
+
+static void concerns(unsigned bank, struct oxl_channel rear, uint16_t code, bool want)
+{
+    struct survey *s = survey(bank, rear);
+    if (oxl_dtc_concerns(&s->facts, code) != want)
+        fail_msg("bank %u, rear B%uS%u, code %04X", bank, rear.bank, rear.sensor, code);
+}
+
+/* A code speaks of this test when its sensor is the test's front or rear, else by its bank. */
+static void whose_code_it_is(void **state)
+{
+    (void)state;
+    const struct oxl_channel own = oxl_channel(OXL_Q_O2_V, 1, 2);
+    const struct oxl_channel third = oxl_channel(OXL_Q_O2_V, 1, 3);
+    concerns(1, own, 0x0133, true);
+    concerns(1, own, 0x0153, false);
+    concerns(1, own, 0x0139, true);
+    concerns(1, own, 0x0145, false); /* slow, but sensor 3, and the rear is sensor 2 */
+    concerns(1, third, 0x0145, true);
+    concerns(1, third, 0x0139, false);
+    concerns(2, own, 0x0139, true); /* bank 2 shares bank 1's rear */
+    concerns(2, own, 0x0133, false);
+    concerns(2, own, 0x0171, false);
+    concerns(1, own, 0x0174, false);
+    concerns(1, own, 0x0101, true);
+    concerns(1, own, 0x0345, true); /* bank 2's camshaft: the whole engine idles roughly */
+    concerns(1, own, 0x0492, false);
+}
+
+static void a_list_is_as_grave_as_its_gravest(void **state)
+{
+    (void)state;
+    struct survey *s = survey(1, oxl_channel(OXL_Q_O2_V, 1, 2));
+    const uint16_t codes[] = {0x0420, 0x1234, 0x0171, 0x0133, 0x0301};
+    static const enum oxl_grade want[] = {OXL_GRADE_PASS, OXL_GRADE_UNKNOWN, OXL_GRADE_CAUTION,
+                                          OXL_GRADE_CAUTION, OXL_GRADE_STOP};
+    static const char *const named[] = {"", "P1234: ", "P0171: ", "P0133: ", "P0301: "};
+    for (size_t n = 1; n <= 5; n++) {
+        struct oxl_check c = oxl_grade_dtcs(&s->facts, codes, n, true, OXL_DTC_STORED);
+        assert_int_equal(c.grade, want[n - 1]);
+        assert_int_equal(strncmp(c.advice, named[n - 1], strlen(named[n - 1])), 0);
+    }
+    assert_int_equal(oxl_grade_dtcs(&s->facts, codes, 5, true, OXL_DTC_PENDING).grade,
+                     OXL_GRADE_CAUTION);
+    assert_int_equal(oxl_grade_dtcs(&s->facts, NULL, 0, true, OXL_DTC_STORED).grade,
+                     OXL_GRADE_PASS);
+    assert_int_equal(oxl_grade_dtcs(&s->facts, NULL, 0, false, OXL_DTC_STORED).grade,
+                     OXL_GRADE_UNKNOWN);
+}
+
+/* More codes than a line holds: it says that there are more. */
+static void a_long_list_is_not_cut_in_silence(void **state)
+{
+    (void)state;
+    struct survey *s = survey(1, oxl_channel(OXL_Q_O2_V, 1, 2));
+    uint16_t codes[OXL_MAX_DTCS];
+    for (size_t i = 0; i < OXL_MAX_DTCS; i++)
+        codes[i] = (uint16_t)(0x0300 + i);
+    struct oxl_check c = oxl_grade_dtcs(&s->facts, codes, OXL_MAX_DTCS, true, OXL_DTC_PERMANENT);
+    assert_string_equal(c.found + strlen(c.found) - 4, " ...");
+    assert_null(strstr(oxl_grade_dtcs(&s->facts, codes, 6, true, OXL_DTC_STORED).found, "..."));
+}
+
+static void readiness_in_one_line(void **state)
+{
+    (void)state;
+    struct oxl_readiness r = {.known = true};
+    assert_int_equal(oxl_grade_readiness(&r).grade, OXL_GRADE_UNKNOWN); /* none supported */
+    for (unsigned m = 0; m < OXL_MON_COUNT; m++)
+        r.supported[m] = r.complete[m] = true;
+    assert_int_equal(oxl_grade_readiness(&r).grade, OXL_GRADE_PASS);
+    r.supported[OXL_MON_O2_HEATER] = false;
+    assert_int_equal(oxl_grade_readiness(&r).grade, OXL_GRADE_PASS);
+    for (unsigned i = 0; i < OXL_GRADED_MONITORS; i++)
+        assert_true(oxl_grade_ready(&r, i).grade != OXL_GRADE_CAUTION);
+    r.complete[OXL_MON_CATALYST] = r.complete[OXL_MON_O2_SENSOR] = false;
+    struct oxl_check c = oxl_grade_readiness(&r);
+    assert_int_equal(c.grade, OXL_GRADE_CAUTION);
+    assert_string_equal(c.found, "monitors not complete: oxygen sensor, catalyst");
+    assert_true(c.advice[0]);
+    r.known = false;
+    assert_int_equal(oxl_grade_readiness(&r).grade, OXL_GRADE_UNKNOWN);
+}
+
+static struct oxl_monitor_result result(uint8_t monitor, uint16_t value)
+{
+    /* Scale 0A: 0.122 mV; at most 1000 counts. */
+    return (struct oxl_monitor_result){
+        .monitor = monitor, .test = 0x80, .scale = 0x0A, .value = value, .min = 0, .max = 1000};
+}
+
+/* The same results, one by one and in one line: of the bank under test, and the gravest. */
+static void results_of_monitors(void **state)
+{
+    (void)state;
+    struct survey *s = survey(1, oxl_channel(OXL_Q_O2_V, 1, 2));
+    assert_int_equal(oxl_grade_monitored(&s->facts, OXL_MONITORED_CATALYST).grade,
+                     OXL_GRADE_UNKNOWN);
+    const struct oxl_monitor_result r[] = {result(0x21, 300), result(0x22, 1200),
+                                           result(0x01, 1200), result(0x02, 500)};
+    memcpy(s->vehicle.results, r, sizeof r);
+    s->vehicle.results_n = 4;
+    assert_int_equal(oxl_grade_monitored(&s->facts, OXL_MONITORED_CATALYST).grade, OXL_GRADE_PASS);
+    assert_int_equal(oxl_grade_monitored(&s->facts, OXL_MONITORED_FRONT).grade, OXL_GRADE_CAUTION);
+    assert_int_equal(oxl_grade_monitored(&s->facts, OXL_MONITORED_REAR).grade, OXL_GRADE_PASS);
+    for (unsigned i = 0; i < 4; i++)
+        assert_int_equal(oxl_grade_monitor(&s->facts, &r[i]).grade,
+                         i == 2 ? OXL_GRADE_CAUTION : OXL_GRADE_PASS);
+    s->facts.bank = 2;
+    struct oxl_check one = oxl_grade_monitor(&s->facts, &r[1]);
+    struct oxl_check all = oxl_grade_monitored(&s->facts, OXL_MONITORED_CATALYST);
+    assert_int_equal(one.grade, OXL_GRADE_CAUTION);
+    assert_int_equal(all.grade, OXL_GRADE_CAUTION);
+    assert_string_equal(one.advice, all.advice);
+}
+
+static void sensors_and_air(void **state)
+{
+    (void)state;
+    struct survey *s = survey(1, oxl_channel(OXL_Q_O2_V, 1, 2));
+    struct oxl_pair half = {.front_kind = OXL_SENSOR_WIDE};
+    assert_int_equal(oxl_grade_sensors("sensors", &s->facts, 1, &s->facts.pair).grade,
+                     OXL_GRADE_PASS);
+    assert_int_equal(oxl_grade_sensors("sensors", &s->facts, 1, &half).grade, OXL_GRADE_STOP);
+    assert_int_equal(oxl_grade_sensors("x", &s->facts, 2, &half).grade, OXL_GRADE_UNKNOWN);
+    assert_int_equal(oxl_grade_air(&s->facts).grade, OXL_GRADE_CAUTION);
+    static const uint8_t map[4] = {0, 0x20, 0, 0}, meter[4] = {0, 1, 0, 0}; /* 0B; 10 */
+    oxl_support_add(&s->vehicle.support, 0x00, map);
+    assert_int_equal(oxl_grade_air(&s->facts).grade, OXL_GRADE_CAUTION);
+    s->profile.displacement_l = 2.0; /* with it the grams are known */
+    assert_int_equal(oxl_grade_air(&s->facts).grade, OXL_GRADE_PASS);
+    s->profile.displacement_l = NAN;
+    oxl_support_add(&s->vehicle.support, 0x00, meter);
+    assert_int_equal(oxl_grade_air(&s->facts).grade, OXL_GRADE_PASS);
+    assert_int_equal(oxl_grade_rate(5, 6).grade, OXL_GRADE_PASS);
+    assert_int_equal(oxl_grade_rate(4.9, 6).grade, OXL_GRADE_CAUTION);
+    assert_int_equal(oxl_grade_rate(6, 0.9).grade, OXL_GRADE_STOP);
+    assert_int_equal(oxl_grade_rate(6, NAN).grade, OXL_GRADE_UNKNOWN);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(whose_code_it_is),
+        cmocka_unit_test(a_list_is_as_grave_as_its_gravest),
+        cmocka_unit_test(a_long_list_is_not_cut_in_silence),
+        cmocka_unit_test(readiness_in_one_line),
+        cmocka_unit_test(results_of_monitors),
+        cmocka_unit_test(sensors_and_air),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
