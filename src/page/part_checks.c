@@ -20,7 +20,7 @@ static void check_words(const struct oxl_check *c, char *out, size_t n)
     const size_t first = strcspn(id, " ");
     const bool named = strncmp(c->found, id, first) == 0;
     snprintf(out, n, "%s%s%s%s%s", named ? "" : id, named ? "" : ": ",
-             c->found[0] ? c->found : "not known", c->advice[0] ? "; " : "", c->advice);
+             c->found[0] ? c->found : "not known", c->advice[0] ? " -> " : "", c->advice);
 }
 
 void oxl_part_check(struct oxl_page *p, const struct oxl_check *c)

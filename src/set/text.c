@@ -94,7 +94,11 @@ static void widths_of(const struct oxl_page *p, const struct oxl_table *t, size_
     for (size_t c = 0; c < t->columns; c++)
         for (; sum > COLUMNS && widths[c] > least[c]; sum--)
             widths[c]--;
-    /* One more blank between columns where there is room. */
+    /* Where there is room, headings in one line and one more blank between columns. */
+    for (size_t c = 0; c < t->columns; c++)
+        for (const char *head = oxl_page_str(p, oxl_table_cell(p, t, 0, c));
+             sum < COLUMNS && widths[c] < columns_of(head); sum++)
+            widths[c]++;
     for (size_t c = 0; c + 1 < t->columns && sum < COLUMNS; c++, sum++)
         widths[c]++;
 }
