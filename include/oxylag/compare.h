@@ -15,14 +15,14 @@
     X(NO_RESULT, "no-result", true, "At least one of the tests has no result.")                    \
     X(SAME, "same-recording", true, "Both are the same recording.")                                \
     X(SIMULATED, "simulated", true, "One is simulated and the other is not.")                      \
-    X(VEHICLE, "vehicle", true, "The vehicles' numbers differ.")                                   \
+    X(VEHICLE, "vehicle", true, "The VINs differ.")                                                \
     X(BANK, "bank", true, "They are of different banks.")                                          \
     X(SENSORS, "sensors", true, "The kinds of the oxygen sensors differ.")                         \
     X(SPEED, "engine-speed", true,                                                                 \
       "The engine speeds differ by more than the profile lets runs differ.")                       \
     X(TARGET, "target", true, "The target shifts of the trims differ.")                            \
     X(VEHICLE_UNKNOWN, "vehicle-unknown", false,                                                   \
-      "The vehicle's number is not known in both: nothing shows that it is the same vehicle.")     \
+      "The VIN is not known in both: nothing shows that it is the same vehicle.")                  \
     X(SPEED_UNKNOWN, "engine-speed-unknown", false, "The engine speed is not known in both.")      \
     X(AIR_FLOW, "air-flow", false,                                                                 \
       "The air flows differ by more than a tenth, so the times differ for that reason alone.")     \

@@ -8,12 +8,22 @@ struct oxl_span {
     double value, low, high;
 };
 
+/* What may be shown of it; everything that a person sees goes through here. An estimate stands
+ * between two known ends, or alone when neither end is known. Beside one open or unknown end it is
+ * withheld and the known end is a bound. What is left out is NAN. */
+struct oxl_span oxl_figure_shown(const struct oxl_span *s);
+
 enum { OXL_FIGURE_TEXT = 96 };
-/* "4.47 s (4.25 to 4.55)"; "at least 12.3 s"; "at most 2.1 s"; "not known". unit "" leaves it
- * out. */
+/* "4.47 s (4.25 to 4.55)"; "4.25 to 4.55 s" without an estimate; "at least 12.3 s"; "at most
+ * 2.1 s"; "not known". unit "" leaves it out. */
 void oxl_figure_span(const struct oxl_span *s, int decimals, const char *unit,
                      char out[OXL_FIGURE_TEXT]);
 /* "3.13 g/s" or "not known"; never a minus before zero. */
 void oxl_figure_number(double v, int decimals, const char *unit, char out[OXL_FIGURE_TEXT]);
+
+/* The same by the same rule for a narrow column, whose heading has the unit: "4.47 (4.25..4.55)",
+ * "at least 12.3", "at most 2.1", "--". From 10 on one decimal fewer. */
+void oxl_figure_span_short(const struct oxl_span *s, int decimals, char out[OXL_FIGURE_TEXT]);
+void oxl_figure_number_short(double v, int decimals, char out[OXL_FIGURE_TEXT]);
 
 #endif

@@ -1,4 +1,5 @@
-/* Report: the repair-order page from what a session said. Pure: writes into a growing buffer.
+/* Report: the pages of a test, of two tests and of an inspection, from what a session said; and the
+ * same for programs. Pure: writes into a growing buffer.
  */
 #ifndef OXYLAG_REPORT_H
 #define OXYLAG_REPORT_H
@@ -6,6 +7,7 @@
 #include <stddef.h>
 
 #include "oxylag/event.h"
+#include "oxylag/inspect.h"
 #include "oxylag/record.h"
 #include "oxylag/session.h"
 #include "oxylag/status.h"
@@ -47,9 +49,6 @@ struct oxl_tracks {
 void oxl_tracks_init(struct oxl_tracks *t, unsigned bank);
 void oxl_tracks_event(struct oxl_tracks *t, const struct oxl_event *ev);
 
-void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out);
-void oxl_report_json(const struct oxl_test_record *s, struct oxl_buf *out);
-
 /* One test, or two to be compared (n = 1 or 2), with the traces of its runs (NULL: none). */
 struct oxl_report_input {
     const struct oxl_test_record *story;
@@ -62,9 +61,15 @@ void oxl_report_html(const struct oxl_report_input *tests, size_t n, enum oxl_pa
                      struct oxl_buf *out);
 void oxl_report_pdf(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
                     struct oxl_buf *out);
-/* The comparison alone, as text and as one JSON object (docs/exports.md). */
+/* The same pages as text, 80 columns, with nothing left out; the drawings of runs excepted. */
+void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out);
 void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out);
+void oxl_report_inspection_text(const struct oxl_inspection *v, bool simulated, bool mask_vin,
+                                struct oxl_buf *out);
+
+/* One JSON object of a test; of the comparison of two, alone (docs/exports.md). */
+void oxl_report_json(const struct oxl_test_record *s, struct oxl_buf *out);
 void oxl_report_pair_json(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out);
 

@@ -1,8 +1,9 @@
 #include "inspect_output.h"
 
 #include <stdio.h>
+#include <string.h>
 
-#include "inspect_page.h"
+#include "oxylag/report.h"
 
 struct oxl_inspect_config oxl_inspect_as_recorded(const struct oxl_record_header *h)
 {
@@ -45,7 +46,7 @@ enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_insp
         oxl_inspection_json(found, t_us, print_line, NULL);
     if (whole && !o->json) {
         struct oxl_buf page = {0};
-        oxl_inspect_page(found, port, o->mask_vin, &page);
+        oxl_report_inspection_text(found, strncmp(port, "sim:", 4) == 0, o->mask_vin, &page);
         fputs(page.data ? page.data : "", stdout);
         oxl_buf_free(&page);
     }

@@ -1,31 +1,22 @@
 /* Events as plain lines, for pipes, logs and terminals that cannot draw. */
-#include <math.h>
 #include <string.h>
 
 #include "event_sinks.h"
 #include "oxylag/safe.h"
 
-/* Unknown is "--", never 0. */
-static void number(struct oxl_buf *out, const char *before, double v, int digits, const char *after)
+static void number(struct oxl_buf *out, const char *what, double v, int decimals, const char *unit)
 {
-    if (isfinite(v))
-        oxl_buf_add(out, "%s%.*f%s", before, digits, v, after);
-    else
-        oxl_buf_add(out, "%s--%s", before, after);
+    char text[OXL_FIGURE_TEXT];
+    oxl_figure_number(v, decimals, unit, text);
+    oxl_buf_add(out, "%s%s", what, text);
 }
 
-static void span(struct oxl_buf *out, const char *what, struct oxl_span v, int digits,
+static void span(struct oxl_buf *out, const char *what, struct oxl_span v, int decimals,
                  const char *unit)
 {
-    if (oxl_known(v.value)) {
-        number(out, what, v.value, digits, unit);
-        number(out, " (", v.low, digits, " to ");
-        number(out, "", v.high, digits, ")");
-    } else if (oxl_known(v.low)) {
-        oxl_buf_add(out, "%sat least %.*f%s", what, digits, v.low, unit);
-    } else {
-        oxl_buf_add(out, "%s--", what);
-    }
+    char text[OXL_FIGURE_TEXT];
+    oxl_figure_span(&v, decimals, unit, text);
+    oxl_buf_add(out, "%s%s", what, text);
 }
 
 static void reasons(struct oxl_buf *out, oxl_reasons set)
@@ -39,34 +30,41 @@ static void run(const struct oxl_run_result *r, struct oxl_buf *out)
 {
     oxl_buf_add(out, "run %d%s: %s", r->run, r->deeper ? " (deeper)" : "",
                 !r->valid ? "not counted" : (r->dropped ? "rear went lean" : "rear held"));
-    span(out, ", delay ", r->delay_s, 2, " s");
-    span(out, ", at target ", r->delay_at_target_s, 2, " s");
-    span(out, ", oxygen ", r->o2_mg, 0, " mg");
-    number(out, ", shift ", r->shift_pct, 1, " %");
-    number(out, ", air ", r->air_g_s, 2, " g/s\n");
+    span(out, ", delay ", r->delay_s, 2, "s");
+    span(out, ", at target ", r->delay_at_target_s, 2, "s");
+    span(out, ", oxygen ", r->o2_mg, 0, "mg");
+    number(out, ", shift ", r->shift_pct, 1, "%");
+    number(out, ", air ", r->air_g_s, 2, "g/s");
+    oxl_buf_add(out, "\n");
     reasons(out, r->reasons);
 }
 
 static void result(const struct oxl_result *r, struct oxl_buf *out)
 {
+    char lead[OXL_LEAD_TEXT];
+    enum oxl_reason step;
     oxl_buf_add(out, "RESULT: %s, %d of %d runs counted", oxl_verdict_name(r->verdict),
                 r->valid_runs, r->runs);
     if (r->ended_early)
         oxl_buf_add(out, ", ended early");
     if (r->ended_early && r->runs_wanted > 0)
         oxl_buf_add(out, " (%d were wanted)", r->runs_wanted);
-    span(out, ", delay ", r->delay_s, 2, " s");
-    span(out, ", at target ", r->delay_at_target_s, 2, " s");
-    span(out, ", oxygen ", r->o2_mg, 0, " mg");
+    span(out, ", delay ", r->delay_s, 2, "s");
+    span(out, ", at target ", r->delay_at_target_s, 2, "s");
+    span(out, ", oxygen ", r->o2_mg, 0, "mg");
     if (r->deeper_run > 0)
         oxl_buf_add(out, " by the deeper run %d", r->deeper_run);
     if (r->aside_run > 0)
         oxl_buf_add(out, ", run %d set aside", r->aside_run);
     oxl_buf_add(out, "\n");
+    if (r->lead.figure != OXL_LEAD_NONE) {
+        oxl_lead_text(&r->lead, lead);
+        oxl_buf_add(out, "            %s %s\n",
+                    r->verdict == OXL_VERDICT_INCONCLUSIVE ? "measured:" : "decided by:", lead);
+    }
+    for (size_t i = 0; (step = oxl_next_step(r, i)) != OXL_R_COUNT; i++)
+        oxl_buf_add(out, "            next: %s\n", oxl_reason_next(step));
     reasons(out, r->reasons);
-    for (unsigned i = 0; i < OXL_R_COUNT; i++)
-        if (oxl_reasons_has(r->next, (enum oxl_reason)i))
-            oxl_buf_add(out, "            next: %s\n", oxl_reason_next((enum oxl_reason)i));
 }
 
 static void advice(const struct oxl_event *ev, struct oxl_buf *out)
@@ -109,8 +107,9 @@ static void words(const struct oxl_event *ev, struct oxl_buf *out)
         oxl_buf_add(out, "profile %s, %s\n", ev->u.profile.name, ev->u.profile.why);
         break;
     case OXL_EV_BASELINE:
-        number(out, "baseline: total trim ", ev->u.baseline.trim_pct, 1, " %");
-        number(out, ", ", ev->u.baseline.rpm, 0, " rpm\n");
+        number(out, "baseline: total trim ", ev->u.baseline.trim_pct, 1, "%");
+        number(out, ", ", ev->u.baseline.rpm, 0, "rpm");
+        oxl_buf_add(out, "\n");
         break;
     case OXL_EV_MARK:
         oxl_buf_add(out, "mark: %s\n", ev->u.mark.text);

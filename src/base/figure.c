@@ -1,8 +1,18 @@
 #include "oxylag/figure.h"
 
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
+
+struct oxl_span oxl_figure_shown(const struct oxl_span *s)
+{
+    const double low = isfinite(s->low) ? s->low : NAN, high = isfinite(s->high) ? s->high : NAN;
+    const bool closed = isfinite(low) && isfinite(high),
+               ends_unknown = isnan(s->low) && isnan(s->high);
+    const bool value = isfinite(s->value) && (closed || ends_unknown);
+    return (struct oxl_span){value ? s->value : NAN, low, high};
+}
 
 /* Without a minus before a zero; absurd sizes are cut, not overrun. */
 static void digits(double v, int decimals, char out[24])
@@ -13,33 +23,74 @@ static void digits(double v, int decimals, char out[24])
     snprintf(out, 24, "%.23s", at);
 }
 
-void oxl_figure_number(double v, int decimals, const char *unit, char out[OXL_FIGURE_TEXT])
+/* How a form writes the parts that differ from the other one. */
+struct form {
+    const char *unit, *to, *unknown;
+    bool narrow;
+};
+
+static void number(double v, int decimals, const struct form *f, char out[OXL_FIGURE_TEXT])
 {
     char text[24];
-    if (!isfinite(v)) {
-        snprintf(out, OXL_FIGURE_TEXT, "not known");
-        return;
-    }
-    digits(v, decimals, text);
-    snprintf(out, OXL_FIGURE_TEXT, "%s%s%.16s", text, unit[0] ? " " : "", unit);
+    digits(v, decimals > 0 && f->narrow && fabs(v) >= 9.995 ? decimals - 1 : decimals, text);
+    snprintf(out, OXL_FIGURE_TEXT, "%s%s%.16s", text, f->unit[0] ? " " : "", f->unit);
+}
+
+static void span(const struct oxl_span *given, int decimals, const struct form *f,
+                 char out[OXL_FIGURE_TEXT])
+{
+    const struct oxl_span s = oxl_figure_shown(given);
+    const struct form bare = {"", f->to, f->unknown, f->narrow};
+    char text[OXL_FIGURE_TEXT], low[OXL_FIGURE_TEXT], high[OXL_FIGURE_TEXT];
+    number(isfinite(s.value) ? s.value : isfinite(s.high) ? s.high : s.low, decimals, f, text);
+    number(s.low, decimals, &bare, low);
+    number(s.high, decimals, &bare, high);
+    if (isfinite(s.value) && isfinite(s.low))
+        snprintf(out, OXL_FIGURE_TEXT, "%.40s (%.24s%s%.24s)", text, low, f->to, high);
+    else if (isfinite(s.value))
+        snprintf(out, OXL_FIGURE_TEXT, "%s", text);
+    else if (isfinite(s.low) && isfinite(s.high))
+        snprintf(out, OXL_FIGURE_TEXT, "%.24s%s%.40s", low, f->to, text);
+    else if (isfinite(s.low) || isfinite(s.high))
+        snprintf(out, OXL_FIGURE_TEXT, "at %s %.80s", isfinite(s.low) ? "least" : "most", text);
+    else
+        snprintf(out, OXL_FIGURE_TEXT, "%s", f->unknown);
+}
+
+static struct form in_words(const char *unit)
+{
+    return (struct form){unit, " to ", "not known", false};
+}
+
+static const struct form narrow = {"", "..", "--", true};
+
+static void one(double v, int decimals, const struct form *f, char out[OXL_FIGURE_TEXT])
+{
+    if (isfinite(v))
+        number(v, decimals, f, out);
+    else
+        snprintf(out, OXL_FIGURE_TEXT, "%s", f->unknown);
+}
+
+void oxl_figure_number(double v, int decimals, const char *unit, char out[OXL_FIGURE_TEXT])
+{
+    const struct form f = in_words(unit);
+    one(v, decimals, &f, out);
+}
+
+void oxl_figure_number_short(double v, int decimals, char out[OXL_FIGURE_TEXT])
+{
+    one(v, decimals, &narrow, out);
 }
 
 void oxl_figure_span(const struct oxl_span *s, int decimals, const char *unit,
                      char out[OXL_FIGURE_TEXT])
 {
-    char value[24], low[24], high[24];
-    const char *blank = unit[0] ? " " : "";
-    digits(s->value, decimals, value);
-    digits(s->low, decimals, low);
-    digits(s->high, decimals, high);
-    if (isfinite(s->value) && isfinite(s->low) && isfinite(s->high))
-        snprintf(out, OXL_FIGURE_TEXT, "%s%s%.16s (%s to %s)", value, blank, unit, low, high);
-    else if (isfinite(s->value) && !isfinite(s->low))
-        oxl_figure_number(s->value, decimals, unit, out);
-    else if (isfinite(s->low))
-        snprintf(out, OXL_FIGURE_TEXT, "at least %s%s%.16s", low, blank, unit);
-    else if (isfinite(s->high))
-        snprintf(out, OXL_FIGURE_TEXT, "at most %s%s%.16s", high, blank, unit);
-    else
-        snprintf(out, OXL_FIGURE_TEXT, "not known");
+    const struct form f = in_words(unit);
+    span(s, decimals, &f, out);
+}
+
+void oxl_figure_span_short(const struct oxl_span *s, int decimals, char out[OXL_FIGURE_TEXT])
+{
+    span(s, decimals, &narrow, out);
 }

@@ -60,7 +60,7 @@ check "two banks: one page" one_page banks.pdf
 "$oxylag" report aged.rec -f json >aged.json
 sha=$(sha256sum aged.rec | cut -d' ' -f1)
 delay=$(jq -r '.result.delay_at_target_s | . * 100 | round / 100' aged.json)
-for words in "RO 4711" "bay 3" "after the air meter" "BETWEEN THE LIMITS" "Delay at target" \
+for words in "RO 4711" "bay 3" "after the air meter" "Converter oxygen storage: QUESTIONABLE" "Delay at target" \
   "$(printf '%.2f s' "$delay")" "stored P0420" "coolant 88 C" "common practice" "Verify locally" \
   "no emission test" "aged.rec" "$sha" "Technician, date" "Customer, date" "rear, V" "total trim" \
   "Repeat when fully hot"; do

@@ -32,11 +32,31 @@ static void a_test_cut_short_says_so(void **state)
                                       .delay_s = none,
                                       .delay_at_target_s = none,
                                       .o2_mg = none};
-    said(&ev, "RESULT: good, 2 of 2 runs counted, delay --");
+    said(&ev, "RESULT: good, 2 of 2 runs counted, delay not known");
     ev.u.result.ended_early = true;
-    said(&ev, "RESULT: good, 2 of 2 runs counted, ended early, delay --");
+    said(&ev, "RESULT: good, 2 of 2 runs counted, ended early, delay not known");
     ev.u.result.runs_wanted = 3;
-    said(&ev, "RESULT: good, 2 of 2 runs counted, ended early (3 were wanted), delay --");
+    said(&ev, "RESULT: good, 2 of 2 runs counted, ended early (3 were wanted), delay not known");
+}
+
+/* As the page prints them: the one formatter, the lead with its limit, each step once and before
+ * the reasons. */
+static void a_result_reads_as_on_the_page(void **state)
+{
+    (void)state;
+    struct oxl_event ev = {.kind = OXL_EV_RESULT};
+    ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_GOOD,
+                                      .lead = {OXL_LEAD_OXYGEN, {NAN, 541, INFINITY}, 138, 411, 4},
+                                      .runs = 4,
+                                      .valid_runs = 4,
+                                      .delay_s = {0.42, 0.34, 0.5},
+                                      .delay_at_target_s = {NAN, 12.44, INFINITY},
+                                      .o2_mg = {642, 541, INFINITY},
+                                      .reasons = OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT),
+                                      .next = OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT)};
+    said(&ev, ", delay 0.42 s (0.34 to 0.50), at target at least 12.44 s, oxygen at least 541 mg\n"
+              "            decided by: stored oxygen at least 541 mg (good above 411 mg), run 4\n"
+              "            next: ");
 }
 
 static void what_the_hand_must_do_is_a_caution(void **state)
@@ -53,6 +73,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_test_cut_short_says_so),
+        cmocka_unit_test(a_result_reads_as_on_the_page),
         cmocka_unit_test(what_the_hand_must_do_is_a_caution),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

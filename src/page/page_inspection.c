@@ -1,0 +1,146 @@
+/* The page of an inspection. */
+#include <stdio.h>
+#include <string.h>
+
+#include "page.h"
+#include "record/vehicle_text.h"
+
+static void ecu(struct oxl_page *p, const struct oxl_ecu_info *e)
+{
+    char label[24], text[300];
+    size_t at = (size_t)snprintf(text, sizeof text, "%s", e->name[0] ? e->name : "gives no name");
+    snprintf(label, sizeof label, "ECU %X", (unsigned)e->ecu);
+    for (size_t c = 0; c < e->calibration_n && at < sizeof text; c++)
+        at += (size_t)snprintf(text + at, sizeof text - at, "; %s", e->calibration[c]);
+    for (size_t c = 0; c < e->verification_n && at < sizeof text; c++)
+        at += (size_t)snprintf(text + at, sizeof text - at, "; CVN %08X",
+                               (unsigned)e->verification[c]);
+    oxl_page_field(p, label, text);
+}
+
+static void summary(struct oxl_page *p, const struct oxl_inspection *v)
+{
+    static const char *const words[] = {
+        [OXL_GRADE_UNKNOWN] = "Little is known of this vehicle",
+        [OXL_GRADE_PASS] = "Nothing stands against the test",
+        [OXL_GRADE_CAUTION] = "The test can be done: watch the cautions below",
+        [OXL_GRADE_STOP] = "Do not test yet: put right what is marked stop",
+    };
+    p->area = OXL_AREA_VERDICT;
+    oxl_page_block(p, OXL_BLOCK_VERDICT, "", words[v->worst]);
+    for (size_t i = 0; i < v->checks_n; i++)
+        if (v->checks[i].grade == OXL_GRADE_STOP)
+            oxl_page_field(p, oxl_grade_name(OXL_GRADE_STOP),
+                           v->checks[i].advice[0] ? v->checks[i].advice : v->checks[i].found);
+}
+
+static void facts(struct oxl_page *p, const struct oxl_inspection *v, bool mask_vin)
+{
+    char vin[18], bank[16];
+    oxl_vin_shown(v->vehicle.vin, mask_vin, vin);
+    snprintf(bank, sizeof bank, "%u", v->bank);
+    p->area = OXL_AREA_FIGURES;
+    oxl_page_field(p, "Bank", bank);
+    oxl_page_field(p, "VIN", vin[0] ? vin : "not known");
+    oxl_page_field(p, "Adapter", v->vehicle.adapter[0] ? v->vehicle.adapter : "not known");
+    for (size_t i = 0; i < v->onboard.ecus_n; i++)
+        ecu(p, &v->onboard.ecus[i]);
+}
+
+/* ---- tables --------------------------------------------------------------------------------- */
+
+static const struct oxl_readiness *this_cycle(const struct oxl_inspection *v)
+{
+    for (size_t i = 0; i < v->onboard.ecus_n; i++)
+        if (v->onboard.ecus[i].ecu == v->vehicle.ecu && v->onboard.ecus[i].cycle.known)
+            return &v->onboard.ecus[i].cycle;
+    return NULL;
+}
+
+/* The state of every monitor that the ECU listened to has: this cycle's beside the lasting. */
+static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
+{
+    static const double weights[] = {1, 1.2, 1};
+    const struct oxl_readiness *all = &v->vehicle.readiness, *cycle = this_cycle(v);
+    if (!all->known)
+        return;
+    oxl_page_table(p, 3, weights);
+    oxl_page_cell(p, "Monitor");
+    oxl_page_cell(p, "Since codes were cleared");
+    oxl_page_cell(p, "This driving cycle");
+    for (unsigned m = 0; m < OXL_MON_COUNT; m++) {
+        if (!all->supported[m] && !(cycle && cycle->supported[m]))
+            continue;
+        oxl_page_cell(p, "%s", oxl_monitor_word((enum oxl_monitor)m));
+        oxl_page_cell(p, "%s",
+                      !all->supported[m] ? "not supported"
+                      : all->complete[m] ? "complete"
+                                         : "not complete");
+        oxl_page_cell(p, "%s",
+                      !cycle                 ? "not known"
+                      : !cycle->supported[m] ? "does not run"
+                      : cycle->complete[m]   ? "complete"
+                                             : "not complete");
+    }
+}
+
+static void values(struct oxl_page *p, const char *title, const struct oxl_sample *s, size_t n)
+{
+    static const double weights[] = {2, 1, 2, 1};
+    if (n == 0)
+        return;
+    oxl_page_table(p, 4, weights);
+    for (size_t c = 0; c < 4; c++)
+        oxl_page_cell(p, "%s", c % 2 ? "" : title);
+    for (size_t i = 0; i < n; i++) {
+        char name[32];
+        oxl_channel_name(s[i].channel, name, sizeof name);
+        oxl_page_cell(p, "%s", name);
+        oxl_page_cell(p, "%.4g", s[i].value);
+    }
+}
+
+static void pids(struct oxl_page *p, const struct oxl_support *s)
+{
+    char list[3 * 256 + 1] = "none";
+    size_t at = 0;
+    for (unsigned pid = 1; pid < 0x100; pid++)
+        if (pid % 0x20 && oxl_supports(s, (uint8_t)pid))
+            at += (size_t)snprintf(list + at, sizeof list - at, "%02X ", pid);
+    oxl_page_heading(p, "PIDs supported (service 01)", "");
+    oxl_page_text(p, "%s", list);
+}
+
+static void section(struct oxl_page *p, const struct oxl_inspection *v, size_t s)
+{
+    const size_t to = s + 1 < v->sections_n ? v->sections[s + 1].first : v->checks_n;
+    const char *title = v->sections[s].title;
+    oxl_page_heading(p, title, "");
+    for (size_t i = v->sections[s].first; i < to; i++)
+        oxl_part_check(p, &v->checks[i]);
+    if (strcmp(title, "Readiness") == 0)
+        readiness(p, v);
+    if (strcmp(title, "Freeze frame") == 0)
+        values(p, "In the freeze frame", v->onboard.frozen, v->onboard.frozen_n);
+    if (strcmp(title, "Engine now") == 0)
+        values(p, "As read just now", v->reading, v->readings_n);
+}
+
+void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v, bool simulated,
+                              bool mask_vin)
+{
+    static const char title[] = "Inspection before the oxygen storage test";
+    memset(p, 0, sizeof *p);
+    oxl_buf_put(&p->arena, "", 1);
+    p->area = OXL_AREA_HEAD;
+    p->title = oxl_page_keep(p, "%s", title);
+    oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
+    if (simulated)
+        oxl_page_block(p, OXL_BLOCK_BANNER, "", "SIMULATED - no vehicle was inspected.");
+    summary(p, v);
+    facts(p, v, mask_vin);
+    p->area = OXL_AREA_CHECK_LEFT;
+    for (size_t s = 0; s < v->sections_n; s++)
+        section(p, v, s);
+    pids(p, &v->vehicle.support);
+}

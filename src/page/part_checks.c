@@ -1,0 +1,86 @@
+/* The pre-check; marks and notes. */
+#include <stdio.h>
+#include <string.h>
+
+#include "page.h"
+
+/* Codes that do no harm stand with the vehicle already. */
+static bool said_already(const struct oxl_check *c)
+{
+    return c->grade == OXL_GRADE_PASS && strncmp(c->id, "codes-", 6) == 0;
+}
+
+/* "catalyst-temperature" names the check where what was found does not begin with it. */
+static void check_words(const struct oxl_check *c, char *out, size_t n)
+{
+    char id[sizeof c->id];
+    memcpy(id, c->id, sizeof id);
+    for (char *h = id; (h = strchr(h, '-')) != NULL;)
+        *h = ' ';
+    const size_t first = strcspn(id, " ");
+    const bool named = strncmp(c->found, id, first) == 0;
+    snprintf(out, n, "%s%s%s%s%s", named ? "" : id, named ? "" : ": ",
+             c->found[0] ? c->found : "not known", c->advice[0] ? " -> " : "", c->advice);
+}
+
+void oxl_part_check(struct oxl_page *p, const struct oxl_check *c)
+{
+    char text[sizeof c->found + sizeof c->advice + sizeof c->id + 8];
+    check_words(c, text, sizeof text);
+    oxl_page_field(p, oxl_grade_name(c->grade), text);
+}
+
+/* All that passed in one go: the closer look is kept for what did not. Where room is scarce they
+ * are counted. */
+static void passed(struct oxl_page *p, const struct oxl_test_record *s)
+{
+    char text[1000] = "";
+    size_t at = 0, n = 0;
+    for (size_t i = 0; i < s->checks_n && at + 260 < sizeof text; i++)
+        if (s->checks[i].grade == OXL_GRADE_PASS && !said_already(&s->checks[i])) {
+            at += (size_t)snprintf(text + at, sizeof text - at, "%s", at ? "; " : "");
+            check_words(&s->checks[i], text + at, 256);
+            at += strlen(text + at);
+            n++;
+        }
+    if (p->detail >= OXL_DETAIL_LEAST)
+        snprintf(text, sizeof text, "%zu more checks; the report as text has them.", n);
+    if (n)
+        oxl_page_field(p, "pass", text);
+}
+
+void oxl_part_checks(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
+{
+    /* Two tests side by side have no room for each check that passed. */
+    const bool each = p->detail == OXL_DETAIL_WHOLE || (p->detail == OXL_DETAIL_FULL && !name[0]);
+    const size_t most = oxl_page_most(p, 7);
+    size_t n = 0;
+    oxl_page_heading(p, "Pre-check", name);
+    if (s->checks_n == 0)
+        oxl_page_text(p, "No check was made.");
+    for (size_t i = 0; i < s->checks_n; i++)
+        if (!said_already(&s->checks[i]) && (each || s->checks[i].grade != OXL_GRADE_PASS) &&
+            n++ < most)
+            oxl_part_check(p, &s->checks[i]);
+    oxl_page_more(p, n, most);
+    if (!each)
+        passed(p, s);
+}
+
+void oxl_part_notes(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
+{
+    static const size_t room[] = {OXL_RECORD_MAX_NOTES, 16, 6, 2, 2};
+    const size_t shown = room[p->detail];
+    char text[160];
+    if (s->notes_n == 0 && !s->header.note[0])
+        return;
+    oxl_page_heading(p, "Marks and notes", name);
+    if (s->header.note[0])
+        oxl_page_point(p, "-", s->header.note);
+    for (size_t i = 0; i < s->notes_n && i < shown; i++) {
+        snprintf(text, sizeof text, "%.1f s: %s", (double)s->notes[i].t_us / 1e6, s->notes[i].text);
+        oxl_page_point(p, "-", text);
+    }
+    if (s->notes_n > shown || s->notes_n == OXL_RECORD_MAX_NOTES)
+        oxl_page_text(p, "There may be more in the recording.");
+}

@@ -1,0 +1,141 @@
+/* What page this is; whose vehicle, which test; and at the foot, which recording. */
+#include <stdio.h>
+#include <string.h>
+
+#include "page.h"
+#include "record/vehicle_text.h"
+#include "words.h"
+
+/* What a table cannot tell must stand where nobody overlooks it. */
+static void imported(struct oxl_page *p, const struct oxl_imported *a)
+{
+    char text[640];
+    snprintf(
+        text, sizeof text,
+        "IMPORTED - table \"%s\", not timed by this program: rows %.0f ms apart, a front value "
+        "stands for %.0f ms and a rear value for %.0f ms.%s",
+        a->table, (double)a->row_us / 1e3, (double)a->step_us[0] / 1e3, (double)a->step_us[1] / 1e3,
+        a->resampled ? " Its values were interpolated: no time is claimed." : "");
+    oxl_page_block(p, OXL_BLOCK_BANNER, "", text);
+}
+
+static void simulated(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
+{
+    const struct oxl_record_header *a = &tests[0].story->header, *b = &tests[n - 1].story->header;
+    char text[300];
+    if (n == 1)
+        snprintf(text, sizeof text,
+                 "SIMULATED - no vehicle was tested: scenario \"%s\", seed %llu of the built-in "
+                 "simulator.",
+                 a->scenario, (unsigned long long)a->seed);
+    else
+        snprintf(text, sizeof text,
+                 "SIMULATED - %s made by the built-in simulator; no vehicle was tested there.",
+                 a->simulated && b->simulated ? "both tests were"
+                 : a->simulated               ? "the first test was"
+                                              : "the second test was");
+    if (a->simulated || b->simulated)
+        oxl_page_block(p, OXL_BLOCK_BANNER, "", text);
+}
+
+void oxl_part_head(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
+{
+    const char *first = oxl_test_name(tests, n, 0);
+    char title[96];
+    snprintf(title, sizeof title, "Catalytic converter: oxygen storage test with propane%s",
+             n < 2             ? ""
+             : first[0] == 'B' ? " - before and after"
+                               : " - two tests");
+    p->area = OXL_AREA_HEAD;
+    p->title = oxl_page_keep(p, "%s", title);
+    oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
+    simulated(p, tests, n);
+    for (size_t i = 0; i < n; i++)
+        if (tests[i].story->header.imported.on)
+            imported(p, &tests[i].story->header.imported);
+}
+
+/* "2024-06-11T14:03:27+02:00" as people write it. */
+static void date_shown(const char *iso, char out[40])
+{
+    snprintf(out, 40, "%.31s", iso);
+    if (strlen(out) > 19 && out[10] == 'T') {
+        out[10] = ' ';
+        out[19] = '\0';
+    }
+}
+
+static void both(char *out, size_t n, const char *a, const char *b)
+{
+    if (b == NULL || strcmp(a, b) == 0)
+        snprintf(out, n, "%s", a);
+    else
+        snprintf(out, n, "%s / %s", a[0] ? a : "not noted", b[0] ? b : "not noted");
+}
+
+static const char *bank_shown(unsigned bank, char out[16])
+{
+    if (bank)
+        snprintf(out, 16, "bank %u", bank);
+    return bank ? out : "bank not known";
+}
+
+static void test_field(struct oxl_page *p, const char *name, const struct oxl_record_header *a,
+                       const struct oxl_record_header *b)
+{
+    char da[40], db[40] = "", ba[16], bb[16], text[160];
+    date_shown(a->started, da);
+    if (b)
+        date_shown(b->started, db);
+    both(text, sizeof text, da, b ? db : NULL);
+    oxl_page_field(p, name, text);
+    both(text, sizeof text, bank_shown(a->bank, ba), b ? bank_shown(b->bank, bb) : NULL);
+    oxl_page_field(p, "Tested", text);
+    both(text, sizeof text, a->inlet, b ? b->inlet : NULL);
+    oxl_page_field(p, "Gas fed at", text[0] ? text : "not noted");
+}
+
+void oxl_part_order(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
+{
+    const struct oxl_test_record *s = tests[0].story, *t = n > 1 ? tests[1].story : NULL;
+    char text[300], va[18], vb[18] = "";
+    p->area = n > 1 ? OXL_AREA_ORDER_LEFT : OXL_AREA_FIGURES;
+    oxl_page_heading(p, "Repair order", "");
+    both(text, sizeof text, s->header.order, t ? t->header.order : NULL);
+    oxl_page_field(p, "Number", text);
+    oxl_page_field(p, "Customer", "");
+    oxl_page_field(p, "Make, model, year", "");
+    oxl_page_field(p, "Odometer, plate", "");
+    if (n > 1)
+        p->area = OXL_AREA_ORDER_RIGHT;
+    oxl_vin_shown(s->vehicle.vin, s->header.mask_vin, va);
+    if (t)
+        oxl_vin_shown(t->vehicle.vin, t->header.mask_vin, vb);
+    both(text, sizeof text, va[0] ? va : "not known", t ? (vb[0] ? vb : "not known") : NULL);
+    oxl_page_field(p, "VIN", text);
+    test_field(p, n > 1 ? "Dates" : "Date", &s->header, t ? &t->header : NULL);
+    both(text, sizeof text, s->header.technician, t ? t->header.technician : NULL);
+    oxl_page_field(p, "Technician", text);
+}
+
+static void recording(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
+{
+    const struct oxl_imported *a = &s->header.imported;
+    const char *table = a->on ? a->table_sha256 : "";
+    char text[640];
+    snprintf(text, sizeof text, "%s%.200s%s, oxylag %s%s%s%s%s", name[0] ? "recording " : "",
+             s->recording_name[0] ? s->recording_name : "none",
+             s->torn ? ", its last line cut off and left out" : "",
+             s->header.program[0] ? s->header.program : "of unknown version",
+             s->sha256[0] ? ", SHA-256 " : "", s->sha256, table[0] ? "; its table's " : "", table);
+    oxl_page_field(p, name[0] ? name : "Recording", text);
+}
+
+void oxl_part_record(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
+{
+    p->area = OXL_AREA_FOOT;
+    for (size_t i = 0; i < n; i++)
+        recording(p, tests[i].story, oxl_test_name(tests, n, i));
+    oxl_page_block(p, OXL_BLOCK_SIGN, "", "Technician, date");
+    oxl_page_block(p, OXL_BLOCK_SIGN, "", "Customer, date");
+}

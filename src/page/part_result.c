@@ -1,0 +1,314 @@
+/* The verdict, what to do next, why, and the figures; of two tests their difference. */
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "page.h"
+#include "words.h"
+
+static const struct oxl_result *result_of(const struct oxl_test_record *s)
+{
+    static const struct oxl_result none = {.delay_s = {NAN, NAN, NAN},
+                                           .delay_at_target_s = {NAN, NAN, NAN},
+                                           .o2_mg = {NAN, NAN, NAN},
+                                           .air_g_s = NAN,
+                                           .rpm = NAN,
+                                           .spread_s = NAN,
+                                           .bad_limit_mg = NAN,
+                                           .good_limit_mg = NAN};
+    return s->has_result ? &s->result : &none;
+}
+
+/* ---- rulers --------------------------------------------------------------------------------- */
+
+/* The same in words, for those who cannot see the drawing. */
+static void ruler_words(const struct oxl_ruler *r, char *out, size_t n)
+{
+    const int decimals = r->unit[0] == 's' ? 2 : 0;
+    size_t at = (size_t)snprintf(out, n, "%s against the shop limits: ", r->quantity);
+    for (size_t i = 0; i < r->n && at < n; i++) {
+        char text[OXL_FIGURE_TEXT];
+        oxl_figure_span(&r->figures[i], decimals, r->unit, text);
+        at += (size_t)snprintf(out + at, n - at, "%s%s%s; ", r->names[i], r->names[i][0] ? " " : "",
+                               text);
+    }
+    if (at >= n)
+        return;
+    if (oxl_known(r->bad) && oxl_known(r->good))
+        snprintf(out + at, n - at, "bad below %.*f %s, good above %.*f %s", r->bad < 20, r->bad,
+                 r->unit, r->good < 20, r->good, r->unit);
+    else
+        snprintf(out + at, n - at, "limits not known");
+}
+
+static void add_ruler(struct oxl_page *p, struct oxl_ruler r)
+{
+    char words[400];
+    if (p->rulers_n == OXL_PAGE_RULERS)
+        return;
+    ruler_words(&r, words, sizeof words);
+    p->area = OXL_AREA_RULERS;
+    oxl_page_block(p, OXL_BLOCK_RULER, "", words);
+    p->rulers[p->rulers_n++] = r;
+}
+
+static void rulers(struct oxl_page *p, const struct oxl_test_record *s)
+{
+    const struct oxl_result *r = &s->result;
+    const bool at_target =
+        oxl_known(r->delay_at_target_s.low) || oxl_known(r->delay_at_target_s.value);
+    add_ruler(p, (struct oxl_ruler){.quantity = at_target ? "Delay at target" : "Delay",
+                                    .unit = "s",
+                                    .bad = s->profile.bad_s,
+                                    .good = s->profile.good_s,
+                                    .figures = {at_target ? r->delay_at_target_s : r->delay_s},
+                                    .names = {""},
+                                    .n = 1});
+    add_ruler(p, (struct oxl_ruler){.quantity = "Oxygen stored",
+                                    .unit = "mg",
+                                    .bad = r->bad_limit_mg,
+                                    .good = r->good_limit_mg,
+                                    .figures = {r->o2_mg},
+                                    .names = {""},
+                                    .n = 1});
+}
+
+/* ---- the verdict, what carried it, what to do next ------------------------------------------- */
+
+/* Left out where runs counted and nothing is said to have led. */
+static void lead(struct oxl_page *p, const struct oxl_result *r)
+{
+    char figure[OXL_LEAD_TEXT], text[OXL_LEAD_TEXT + 16];
+    if (r->lead.figure == OXL_LEAD_NONE && r->valid_runs > 0)
+        return;
+    oxl_lead_text(&r->lead, figure);
+    snprintf(text, sizeof text, "%s%s",
+             r->lead.figure == OXL_LEAD_NONE          ? ""
+             : r->verdict == OXL_VERDICT_INCONCLUSIVE ? "Measured: "
+                                                      : "Decided by: ",
+             figure);
+    text[0] = (char)toupper((unsigned char)text[0]);
+    oxl_page_block(p, OXL_BLOCK_LEAD, "", text);
+}
+
+/* The steps from `from` on, numbered as they are in the list. */
+static void steps(struct oxl_page *p, const struct oxl_result *r, size_t from)
+{
+    enum oxl_reason step;
+    size_t n = from;
+    for (; (step = oxl_next_step(r, n)) != OXL_R_COUNT; n++) {
+        char label[8];
+        snprintf(label, sizeof label, "%zu.", (n + 1) % 100);
+        if (n < oxl_page_most(p, 5))
+            oxl_page_point(p, label, oxl_reason_next(step));
+    }
+    oxl_page_more(p, n, oxl_page_most(p, 5));
+}
+
+void oxl_part_next(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
+{
+    if (!s->has_result)
+        return;
+    oxl_page_heading(p, "What to do next", name);
+    if (oxl_next_step(&s->result, 0) == OXL_R_COUNT)
+        oxl_page_text(p, "Nothing further follows from this test.");
+    steps(p, &s->result, 0);
+}
+
+/* Without a verdict the first thing to do stands before any figure. */
+static void inconclusive(struct oxl_page *p, const struct oxl_result *r)
+{
+    const enum oxl_reason first = oxl_next_step(r, 0);
+    char text[300];
+    if (first != OXL_R_COUNT) {
+        snprintf(text, sizeof text, "Do this next: %.250s", oxl_reason_next(first));
+        oxl_page_block(p, OXL_BLOCK_LEAD, "", text);
+    }
+    lead(p, r);
+    if (oxl_next_step(r, 1) == OXL_R_COUNT)
+        return;
+    oxl_page_heading(p, "After that", "");
+    steps(p, r, 1);
+}
+
+void oxl_part_result(struct oxl_page *p, const struct oxl_test_record *s)
+{
+    char text[OXL_HEADLINE];
+    p->area = OXL_AREA_VERDICT;
+    oxl_verdict_headline(s, text);
+    oxl_page_block(p, OXL_BLOCK_VERDICT, "", text);
+    if (!s->has_result) {
+        oxl_page_text(p, "Why: %s", s->stopped_why[0] ? s->stopped_why : "not known.");
+    } else if (s->result.verdict == OXL_VERDICT_INCONCLUSIVE) {
+        inconclusive(p, &s->result);
+    } else {
+        lead(p, &s->result);
+        oxl_part_next(p, s, "");
+    }
+    if (s->has_result)
+        rulers(p, s);
+    p->area = OXL_AREA_WHY;
+    oxl_page_heading(p, "What it means", "");
+    oxl_page_text(p, "%s%s", oxl_what_it_is, oxl_verdict_sentence(s));
+}
+
+/* ---- why ------------------------------------------------------------------------------------ */
+
+static bool has_reason(const struct oxl_test_record *s, const struct oxl_run_result *r,
+                       enum oxl_reason reason)
+{
+    (void)s;
+    return oxl_reasons_has(r->reasons, reason);
+}
+
+static oxl_reasons all_reasons(const struct oxl_test_record *s)
+{
+    oxl_reasons all = s->has_result ? s->result.reasons : 0;
+    for (size_t i = 0; i < s->runs_n; i++)
+        all |= s->runs[i].reasons;
+    return all;
+}
+
+/* 0: what the verdict itself says; 1: the other reasons of the result; 2: those that only runs
+ * have. */
+static int rank(const struct oxl_test_record *s, enum oxl_reason r)
+{
+    const oxl_reasons verdict = OXL_REASON_BIT(OXL_R_LOW_STORAGE) |
+                                OXL_REASON_BIT(OXL_R_GOOD_STORAGE) |
+                                OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE);
+    if (!s->has_result || !oxl_reasons_has(s->result.reasons, r))
+        return 2;
+    return oxl_reasons_has(verdict, r) ? 0 : 1;
+}
+
+static void reason(struct oxl_page *p, const struct oxl_test_record *s, enum oxl_reason r)
+{
+    char runs[OXL_RUNS_SHOWN] = "", text[sizeof runs + 300];
+    if (rank(s, r) == 2)
+        oxl_runs_listed(s, has_reason, r, runs);
+    snprintf(text, sizeof text, "%.250s%s%.200s%s", oxl_reason_words(r, s), runs[0] ? " (" : "",
+             runs, runs[0] ? ")" : "");
+    oxl_page_point(p, "-", text);
+}
+
+static void could_be(struct oxl_page *p, enum oxl_verdict v, const char *name)
+{
+    const char *line;
+    for (size_t i = 0; (line = oxl_other_cause(v, i)) != NULL; i++) {
+        if (i == 0)
+            oxl_page_heading(p, "Could also be (no data of this test show it)", name);
+        oxl_page_point(p, "-", line);
+    }
+}
+
+void oxl_part_why(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
+{
+    const oxl_reasons all = all_reasons(s);
+    size_t n = 0;
+    if (all)
+        oxl_page_heading(p, "Why", name);
+    for (int wanted = 0; wanted < 3; wanted++)
+        for (unsigned r = 0; r < OXL_R_COUNT; r++)
+            if (oxl_reasons_has(all, (enum oxl_reason)r) && rank(s, (enum oxl_reason)r) == wanted &&
+                n++ < oxl_page_most(p, 7))
+                reason(p, s, (enum oxl_reason)r);
+    oxl_page_more(p, n, oxl_page_most(p, 7));
+    if (s->has_result)
+        could_be(p, s->result.verdict, name);
+}
+
+/* ---- figures -------------------------------------------------------------------------------- */
+
+static void measured(struct oxl_page *p, const char *name, const struct oxl_span *v, int decimals,
+                     const char *unit, const char *more)
+{
+    char text[OXL_FIGURE_TEXT], line[OXL_FIGURE_TEXT + 64];
+    oxl_figure_span(v, decimals, unit, text);
+    snprintf(line, sizeof line, "%s%.60s", text, more);
+    oxl_page_field(p, name, line);
+}
+
+void oxl_part_figures(struct oxl_page *p, const struct oxl_test_record *s)
+{
+    const struct oxl_result *r = &s->result;
+    char air[OXL_FIGURE_TEXT], rpm[OXL_FIGURE_TEXT], text[OXL_COUNTED] = "";
+    if (!s->has_result)
+        return;
+    oxl_page_heading(p, "Figures", "");
+    measured(p, "Delay at target", &r->delay_at_target_s, 2, "s", "");
+    measured(p, "Delay measured", &r->delay_s, 2, "s", r->held ? ", the rear sensor held" : "");
+    if (r->deeper_run > 0)
+        snprintf(text, sizeof text, ", by the deeper run %d", r->deeper_run);
+    measured(p, "Oxygen stored", &r->o2_mg, 0, "mg", text);
+    oxl_counted_words(s, text);
+    oxl_page_field(p, "Runs counted", text);
+    oxl_figure_number(r->air_g_s, 2, "g/s", air);
+    oxl_figure_number(r->rpm, 0, "rpm", rpm);
+    snprintf(text, sizeof text, "air %s, engine %s", air, rpm);
+    oxl_page_field(p, "Conditions", text);
+}
+
+/* ---- two tests ------------------------------------------------------------------------------ */
+
+static void side(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
+{
+    const struct oxl_result *r = result_of(s);
+    char verdict[OXL_HEADLINE], target[OXL_FIGURE_TEXT], o2[OXL_FIGURE_TEXT];
+    char line[4 * OXL_FIGURE_TEXT];
+    oxl_verdict_headline(s, verdict);
+    const char *word = strchr(verdict, ':');
+    oxl_figure_span(&r->delay_at_target_s, 2, "s", target);
+    oxl_figure_span(&r->o2_mg, 0, "mg", o2);
+    snprintf(line, sizeof line, "%s; delay at target %s; oxygen stored %s; %d of %d runs",
+             s->has_result ? word + 2 : "no result", target, o2, r->valid_runs, r->runs);
+    oxl_page_field(p, name, line);
+}
+
+static void why_not(struct oxl_page *p, const struct oxl_comparison *c)
+{
+    for (unsigned u = 0; u < OXL_UNLIKE_COUNT; u++)
+        if (c->unlikes >> u & 1u)
+            oxl_page_field(p, c->allowed ? "Note" : "Not compared",
+                           oxl_unlike_sentence((enum oxl_unlike)u));
+}
+
+static void pair_rulers(struct oxl_page *p, const struct oxl_report_input *tests, bool compared,
+                        bool same_limits)
+{
+    const struct oxl_test_record *a = tests[0].story, *b = tests[1].story;
+    const char *first = oxl_test_name(tests, 2, 0), *second = oxl_test_name(tests, 2, 1);
+    add_ruler(p, (struct oxl_ruler){
+                     .quantity = "Delay at target",
+                     .unit = "s",
+                     .bad = same_limits ? a->profile.bad_s : NAN,
+                     .good = same_limits ? a->profile.good_s : NAN,
+                     .figures = {result_of(a)->delay_at_target_s, result_of(b)->delay_at_target_s},
+                     .names = {first, second},
+                     .n = 2});
+    /* Limits in grams follow the air flow; those of the second test stand for both. */
+    if (compared)
+        add_ruler(p, (struct oxl_ruler){.quantity = "Oxygen stored",
+                                        .unit = "mg",
+                                        .bad = same_limits ? result_of(b)->bad_limit_mg : NAN,
+                                        .good = same_limits ? result_of(b)->good_limit_mg : NAN,
+                                        .figures = {result_of(a)->o2_mg, result_of(b)->o2_mg},
+                                        .names = {first, second},
+                                        .n = 2});
+}
+
+void oxl_part_difference(struct oxl_page *p, const struct oxl_report_input *tests)
+{
+    const struct oxl_test_record *a = tests[0].story, *b = tests[1].story;
+    struct oxl_comparison c;
+    char text[OXL_COMPARED];
+    oxl_compare(a, b, &c);
+    p->area = OXL_AREA_VERDICT;
+    oxl_page_block(p, OXL_BLOCK_VERDICT, "", oxl_compared_headline(&c));
+    for (size_t i = 0; i < 2; i++)
+        side(p, tests[i].story, oxl_test_name(tests, 2, i));
+    why_not(p, &c);
+    oxl_compared_words(&c, text);
+    oxl_page_text(p, "%s%s", p->detail < OXL_DETAIL_LEAST ? oxl_what_it_is : "", text);
+    pair_rulers(p, tests, c.allowed, !(c.unlikes >> OXL_UNLIKE_LIMITS & 1u));
+}

@@ -1,0 +1,133 @@
+/* The runs: a plot and a row of the table for each. */
+#include <stdio.h>
+
+#include "page.h"
+#include "words.h"
+
+/* ---- plots ---------------------------------------------------------------------------------- */
+
+static void add_plot(struct oxl_page *p, const struct oxl_report_input *t, size_t i, size_t test,
+                     const char *name)
+{
+    const struct oxl_run_result *r = &t->story->runs[i];
+    char delay[OXL_FIGURE_TEXT], text[2 * OXL_FIGURE_TEXT];
+    if (p->plots_n == OXL_PAGE_PLOTS)
+        return;
+    snprintf(p->plots[p->plots_n].name, sizeof p->plots[0].name, "%.20s%s %d", name,
+             name[0] ? ", run" : "Run", r->run);
+    oxl_figure_span(&r->delay_s, 2, "s", delay);
+    snprintf(text, sizeof text, "%s%s: %s", p->plots[p->plots_n].name,
+             r->valid ? "" : ", not counted", delay);
+    oxl_page_block(p, OXL_BLOCK_PLOT, "", text);
+    p->plots[p->plots_n].run = r;
+    p->plots[p->plots_n].profile = &t->story->profile;
+    p->plots[p->plots_n].test = test;
+    p->plots[p->plots_n].track = t->tracks && i < t->tracks->runs_n ? &t->tracks->runs[i] : NULL;
+    p->plots_n++;
+}
+
+/* Counted runs first, in the order of time within each kind, at most `most` of them. */
+static size_t add_plots(struct oxl_page *p, const struct oxl_report_input *t, size_t test,
+                        const char *name, size_t most)
+{
+    const struct oxl_test_record *s = t->story;
+    bool chosen[OXL_RECORD_MAX_RUNS] = {false};
+    size_t n = 0;
+    for (int pass = 0; pass < 2; pass++)
+        for (size_t i = 0; i < s->runs_n && n < most; i++)
+            if (s->runs[i].valid == (pass == 0)) {
+                chosen[i] = true;
+                n++;
+            }
+    for (size_t i = 0; i < s->runs_n; i++)
+        if (chosen[i])
+            add_plot(p, t, i, test, name);
+    return n;
+}
+
+static void plots(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
+{
+    const size_t most = n > 1 ? 3 : p->detail == OXL_DETAIL_CLIPPED ? 6 : OXL_PAGE_PLOTS;
+    size_t shown = 0, all = 0;
+    char key[400];
+    for (size_t i = 0; i < n; i++) {
+        shown += add_plots(p, &tests[i], i, oxl_test_name(tests, n, i), most);
+        all += tests[i].story->runs_n;
+    }
+    int at = snprintf(key, sizeof key, "%s", oxl_plot_words);
+    if (shown < all)
+        snprintf(key + at, sizeof key - (size_t)at, " Of %zu more runs no plot is shown.",
+                 all - shown);
+    if (shown)
+        oxl_page_block(p, OXL_BLOCK_KEY, "", key);
+}
+
+/* ---- table ---------------------------------------------------------------------------------- */
+
+enum { COLUMNS = 8 };
+static const double weights[COLUMNS] = {1.3, 1.1, 2.45, 2.45, 2.4, 1.1, 1.1, 1.7};
+
+static void span(struct oxl_page *p, const struct oxl_span *s, int decimals)
+{
+    char text[OXL_FIGURE_TEXT];
+    oxl_figure_span_short(s, decimals, text);
+    oxl_page_cell(p, "%s", text);
+}
+
+static void number(struct oxl_page *p, double v, int decimals)
+{
+    char text[OXL_FIGURE_TEXT];
+    oxl_figure_number_short(v, decimals, text);
+    oxl_page_cell(p, "%s", text);
+}
+
+static void row(struct oxl_page *p, const struct oxl_run_result *r, const char *name)
+{
+    oxl_page_cell(p, "%s%s%d%s", name, name[0] ? " " : "", r->run, r->deeper ? "d" : "");
+    oxl_page_cell(p, "%s", r->valid ? "yes" : "no");
+    span(p, &r->delay_s, 2);
+    span(p, &r->delay_at_target_s, 2);
+    span(p, &r->o2_mg, 0);
+    number(p, r->shift_pct, 1);
+    number(p, r->air_g_s, 2);
+    number(p, r->rpm, 0);
+}
+
+static void table(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
+{
+    static const char *const heads[COLUMNS] = {
+        "Run",      "Counts",   "Delay, s",  "Delay at target, s", "Oxygen stored, mg",
+        "Shift, %", "Air, g/s", "Speed, rpm"};
+    const size_t rows = p->detail == OXL_DETAIL_WHOLE     ? OXL_RECORD_MAX_RUNS * n
+                        : p->detail == OXL_DETAIL_CLIPPED ? 8
+                                                          : 16;
+    size_t left_out = 0;
+    bool deeper = false;
+    oxl_page_table(p, COLUMNS, weights);
+    for (size_t c = 0; c < COLUMNS; c++)
+        oxl_page_cell(p, "%s", heads[c]);
+    for (size_t t = 0; t < n; t++)
+        for (size_t i = 0; i < tests[t].story->runs_n; i++) {
+            const struct oxl_run_result *r = &tests[t].story->runs[i];
+            deeper = deeper || r->deeper;
+            left_out += i >= rows / n;
+            if (i < rows / n)
+                row(p, r, oxl_test_name(tests, n, t));
+        }
+    oxl_page_more(p, left_out, 0);
+    oxl_page_block(p, OXL_BLOCK_NOTE, "", oxl_table_words);
+    if (deeper)
+        oxl_page_block(p, OXL_BLOCK_NOTE, "", oxl_deeper_words);
+}
+
+void oxl_part_runs(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
+{
+    p->area = OXL_AREA_RUNS;
+    oxl_page_heading(p, "Runs", "");
+    if (tests[0].story->runs_n + tests[n - 1].story->runs_n == 0) {
+        oxl_page_text(p, "No run was made.");
+        return;
+    }
+    plots(p, tests, n);
+    table(p, tests, n);
+}

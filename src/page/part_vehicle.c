@@ -1,0 +1,96 @@
+/* The vehicle as it was found; the results of its own monitors, when they were asked for. */
+#include <math.h>
+#include <stdio.h>
+
+#include "oxylag/onboard.h"
+#include "page.h"
+#include "words.h"
+
+static void dtcs(struct oxl_page *p, const struct oxl_vehicle *v)
+{
+    char stored[8 * OXL_MAX_DTCS], pending[8 * OXL_MAX_DTCS], permanent[8 * OXL_MAX_DTCS];
+    char text[sizeof stored * 3 + 64];
+    oxl_dtcs_shown(v->stored_known, v->stored, v->stored_n, stored, sizeof stored);
+    oxl_dtcs_shown(v->pending_known, v->pending, v->pending_n, pending, sizeof pending);
+    oxl_dtcs_shown(v->permanent_known, v->permanent, v->permanent_n, permanent, sizeof permanent);
+    snprintf(text, sizeof text, "stored %s; pending %s; permanent %s; lamp %s", stored, pending,
+             permanent,
+             !v->readiness.known   ? "not known"
+             : v->readiness.mil_on ? "on"
+                                   : "off");
+    oxl_page_field(p, "DTCs", text);
+}
+
+static const char *monitor(const struct oxl_readiness *r, enum oxl_monitor m)
+{
+    return !r->known          ? "not known"
+           : !r->supported[m] ? "not supported"
+           : r->complete[m]   ? "complete"
+                              : "not complete";
+}
+
+static void limit(char *out, size_t n, size_t *at, const char *word, double v)
+{
+    if (isfinite(v) && *at < n)
+        *at += (size_t)snprintf(out + *at, n - *at, ", %s %.4g", word, v);
+}
+
+static void figures(const struct oxl_monitor_result *r, char *out, size_t n)
+{
+    const struct oxl_monitor_figures f = oxl_monitor_figures(r);
+    out[0] = '\0';
+    if (!isfinite(f.value)) {
+        if (oxl_monitor_verdict(r) == OXL_MONITOR_UNKNOWN)
+            snprintf(out, n, ": raw %04X, limits %04X to %04X, scale %02X not known", r->value,
+                     r->min, r->max, r->scale);
+        return;
+    }
+    size_t at = (size_t)snprintf(out, n, ": %.4g%s%s", f.value, f.unit[0] ? " " : "", f.unit);
+    limit(out, n, &at, "at least", f.min);
+    limit(out, n, &at, "at most", f.max);
+    if (isfinite(f.margin_pct) && at < n)
+        snprintf(out + at, n - at, ", margin %.0f %%", f.margin_pct);
+}
+
+/* On the printed page those that did not pass; how many did is said. */
+static void monitors(struct oxl_page *p, const struct oxl_vehicle *v, const char *name)
+{
+    size_t n = 0, passed = 0;
+    if (!v->results_known)
+        return;
+    oxl_page_heading(p, "The vehicle's own monitor results", name);
+    for (size_t i = 0; i < v->results_n; i++) {
+        const struct oxl_monitor_result *r = &v->results[i];
+        const enum oxl_monitor_verdict verdict = oxl_monitor_verdict(r);
+        char title[48], test[48], line[128], text[256];
+        if (verdict == OXL_MONITOR_PASSED && p->detail > OXL_DETAIL_FULL && ++passed)
+            continue;
+        oxl_monitor_title(r, title, sizeof title);
+        oxl_test_title(r, test, sizeof test);
+        figures(r, line, sizeof line);
+        snprintf(text, sizeof text, "%s, %s%s", title, test, line);
+        if (n++ < oxl_page_most(p, 5))
+            oxl_page_field(p, oxl_monitor_verdict_name(verdict), text);
+    }
+    oxl_page_more(p, n, oxl_page_most(p, 5));
+    if (passed)
+        oxl_page_text(p, "%zu passed.", passed);
+}
+
+void oxl_part_vehicle(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
+{
+    const struct oxl_vehicle *v = &s->vehicle;
+    char text[96] = "not known";
+    oxl_page_heading(p, "Vehicle", name);
+    dtcs(p, v);
+    oxl_page_field(p, "Protocol", oxl_protocol_words(v->protocol));
+    if (v->ecu)
+        snprintf(text, sizeof text, "%X, of %u that answered", (unsigned)v->ecu, v->ecus_seen);
+    oxl_page_field(p, "ECU", text);
+    if (p->detail < OXL_DETAIL_LEAST)
+        oxl_page_field(p, "Adapter", v->adapter[0] ? v->adapter : "not known");
+    snprintf(text, sizeof text, "catalyst %s; oxygen sensors %s",
+             monitor(&v->readiness, OXL_MON_CATALYST), monitor(&v->readiness, OXL_MON_O2_SENSOR));
+    oxl_page_field(p, "Readiness", text);
+    monitors(p, v, name);
+}

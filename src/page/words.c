@@ -1,0 +1,165 @@
+#include "words.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "record/vehicle_text.h"
+
+void oxl_verdict_headline(const struct oxl_test_record *s, char out[OXL_HEADLINE])
+{
+    if (!s->has_result) {
+        snprintf(out, OXL_HEADLINE, "No verdict: the test was not finished");
+        return;
+    }
+    size_t at = (size_t)snprintf(out, OXL_HEADLINE, "Converter oxygen storage: ");
+    snprintf(out + at, OXL_HEADLINE - at, "%s", oxl_verdict_name(s->result.verdict));
+    for (; out[at]; at++)
+        out[at] = (char)toupper((unsigned char)out[at]);
+}
+
+const char *oxl_verdict_sentence(const struct oxl_test_record *s)
+{
+    static const char *const words[] = {
+        [OXL_VERDICT_INCONCLUSIVE] =
+            "The test gave no answer about the converter; nothing follows from it either way. The "
+            "reasons are below.",
+        [OXL_VERDICT_BAD] =
+            "In this test the converter stored little oxygen, less than the lower shop limit. "
+            "That points to a worn converter once the points under \"What to do next\" have "
+            "been ruled out.",
+        [OXL_VERDICT_QUESTIONABLE] =
+            "In this test the converter stored less oxygen than the upper shop limit and more "
+            "than the lower one. The test alone does not decide.",
+        [OXL_VERDICT_GOOD] =
+            "In this test the converter stored plenty of oxygen, more than the upper shop limit. "
+            "This says nothing about a blocked, rattling or leaking converter.",
+    };
+    return s->has_result ? words[s->result.verdict]
+                         : "Nothing follows about the converter from a test that was not finished.";
+}
+
+/* "Too little was removed" reads like a fault of the test where the store has already shown more
+ * than is asked of it. */
+const char *oxl_reason_words(enum oxl_reason r, const struct oxl_test_record *s)
+{
+    if (r == OXL_R_PART_EMPTIED && s->has_result && s->result.verdict == OXL_VERDICT_GOOD)
+        return "The converter may hold more than this: the store was not emptied whole, so the "
+               "figure is a lower bound.";
+    return oxl_reason_sentence(r);
+}
+
+const char *oxl_protocol_words(enum oxl_protocol p)
+{
+    static const char *const words[] = {
+        [OXL_PROTO_UNKNOWN] = "not known",
+        [OXL_PROTO_J1850_PWM] = "SAE J1850 PWM",
+        [OXL_PROTO_J1850_VPW] = "SAE J1850 VPW",
+        [OXL_PROTO_ISO9141] = "ISO 9141-2 (K-line)",
+        [OXL_PROTO_KWP_SLOW] = "ISO 14230-4 (K-line, slow start)",
+        [OXL_PROTO_KWP_FAST] = "ISO 14230-4 (K-line, fast start)",
+        [OXL_PROTO_CAN11_500] = "ISO 15765-4 (CAN, 11 bit, 500 kbit/s)",
+        [OXL_PROTO_CAN29_500] = "ISO 15765-4 (CAN, 29 bit, 500 kbit/s)",
+        [OXL_PROTO_CAN11_250] = "ISO 15765-4 (CAN, 11 bit, 250 kbit/s)",
+        [OXL_PROTO_CAN29_250] = "ISO 15765-4 (CAN, 29 bit, 250 kbit/s)",
+    };
+    return (size_t)p < sizeof words / sizeof words[0] ? words[p] : words[0];
+}
+
+void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size)
+{
+    size_t at = (size_t)snprintf(out, size, "%s", !known ? "not known" : n == 0 ? "none" : "");
+    for (size_t i = 0; known && i < n && at + 7 < size; i++) {
+        char code[6];
+        oxl_dtc_name(list[i], code);
+        at += (size_t)snprintf(out + at, size - at, "%s%s", i ? " " : "", code);
+    }
+}
+
+/* ---- runs ----------------------------------------------------------------------------------- */
+
+size_t oxl_runs_listed(const struct oxl_test_record *s,
+                       bool (*is)(const struct oxl_test_record *s, const struct oxl_run_result *r,
+                                  enum oxl_reason reason),
+                       enum oxl_reason reason, char out[OXL_RUNS_SHOWN])
+{
+    size_t all = 0, n = 0, at = 0;
+    for (size_t i = 0; i < s->runs_n; i++)
+        all += is(s, &s->runs[i], reason);
+    out[0] = '\0';
+    for (size_t i = 0; i < s->runs_n && at + 12 < OXL_RUNS_SHOWN; i++)
+        if (is(s, &s->runs[i], reason)) {
+            const char *before = n == 0         ? (all > 1 ? "runs " : "run ")
+                                 : n + 1 == all ? " and "
+                                                : ", ";
+            at += (size_t)snprintf(out + at, OXL_RUNS_SHOWN - at, "%s%d", before, s->runs[i].run);
+            n++;
+        }
+    return all;
+}
+
+/* Compared in seconds with the others: a deeper run has seconds of its own, one that held has
+ * none. */
+static bool in_seconds(const struct oxl_test_record *s, const struct oxl_run_result *r,
+                       enum oxl_reason unused)
+{
+    (void)unused;
+    return r->valid && r->dropped && !r->deeper && r->run != s->result.aside_run &&
+           !oxl_reasons_has(r->reasons, OXL_R_RUNS_UNLIKE) && isfinite(r->delay_s.value);
+}
+
+void oxl_counted_words(const struct oxl_test_record *s, char out[OXL_COUNTED])
+{
+    const struct oxl_result *r = &s->result;
+    char runs[OXL_RUNS_SHOWN], spread[OXL_FIGURE_TEXT];
+    const size_t n = oxl_runs_listed(s, in_seconds, OXL_R_COUNT, runs);
+    size_t at = (size_t)snprintf(out, OXL_COUNTED, "%d of %d", r->valid_runs, r->runs);
+    oxl_figure_number(r->spread_s, 2, "s", spread);
+    if (oxl_known(r->spread_s) && n > 1)
+        at += (size_t)snprintf(out + at, OXL_COUNTED - at, "; the delays of %s lie within %s", runs,
+                               spread);
+    if (r->aside_run > 0)
+        at += (size_t)snprintf(out + at, OXL_COUNTED - at, "; run %d set aside", r->aside_run);
+    if (r->ended_early)
+        at += (size_t)snprintf(out + at, OXL_COUNTED - at, "; ended early");
+    if (r->ended_early && r->runs_wanted > 0)
+        snprintf(out + at, OXL_COUNTED - at, ", %d were wanted", r->runs_wanted);
+}
+
+/* ---- what stays the same -------------------------------------------------------------------- */
+
+const char oxl_what_it_is[] =
+    "A working converter stores oxygen. The test empties the store with a little gas and measures "
+    "the time until oxygen comes through again. ";
+
+const char oxl_plot_words[] =
+    "Seconds from front-lean. C: cut called. F: front sensor lean. R: rear sensor lean. Bar beside "
+    "a letter: the interval that holds the moment. Grey: the delay. Light band: accepted depth of "
+    "the gas; dotted: levels.";
+
+const char oxl_table_words[] =
+    "\"a (b..c)\": estimate and the interval that holds it; \"at least a\": a lower bound, because "
+    "the rear sensor held or only part of the store was emptied; \"--\": not known.";
+
+const char oxl_deeper_words[] =
+    "\"d\": the deeper run, over target on purpose so that the whole store is emptied; its mass "
+    "counts, its seconds only at the target.";
+
+const char oxl_method_words[] =
+    "Propane drives the fuel trims to a set shift from their baseline; when it is cut, the mixture "
+    "is lean until the trims recover. The time from the front sensor's lean to the rear sensor's "
+    "lean is the delay. Stored oxygen is 0.2314 x air flow x (1 - 1/lambda), summed over that "
+    "time, less what was on its way in the pipe. Delay at target is the delay that the same "
+    "converter would have shown at the target shift. Each figure stands with the interval that "
+    "holds it.";
+
+/* After the duties and terms gathered from public rules (US federal converter policy, emission
+ * warranties, state and European rules); they change, so the page only says what to look up. */
+const char oxl_verify_words[] =
+    "Verify locally: rules on converter replacement, emission warranty and record keeping differ "
+    "by country and state and change. Before a converter is sold or fitted, check the underhood "
+    "label, the warranty booklet (converters are often covered longer than other parts), the "
+    "current rule and the part's approval, and write the need for it down. This page documents a "
+    "test of oxygen storage; it is no emission test and says nothing about passing or not passing "
+    "one.";
