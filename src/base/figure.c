@@ -43,3 +43,14 @@ void oxl_figure_span(const struct oxl_span *s, int decimals, const char *unit,
     else
         snprintf(out, OXL_FIGURE_TEXT, "not known");
 }
+
+struct oxl_figure_cell oxl_figure_cell(double v, int decimals, bool with_sign)
+{
+    struct oxl_figure_cell out = {"--"};
+    char text[24];
+    if (!isfinite(v))
+        return out;
+    digits(v, decimals, text);
+    snprintf(out.text, sizeof out.text, "%s%.22s", with_sign && text[0] != '-' ? "+" : "", text);
+    return out;
+}

@@ -26,7 +26,7 @@ for size in 80x24 120x40; do
     "$oxylag demo --scenario aged --rate 8 --runs 1 --out $size.rec; echo exit \$? | tee $size.exit; sleep 30"
   checks=$((checks + 1))
   wait_for 'propane' 10 || { tm kill-server; continue; }
-  tm send-keys Enter
+  tm send-keys Enter Enter # two parts at 80x24
   for word in '\[BASELINE\]' '\[ENRICHMENT\]' '\[TIMING\]' 'Supporting evidence'; do
     checks=$((checks + 1))
     wait_for "$word" 60 || break
