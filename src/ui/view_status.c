@@ -92,9 +92,9 @@ struct key_word {
 };
 
 /* Where room is short the last ones go. */
-static const struct key_word live_keys[] = {{"space", "now"}, {"r", "restart"}, {"l", "leak"},
-                                            {"n", "new"},     {"a", "abort"},   {"?", "help"},
-                                            {"c", "checks"},  {"m", "mark"},    {NULL, NULL}};
+static const struct key_word live_keys[] = {
+    {"space", "now"}, {"d", "end now"}, {"r", "restart"}, {"l", "leak"}, {"n", "new"},
+    {"a", "abort"},   {"?", "help"},    {"c", "checks"},  {"m", "mark"}, {NULL, NULL}};
 static const struct key_word replay_keys[] = {
     {"p", "pause"},  {".", "step"}, {"+/-", "rate"}, {"n", "next event"}, {"left/right", "10 s"},
     {"c", "checks"}, {"q", "quit"}, {"?", "help"},   {NULL, NULL}};
@@ -127,9 +127,11 @@ static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row)
     }
 }
 
-/* Before the baseline there is no run to restart and no leak to look for. */
+/* Before the baseline there is no run to restart and no leak to look for; d answers an offer. */
 static bool means_nothing(const struct oxl_model *m, const char *key)
 {
+    if (strcmp(key, "d") == 0)
+        return oxl_headline_advice(m) != OXL_ADV_DEEPER_OFFER;
     return m->state == OXL_STATE_PRECHECK && strchr("rlc", key[0]) && !key[1];
 }
 

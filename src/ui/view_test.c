@@ -17,7 +17,7 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
     double shift = m->has_live ? m->live.shift_pct : NAN;
     struct oxl_area right = {a.row, a.col + NUMBER_COLS, a.rows, a.cols - NUMBER_COLS};
     if (m->live.deeper && oxl_known(m->live.needed_mg))
-        oxl_view_print(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "%s of %s mg out",
+        oxl_view_print(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "O2 out %s of %s mg",
                        oxl_figure_cell(m->live.removed_mg, 0, false).text,
                        oxl_figure_cell(m->live.needed_mg, 0, false).text);
     else

@@ -78,6 +78,16 @@ check "the quiz's help" page '?' help1.txt 'part 1 of'
 check "... and its next page" page Down help2.txt 'part 2 of'
 tm kill-server
 
+# help is --help, of the program and of a command.
+checks=$((checks + 3))
+diff <("$oxylag" help) <("$oxylag" --help) || fail "help is not --help"
+diff <("$oxylag" help replay) <("$oxylag" replay --help) || fail "help replay is not replay --help"
+"$oxylag" help | grep -q '^  help  *.COMMAND. ' || fail "help is not among the commands"
+refuse 2 'unknown command "repaly": did you mean replay' "$oxylag" help repaly
+refuse 2 'unknown option "--scenaro": did you mean --scenario. Try oxylag demo --help' \
+  "$oxylag" demo --scenaro aged
+refuse 2 'no scenario "agde": did you mean aged' "$oxylag" demo --scenario agde -y
+
 # Who leaves at the cautions has recorded nothing, and is not told otherwise.
 (sleep 1; printf q) | TERM=xterm script -qec "$oxylag demo --out left.rec" /dev/null >left.out 2>&1
 check "left at the cautions" grep -q 'left at the cautions: nothing was done' left.out
