@@ -88,6 +88,18 @@ refuse 2 'unknown option "--scenaro": did you mean --scenario. Try oxylag demo -
   "$oxylag" demo --scenaro aged
 refuse 2 'no scenario "agde": did you mean aged' "$oxylag" demo --scenario agde -y
 
+# The ports that the program lists are offered after --port.
+checks=$((checks + 1))
+offered=$(
+  oxylag() { [ "$1" != ports ] || echo '/dev/ttyUSB7         a serial adapter'; }
+  # shellcheck disable=SC1091
+  . "$here/../../src/app/completion/oxylag.bash"
+  COMP_WORDS=(oxylag run --port /dev/ttyU) COMP_CWORD=3
+  _oxylag
+  echo "${COMPREPLY[*]}"
+)
+[[ " $offered " == *" /dev/ttyUSB7 "* ]] || fail "--port offers \"$offered\""
+
 # Who leaves at the cautions has recorded nothing, and is not told otherwise.
 (sleep 1; printf q) | TERM=xterm script -qec "$oxylag demo --out left.rec" /dev/null >left.out 2>&1
 check "left at the cautions" grep -q 'left at the cautions: nothing was done' left.out
