@@ -102,6 +102,8 @@ struct oxl_live {
     double heat_left_s;           /* until the longest enrichment is reached */
     double baseline_left_s;       /* until the window is full */
     double timing_s;              /* since front-lean; NAN outside timing */
+    int leak_step;                /* of the leak check, 1 to 3; 0 outside */
+    double leak_left_s;           /* of this step at least; NAN: it waits for gas to be gone */
     double front_hz, rear_hz;
     enum oxl_link_state link;
     bool front_rich, rear_rich, front_lean, rear_lean;

@@ -10,6 +10,7 @@
 
 #include "oxylag/event.h"
 #include "oxylag/session.h"
+#include "oxylag/test_record.h"
 
 /* ---- canvas --------------------------------------------------------------------------------- */
 enum oxl_ink { /* roles, not colours: the terminal decides, monochrome has attributes only */
@@ -52,12 +53,15 @@ int oxl_canvas_text(struct oxl_canvas *c, int row, int col, int max_cols, enum o
 size_t oxl_canvas_dump(const struct oxl_canvas *c, char *out, size_t n);
 
 /* ---- model ---------------------------------------------------------------------------------- */
+/* What is on the screen now: live values, traces, page. What the session has said is in the record,
+ * which hears of each event before the model does. */
 struct oxl_model; /* opaque; bounded memory */
 enum oxl_ui_mode { OXL_UI_LIVE, OXL_UI_DEMO, OXL_UI_REPLAY };
 struct oxl_model_config {
     enum oxl_ui_mode mode;
-    bool ascii;     /* no characters beyond ASCII */
-    char title[64]; /* port or file name */
+    bool ascii;                           /* no characters beyond ASCII */
+    char title[64];                       /* port or file name */
+    const struct oxl_test_record *record; /* not owned, must outlive the model */
 };
 struct oxl_model *oxl_model_new(const struct oxl_model_config *config);
 void oxl_model_free(struct oxl_model *m);
@@ -76,14 +80,20 @@ struct oxl_surroundings {
 void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
                     const struct oxl_surroundings *around);
 /* Every page but TEST gives way by itself when an advice needs a hand; CAUTIONS not before the
- * test, and none in a quiz (once QUIZ was shown or filled). */
-enum oxl_page { OXL_PAGE_CAUTIONS, OXL_PAGE_TEST, OXL_PAGE_HELP, OXL_PAGE_QUIZ };
+ * test, and none in a quiz (once QUIZ was shown or filled). CHECKS, the pre-check's lines, comes by
+ * itself when the baseline begins before a caution was seen: by a key, or for ten seconds. */
+enum oxl_page { OXL_PAGE_CAUTIONS, OXL_PAGE_TEST, OXL_PAGE_CHECKS, OXL_PAGE_HELP, OXL_PAGE_QUIZ };
 void oxl_model_page(struct oxl_model *m, enum oxl_page page);
 enum oxl_page oxl_model_current_page(const struct oxl_model *m);
 /* The lines of the cautions page; not owned, must outlive the model. */
 void oxl_model_cautions(struct oxl_model *m, const char *const *lines, size_t n);
 /* Turns to the next (+1) or previous (-1) screenful of a text that does not fit; wraps around. */
 void oxl_model_turn(struct oxl_model *m, int screenfuls);
+/* A key that is about pages: it turns a text, opens help or the pre-check, or leaves them. True:
+ * it is used up. */
+bool oxl_model_page_key(struct oxl_model *m, int key);
+/* Every part of the cautions was on a screen of that size; it has not changed since. */
+bool oxl_model_cautions_read(const struct oxl_model *m, int rows, int cols);
 
 /* A letter on the time axis, as C, F, R and M. */
 void oxl_model_mark(struct oxl_model *m, int64_t t_us, char letter);
@@ -97,7 +107,6 @@ enum oxl_quiz_phase {
     OXL_QUIZ_VERDICT, /* paused: the question */
     OXL_QUIZ_SCORE    /* the end */
 };
-enum { OXL_QUIZ_RUNS = 12 };
 struct oxl_quiz_mark {
     bool asked, given; /* asked: the answer has such a moment, or has none (`none`) */
     bool none;         /* the right answer is no mark: the rear held */
@@ -115,12 +124,10 @@ struct oxl_quiz_shown {
     enum oxl_quiz_phase phase;
     bool front_marked, rear_marked; /* in the run at hand */
     int64_t front_us, rear_us;
-    struct oxl_quiz_run runs[OXL_QUIZ_RUNS]; /* answered; the last one is shown in ANSWER */
+    struct oxl_quiz_run runs[OXL_RECORD_MAX_RUNS]; /* answered; the last one is shown in ANSWER */
     int runs_n;
-    bool has_result, has_verdict;
-    struct oxl_result result; /* the answer; shown in SCORE only */
-    enum oxl_verdict verdict; /* the trainee's */
-    double bad_s, good_s;     /* the limits */
+    bool has_verdict;
+    enum oxl_verdict verdict; /* the trainee's; the answer is in the record */
     int points, of;
 };
 void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown);
@@ -128,6 +135,11 @@ void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown);
 /* The bell pattern that an event calls for. */
 enum oxl_bell { OXL_BELL_NONE = 0, OXL_BELL_HOLD, OXL_BELL_CUT, OXL_BELL_REAR_LEAN };
 enum oxl_bell oxl_bell_for(const struct oxl_event *ev);
+
+/* The figure that carried the verdict, with its limit. */
+void oxl_result_figure(const struct oxl_result *r, char out[OXL_LEAD_TEXT]);
+/* The i-th thing to do next; after a bad result also what to rule out. NULL past the last. */
+const char *oxl_result_step(const struct oxl_result *r, size_t i);
 
 /* How deep a run that is over was, against the accepted range (per cent of trim shift, low is the
  * deeper end): "too deep", "in range", "too shallow", "not known". */

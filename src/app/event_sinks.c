@@ -28,7 +28,8 @@ static enum oxl_status open_dashboard(struct oxl_sinks *s, const struct oxl_opts
         n = 32;
     for (size_t i = 0; i < n; i++)
         lines[i] = oxl_caution(i);
-    struct oxl_model_config config = {.mode = mode, .ascii = o->ascii || !draws_utf8()};
+    struct oxl_model_config config = {
+        .mode = mode, .ascii = o->ascii || !draws_utf8(), .record = s->story};
     snprintf(config.title, sizeof config.title, "%s", title);
     s->config = config;
     s->model = oxl_model_new(&config);

@@ -8,6 +8,7 @@
 
 #include "commands.h"
 #include "link/input_file.h"
+#include "nearest.h"
 
 const char *oxl_base_name(const char *path)
 {
@@ -56,11 +57,24 @@ enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct o
     return st;
 }
 
+static enum oxl_status load_named(const char *name, struct oxl_scenario **out,
+                                  struct oxl_error *err)
+{
+    enum oxl_status st = oxl_scenario_load(name, out, err);
+    struct oxl_nearest near = {.typed = name};
+    char meant[64];
+    for (size_t i = 0; st == OXL_ERR_USAGE && i < oxl_scenario_builtin_count(); i++)
+        oxl_nearest_try(&near, oxl_scenario_builtin_name(i));
+    return near.meant ? oxl_fail(err, st, "no scenario \"%s\"%s All of them: oxylag scenarios",
+                                 name, oxl_nearest_text(&near, meant, sizeof meant))
+                      : st;
+}
+
 enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
                                   struct oxl_error *err)
 {
     if (!strchr(name, '/') && !strchr(name, '.'))
-        return oxl_scenario_load(name, out, err);
+        return load_named(name, out, err);
     char *text = NULL;
     enum oxl_status st = oxl_read_text(name, 1 << 20, &text, err);
     if (st != OXL_OK)

@@ -63,36 +63,37 @@ void oxl_hand_valve_event(struct oxl_hand_valve *b, const struct oxl_event *ev)
     } else if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_BASELINE) {
         b->call_us = b->shut_us = b->early_us = 0;
         b->was_open = false;
-    } else if (ev->kind == OXL_EV_RUN && b->runs_n > 0 &&
-               b->runs[b->runs_n - 1].run == ev->u.run.run) {
-        b->runs[b->runs_n - 1].valid = ev->u.run.valid; /* taken back */
-    } else if (ev->kind == OXL_EV_RUN && b->runs_n < OXL_HAND_VALVE_RUNS) {
-        b->runs[b->runs_n].run = ev->u.run.run;
-        b->runs[b->runs_n].valid = ev->u.run.valid;
-        b->runs[b->runs_n].shift_pct = ev->u.run.shift_pct;
-        b->runs[b->runs_n++].shut_after_s = shut_after_s(b);
+    } else if (ev->kind == OXL_EV_RUN && ev->u.run.run != b->last_run && /* not one taken back */
+               b->runs_n < OXL_RECORD_MAX_RUNS) {
+        b->last_run = ev->u.run.run;
+        b->shut_after_s[b->runs_n++] = shut_after_s(b);
     }
 }
 
-void oxl_hand_valve_text(const struct oxl_hand_valve *b, const struct oxl_profile *p,
+static void run_text(const struct oxl_run_result *r, double after_s, const struct oxl_profile *p,
+                     struct oxl_buf *out)
+{
+    oxl_buf_add(out, "  run %d: ", r->run);
+    if (oxl_known(r->shift_pct))
+        oxl_buf_add(out, "released at %.1f %%, %.1f off the target, %s", r->shift_pct,
+                    fabs(r->shift_pct - p->target_pct),
+                    oxl_depth_words(r->shift_pct, p->accept_low_pct, p->accept_high_pct));
+    else
+        oxl_buf_add(out, "depth not known");
+    if (oxl_known(after_s))
+        oxl_buf_add(out, "; valve shut %.1f s %s the call", fabs(after_s),
+                    after_s < 0 ? "before" : "after");
+    oxl_buf_add(out, "%s\n", r->valid ? "" : "; the run does not count");
+}
+
+void oxl_hand_valve_text(const struct oxl_hand_valve *b, const struct oxl_test_record *record,
                          struct oxl_buf *out)
 {
+    const struct oxl_profile *p = &record->profile;
     oxl_buf_add(out, "Your hand on the valve (target %.0f %%, accepted %.0f to %.0f %%):\n",
                 p->target_pct, p->accept_high_pct, p->accept_low_pct);
-    for (int i = 0; i < b->runs_n; i++) {
-        double shift = b->runs[i].shift_pct, after = b->runs[i].shut_after_s;
-        oxl_buf_add(out, "  run %d: ", b->runs[i].run);
-        if (oxl_known(shift))
-            oxl_buf_add(out, "released at %.1f %%, %.1f off the target, %s", shift,
-                        fabs(shift - p->target_pct),
-                        oxl_depth_words(shift, p->accept_low_pct, p->accept_high_pct));
-        else
-            oxl_buf_add(out, "depth not known");
-        if (oxl_known(after))
-            oxl_buf_add(out, "; valve shut %.1f s %s the call", fabs(after),
-                        after < 0 ? "before" : "after");
-        oxl_buf_add(out, "%s\n", b->runs[i].valid ? "" : "; the run does not count");
-    }
+    for (size_t i = 0; i < record->runs_n && i < (size_t)b->runs_n; i++)
+        run_text(&record->runs[i], b->shut_after_s[i], p, out);
     if (b->runs_n == 0)
         oxl_buf_add(out, "  no run was made\n");
 }

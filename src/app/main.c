@@ -95,15 +95,19 @@ int main(int argc, char **argv)
         return OXL_EXIT_INTERNAL;
     signal(SIGXFSZ, SIG_IGN); /* a limit on the size of files is a full disk, not an end */
     struct oxl_opts opts;
+    char help_option[] = "--help";
     struct oxl_error err = {OXL_OK, ""};
     setlocale(LC_CTYPE, "");
-    if (argc > 1 && wants(argv[1], "--help", "-h"))
+    bool help = argc > 1 && wants(argv[1], "help", "help");
+    if (argc > 1 && (wants(argv[1], "--help", "-h") || (help && (argc == 2 || argv[2][0] == '-'))))
         return print_help(NULL);
     if (argc > 1 && wants(argv[1], "--version", "-V")) {
         printf("oxylag %s\n", OXL_VERSION);
         return OXL_EXIT_OK;
     }
-    enum oxl_status st = oxl_opts_parse(argc, argv, &opts, &err);
+    /* "help COMMAND" is "COMMAND --help". */
+    char *asked[] = {argv[0], help ? argv[2] : NULL, help_option, NULL};
+    enum oxl_status st = oxl_opts_parse(help ? 3 : argc, help ? asked : argv, &opts, &err);
     if (st == OXL_OK && opts.help)
         return print_help(&opts);
     if (st == OXL_OK)

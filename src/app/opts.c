@@ -1,5 +1,7 @@
 #include "opts.h"
 
+#include "nearest.h"
+
 #include <errno.h>
 #include <getopt.h>
 #include <math.h>
@@ -149,9 +151,13 @@ static enum oxl_status find_command(const char *word, struct oxl_opts *o, struct
             o->command = (enum oxl_command)c;
             return OXL_OK;
         }
-    char all[200];
+    char all[200], meant[48];
+    struct oxl_nearest near = {.typed = word};
+    for (unsigned c = 0; c < OXL_CMD_COUNT; c++)
+        oxl_nearest_try(&near, commands[c].name);
     list_commands(all, sizeof all);
-    return oxl_fail(err, OXL_ERR_USAGE, "unknown command \"%s\": expected one of %s", word, all);
+    return oxl_fail(err, OXL_ERR_USAGE, "unknown command \"%s\"%s%s expected one of %s, help", word,
+                    oxl_nearest_text(&near, meant, sizeof meant), near.meant ? " Else" : ":", all);
 }
 
 static enum oxl_status set_number(const struct option_row *row, const char *value, double *out,
@@ -289,6 +295,25 @@ static const struct option_row *row_of(int found, enum oxl_command c)
     return NULL;
 }
 
+static enum oxl_status refuse_option(const char *typed, enum oxl_command c, struct oxl_error *err)
+{
+    char word[40], dashed[48] = "", meant[80];
+    snprintf(word, sizeof word, "%.*s", (int)strcspn(typed, "="), typed);
+    struct oxl_nearest near = {.typed = word + strspn(word, "-")};
+    for (unsigned i = 0; i < ROWS && strncmp(word, "--", 2) == 0; i++)
+        if (rows[i].commands & 1u << c)
+            oxl_nearest_try(&near, rows[i].name);
+    for (unsigned i = 0; i < ROWS; i++)
+        if (strcmp(near.typed, rows[i].name) == 0)
+            near.meant = NULL; /* meant as typed, but of another command */
+    if (near.meant)
+        snprintf(dashed, sizeof dashed, "--%s", near.meant);
+    near.meant = near.meant ? dashed : NULL;
+    return oxl_fail(err, OXL_ERR_USAGE, "unknown option \"%s\"%s%s oxylag %s --help", typed,
+                    oxl_nearest_text(&near, meant, sizeof meant), near.meant ? " Try" : ": try",
+                    commands[c].name);
+}
+
 static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
                                      struct oxl_error *err)
 {
@@ -301,8 +326,7 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
     opterr = 0;
     for (int found; (found = getopt_long(argc, argv, shorts, longs, NULL)) != -1;) {
         if (found == '?')
-            return oxl_fail(err, OXL_ERR_USAGE, "unknown option \"%s\": try oxylag %s --help",
-                            argv[optind - 1], name);
+            return refuse_option(argv[optind - 1], o->command, err);
         if (found == ':')
             return oxl_fail(err, OXL_ERR_USAGE, "\"%s\" needs a value: try oxylag %s --help",
                             argv[optind - 1], name);
@@ -383,6 +407,8 @@ void oxl_help_program(struct oxl_buf *out)
     for (unsigned c = 0; c < OXL_CMD_COUNT; c++)
         oxl_buf_add(out, "  %-10s %-8s %s\n", commands[c].name, commands[c].arguments,
                     commands[c].does);
+    oxl_buf_add(out, "  %-10s %-8s %s\n", "help", "[COMMAND]",
+                "this text, or what a command takes");
     oxl_buf_add(out,
                 "\nFirst try: oxylag demo          On a vehicle: oxylag run --port /dev/ttyUSB0\n\n"
                 "Exit codes: 0 finished (whatever the verdict), 2 usage, 3 bad input file or\n"

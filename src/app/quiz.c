@@ -11,11 +11,10 @@ enum { MARK_POINTS = 3, VERDICT_POINTS = 6 };
 /* The core knows the rear's fall a sample or two after it; the trainee gets this long for it. */
 static const int64_t patience_us = 3000000;
 
-void oxl_quiz_start(struct oxl_quiz *q, double bad_s, double good_s)
+void oxl_quiz_start(struct oxl_quiz *q, const struct oxl_test_record *record)
 {
     memset(q, 0, sizeof *q);
-    q->shown.bad_s = bad_s;
-    q->shown.good_s = good_s;
+    q->record = record;
 }
 
 bool oxl_quiz_stops(const struct oxl_quiz *q)
@@ -26,11 +25,11 @@ bool oxl_quiz_stops(const struct oxl_quiz *q)
 void oxl_quiz_event(struct oxl_quiz *q, const struct oxl_event *ev)
 {
     struct oxl_quiz_shown *s = &q->shown;
-    if (ev->kind == OXL_EV_RUN && ev->u.run.run == q->answer.run) {
-        q->answer = ev->u.run; /* taken back: it was asked for before */
-    } else if (ev->kind == OXL_EV_RUN && ev->u.run.front_lean.found) {
+    if (ev->kind == OXL_EV_RUN) {
+        if (ev->u.run.run == q->answer_run || !ev->u.run.front_lean.found)
+            return; /* taken back: it was asked for before */
         q->have_answer = true;
-        q->answer = ev->u.run;
+        q->answer_run = ev->u.run.run;
         q->answer_us = ev->t_us;
     } else if (ev->kind == OXL_EV_STATE && ev->u.state.state == OXL_STATE_BASELINE &&
                !q->have_answer) {
@@ -38,12 +37,6 @@ void oxl_quiz_event(struct oxl_quiz *q, const struct oxl_event *ev)
         s->front_marked = s->rear_marked = false;
         if (s->phase < OXL_QUIZ_ANSWER)
             s->phase = OXL_QUIZ_FRONT;
-    } else if (ev->kind == OXL_EV_RESULT) {
-        s->has_result = true;
-        s->result = ev->u.result;
-    } else if (ev->kind == OXL_EV_PROFILE && ev->u.profile.profile) {
-        s->bad_s = ev->u.profile.profile->bad_s;
-        s->good_s = ev->u.profile.profile->good_s;
     }
 }
 
@@ -76,17 +69,23 @@ static struct oxl_quiz_mark judge(bool given, int64_t given_us, const struct oxl
     return m;
 }
 
+static const struct oxl_run_result *answer_of(const struct oxl_quiz *q)
+{
+    size_t i = q->record->runs_n - 1;
+    while (i > 0 && q->record->runs[i].run != q->answer_run)
+        i--;
+    return &q->record->runs[i];
+}
+
 static void show_answer(struct oxl_quiz *q)
 {
     struct oxl_quiz_shown *s = &q->shown;
-    struct oxl_quiz_run r = {.run = q->answer.run, .delay_s = q->answer.delay_s};
-    r.front = judge(s->front_marked, s->front_us, &q->answer.front_lean);
-    r.rear = judge(s->rear_marked, s->rear_us, &q->answer.rear_lean);
-    if (s->runs_n == OXL_QUIZ_RUNS) {
-        memmove(s->runs, s->runs + 1, (OXL_QUIZ_RUNS - 1) * sizeof s->runs[0]);
-        s->runs_n--;
-    }
-    s->runs[s->runs_n++] = r;
+    const struct oxl_run_result *answer = answer_of(q);
+    struct oxl_quiz_run r = {.run = answer->run, .delay_s = answer->delay_s};
+    r.front = judge(s->front_marked, s->front_us, &answer->front_lean);
+    r.rear = judge(s->rear_marked, s->rear_us, &answer->rear_lean);
+    if (s->runs_n < OXL_RECORD_MAX_RUNS)
+        s->runs[s->runs_n++] = r;
     s->points += r.front.points + r.rear.points;
     s->of += r.front.of + r.rear.of;
     s->phase = OXL_QUIZ_ANSWER;
@@ -98,7 +97,7 @@ static void next_question(struct oxl_quiz *q)
 {
     struct oxl_quiz_shown *s = &q->shown;
     s->front_marked = s->rear_marked = false;
-    s->phase = s->has_result ? OXL_QUIZ_VERDICT : OXL_QUIZ_FRONT;
+    s->phase = q->record->has_result ? OXL_QUIZ_VERDICT : OXL_QUIZ_FRONT;
 }
 
 void oxl_quiz_tick(struct oxl_quiz *q, int64_t now_us, bool at_end)
@@ -108,7 +107,7 @@ void oxl_quiz_tick(struct oxl_quiz *q, int64_t now_us, bool at_end)
         return;
     if (q->have_answer && (s->phase == OXL_QUIZ_MARKED || now_us >= q->answer_us + patience_us))
         show_answer(q);
-    else if (s->has_result && !q->have_answer)
+    else if (q->record->has_result && !q->have_answer)
         s->phase = OXL_QUIZ_VERDICT;
     else if (at_end && !q->have_answer)
         s->phase = OXL_QUIZ_SCORE;
@@ -147,12 +146,13 @@ static bool undo(struct oxl_quiz_shown *s)
     return true;
 }
 
-static bool take_verdict(struct oxl_quiz_shown *s, enum oxl_verdict v)
+static bool take_verdict(struct oxl_quiz *q, enum oxl_verdict v)
 {
+    struct oxl_quiz_shown *s = &q->shown;
     s->has_verdict = true;
     s->verdict = v;
     s->of += VERDICT_POINTS;
-    s->points += v == s->result.verdict ? VERDICT_POINTS : 0;
+    s->points += v == q->record->result.verdict ? VERDICT_POINTS : 0;
     s->phase = OXL_QUIZ_SCORE;
     return true;
 }
@@ -163,13 +163,13 @@ bool oxl_quiz_key(struct oxl_quiz *q, int key, int64_t now_us)
     if (s->phase == OXL_QUIZ_VERDICT) {
         switch (key) {
         case 'g':
-            return take_verdict(s, OXL_VERDICT_GOOD);
+            return take_verdict(q, OXL_VERDICT_GOOD);
         case 'q':
-            return take_verdict(s, OXL_VERDICT_QUESTIONABLE);
+            return take_verdict(q, OXL_VERDICT_QUESTIONABLE);
         case 'b':
-            return take_verdict(s, OXL_VERDICT_BAD);
+            return take_verdict(q, OXL_VERDICT_BAD);
         case 'i':
-            return take_verdict(s, OXL_VERDICT_INCONCLUSIVE);
+            return take_verdict(q, OXL_VERDICT_INCONCLUSIVE);
         default:
             return false;
         }

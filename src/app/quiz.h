@@ -9,13 +9,14 @@
 
 struct oxl_quiz {
     struct oxl_quiz_shown shown;
-    bool have_answer; /* of the run at hand, not yet shown */
-    struct oxl_run_result answer;
+    const struct oxl_test_record *record; /* has heard every event before the quiz does */
+    bool have_answer;                     /* of the run at hand, not yet shown */
+    int answer_run;
     int64_t answer_us;
     bool marks_due; /* the marks on the axis are to be drawn: the answer was just given */
 };
 
-void oxl_quiz_start(struct oxl_quiz *q, double bad_s, double good_s);
+void oxl_quiz_start(struct oxl_quiz *q, const struct oxl_test_record *record);
 void oxl_quiz_event(struct oxl_quiz *q, const struct oxl_event *ev);
 /* Keys: space, u, g q b i (at the question). True when the key meant something. */
 bool oxl_quiz_key(struct oxl_quiz *q, int key, int64_t now_us);

@@ -48,13 +48,6 @@ static enum oxl_status move(struct replay *r, int key, struct oxl_error *err)
     }
 }
 
-static void turn_help(struct replay *r)
-{
-    enum oxl_page home = r->quizzing ? OXL_PAGE_QUIZ : OXL_PAGE_TEST;
-    enum oxl_page page = oxl_model_current_page(r->show.model);
-    oxl_model_page(r->show.model, page == OXL_PAGE_HELP ? home : OXL_PAGE_HELP);
-}
-
 static bool is_quiz_key(int key)
 {
     return key > 0 && key < 0x80 && strchr(" ugqbi", key) != NULL;
@@ -69,6 +62,8 @@ static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *e
         oxl_replay_quiz_key(r, key);
         return OXL_OK;
     }
+    if (oxl_model_page_key(r->show.model, key))
+        return OXL_OK;
     switch (key) {
     case 'p':
     case ' ':
@@ -87,15 +82,8 @@ static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *e
     case '-':
         set_rate(r, 0.5);
         break;
-    case '?':
-        turn_help(r);
-        break;
     case 's':
         r->show.quiet = !r->show.quiet;
-        break;
-    case OXL_TERM_UP:
-    case OXL_TERM_DOWN:
-        oxl_model_turn(r->show.model, key == OXL_TERM_UP ? -1 : 1);
         break;
     case 'q':
     case 'x':
@@ -222,7 +210,7 @@ static enum oxl_status start_quiz(struct replay *r, const struct oxl_opts *o, st
         return oxl_fail(err, OXL_ERR_USAGE, "--quiz needs the dashboard, or --answers FILE");
     r->quizzing = r->show.masked = true;
     r->show.quiet = true; /* a bell would tell */
-    oxl_quiz_start(&r->quiz, r->player.header.profile.bad_s, r->player.header.profile.good_s);
+    oxl_quiz_start(&r->quiz, r->show.story);
     return OXL_OK;
 }
 

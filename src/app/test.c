@@ -8,6 +8,7 @@
 
 #include "clock.h"
 #include "commands.h"
+#include "oxylag/safe.h"
 #include "recording_writer.h"
 #include "test_loop.h"
 
@@ -82,11 +83,31 @@ static void print_page(const struct oxl_test_loop *d, const char *name)
     oxl_report_text(story, &text);
     if (d->opts->by_hand) {
         oxl_buf_add(&text, "\n");
-        oxl_hand_valve_text(&d->hand, &story->profile, &text);
+        oxl_hand_valve_text(&d->hand, story, &text);
     }
     if (text.data)
         fputs(text.data, stdout);
     oxl_buf_free(&text);
+}
+
+/* The last lines on the terminal: what came out, what to do next, where it is kept. */
+static void print_last_lines(const struct oxl_test_record *r, const char *name)
+{
+    char figure[OXL_LEAD_TEXT], shown[512];
+    const char *step = r->has_result ? oxl_result_step(&r->result, 0) : NULL;
+    snprintf(shown, sizeof shown, "%s", name);
+    oxl_make_safe(shown, "");
+    if (r->has_result) {
+        oxl_result_figure(&r->result, figure);
+        printf("\nVerdict %s: %s\n", oxl_verdict_name(r->result.verdict), figure);
+    } else {
+        printf("\nNo verdict. Kept: %zu finished run%s%s\n", r->runs_n, r->runs_n == 1 ? "" : "s",
+               name[0] ? " and the recording" : "; nothing was recorded");
+    }
+    if (step)
+        printf("Next: %s\n", step);
+    if (name[0])
+        printf("Recording: %s   Page: oxylag report %s\n", shown, shown);
 }
 
 static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct oxl_error *err)
@@ -97,9 +118,9 @@ static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct ox
     enum oxl_status st = oxl_test_loop_run(d, err);
     oxl_name_port(d->plug.port, st == OXL_OK ? NULL : err);
     oxl_test_loop_linger(d);
-    bool had_screen = d->show.term != NULL;
+    bool screen = d->show.term != NULL;
     oxl_sinks_close(&d->show);
-    if (had_screen)
+    if (screen)
         print_page(d, name);
     return st;
 }
@@ -152,12 +173,15 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     /* A terminal that cannot draw shows no cautions either. */
     if (st == OXL_OK && !d.show.term && !o->accept_cautions)
         st = refuse_unread(err);
+    bool screen = d.show.term != NULL;
     if (st == OXL_OK)
         st = test(&d, name, err);
     enum oxl_status told = write_truth(&d, truth, st == OXL_OK ? err : NULL);
     /* Without a session nobody got past the cautions: nothing is recorded, and no file is left. */
-    enum oxl_status rec = oxl_recording_close(d.recorder, name, d.session ? "report" : NULL, o,
-                                              st == OXL_OK ? err : NULL);
+    enum oxl_status rec = oxl_recording_close(
+        d.recorder, name, d.session && !screen ? "report" : NULL, o, st == OXL_OK ? err : NULL);
+    if (screen && d.session)
+        print_last_lines(d.show.story, name);
     if (st == OXL_OK)
         st = told != OXL_OK ? told : rec;
     close_all(&d);

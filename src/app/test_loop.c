@@ -65,12 +65,8 @@ static void handle_key(struct oxl_test_loop *d, int key)
     enum oxl_page now = oxl_model_current_page(d->show.model);
     if (d->plug.sim && now == OXL_PAGE_TEST && oxl_hand_valve_key(&d->hand, key, d->plug.now_us))
         oxl_sim_valve(d->plug.sim, d->hand.valve, d->plug.now_us);
-    else if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
-        oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
-    if (key == '?')
-        oxl_model_page(d->show.model, now == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
-    else if (now == OXL_PAGE_HELP && key >= 0)
-        oxl_model_page(d->show.model, OXL_PAGE_TEST);
+    else if (oxl_model_page_key(d->show.model, key))
+        return;
     else if (key > 0 && key < 128 && strchr(" rmalnd", key))
         oxl_connection_feed(&d->plug,
                             (struct oxl_input){.kind = OXL_IN_KEY, .key = (enum oxl_key)key});
@@ -257,26 +253,30 @@ static int wait_key(struct oxl_test_loop *d)
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us());
         int key = oxl_sinks_key(&d->show);
-        if (key == OXL_TERM_UP || key == OXL_TERM_DOWN)
-            oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
-        if (key == OXL_TERM_RESIZED || key == OXL_TERM_UP || key == OXL_TERM_DOWN)
-            draw(d, true);
-        else if (key != OXL_TERM_NONE)
+        if (key != OXL_TERM_NONE)
             return key;
     }
 }
 
+/* Every part has to be shown before Enter accepts; another size breaks the text anew. */
 bool oxl_test_loop_cautions(struct oxl_test_loop *d)
 {
     if (!d->show.term)
         return true;
     oxl_model_page(d->show.model, OXL_PAGE_CAUTIONS);
     for (;;) {
-        int key = wait_key(d);
-        if (key == '\n' || key == '\r' || key == ' ')
-            return true;
+        int key = wait_key(d), rows, cols;
+        bool enter = key == '\n' || key == '\r' || key == ' ';
+        oxl_term_size(d->show.term, &rows, &cols);
         if (key == 'a' || key == 'q' || key == 27)
             return false;
+        if (enter && oxl_model_cautions_read(d->show.model, rows, cols))
+            return true;
+        if (key == OXL_TERM_RESIZED)
+            oxl_model_page(d->show.model, OXL_PAGE_CAUTIONS);
+        else if (enter || key == OXL_TERM_DOWN || key == OXL_TERM_UP)
+            oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
+        draw(d, true);
     }
 }
 
@@ -287,12 +287,9 @@ void oxl_test_loop_linger(struct oxl_test_loop *d)
     draw(d, true);
     for (;;) {
         int key = wait_key(d);
-        enum oxl_page page = oxl_model_current_page(d->show.model);
-        if (key == '?')
-            oxl_model_page(d->show.model, page == OXL_PAGE_HELP ? OXL_PAGE_TEST : OXL_PAGE_HELP);
-        else if (page == OXL_PAGE_HELP)
-            oxl_model_page(d->show.model, OXL_PAGE_TEST);
-        else if (key == 'q' || key == 'a' || key == 27 || key == '\n' || key == '\r')
+        bool leave = key == 'q' || key == 'a' || key == 27 || key == '\n' || key == '\r';
+        if (!oxl_model_page_key(d->show.model, key) && leave)
             return;
+        draw(d, true);
     }
 }

@@ -94,3 +94,14 @@ void oxl_figure_span_short(const struct oxl_span *s, int decimals, char out[OXL_
 {
     span(s, decimals, &narrow, out);
 }
+
+struct oxl_figure_cell oxl_figure_cell(double v, int decimals, bool with_sign)
+{
+    struct oxl_figure_cell out = {"--"};
+    char text[24];
+    if (!isfinite(v))
+        return out;
+    digits(v, decimals, text);
+    snprintf(out.text, sizeof out.text, "%s%.22s", with_sign && text[0] != '-' ? "+" : "", text);
+    return out;
+}

@@ -238,7 +238,7 @@ static void advise(struct oxl_proc *p, const struct look *k)
     if (a == OXL_ADV_DEEPER_MORE && oxl_proc_lasted(p, p->advice_us, 2 * dwell_s))
         p->advice = OXL_ADV_COUNT;
     if (urgent || p->now_us - p->advice_us >= OXL_S_US(dwell_s))
-        oxl_proc_say(p, a, "%.0f of %.0f mg removed", p->deeper.removed_mg,
+        oxl_proc_say(p, a, "%.0f of %.0f mg of oxygen removed.", p->deeper.removed_mg,
                      oxl_deeper_needed_now_mg(p));
 }
 

@@ -28,9 +28,9 @@ void oxl_enrich_say_open(struct oxl_proc *p)
     if (p->shift_start_us)
         return;
     if (p->deeper.on)
-        oxl_proc_say(p, OXL_ADV_DEEPER_ADD, "to %.0f %%", p->profile.deeper_target_pct);
+        oxl_proc_say(p, OXL_ADV_DEEPER_ADD, "Want %.0f %%.", p->profile.deeper_target_pct);
     else
-        oxl_proc_say(p, OXL_ADV_ADD_GAS, "to %.0f %%", p->profile.target_pct);
+        oxl_proc_say(p, OXL_ADV_ADD_GAS, "Want %.0f %%.", p->profile.target_pct);
 }
 
 void oxl_enrich_enter(struct oxl_proc *p)
@@ -202,7 +202,8 @@ static void advise(struct oxl_proc *p, double shift)
     bool urgent = a == OXL_ADV_BACK_OFF || a == OXL_ADV_TOO_MUCH ||
                   (a == OXL_ADV_HOLD && p->advice != OXL_ADV_WAIT_RICH);
     if (urgent || p->now_us - p->advice_us >= OXL_S_US(advice_dwell_s))
-        oxl_proc_say(p, a, "heading for %.0f %%", heading);
+        oxl_proc_say(p, a, "Will settle near %.0f %%, want %.0f %%.", heading,
+                     p->profile.target_pct);
 }
 
 static bool stumbles(const struct oxl_proc *p)

@@ -37,6 +37,14 @@ int64_t oxl_leak_due(const struct oxl_proc *p)
     return p->leak.phase_us[p->leak.phase] + OXL_S_US(s);
 }
 
+double oxl_leak_left_s(const struct oxl_proc *p, int64_t now_us)
+{
+    enum oxl_leak_phase ph = p->leak.phase;
+    if (ph == OXL_LEAK_BEFORE && p->gas.hold_us)
+        return NAN;
+    return fmax(0, phase_s[ph] - (double)(now_us - p->leak.phase_us[ph]) / 1e6);
+}
+
 static int64_t window_start(const struct oxl_proc *p, enum oxl_leak_phase ph)
 {
     if (ph == OXL_LEAK_BEFORE) /* it ended when it was steady */

@@ -359,6 +359,8 @@ void oxl_leak_enter(struct oxl_proc *p);
 void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_leak_time(struct oxl_proc *p);
 int64_t oxl_leak_due(const struct oxl_proc *p);
+/* What the present step takes yet, at least; NAN: it has not begun, gas has to go first. */
+double oxl_leak_left_s(const struct oxl_proc *p, int64_t now_us);
 void oxl_leak_ask(struct oxl_proc *p); /* the key */
 /* A lost link: what was begun says nothing. */
 void oxl_leak_give_up(struct oxl_proc *p);

@@ -242,6 +242,8 @@ static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live
         out->heat_left_s = left_s(oxl_enrich_heat_due(p), 0, now_us);
     if (p->state == OXL_STATE_BASELINE && !p->gas.asked && !p->gas.drip_us)
         out->baseline_left_s = left_s(p->entered_us, p->profile.window_s, now_us);
+    out->leak_step = p->state == OXL_STATE_LEAK_CHECK ? (int)p->leak.phase + 1 : 0;
+    out->leak_left_s = out->leak_step ? oxl_leak_left_s(p, now_us) : NAN;
     if (p->state == OXL_STATE_TIMING)
         out->timing_s = (double)(now_us - p->front_lean.t_us) / 1e6;
 }

@@ -66,22 +66,25 @@ void oxl_flow_blank(struct oxl_flow *f)
     f->count++;
 }
 
-void oxl_flow_pages(struct oxl_canvas *c, struct oxl_area a, int screenful,
-                    void (*write)(struct oxl_flow *f, const void *ctx), const void *ctx)
+int oxl_flow_pages(struct oxl_canvas *c, struct oxl_area a, int screenful,
+                   void (*write)(struct oxl_flow *f, const void *ctx), const void *ctx)
 {
+    int pages = 1;
     if (a.rows < 1 || a.cols < 1)
-        return;
+        return pages;
     struct oxl_flow count = {NULL, a, 0, 0};
     write(&count, ctx);
     struct oxl_flow f = {c, a, 0, 0};
     if (count.count > a.rows && a.rows > 1) {
         f.area.rows = a.rows - 1;
-        int pages = (count.count + f.area.rows - 1) / f.area.rows;
+        pages = (count.count + f.area.rows - 1) / f.area.rows;
         int page = ((screenful % pages) + pages) % pages;
         f.first = page * f.area.rows;
         char text[64];
         snprintf(text, sizeof text, "part %d of %d: up / down turns", page + 1, pages);
-        oxl_canvas_text(c, a.row + a.rows - 1, a.col, a.cols, OXL_INK_KEY, text);
+        if (c)
+            oxl_canvas_text(c, a.row + a.rows - 1, a.col, a.cols, OXL_INK_KEY, text);
     }
     write(&f, ctx);
+    return pages;
 }

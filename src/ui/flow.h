@@ -19,8 +19,8 @@ void oxl_flow_text(struct oxl_flow *f, enum oxl_ink lead_ink, const char *lead, 
 void oxl_flow_blank(struct oxl_flow *f);
 
 /* Runs `write` twice as said above; when it does not fit, the last row says where one is and how
- * to turn. */
-void oxl_flow_pages(struct oxl_canvas *c, struct oxl_area a, int screenful,
-                    void (*write)(struct oxl_flow *f, const void *ctx), const void *ctx);
+ * to turn. Returns how many screenfuls there are. */
+int oxl_flow_pages(struct oxl_canvas *c, struct oxl_area a, int screenful,
+                   void (*write)(struct oxl_flow *f, const void *ctx), const void *ctx);
 
 #endif

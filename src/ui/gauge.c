@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "format.h"
+#include "oxylag/figure.h"
 
 enum {
     BAR_PLAIN = 0x2500,
@@ -97,10 +97,7 @@ static void draw_marks(struct oxl_canvas *c, int row, const struct scale *s,
     if (target >= 0) {
         oxl_canvas_put(c, row, target, DOWN, OXL_INK_TITLE);
         int room = (off >= 0 ? off : end) - target - 2;
-        oxl_canvas_text(c, row, target + 1, room, OXL_INK_TITLE,
-                        room >= 7   ? " target"
-                        : room >= 4 ? " aim"
-                                    : "");
+        oxl_canvas_text(c, row, target + 1, room, OXL_INK_TITLE, room >= 7 ? " target" : "");
     }
     if (off >= 0) {
         oxl_canvas_put(c, row, off, DOWN, OXL_INK_BAD);
@@ -113,7 +110,7 @@ static void draw_numbers(struct oxl_canvas *c, int row, const struct scale *s)
 {
     const int step = s->cols >= 45 ? 5 : 10;
     for (int v = 0; v >= s->right; v -= step) {
-        struct oxl_num n = oxl_num(v, 0);
+        struct oxl_figure_cell n = oxl_figure_cell(v, 0, false);
         int len = (int)strlen(n.text), at = col_of(s, v) - len / 2;
         if (at >= s->col && at + len <= s->col + s->cols)
             oxl_canvas_text(c, row, at, len, OXL_INK_DIM, n.text);
@@ -131,7 +128,7 @@ static void draw_pointer(struct oxl_canvas *c, int row, const struct scale *s,
         oxl_canvas_text(c, row, s->col, s->cols, word[0] ? OXL_INK_TITLE : OXL_INK_DIM, text);
         return;
     }
-    snprintf(text, sizeof text, "%s %%%s%s", oxl_num_signed(live->shift_pct, 1).text,
+    snprintf(text, sizeof text, "%s %%%s%s", oxl_figure_cell(live->shift_pct, 1, true).text,
              word[0] ? " " : "", word);
     int len = (int)strlen(text);
     bool right = at + 2 + len <= s->col + s->cols;

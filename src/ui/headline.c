@@ -20,7 +20,7 @@ static const char *const words[OXL_ADV_COUNT] = {
     [OXL_ADV_TOO_MUCH] = "A LITTLE LESS GAS",
     [OXL_ADV_BACK_OFF] = "BACK OFF NOW",
     [OXL_ADV_TRIM_LIMIT] = "A LITTLE LESS GAS",
-    [OXL_ADV_STUMBLE] = "CLOSE THE VALVE",
+    [OXL_ADV_STUMBLE] = "SHUT THE VALVE",
     [OXL_ADV_WAIT_RICH] = "HOLD",
     [OXL_ADV_DEPTH_UNKNOWN] = "HOLD",
     [OXL_ADV_CUT] = "CUT THE GAS NOW",
@@ -34,13 +34,13 @@ static const char *const words[OXL_ADV_COUNT] = {
     [OXL_ADV_REWARM] = "WARM IT AGAIN",
     [OXL_ADV_SECONDARY_AIR] = "WAIT",
     [OXL_ADV_TRIM_FROZEN] = "TRIM IS FROZEN",
-    [OXL_ADV_CROSSED] = "CHECK THE PLUGS",
+    [OXL_ADV_CROSSED] = "SWAPPED?",
     [OXL_ADV_LEAK_STEADY] = "KEEP IT STEADY",
     [OXL_ADV_LEAK_COVER] = "COVER IT NOW",
     [OXL_ADV_LEAK_UNCOVER] = "UNCOVER IT NOW",
-    [OXL_ADV_LEAK_OFFER] = "PRESS L",
-    [OXL_ADV_DEEPER_OFFER] = "ONE RUN MORE",
-    [OXL_ADV_DEEPER_ADD] = "OPEN BRISKLY",
+    [OXL_ADV_LEAK_OFFER] = "PRESS L OR N",
+    [OXL_ADV_DEEPER_OFFER] = "ONE MORE RUN",
+    [OXL_ADV_DEEPER_ADD] = "OPEN QUICKLY",
     [OXL_ADV_DEEPER_MORE] = "MORE GAS",
     [OXL_ADV_DEEPER_HOLD] = "HOLD IT RICH",
     [OXL_ADV_LINK_TROUBLE] = "NO DATA",
@@ -126,8 +126,8 @@ static bool gas_is_astray(const struct oxl_model *m)
 
 static bool has_verdict(const struct oxl_model *m)
 {
-    return m->state == OXL_STATE_DONE && m->has_result &&
-           (unsigned)m->result.verdict <= OXL_VERDICT_GOOD;
+    return m->state == OXL_STATE_DONE && m->record->has_result &&
+           (unsigned)m->record->result.verdict <= OXL_VERDICT_GOOD;
 }
 
 enum oxl_advice oxl_headline_advice(const struct oxl_model *m)
@@ -140,6 +140,11 @@ enum oxl_advice oxl_headline_advice(const struct oxl_model *m)
     if (m->state == OXL_STATE_STOPPED && band_for(last) != OXL_INK_BAND_STOP)
         return OXL_ADV_ABORTED;
     return has_verdict(m) ? OXL_ADV_FINISHED : last;
+}
+
+bool oxl_headline_is_verdict(const struct oxl_model *m)
+{
+    return has_verdict(m) && !gas_is_astray(m);
 }
 
 bool oxl_headline_hides_verdict(const struct oxl_model *m)
@@ -195,11 +200,11 @@ static void note_over(const struct oxl_model *m, struct oxl_headline *out)
 void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
 {
     enum oxl_advice a = oxl_headline_advice(m);
-    bool verdict = has_verdict(m) && !oxl_headline_hides_verdict(m);
+    bool verdict = oxl_headline_is_verdict(m);
     out->advice = a;
     out->hand = oxl_advice_hand(a);
-    out->words = verdict ? verdicts[m->result.verdict].words : words[a];
-    out->band = verdict ? verdicts[m->result.verdict].band : band_for(a);
+    out->words = verdict ? verdicts[m->record->result.verdict].words : words[a];
+    out->band = verdict ? verdicts[m->record->result.verdict].band : band_for(a);
     sentence_for(m, out);
     if (!is_over(m))
         note_over(m, out);

@@ -18,6 +18,8 @@ bool oxl_headline_is_note(enum oxl_advice a);
 /* The advice that stands, whatever was said last: the valve comes first. Never a note. */
 enum oxl_advice oxl_headline_advice(const struct oxl_model *m);
 void oxl_headline(const struct oxl_model *m, struct oxl_headline *out);
+/* The headline is the verdict. */
+bool oxl_headline_is_verdict(const struct oxl_model *m);
 /* There is a verdict, and the headline has something more urgent to say. */
 bool oxl_headline_hides_verdict(const struct oxl_model *m);
 bool oxl_headline_link_is_down(const struct oxl_model *m);

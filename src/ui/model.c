@@ -41,6 +41,7 @@ struct oxl_model *oxl_model_new(const struct oxl_model_config *config)
     if (!m)
         return NULL;
     m->config = *config;
+    m->record = config->record;
     m->config.title[sizeof m->config.title - 1] = '\0';
     m->page = OXL_PAGE_TEST;
     m->live = unknown_live();
@@ -48,7 +49,6 @@ struct oxl_model *oxl_model_new(const struct oxl_model_config *config)
     const struct oxl_reading none = {NAN, 0};
     m->stft = m->ltft = m->front_v = m->front_ma = m->rear_v = m->rear_ma = none;
     m->rpm = m->air = none;
-    m->baseline_pct = NAN;
     oxl_history_clear(&m->front);
     oxl_history_clear(&m->rear);
     oxl_history_clear(&m->trim);
@@ -60,27 +60,10 @@ void oxl_model_free(struct oxl_model *m)
     free(m);
 }
 
-void oxl_model_page(struct oxl_model *m, enum oxl_page page)
-{
-    m->page = page;
-    m->quizzing = m->quizzing || page == OXL_PAGE_QUIZ;
-    m->screenful = 0;
-}
-
-enum oxl_page oxl_model_current_page(const struct oxl_model *m)
-{
-    return m->page;
-}
-
 void oxl_model_cautions(struct oxl_model *m, const char *const *lines, size_t n)
 {
     m->cautions = lines;
     m->cautions_n = n;
-}
-
-void oxl_model_turn(struct oxl_model *m, int screenfuls)
-{
-    m->screenful += screenfuls;
 }
 
 static void set_state(struct oxl_model *m, enum oxl_state state, int run)
@@ -89,8 +72,11 @@ static void set_state(struct oxl_model *m, enum oxl_state state, int run)
         m->stopped_in = m->state;
     if (state != m->state)
         m->screenful = 0;
+    bool begins = m->state == OXL_STATE_PRECHECK && state == OXL_STATE_BASELINE;
     m->state = state;
     m->run = run;
+    if (begins)
+        oxl_model_hold_checks(m);
 }
 
 static void add_mark(struct oxl_model *m, int64_t t_us, char letter)
@@ -120,21 +106,12 @@ static void set_note(struct oxl_model *m, int64_t t_us, int seconds, bool cautio
     snprintf(m->note, sizeof m->note, "%s%s%s", text, detail[0] ? " " : "", detail);
 }
 
-/* Whatever is shown gives way to an instruction that needs a hand. The cautions are read before
- * the test; a quiz is of a recording, and its other pages hold the answers. */
-static void give_way(struct oxl_model *m, enum oxl_advice a)
-{
-    bool before = m->page == OXL_PAGE_CAUTIONS && m->state == OXL_STATE_PRECHECK;
-    if (m->page != OXL_PAGE_TEST && !before && !m->quizzing && oxl_headline_asks_a_hand(a))
-        oxl_model_page(m, OXL_PAGE_TEST);
-}
-
 static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
 {
     enum oxl_advice a = ev->u.advice.advice;
     if ((unsigned)a >= OXL_ADV_COUNT)
         return;
-    give_way(m, a);
+    oxl_model_give_way(m, a);
     if (a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT)
         add_mark(m, ev->t_us, 'C');
     else if (a == OXL_ADV_FRONT_LEAN)
@@ -158,28 +135,15 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
     }
 }
 
-static void take_check(struct oxl_model *m, const struct oxl_check *check)
+/* In the pre-check a caution is to be seen; what is said later is a note. */
+static void take_check(struct oxl_model *m, int64_t t_us, const struct oxl_check *check)
 {
-    int i = 0;
-    while (i < m->checks_n && strncmp(m->checks[i].id, check->id, sizeof check->id) != 0)
-        i++;
-    if (i == OXL_UI_CHECKS)
-        return;
-    m->checks[i] = *check;
-    if (i == m->checks_n)
-        m->checks_n++;
-}
-
-/* A run that is taken back is said again under its number. */
-static void take_run(struct oxl_model *m, const struct oxl_run_result *run)
-{
-    if (m->runs_n > 0 && m->runs[m->runs_n - 1].run == run->run)
-        m->runs_n--;
-    if (m->runs_n == OXL_UI_RUNS) {
-        memmove(m->runs, m->runs + 1, (OXL_UI_RUNS - 1) * sizeof m->runs[0]);
-        m->runs_n--;
+    if (m->state == OXL_STATE_PRECHECK && check->grade >= OXL_GRADE_CAUTION) {
+        m->caution_unseen = true;
+        m->caution_us = t_us;
     }
-    m->runs[m->runs_n++] = *run;
+    if (strcmp(check->id, "converter") == 0)
+        set_note(m, t_us, 8, false, "The converter is", check->found);
 }
 
 static void take_trim(struct oxl_model *m, const struct oxl_sample *s)
@@ -243,17 +207,10 @@ static void take_sample(struct oxl_model *m, const struct oxl_sample *s)
         oxl_history_push(&m->rear, s->recv_us, s->value);
 }
 
-static void take_about(struct oxl_model *m, const struct oxl_event *ev)
+static void take_link(struct oxl_model *m, const struct oxl_event *ev)
 {
-    if (ev->kind == OXL_EV_LINK) {
-        m->link = m->link_text_of = ev->u.link.state;
-        copy_text(m->link_text, sizeof m->link_text, ev->u.link.text);
-    } else if (ev->kind == OXL_EV_VEHICLE && ev->u.vehicle) {
-        copy_text(m->vin, sizeof m->vin, ev->u.vehicle->vin);
-    } else if (ev->kind == OXL_EV_PROFILE) {
-        copy_text(m->profile_name, sizeof m->profile_name, ev->u.profile.name);
-        copy_text(m->profile_why, sizeof m->profile_why, ev->u.profile.why);
-    }
+    m->link = m->link_text_of = ev->u.link.state;
+    copy_text(m->link_text, sizeof m->link_text, ev->u.link.text);
 }
 
 void oxl_model_event(struct oxl_model *m, const struct oxl_event *ev)
@@ -271,23 +228,17 @@ void oxl_model_event(struct oxl_model *m, const struct oxl_event *ev)
         take_advice(m, ev);
         break;
     case OXL_EV_CHECK:
-        take_check(m, &ev->u.check);
-        break;
-    case OXL_EV_RUN:
-        take_run(m, &ev->u.run);
-        break;
-    case OXL_EV_RESULT:
-        m->has_result = true;
-        m->result = ev->u.result;
+        take_check(m, ev->t_us, &ev->u.check);
         break;
     case OXL_EV_LINK:
+        take_link(m, ev);
+        break;
+    case OXL_EV_RUN:
+    case OXL_EV_RESULT:
     case OXL_EV_VEHICLE:
     case OXL_EV_PROFILE:
-        take_about(m, ev);
-        break;
     case OXL_EV_BASELINE:
-        m->baseline_pct = ev->u.baseline.trim_pct;
-        break;
+        break; /* the record has them */
     case OXL_EV_MARK:
         add_mark(m, ev->t_us, 'M');
         set_note(m, ev->t_us, 8, false, "Mark:", ev->u.mark.text);
@@ -308,10 +259,7 @@ static void take_live(struct oxl_model *m, const struct oxl_live *live,
     }
     m->live = *live;
     m->has_live = true;
-    m->has_profile = live->profile != NULL;
-    if (live->profile)
-        m->profile = *live->profile; /* the session may be gone before the last drawing */
-    m->live.profile = NULL;
+    m->live.profile = NULL; /* the session may be gone before the last drawing */
     if ((unsigned)live->state < OXL_STATE_COUNT)
         set_state(m, live->state, live->run);
     m->link = live->link;
@@ -328,18 +276,39 @@ void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
                     const struct oxl_surroundings *around)
 {
     enum oxl_advice before = oxl_headline_advice(m);
+    /* What a state that has just begun asks for is said after it. */
+    bool hand = m->checks_held && oxl_headline_asks_a_hand(before);
     take_live(m, live, around);
     enum oxl_advice now = oxl_headline_advice(m);
     if (now != before)
-        give_way(m, now);
+        oxl_model_give_way(m, now);
+    oxl_model_let_checks_go(m, hand);
+}
+
+const struct oxl_check *oxl_model_check(const struct oxl_model *m, const char *id)
+{
+    for (size_t i = m->record->checks_n; i > 0; i--)
+        if (strncmp(m->record->checks[i - 1].id, id, strlen(id)) == 0)
+            return &m->record->checks[i - 1];
+    return NULL;
 }
 
 const struct oxl_check *oxl_model_first_stop(const struct oxl_model *m)
 {
-    for (int i = 0; i < m->checks_n; i++)
-        if (m->checks[i].grade == OXL_GRADE_STOP)
-            return &m->checks[i];
+    for (size_t i = 0; i < m->record->checks_n; i++)
+        if (m->record->checks[i].grade == OXL_GRADE_STOP)
+            return &m->record->checks[i];
     return NULL;
+}
+
+int oxl_model_runs(const struct oxl_model *m)
+{
+    return (int)m->record->runs_n;
+}
+
+const struct oxl_run_result *oxl_model_last_run(const struct oxl_model *m)
+{
+    return m->record->runs_n ? &m->record->runs[m->record->runs_n - 1] : NULL;
 }
 
 double oxl_reading_now(const struct oxl_model *m, struct oxl_reading r, int64_t max_age_us)

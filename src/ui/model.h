@@ -5,7 +5,7 @@
 #include "history.h"
 #include "oxylag/ui.h"
 
-enum { OXL_UI_CHECKS = 64, OXL_UI_RUNS = 32, OXL_UI_MARKS = 32 };
+enum { OXL_UI_MARKS = 32 };
 
 /* A value with its moment. */
 struct oxl_reading {
@@ -21,12 +21,15 @@ struct oxl_axis_mark {
 
 struct oxl_model {
     struct oxl_model_config config;
+    const struct oxl_test_record *record; /* what was said so far */
     enum oxl_page page;
-    int screenful;
+    int screenful, furthest; /* ... and the last one that was shown of this page */
+    bool caution_unseen;     /* in the pre-check; caution_us: since when the newest one stands */
+    int64_t caution_us;
+    bool checks_held; /* the page of checks came by itself, and goes by itself */
 
-    bool has_live, has_profile;
-    struct oxl_live live; /* .profile is NULL: use the copy below */
-    struct oxl_profile profile;
+    bool has_live;
+    struct oxl_live live;           /* .profile is NULL: the record has it */
     struct oxl_surroundings around; /* .recording_trouble points to the copy below, or is NULL */
     char trouble[96];
 
@@ -47,18 +50,9 @@ struct oxl_model {
     bool abort_asked; /* to be pressed once more; apart, as no other note may hide it */
     int64_t abort_asked_us;
 
-    struct oxl_check checks[OXL_UI_CHECKS];
-    int checks_n;
-    struct oxl_run_result runs[OXL_UI_RUNS]; /* the newest; oldest first */
-    int runs_n;
-    bool has_result;
-    struct oxl_result result;
     enum oxl_link_state link;
     enum oxl_link_state link_text_of; /* the text belongs to this state */
     char link_text[160];
-    char profile_name[32], profile_why[96];
-    char vin[18];
-    double baseline_pct;
 
     struct oxl_axis_mark marks[OXL_UI_MARKS]; /* ring */
     unsigned marks_n;                         /* ever made */
@@ -70,8 +64,18 @@ struct oxl_model {
     size_t cautions_n;
 };
 
-/* The first line of the pre-check that says stop; NULL when none does. */
+/* model_pages.c */
+void oxl_model_give_way(struct oxl_model *m, enum oxl_advice a);
+void oxl_model_hold_checks(struct oxl_model *m);
+void oxl_model_let_checks_go(struct oxl_model *m, bool hand);
+/* How long the page of checks still stands by itself; 0: it does not. */
+double oxl_model_checks_left_s(const struct oxl_model *m);
+
+/* The last check whose id begins so, and the first that says stop; NULL when there is none. */
+const struct oxl_check *oxl_model_check(const struct oxl_model *m, const char *id);
 const struct oxl_check *oxl_model_first_stop(const struct oxl_model *m);
+int oxl_model_runs(const struct oxl_model *m);
+const struct oxl_run_result *oxl_model_last_run(const struct oxl_model *m); /* NULL: none yet */
 /* The reading when it is fresh enough at the model's now; NAN else. */
 double oxl_reading_now(const struct oxl_model *m, struct oxl_reading r, int64_t max_age_us);
 /* Current values as shown: NAN when stale. */

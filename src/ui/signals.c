@@ -3,7 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "format.h"
+#include "oxylag/figure.h"
 
 enum { WIDE_AGE_US = 2000000 };
 
@@ -28,13 +28,13 @@ static void balance_text(const struct oxl_model *m, struct oxl_reading volts,
     double v = oxl_reading_now(m, volts, WIDE_AGE_US),
            ma = oxl_reading_now(m, current, WIDE_AGE_US);
     if (oxl_known(v)) {
-        snprintf(s->small[0], sizeof s->small[0], "%.8s V", oxl_num(v, 2).text);
+        snprintf(s->small[0], sizeof s->small[0], "%.8s V", oxl_figure_cell(v, 2, false).text);
         snprintf(s->small[1], sizeof s->small[1], "bal %.8s",
-                 oxl_num(or_nan(m->has_profile, m->profile.balance_v), 2).text);
+                 oxl_figure_cell(m->record->profile.balance_v, 2, false).text);
     } else if (oxl_known(ma)) {
-        snprintf(s->small[0], sizeof s->small[0], "%.8s mA", oxl_num_signed(ma, 2).text);
+        snprintf(s->small[0], sizeof s->small[0], "%.8s mA", oxl_figure_cell(ma, 2, true).text);
         snprintf(s->small[1], sizeof s->small[1], "bal %.8s",
-                 oxl_num(or_nan(m->has_profile, m->profile.balance_ma), 2).text);
+                 oxl_figure_cell(m->record->profile.balance_ma, 2, false).text);
     }
 }
 
@@ -55,9 +55,9 @@ static void sensor(const struct oxl_model *m, bool front, int64_t from_us, int64
         s->low = 0.95;
         s->high = 1.05;
         widen(s, from_us, to_us, 0.05);
-        double balance = or_nan(m->has_profile, m->profile.lambda_balance);
+        double balance = m->record->profile.lambda_balance;
         s->levels[0] = balance;
-        s->levels[1] = balance + or_nan(m->has_profile, m->profile.lambda_step);
+        s->levels[1] = balance + m->record->profile.lambda_step;
         balance_text(m, front ? m->front_v : m->rear_v, front ? m->front_ma : m->rear_ma, s);
     } else {
         s->unit = "V";
@@ -65,7 +65,7 @@ static void sensor(const struct oxl_model *m, bool front, int64_t from_us, int64
         s->low = 0;
         s->high = 1;
         widen(s, from_us, to_us, 0.3);
-        s->levels[0] = or_nan(m->has_profile, m->profile.switch_v);
+        s->levels[0] = m->record->profile.switch_v;
     }
 }
 
@@ -82,15 +82,14 @@ static void trim(const struct oxl_model *m, int64_t from_us, int64_t to_us, stru
     s->high = 10;
     double baseline = or_nan(m->has_live, m->live.baseline_pct);
     if (!oxl_known(baseline))
-        baseline = m->baseline_pct;
+        baseline = m->record->baseline_trim_pct;
     s->levels[0] = baseline;
     s->levels[1] = baseline + or_nan(m->has_live, m->live.target_pct);
     if (oxl_known(s->levels[1]))
         s->low = fmin(s->low, 10 * floor((s->levels[1] - 2) / 10));
     if (oxl_known(baseline))
-        snprintf(s->small[0], sizeof s->small[0], "base %.6s", oxl_num_signed(baseline, 1).text);
-    if (oxl_known(s->levels[1]))
-        snprintf(s->small[1], sizeof s->small[1], "aim %.6s", oxl_num_signed(s->levels[1], 1).text);
+        snprintf(s->small[0], sizeof s->small[0], "base %.6s",
+                 oxl_figure_cell(baseline, 1, true).text);
     widen(s, from_us, to_us, 10);
 }
 

@@ -50,13 +50,16 @@ void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_
 void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 double oxl_view_baseline_left(const struct oxl_model *m); /* seconds; NAN */
 void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+void oxl_view_leak(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_stopped(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
-/* "good: delay 6.40 (6.29 to 6.52) s; ended early, 2 of 3 runs" */
+/* "good: delay at target 6.40 s (6.29 to 6.52), run 2; ended early, 2 of 3 runs" */
 void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n);
-/* One row on the result as a whole, as much as fits: first the verdict where the headline says
- * something else, then how many runs it stands on. */
-void oxl_view_result_line(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
+/* The leading figure; before it the verdict where the headline says something else. */
+void oxl_view_result_head(struct oxl_flow *f, const struct oxl_model *m);
+void oxl_view_next_steps(struct oxl_flow *f, const struct oxl_result *r, int cols);
+/* The i-th reason, in the order in which they are said; OXL_R_COUNT past the last. */
+enum oxl_reason oxl_view_reason(const struct oxl_result *r, size_t i);
 void oxl_view_test(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 
 /* whole pages */

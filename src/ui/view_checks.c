@@ -1,6 +1,7 @@
 /* The pre-check list, and why a test stopped. */
 #include "view.h"
 
+#include <math.h>
 #include <stdio.h>
 
 #include "headline.h"
@@ -27,30 +28,36 @@ static void write_check(struct oxl_flow *f, const struct oxl_check *check)
 
 static void write_grade(struct oxl_flow *f, const struct oxl_model *m, enum oxl_grade grade)
 {
-    for (int i = 0; i < m->checks_n; i++)
-        if (m->checks[i].grade == grade)
-            write_check(f, &m->checks[i]);
+    for (size_t i = 0; i < m->record->checks_n; i++)
+        if (m->record->checks[i].grade == grade)
+            write_check(f, &m->record->checks[i]);
 }
 
 /* Worst first, so that what needs a hand is never on a later part. */
 static void write_checks(struct oxl_flow *f, const void *ctx)
 {
     const struct oxl_model *m = ctx;
-    if (m->checks_n == 0)
+    const struct oxl_test_record *r = m->record;
+    double left_s = oxl_model_checks_left_s(m);
+    char text[160];
+    if (left_s > 0) {
+        snprintf(text, sizeof text, "Read this first: goes on in %.0f s, or with any key.",
+                 ceil(left_s));
+        oxl_flow_text(f, OXL_INK_KEY, "pre-check", LEAD_COLS, OXL_INK_KEY, text);
+    }
+    if (r->checks_n == 0)
         oxl_flow_text(f, OXL_INK_TITLE, "link", LEAD_COLS, OXL_INK_TEXT,
                       m->link_text[0] ? m->link_text : oxl_link_state_name(m->link));
     write_grade(f, m, OXL_GRADE_STOP);
     write_grade(f, m, OXL_GRADE_CAUTION);
     write_grade(f, m, OXL_GRADE_UNKNOWN);
     write_grade(f, m, OXL_GRADE_PASS);
-    char text[160];
-    if (m->profile_name[0]) {
-        snprintf(text, sizeof text, "%s%s%s", m->profile_name, m->profile_why[0] ? ": " : "",
-                 m->profile_why);
+    if (r->profile_why[0]) {
+        snprintf(text, sizeof text, "%s: %s", r->profile.name, r->profile_why);
         oxl_flow_text(f, OXL_INK_DIM, "profile", LEAD_COLS, OXL_INK_DIM, text);
     }
-    if (m->vin[0])
-        oxl_flow_text(f, OXL_INK_DIM, "vehicle", LEAD_COLS, OXL_INK_DIM, m->vin);
+    if (r->vehicle.vin[0])
+        oxl_flow_text(f, OXL_INK_DIM, "VIN", LEAD_COLS, OXL_INK_DIM, r->vehicle.vin);
 }
 
 void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
@@ -79,8 +86,8 @@ static void write_stopped(struct oxl_flow *f, const void *ctx)
                   ended && m->action_detail[0]
                       ? m->action_detail
                       : oxl_advice_text(ended ? m->action : OXL_ADV_ABORTED));
-    if (m->has_result) { /* nothing that counted is thrown away */
-        oxl_view_result_words(&m->result, text, sizeof text);
+    if (m->record->has_result) { /* nothing that counted is thrown away */
+        oxl_view_result_words(&m->record->result, text, sizeof text);
         oxl_flow_text(f, OXL_INK_KEY, "result", LEAD_COLS, OXL_INK_TITLE, text);
     }
     snprintf(text, sizeof text, m->run > 0 ? "It was in %s, run %d." : "It was in %s.",
@@ -95,7 +102,7 @@ static void write_stopped(struct oxl_flow *f, const void *ctx)
                   m->link == OXL_LINK_NO_VEHICLE || m->link == OXL_LINK_STALLED;
     oxl_flow_text(f, OXL_INK_KEY, "then", LEAD_COLS, OXL_INK_TEXT,
                   silent ? "Check the plug, the adapter and the ignition; start again."
-                         : "Put right what is named above; start again.");
+                         : "Fix what is named above; start again.");
     if (m->around.recording)
         oxl_flow_text(f, OXL_INK_DIM, "", LEAD_COLS, OXL_INK_DIM,
                       "What was recorded so far is kept, with the runs that were finished.");
@@ -103,7 +110,7 @@ static void write_stopped(struct oxl_flow *f, const void *ctx)
 
 void oxl_view_stopped(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    int runs = m->runs_n ? (m->runs_n < 4 ? m->runs_n : 4) + 2 : 0;
+    int made = oxl_model_runs(m), runs = made ? (made < 4 ? made : 4) + 2 : 0;
     if (a.rows < runs + 10)
         runs = 0;
     struct oxl_area text = {a.row, a.col, a.rows - runs, a.cols};

@@ -19,9 +19,16 @@ int oxl_view_print(struct oxl_canvas *c, int row, int col, int max_cols, enum ox
 
 static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
+    if (m->page == OXL_PAGE_CHECKS) {
+        oxl_view_checks(m, c, a);
+        return;
+    }
     switch (m->state) {
     case OXL_STATE_PRECHECK:
         oxl_view_checks(m, c, a);
+        break;
+    case OXL_STATE_LEAK_CHECK:
+        oxl_view_leak(m, c, a);
         break;
     case OXL_STATE_DONE:
         oxl_view_result(m, c, a);

@@ -1,11 +1,12 @@
 #include "view.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "format.h"
 #include "headline.h"
 #include "large.h"
+#include "oxylag/figure.h"
 
 static void fill(struct oxl_canvas *c, int row, int rows, enum oxl_ink ink)
 {
@@ -58,18 +59,21 @@ void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const cha
     }
 }
 
-/* "hold 1.3 s   gas 42 s left", only what is known; no "hold" while the headline says otherwise. */
+/* "hold 1.3 s   shut the gas within 42 s", only what is known; no "hold" while the headline says
+ * otherwise. At 0 it says what is waited for. */
 static void countdown(const struct oxl_model *m, enum oxl_hand hand, char *out, size_t n)
 {
     out[0] = '\0';
     if (m->state != OXL_STATE_ENRICHMENT || !m->has_live || oxl_headline_link_is_down(m))
         return;
     size_t used = 0;
-    if (oxl_known(m->live.hold_left_s) && hand == OXL_HAND_HOLD)
-        used = (size_t)snprintf(out, n, "hold %s s", oxl_num(m->live.hold_left_s, 1).text);
-    if (oxl_known(m->live.heat_left_s) && used < n)
-        snprintf(out + used, n - used, "%sgas limit in %s s", used ? "   " : "",
-                 oxl_num(m->live.heat_left_s, 0).text);
+    double hold_s = m->live.hold_left_s, heat_s = m->live.heat_left_s;
+    if (oxl_known(hold_s) && hand == OXL_HAND_HOLD)
+        used = (size_t)(hold_s > 0 ? snprintf(out, n, "hold %.1f s   ", hold_s)
+                                   : snprintf(out, n, "until the rear is rich   "));
+    if (oxl_known(heat_s) && used < n)
+        snprintf(out + used, n - used,
+                 heat_s > 0 ? "shut the gas within %.0f s" : "shut the gas now", ceil(heat_s));
 }
 
 /* What does not fit goes by whole sentences; the page below tells the rest. */
@@ -84,23 +88,31 @@ static void drop_begun_sentence(char *text, int room)
         }
 }
 
-static void draw_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row, int rows)
+static int rows_of(const struct oxl_headline *h, int cols)
+{
+    struct oxl_flow count = {NULL, {0, 0, 1, cols}, 0, 0};
+    oxl_flow_text(&count, h->sentence_ink, "", 0, h->sentence_ink, h->sentence);
+    return count.count;
+}
+
+/* The sentence, and the countdown beside it or beneath. One row, two where it needs them, and all
+ * the time where a countdown comes and goes. Returns the rows used. */
+static int draw_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
     struct oxl_headline h;
     char left[80];
     oxl_headline(m, &h);
     countdown(m, h.hand, left, sizeof left);
     int cols = oxl_canvas_cols(c), len = (int)strlen(left);
-    if (rows > 1 && len) {
-        oxl_canvas_text(c, row + 1, 1, cols - 2, OXL_INK_TITLE, left);
-        rows = 1;
-        len = 0;
-    }
-    struct oxl_area a = {row, 1, rows, cols - 2 - (len ? len + 2 : 0)};
-    struct oxl_flow f = {c, a, 0, 0};
-    drop_begun_sentence(h.sentence, a.rows * a.cols);
+    bool two =
+        cols < 60 || rows_of(&h, cols - 2) > 1 || (m->state == OXL_STATE_ENRICHMENT && cols < 100);
+    bool beneath = two && len;
+    struct oxl_flow f = {c, {row, 1, two && !beneath ? 2 : 1, cols - 2}, 0, 0};
+    drop_begun_sentence(h.sentence, f.area.rows * f.area.cols);
     oxl_flow_text(&f, h.sentence_ink, "", 0, h.sentence_ink, h.sentence);
-    oxl_canvas_text(c, row, cols - 1 - len, len, OXL_INK_TITLE, left);
+    oxl_canvas_text(c, beneath ? row + 1 : row, beneath ? 1 : cols - 1 - len, len, OXL_INK_TITLE,
+                    left);
+    return two ? 2 : 1;
 }
 
 static int band_rows(int rows, int cols)
@@ -132,12 +144,11 @@ int oxl_view_head(const struct oxl_model *m, struct oxl_canvas *c)
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     if (oxl_view_is_tiny(c))
         return draw_words(m, c);
-    int band = band_rows(rows, cols), sentence = cols < 60 ? 2 : 1;
+    int band = band_rows(rows, cols);
     struct oxl_headline h;
     oxl_headline(m, &h);
     oxl_view_banner(c, band, h.band, h.words, m->config.ascii);
-    draw_sentence(m, c, band, sentence);
-    return band + sentence;
+    return band + draw_sentence(m, c, band);
 }
 
 bool oxl_view_is_tiny(const struct oxl_canvas *c)

@@ -12,33 +12,45 @@ static void write_cautions(struct oxl_flow *f, const void *ctx)
         oxl_flow_text(f, OXL_INK_CAUTION, "!", 3, OXL_INK_TEXT, m->cautions[i]);
 }
 
-/* The last row or two: what to press. */
-static int draw_acknowledge(struct oxl_canvas *c)
+static struct oxl_area cautions_area(int rows, int cols, int *band)
+{
+    *band = rows >= 20 && cols >= 60 ? 3 : rows >= 6 ? 1 : 0;
+    struct oxl_area a = {*band, 1, rows - 1 - *band, cols - 2};
+    if (a.rows >= 12) { /* air around the text */
+        a.row++;
+        a.rows -= 2;
+    }
+    return a;
+}
+
+bool oxl_model_cautions_read(const struct oxl_model *m, int rows, int cols)
+{
+    int band;
+    struct oxl_area a = cautions_area(rows, cols, &band);
+    return m->furthest + 1 >= oxl_flow_pages(NULL, a, 0, write_cautions, m);
+}
+
+/* The last row: what to press. Nothing is accepted before it was shown. */
+static void draw_acknowledge(struct oxl_canvas *c, bool read)
 {
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
-    static const char text[] = "Enter to acknowledge, a to leave";
-    int len = (int)sizeof text - 1;
+    const char *text = read ? "Enter: I have read this, a: leave" : "Enter: next part, a: leave";
+    int len = (int)strlen(text);
     for (int x = 0; x < cols; x++)
         oxl_canvas_put(c, rows - 1, x, ' ', OXL_INK_ACTION);
     if (len <= cols)
         oxl_canvas_text(c, rows - 1, (cols - len) / 2, len, OXL_INK_ACTION, text);
     else
         oxl_canvas_text(c, rows - 1, 0, cols, OXL_INK_ACTION, "Enter / a");
-    return rows - 1;
 }
 
 void oxl_view_cautions(const struct oxl_model *m, struct oxl_canvas *c)
 {
-    int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
-    int band = rows >= 20 && cols >= 60 ? 3 : rows >= 6 ? 1 : 0;
+    int band, rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
+    struct oxl_area a = cautions_area(rows, cols, &band);
     if (band)
         oxl_view_banner(c, band, OXL_INK_BAND_CAUTION, "CAUTIONS", m->config.ascii);
-    int end = draw_acknowledge(c);
-    struct oxl_area a = {band, 1, end - band, cols - 2};
-    if (a.rows >= 12) { /* air around the text */
-        a.row++;
-        a.rows -= 2;
-    }
+    draw_acknowledge(c, oxl_model_cautions_read(m, rows, cols));
     oxl_flow_pages(c, a, m->screenful, write_cautions, m);
 }
 
@@ -53,6 +65,7 @@ static const struct help_line help_live[] = {
     {"d", "a deeper run at the end; when one is offered: end without it"},
     {"l", "leak check, as soon as this run is over; again: repeat"},
     {"n", "the converter is new (again: it is not)"},
+    {"c", "the pre-check's lines; c again goes back"},
     {"m", "mark this moment in the recording"},
     {"a", "end the test; during a run it is asked for once more"},
     {"left right", "by hand: gas valve by 5 %; up 1 % more, down shuts it, 0-9 set tens"},
@@ -68,6 +81,7 @@ static const struct help_line help_replay[] = {{NULL, "Keys of a replay"},
                                                {"left right", "10 s back, 10 s on"},
                                                {"space", "pause; in a quiz: mark what you see"},
                                                {"u", "in a quiz: take the last mark back"},
+                                               {"c", "the pre-check's lines; c again goes back"},
                                                {"q x", "quit (in a quiz only x)"},
                                                {"?", "this page; ? again goes back"},
                                                {0}};

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "format.h"
+#include "oxylag/figure.h"
 
 /* Below this the answer table leaves the interval out. */
 enum { FULL_COLS = 70 };
@@ -65,7 +65,7 @@ static void mark_row(struct oxl_canvas *c, struct oxl_area a, const char *name,
 static void answer_table(struct oxl_canvas *c, struct oxl_area a, const struct oxl_quiz_shown *q)
 {
     const struct oxl_quiz_run *r = &q->runs[q->runs_n - 1];
-    char delay[64], head[48];
+    char delay[OXL_FIGURE_TEXT], head[48];
     snprintf(head, sizeof head, "run %d", r->run);
     if (a.cols >= FULL_COLS)
         oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_FRAME, "%-11s %-10s %-28s %-9s %s", head,
@@ -77,8 +77,8 @@ static void answer_table(struct oxl_canvas *c, struct oxl_area a, const struct o
     a.row++;
     mark_row(c, a, "rear-lean", &r->rear);
     a.row++;
-    oxl_span_text(r->delay_s, 2, delay, sizeof delay);
-    oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE, "delay %s s   score %d of %d", delay,
+    oxl_figure_span(&r->delay_s, 2, "s", delay);
+    oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE, "delay %s   score %d of %d", delay,
                    q->points, q->of);
 }
 
@@ -88,15 +88,14 @@ static void run_rows(struct oxl_canvas *c, struct oxl_area a, const struct oxl_q
     int room = a.rows, first = q->runs_n > room ? q->runs_n - room : 0;
     for (int i = first; i < q->runs_n; i++, a.row++) {
         const struct oxl_quiz_run *r = &q->runs[i];
-        char delay[64], front[24] = "--", rear[24] = "--";
-        oxl_span_text(r->delay_s, 2, delay, sizeof delay);
+        char delay[OXL_FIGURE_TEXT], front[24] = "--", rear[24] = "--";
+        oxl_figure_span(&r->delay_s, 2, "s", delay);
         if (oxl_known(r->front.error_ms))
             snprintf(front, sizeof front, "%+.0f ms", r->front.error_ms);
         if (oxl_known(r->rear.error_ms))
             snprintf(rear, sizeof rear, "%+.0f ms", r->rear.error_ms);
         oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TEXT,
-                       "run %-2d delay %-22s errors: front %-9s rear %s", r->run, delay, front,
-                       rear);
+                       "run %-2d %-24s errors: front %-9s rear %s", r->run, delay, front, rear);
     }
 }
 
@@ -113,13 +112,15 @@ static void marking(struct oxl_canvas *c, struct oxl_area a, const struct oxl_qu
     run_rows(c, rest, q);
 }
 
-static void score(struct oxl_canvas *c, struct oxl_area a, const struct oxl_quiz_shown *q)
+static void score(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
+    const struct oxl_quiz_shown *q = &m->quiz;
+    const struct oxl_result *answer = m->record->has_result ? &m->record->result : NULL;
     oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE, "%d of %d points", q->points, q->of);
-    if (q->has_result)
+    if (answer)
         oxl_view_print(c, a.row + 1, a.col, a.cols, OXL_INK_TEXT, "verdict: yours %s, answer %s",
                        q->has_verdict ? oxl_verdict_name(q->verdict) : "--",
-                       oxl_verdict_name(q->result.verdict));
+                       oxl_verdict_name(answer->verdict));
     else
         oxl_view_print(c, a.row + 1, a.col, a.cols, OXL_INK_TEXT,
                        "verdict: the recording ends before one");
@@ -127,33 +128,35 @@ static void score(struct oxl_canvas *c, struct oxl_area a, const struct oxl_quiz
                             a.cols};
     run_rows(c, runs, q);
     struct oxl_flow f = {c, {runs.row + runs.rows, a.col, a.rows - 2 - runs.rows, a.cols}, 0, 0};
-    for (unsigned r = 0; r < OXL_R_COUNT && q->has_result && f.area.rows > 0; r++)
-        if (oxl_reasons_has(q->result.reasons, (enum oxl_reason)r))
-            oxl_flow_text(&f, OXL_INK_DIM, "-", 2, OXL_INK_TEXT,
-                          oxl_reason_sentence((enum oxl_reason)r));
+    enum oxl_reason reason;
+    for (size_t i = 0;
+         answer && f.area.rows > 0 && (reason = oxl_view_reason(answer, i)) != OXL_R_COUNT; i++)
+        oxl_flow_text(&f, OXL_INK_DIM, "-", 2, OXL_INK_TEXT, oxl_reason_sentence(reason));
 }
 
-static void verdict(struct oxl_canvas *c, struct oxl_area a, const struct oxl_quiz_shown *q)
+static void verdict(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE,
                    "limits: bad < %s s   good > %s s   (then the reasons decide)",
-                   oxl_num(q->bad_s, 1).text, oxl_num(q->good_s, 1).text);
+                   oxl_figure_cell(m->record->profile.bad_s, 1, false).text,
+                   oxl_figure_cell(m->record->profile.good_s, 1, false).text);
     struct oxl_area rest = {a.row + 1, a.col, a.rows - 1, a.cols};
-    run_rows(c, rest, q);
+    run_rows(c, rest, &m->quiz);
 }
 
-static void draw_panel(struct oxl_canvas *c, struct oxl_area a, const struct oxl_quiz_shown *q)
+static void draw_panel(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
+    const struct oxl_quiz_shown *q = &m->quiz;
     switch (q->phase) {
     case OXL_QUIZ_ANSWER:
         if (q->runs_n > 0)
             answer_table(c, a, q);
         break;
     case OXL_QUIZ_VERDICT:
-        verdict(c, a, q);
+        verdict(m, c, a);
         break;
     case OXL_QUIZ_SCORE:
-        score(c, a, q);
+        score(m, c, a);
         break;
     default:
         marking(c, a, q);
@@ -166,8 +169,9 @@ static void draw_foot(const struct oxl_model *m, struct oxl_canvas *c, int row)
     static const char *const keys[][2] = {{"space", "mark, go on"}, {"u", "undo"},  {"p", "pause"},
                                           {"+/-", "rate"},          {"x", "leave"}, {"?", "help"}};
     char state[64];
-    snprintf(state, sizeof state, "%s s x%s", oxl_num(seconds(m->around.now_us), 1).text,
-             oxl_num(m->around.replay_rate, 2).text);
+    snprintf(state, sizeof state, "%s s x%s",
+             oxl_figure_cell(seconds(m->around.now_us), 1, false).text,
+             oxl_figure_cell(m->around.replay_rate, 2, false).text);
     int cols = oxl_canvas_cols(c), col = 1, len = (int)strlen(state), end = cols - 2 - len;
     oxl_canvas_text(c, row, end + 1, len, OXL_INK_DIM, state);
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
@@ -202,6 +206,6 @@ void oxl_view_quiz(const struct oxl_model *m, struct oxl_canvas *c)
     if (traces.rows >= 3)
         oxl_view_traces(m, c, traces);
     if (below.row > band)
-        draw_panel(c, below, q);
+        draw_panel(m, c, below);
     draw_foot(m, c, rows - 1);
 }

@@ -1,57 +1,31 @@
+/* The end of a test: what it came to, what to do next, why, and the runs. */
 #include "view.h"
 
-#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "format.h"
 #include "headline.h"
-#include "large.h"
 
-/* "6.4", ">9.1", "--": as large letters have it. */
-static void big_text(struct oxl_span s, int decimals, char *out, size_t n)
+enum { LEAD_COLS = 11 };
+
+void oxl_result_figure(const struct oxl_result *r, char out[OXL_LEAD_TEXT])
 {
-    struct oxl_num v = oxl_span_value(s, decimals);
-    if (v.text[0] == '>')
-        snprintf(out, n, ">%s", v.text + 2);
-    else
-        snprintf(out, n, "%s", v.text);
+    char delay[OXL_FIGURE_TEXT], oxygen[OXL_FIGURE_TEXT];
+    if (r->lead.figure != OXL_LEAD_NONE || r->valid_runs == 0) {
+        oxl_lead_text(&r->lead, out);
+        return;
+    }
+    oxl_figure_span(&r->delay_s, 2, "s", delay);
+    oxl_figure_span(&r->o2_mg, 0, "mg", oxygen);
+    snprintf(out, OXL_LEAD_TEXT, "delay %.60s, stored oxygen %.60s", delay, oxygen);
 }
 
-static void draw_figure(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a,
-                        struct oxl_span s, int decimals, const char *unit, int scale)
+enum oxl_reason oxl_view_reason(const struct oxl_result *r, size_t i)
 {
-    char text[40], interval[64];
-    big_text(s, decimals, text, sizeof text);
-    oxl_span_interval(s, decimals, interval, sizeof interval);
-    int cols = oxl_large_draw(c, a.row, a.col, text, scale, OXL_INK_TITLE, m->config.ascii) + 2;
-    oxl_view_print(c, a.row, a.col + cols, a.cols - cols, OXL_INK_TITLE, "%s", unit);
-    oxl_view_print(c, a.row + 1, a.col + cols, a.cols - cols, OXL_INK_TEXT, "%s", interval);
-}
-
-static void draw_limits(struct oxl_canvas *c, struct oxl_area a, double bad, double good,
-                        int decimals, const char *unit)
-{
-    oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_DIM, "bad < %s   good > %s %s",
-                   oxl_num(bad, decimals).text, oxl_num(good, decimals).text, unit);
-}
-
-/* Delay at the left, oxygen at the right. Returns the rows used. */
-static int draw_figures(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a,
-                        int scale)
-{
-    const struct oxl_result *r = &m->result;
-    int half = a.cols / 2, rows = oxl_large_rows(scale);
-    bool room = half >= 38;
-    struct oxl_area left = {a.row, a.col, rows, half - 1};
-    struct oxl_area right = {a.row, a.col + half, rows, a.cols - half};
-    draw_figure(m, c, left, r->delay_s, 2, room ? "s, front to rear" : "s delay", scale);
-    draw_figure(m, c, right, r->o2_mg, 0, room ? "mg of oxygen stored" : "mg oxygen", scale);
-    left.row = right.row = a.row + rows;
-    draw_limits(c, left, m->has_profile ? m->profile.bad_s : NAN,
-                m->has_profile ? m->profile.good_s : NAN, 1, "s");
-    draw_limits(c, right, r->bad_limit_mg, r->good_limit_mg, 0, "mg");
-    return rows + 1;
+    for (unsigned k = 0; k < OXL_R_COUNT; k++)
+        if (oxl_reasons_has(r->reasons, (enum oxl_reason)k) && i-- == 0)
+            return (enum oxl_reason)k;
+    return OXL_R_COUNT;
 }
 
 /* How many runs it stands on; and when it was to be more, that it is not. */
@@ -66,75 +40,96 @@ static void runs_text(const struct oxl_result *r, char *out, size_t n)
 
 void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n)
 {
-    char delay[64], runs[96];
-    oxl_span_text(r->delay_s, 2, delay, sizeof delay);
+    char figure[OXL_LEAD_TEXT], runs[96];
+    oxl_result_figure(r, figure);
     runs_text(r, runs, sizeof runs);
-    snprintf(out, n, "%s: delay %s s; %s", oxl_verdict_name(r->verdict), delay, runs);
+    snprintf(out, n, "%s: %s; %s", oxl_verdict_name(r->verdict), figure, runs);
 }
 
-void oxl_view_result_line(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+void oxl_view_result_head(struct oxl_flow *f, const struct oxl_model *m)
 {
-    const struct oxl_result *r = &m->result;
-    char delay[64], parts[4][96] = {"", "", "", ""};
-    oxl_span_text(r->delay_at_target_s, 2, delay, sizeof delay);
-    if (oxl_headline_hides_verdict(m))
-        snprintf(parts[0], sizeof parts[0], "verdict %s", oxl_verdict_name(r->verdict));
-    runs_text(r, parts[1], sizeof parts[1]);
-    snprintf(parts[2], sizeof parts[2], "at target depth %s s", delay);
-    snprintf(parts[3], sizeof parts[3], "spread %s s", oxl_num(r->spread_s, 2).text);
-    int col = 0;
-    for (int i = 0; i < 4 && col + (int)strlen(parts[i]) <= a.cols; i++)
-        if (parts[i][0])
-            col += oxl_canvas_text(c, a.row, a.col + col, a.cols - col,
-                                   i ? OXL_INK_TEXT : OXL_INK_TITLE, parts[i]) +
-                   3;
+    const struct oxl_result *r = &m->record->result;
+    char text[OXL_LEAD_TEXT + 96];
+    if (oxl_headline_hides_verdict(m)) {
+        snprintf(text, sizeof text, "verdict %s", oxl_verdict_name(r->verdict));
+        oxl_flow_text(f, OXL_INK_TITLE, "", 0, OXL_INK_TITLE, text);
+    }
+    oxl_result_figure(r, text);
+    oxl_flow_text(f, OXL_INK_TITLE, "", 0, OXL_INK_TITLE, text);
+}
+
+/* What the data cannot show is to be ruled out before a converter is called bad. */
+const char *oxl_result_step(const struct oxl_result *r, size_t i)
+{
+    size_t n = 0;
+    while (oxl_next_step(r, n) != OXL_R_COUNT)
+        n++;
+    if (i < n)
+        return oxl_reason_next(oxl_next_step(r, i));
+    return r->verdict == OXL_VERDICT_BAD ? oxl_other_cause(r->verdict, i - n) : NULL;
+}
+
+void oxl_view_next_steps(struct oxl_flow *f, const struct oxl_result *r, int cols)
+{
+    const char *text;
+    for (size_t i = 0; (text = oxl_result_step(r, i)); i++)
+        oxl_flow_text(f, OXL_INK_KEY,
+                      cols < 4                             ? ">"
+                      : oxl_next_step(r, i) == OXL_R_COUNT ? "rule out"
+                                                           : "next",
+                      cols, OXL_INK_KEY, text);
 }
 
 /* A test that ended before its time says why in a check of its own. */
-static void write_why_ended(struct oxl_flow *f, const struct oxl_model *m, int lead)
+static void write_why_ended(struct oxl_flow *f, const struct oxl_model *m)
 {
-    for (int i = 0; i < m->checks_n; i++)
-        if (strcmp(m->checks[i].id, "ended-early") == 0 ||
-            strcmp(m->checks[i].id, "repeated-failure") == 0)
-            oxl_flow_text(f, OXL_INK_CAUTION, "! ended", lead, OXL_INK_TEXT, m->checks[i].advice);
+    static const char *const ids[] = {"ended-early", "repeated-failure"};
+    for (size_t i = 0; i < 2; i++)
+        if (oxl_model_check(m, ids[i]))
+            oxl_flow_text(f, OXL_INK_CAUTION, "! ended", LEAD_COLS, OXL_INK_TEXT,
+                          oxl_model_check(m, ids[i])->advice);
 }
 
-static void write_reasons(struct oxl_flow *f, const void *ctx)
+static void write_reasons(struct oxl_flow *f, const struct oxl_result *r)
+{
+    static const char *const pushes[] = {"-", "< shorter", "> longer", "x void"};
+    enum oxl_reason reason;
+    for (size_t i = 0; (reason = oxl_view_reason(r, i)) != OXL_R_COUNT; i++) {
+        enum oxl_push push = oxl_reason_push(reason);
+        oxl_flow_text(f, push ? OXL_INK_CAUTION : OXL_INK_DIM, pushes[push], LEAD_COLS,
+                      OXL_INK_TEXT, oxl_reason_sentence(reason));
+    }
+}
+
+/* What to do comes before why. */
+static void write_result(struct oxl_flow *f, const void *ctx)
 {
     const struct oxl_model *m = ctx;
-    static const char *const pushes[] = {"-", "< shorter", "> longer", "x void"};
-    const int lead = 11;
-    write_why_ended(f, m, lead);
-    for (unsigned i = 0; i < OXL_R_COUNT; i++)
-        if (oxl_reasons_has(m->result.reasons, (enum oxl_reason)i)) {
-            enum oxl_push push = oxl_reason_push((enum oxl_reason)i);
-            oxl_flow_text(f, push ? OXL_INK_CAUTION : OXL_INK_DIM, pushes[push], lead, OXL_INK_TEXT,
-                          oxl_reason_sentence((enum oxl_reason)i));
-        }
-    for (unsigned i = 0; i < OXL_R_COUNT; i++)
-        if (oxl_reasons_has(m->result.next, (enum oxl_reason)i))
-            oxl_flow_text(f, OXL_INK_KEY, "next check", lead, OXL_INK_KEY,
-                          oxl_reason_next((enum oxl_reason)i));
-    oxl_flow_text(f, OXL_INK_DIM, "", lead, OXL_INK_DIM,
+    const struct oxl_result *r = &m->record->result;
+    const struct oxl_check *leak = oxl_model_check(m, "leak-check-");
+    char runs[96];
+    oxl_view_result_head(f, m);
+    runs_text(r, runs, sizeof runs);
+    oxl_flow_text(f, OXL_INK_TEXT, "", 0, OXL_INK_TEXT, runs);
+    write_why_ended(f, m);
+    oxl_view_next_steps(f, r, LEAD_COLS);
+    write_reasons(f, r);
+    if (leak)
+        oxl_flow_text(f, OXL_INK_DIM, "leak check", LEAD_COLS, OXL_INK_TEXT, leak->found);
+    oxl_flow_text(f, OXL_INK_DIM, "", LEAD_COLS, OXL_INK_DIM,
                   "Supporting evidence, not a legal test: see the report for method and limits.");
 }
 
 void oxl_view_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    if (!m->has_result) {
+    if (!m->record->has_result) {
         oxl_canvas_text(c, a.row, a.col, a.cols, OXL_INK_TEXT, "-- no result was given");
         return;
     }
-    int runs = m->runs_n < 1 ? 1 : m->runs_n > 8 ? 8 : m->runs_n;
-    runs = a.rows < 15 && runs > 3 ? 3 : runs;
-    bool roomy = a.rows >= 24;
-    struct oxl_area part = {a.row + roomy, a.col, 4, a.cols};
-    part.row += draw_figures(m, c, part, roomy && a.cols >= 100 ? 2 : 1);
-    oxl_view_result_line(m, c, part);
-    part.row += 1 + roomy;
-    part.rows = runs + 1;
-    oxl_view_runs(m, c, part);
-    part.row += runs + 1 + roomy;
-    part.rows = a.row + a.rows - part.row;
-    oxl_flow_pages(c, part, m->screenful, write_reasons, m);
+    int made = oxl_model_runs(m), most = a.rows < 16 ? 2 : a.rows < 24 ? 4 : 8;
+    int runs = 2 + (made < 1 ? 1 : made > most ? most : made);
+    struct oxl_area text = {a.row, a.col, a.rows - runs, a.cols};
+    struct oxl_area table = {a.row + text.rows + 1, a.col, runs - 1, a.cols};
+    oxl_flow_pages(c, text, m->screenful, write_result, m);
+    oxl_view_runs(m, c, table);
 }

@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "format.h"
+#include "oxylag/figure.h"
 
 enum {
     COL_DELAY = 4,
@@ -40,17 +40,19 @@ static void draw_run(struct oxl_canvas *c, struct oxl_area a, const struct oxl_r
     char text[160];
     bool wide = a.cols >= WIDE_COLS;
     oxl_view_print(c, a.row, a.col, COL_DELAY, ink, "%d%s", r->run, r->deeper ? "d" : "");
-    oxl_span_text(r->delay_s, 2, text, sizeof text);
+    oxl_figure_span(&r->delay_s, 2, "", text);
     oxl_canvas_text(c, a.row, a.col + COL_DELAY, COL_OXYGEN - COL_DELAY - 1, ink, text);
-    oxl_span_text(r->o2_mg, 0, text, sizeof text);
+    oxl_figure_span(&r->o2_mg, 0, "", text);
     oxl_canvas_text(c, a.row, a.col + COL_OXYGEN, COL_SHIFT - COL_OXYGEN - 1, ink, text);
     /* Why a run is void matters more than its depth: it gets that room where room is short. */
     bool depth = wide && (r->valid || a.cols >= 100);
     if (depth) {
         oxl_view_print(c, a.row, a.col + COL_SHIFT, 8, ink, "%7s",
-                       oxl_num_signed(r->shift_pct, 1).text);
-        oxl_view_print(c, a.row, a.col + COL_RPM, 4, ink, "%4s", oxl_num(r->rpm, 0).text);
-        oxl_view_print(c, a.row, a.col + COL_AIR, 5, ink, "%5s", oxl_num(r->air_g_s, 1).text);
+                       oxl_figure_cell(r->shift_pct, 1, true).text);
+        oxl_view_print(c, a.row, a.col + COL_RPM, 4, ink, "%4s",
+                       oxl_figure_cell(r->rpm, 0, false).text);
+        oxl_view_print(c, a.row, a.col + COL_AIR, 5, ink, "%5s",
+                       oxl_figure_cell(r->air_g_s, 1, false).text);
     }
     int note = depth ? COL_NOTE : COL_SHIFT;
     note_text(r, a.cols - note, text, sizeof text);
@@ -69,11 +71,12 @@ void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_a
         oxl_canvas_text(c, a.row, a.col + COL_RPM + 1, 4, OXL_INK_FRAME, "rpm");
         oxl_canvas_text(c, a.row, a.col + COL_AIR + 2, 5, OXL_INK_FRAME, "g/s");
     }
-    if (m->runs_n == 0)
+    int runs = oxl_model_runs(m);
+    if (runs == 0)
         oxl_canvas_text(c, a.row + 1, a.col, a.cols, OXL_INK_DIM, "-- no run yet");
-    int room = a.rows - 1, first = m->runs_n > room ? m->runs_n - room : 0;
-    for (int i = first; i < m->runs_n; i++) {
+    int room = a.rows - 1, first = runs > room ? runs - room : 0;
+    for (int i = first; i < runs; i++) {
         struct oxl_area one = {a.row + 1 + i - first, a.col, 1, a.cols};
-        draw_run(c, one, &m->runs[i]);
+        draw_run(c, one, &m->record->runs[i]);
     }
 }

@@ -3,21 +3,21 @@
 
 #include <stdio.h>
 
-#include "format.h"
 #include "gauge.h"
 #include "headline.h"
 #include "large.h"
+#include "oxylag/figure.h"
 
 static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     struct oxl_headline h;
-    struct oxl_num shift = oxl_num_signed(m->live.shift_pct, 1);
+    struct oxl_figure_cell shift = oxl_figure_cell(m->live.shift_pct, 1, true);
     int cols = oxl_large_draw(c, a.row, a.col, shift.text, 1, OXL_INK_TITLE, m->config.ascii);
     struct oxl_area line = {a.row + 3, a.col, 1, a.cols};
     struct oxl_area values = {a.row + 4, a.col, 1, a.cols};
     oxl_view_print(c, a.row, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "%% trim shift");
-    oxl_view_print(c, a.row + 1, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "target %s %%",
-                   oxl_num(m->live.target_pct, 0).text);
+    oxl_view_print(c, a.row + 1, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "want %s %%",
+                   oxl_figure_cell(m->live.target_pct, 0, false).text);
     oxl_headline(m, &h);
     oxl_view_print(c, a.row + 2, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TITLE, "%s",
                    oxl_gauge_word(h.hand));
@@ -30,24 +30,31 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
 
 static void draw_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    const struct oxl_result *r = &m->result;
-    char interval[64];
-    oxl_span_interval(r->delay_s, 2, interval, sizeof interval);
-    oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE, "delay  %s s (%s)",
-                   oxl_span_value(r->delay_s, 2).text, interval);
-    oxl_span_interval(r->o2_mg, 0, interval, sizeof interval);
-    oxl_view_print(c, a.row + 1, a.col, a.cols, OXL_INK_TITLE, "oxygen %s mg (%s)",
-                   oxl_span_value(r->o2_mg, 0).text, interval);
-    oxl_view_result_line(m, c, (struct oxl_area){a.row + 2, a.col, 1, a.cols});
-    struct oxl_flow f = {c, {a.row + 3, a.col, a.rows - 3, a.cols}, 0, 0};
-    for (unsigned i = 0; i < OXL_R_COUNT; i++)
-        if (oxl_reasons_has(r->reasons, (enum oxl_reason)i))
-            oxl_flow_text(&f, OXL_INK_DIM, "-", 2, OXL_INK_TEXT,
-                          oxl_reason_sentence((enum oxl_reason)i));
+    struct oxl_flow f = {c, a, 0, 0};
+    enum oxl_reason reason;
+    oxl_view_result_head(&f, m);
+    oxl_view_next_steps(&f, &m->record->result, 2);
+    for (size_t i = 0; (reason = oxl_view_reason(&m->record->result, i)) != OXL_R_COUNT; i++)
+        oxl_flow_text(&f, OXL_INK_DIM, "-", 2, OXL_INK_TEXT, oxl_reason_sentence(reason));
+}
+
+static void draw_seconds_left(const struct oxl_model *m, struct oxl_canvas *c, int row,
+                              struct oxl_area a)
+{
+    double left = oxl_view_baseline_left(m);
+    if (left > 0 || !oxl_known(left))
+        oxl_view_print(c, row, a.col, a.cols, OXL_INK_TEXT, "seconds left %s",
+                       oxl_figure_cell(left, 1, false).text);
+    else
+        oxl_canvas_text(c, row, a.col, a.cols, OXL_INK_TEXT, "waits for steady trims and speed");
 }
 
 static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
+    if (m->page == OXL_PAGE_CHECKS) {
+        oxl_view_checks(m, c, a);
+        return;
+    }
     switch (m->state) {
     case OXL_STATE_PRECHECK:
         oxl_view_checks(m, c, a);
@@ -64,17 +71,15 @@ static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct 
         oxl_view_stopped(m, c, a);
         break;
     case OXL_STATE_DONE:
-        if (m->has_result) {
-            draw_result(m, c, a);
-            break;
-        }
-        oxl_view_result(m, c, a);
+        (m->record->has_result ? draw_result : oxl_view_result)(m, c, a);
+        break;
+    case OXL_STATE_LEAK_CHECK:
+        oxl_view_leak(m, c, a);
         break;
     default:
         oxl_view_values(m, c, a);
         if (m->has_live && a.rows >= 5)
-            oxl_view_print(c, a.row + 4, a.col, a.cols, OXL_INK_TEXT, "seconds left %s",
-                           oxl_num(oxl_view_baseline_left(m), 1).text);
+            draw_seconds_left(m, c, a.row + 4, a);
         break;
     }
 }
@@ -100,14 +105,17 @@ static void draw_first_stop(const struct oxl_model *m, struct oxl_canvas *c, str
                     "space: go on anyway");
 }
 
+/* Beneath a verdict stands what to do next. */
 static void draw_sentences(const struct oxl_model *m, const struct oxl_headline *h,
                            struct oxl_canvas *c, struct oxl_area a)
 {
     struct oxl_flow f = {c, a, 0, 0};
-    oxl_flow_text(&f, h->band, "", 0, h->band, h->sentence);
+    const struct oxl_result *r = &m->record->result;
+    const char *step = oxl_headline_is_verdict(m) ? oxl_result_step(r, 0) : NULL;
     char verdict[40];
+    oxl_flow_text(&f, h->band, "", 0, h->band, step ? step : h->sentence);
     if (oxl_headline_hides_verdict(m)) {
-        snprintf(verdict, sizeof verdict, "verdict %s", oxl_verdict_name(m->result.verdict));
+        snprintf(verdict, sizeof verdict, "verdict %s", oxl_verdict_name(r->verdict));
         oxl_flow_text(&f, h->band, "", 0, h->band, verdict);
     }
 }

@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "format.h"
 #include "headline.h"
+#include "oxylag/figure.h"
 
 static int bar_between(struct oxl_canvas *c, int row, int col)
 {
@@ -16,7 +16,8 @@ static int draw_rates(const struct oxl_model *m, struct oxl_canvas *c, int row, 
 {
     double front = m->has_live ? m->live.front_hz : NAN, rear = m->has_live ? m->live.rear_hz : NAN;
     return col + oxl_view_print(c, row, col, 60, OXL_INK_TEXT, "front %s/s  rear %s/s",
-                                oxl_num(front, 1).text, oxl_num(rear, 1).text);
+                                oxl_figure_cell(front, 1, false).text,
+                                oxl_figure_cell(rear, 1, false).text);
 }
 
 static int draw_link(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
@@ -52,8 +53,9 @@ static void source_text(const struct oxl_model *m, char *out, size_t n)
     const char *silent = m->around.sound ? "" : "silent ";
     if (m->config.mode == OXL_UI_REPLAY)
         snprintf(out, n, "%s%s %s s x%s%s", silent, modes[m->config.mode],
-                 oxl_num((double)m->around.now_us / 1e6, 1).text,
-                 oxl_num(m->around.replay_rate, 2).text, m->around.paused ? " PAUSED" : "");
+                 oxl_figure_cell((double)m->around.now_us / 1e6, 1, false).text,
+                 oxl_figure_cell(m->around.replay_rate, 2, false).text,
+                 m->around.paused ? " PAUSED" : "");
     else
         snprintf(out, n, "%s%s %s", silent, modes[m->config.mode], m->config.title);
 }
@@ -89,14 +91,17 @@ struct key_word {
     const char *key, *word;
 };
 
-static const struct key_word live_keys[] = {{"space", "now"}, {"r", "restart"}, {"m", "mark"},
-                                            {"l", "leak"},    {"a", "abort"},   {"?", "help"},
-                                            {NULL, NULL}};
+/* Where room is short the last ones go. */
+static const struct key_word live_keys[] = {
+    {"space", "now"}, {"d", "end now"}, {"r", "restart"}, {"l", "leak"}, {"n", "new"},
+    {"a", "abort"},   {"?", "help"},    {"c", "checks"},  {"m", "mark"}, {NULL, NULL}};
 static const struct key_word replay_keys[] = {
-    {"p", "pause"},         {".", "step"}, {"+/-", "rate"}, {"n", "next event"},
-    {"left/right", "10 s"}, {"q", "quit"}, {"?", "help"},   {NULL, NULL}};
+    {"p", "pause"},  {".", "step"}, {"+/-", "rate"}, {"n", "next event"}, {"left/right", "10 s"},
+    {"c", "checks"}, {"q", "quit"}, {"?", "help"},   {NULL, NULL}};
+static const struct key_word checks_keys[] = {
+    {"any key", "back"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
 static const struct key_word over_keys[] = {
-    {"q", "quit"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
+    {"q", "quit"}, {"c", "checks"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
 
 /* By hand: the valve has the status row to itself, beneath the gauge that it moves. */
 static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row)
@@ -122,22 +127,49 @@ static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row)
     }
 }
 
+/* Before the baseline there is no run to restart and no leak to look for; d answers an offer. */
+static bool means_nothing(const struct oxl_model *m, const char *key)
+{
+    if (strcmp(key, "d") == 0)
+        return oxl_headline_advice(m) != OXL_ADV_DEEPER_OFFER;
+    return m->state == OXL_STATE_PRECHECK && strchr("rlc", key[0]) && !key[1];
+}
+
+/* What a key has led to stands beside it: the leak check's result, the converter's age. */
+static const char *word_of(const struct oxl_model *m, const struct key_word *k, enum oxl_ink *ink)
+{
+    static const char *const found[] = {"leak: unclear", "leak: none", "leak", "leak: FOUND"};
+    const struct oxl_check *leak = oxl_model_check(m, "leak-check-");
+    const struct oxl_check *age = oxl_model_check(m, "converter");
+    *ink = OXL_INK_CAUTION;
+    if (strcmp(k->key, "space") == 0 && oxl_headline_advice(m) == OXL_ADV_CHECK_STOPS)
+        return "go on anyway";
+    if (strcmp(k->key, "l") == 0 && m->leak_next)
+        return "leak next";
+    if (strcmp(k->key, "l") == 0 && leak && (unsigned)leak->grade <= OXL_GRADE_STOP)
+        return found[leak->grade];
+    if (strcmp(k->word, "new") == 0 && age && age->grade == OXL_GRADE_CAUTION)
+        return "NEW";
+    *ink = OXL_INK_TEXT;
+    return k->word;
+}
+
 void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
     bool over = m->state == OXL_STATE_DONE || m->state == OXL_STATE_STOPPED;
-    const struct key_word *k = m->config.mode == OXL_UI_REPLAY ? replay_keys
-                               : over                          ? over_keys
-                                                               : live_keys;
-    bool held = oxl_headline_advice(m) == OXL_ADV_CHECK_STOPS && k == live_keys;
+    const struct key_word *k = m->page == OXL_PAGE_CHECKS        ? checks_keys
+                               : m->config.mode == OXL_UI_REPLAY ? replay_keys
+                               : over                            ? over_keys
+                                                                 : live_keys;
     int cols = oxl_canvas_cols(c), col = 1;
     for (; k->key; k++) {
-        const char *word = held && strcmp(k->key, "space") == 0 ? "go on anyway" : k->word;
+        enum oxl_ink ink;
+        const char *word = word_of(m, k, &ink);
+        if (means_nothing(m, k->key))
+            continue;
         if (col + (int)(strlen(k->key) + strlen(word)) + 1 > cols - 1)
             return;
         col += oxl_canvas_text(c, row, col, 20, OXL_INK_KEY, k->key);
-        bool next = m->leak_next && k->key[0] == 'l' && k->key[1] == '\0';
-        col += oxl_view_print(c, row, col, 20, next ? OXL_INK_CAUTION : OXL_INK_TEXT, " %s%s", word,
-                              next ? " next" : "");
-        col += 2;
+        col += oxl_view_print(c, row, col, 20, ink, " %s", word) + 2;
     }
 }

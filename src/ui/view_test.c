@@ -5,10 +5,10 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "format.h"
 #include "gauge.h"
 #include "headline.h"
 #include "large.h"
+#include "oxylag/figure.h"
 
 enum { NUMBER_COLS = 20 };
 
@@ -17,11 +17,12 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
     double shift = m->has_live ? m->live.shift_pct : NAN;
     struct oxl_area right = {a.row, a.col + NUMBER_COLS, a.rows, a.cols - NUMBER_COLS};
     if (m->live.deeper && oxl_known(m->live.needed_mg))
-        oxl_view_print(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "%s of %s mg out",
-                       oxl_num(m->live.removed_mg, 0).text, oxl_num(m->live.needed_mg, 0).text);
+        oxl_view_print(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "O2 out %s of %s mg",
+                       oxl_figure_cell(m->live.removed_mg, 0, false).text,
+                       oxl_figure_cell(m->live.needed_mg, 0, false).text);
     else
         oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "trim shift, %");
-    oxl_large_draw(c, a.row + 1, a.col, oxl_num_signed(shift, 1).text, 1, OXL_INK_TITLE,
+    oxl_large_draw(c, a.row + 1, a.col, oxl_figure_cell(shift, 1, true).text, 1, OXL_INK_TITLE,
                    m->config.ascii);
     oxl_gauge_draw(c, right, &m->live, oxl_advice_hand(oxl_headline_advice(m)));
 }
@@ -40,48 +41,55 @@ double oxl_view_baseline_left(const struct oxl_model *m)
     return m->has_live && !held ? m->live.baseline_left_s : NAN;
 }
 
+/* What is counted down, or what it waits for: nothing stands at 0. */
+static const char *baseline_words(double left)
+{
+    return !oxl_known(left) ? "waits"
+           : left > 0       ? "steady so far"
+                            : "waits until trims and speed are steady";
+}
+
 static void draw_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    double left = oxl_view_baseline_left(m);
-    double window = m->has_profile ? m->profile.window_s : NAN;
+    double left = oxl_view_baseline_left(m), window = m->record->profile.window_s;
     struct oxl_area right = {a.row + 1, a.col + NUMBER_COLS, 1, a.cols - NUMBER_COLS};
     oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "seconds left");
-    oxl_large_draw(c, a.row + 1, a.col, oxl_num(left, 1).text, 1, OXL_INK_TITLE, m->config.ascii);
-    oxl_canvas_text(c, a.row, right.col, right.cols, OXL_INK_TEXT,
-                    oxl_known(left) ? "steady so far" : "waits");
+    oxl_large_draw(c, a.row + 1, a.col, left > 0 ? oxl_figure_cell(left, 1, false).text : "--", 1,
+                   OXL_INK_TITLE, m->config.ascii);
+    oxl_canvas_text(c, a.row, right.col, right.cols, OXL_INK_TEXT, baseline_words(left));
     progress(c, right, oxl_known(left) && window > 0 ? fmin(fmax(1 - left / window, 0), 1) : 0);
     oxl_view_print(c, a.row + 2, right.col, right.cols, OXL_INK_TEXT,
                    "trim band allowed %s %%   engine %s rpm   air %s g/s",
-                   oxl_num(m->has_profile ? m->profile.band_pct : NAN, 0).text,
-                   oxl_num(oxl_reading_now(m, m->rpm, 5000000), 0).text,
-                   oxl_num(oxl_reading_now(m, m->air, 5000000), 1).text);
+                   oxl_figure_cell(m->record->profile.band_pct, 0, false).text,
+                   oxl_figure_cell(oxl_reading_now(m, m->rpm, 5000000), 0, false).text,
+                   oxl_figure_cell(oxl_reading_now(m, m->air, 5000000), 1, false).text);
 }
 
 /* Large number shown by the timer: running seconds, or what the last run took; "--.-". */
 static void timer_text(const struct oxl_model *m, char *out, size_t n)
 {
-    const struct oxl_run_result *last = m->runs_n ? &m->runs[m->runs_n - 1] : NULL;
+    const struct oxl_run_result *last = oxl_model_last_run(m);
     if (m->state == OXL_STATE_TIMING && m->has_live && oxl_known(m->live.timing_s))
         snprintf(out, n, "%.1f", m->live.timing_s);
     else if (m->state == OXL_STATE_RECOVERY && last && oxl_known(last->delay_s.value))
         snprintf(out, n, "%.1f", last->delay_s.value);
     else if (m->state == OXL_STATE_RECOVERY && last && oxl_known(last->delay_s.low))
-        snprintf(out, n, ">%.1f", last->delay_s.low);
+        snprintf(out, n, "%.1f", last->delay_s.low); /* "at least" stands beside it */
     else
         snprintf(out, n, "--.-");
 }
 
 static void run_line(struct oxl_canvas *c, struct oxl_area a, const struct oxl_run_result *r)
 {
-    char delay[64];
-    oxl_span_text(r->delay_s, 2, delay, sizeof delay);
-    oxl_view_print(c, a.row, a.col, a.cols, r->valid ? OXL_INK_TEXT : OXL_INK_DIM, "run %d  %s%s s",
+    char delay[OXL_FIGURE_TEXT];
+    oxl_figure_span(&r->delay_s, 2, "s", delay);
+    oxl_view_print(c, a.row, a.col, a.cols, r->valid ? OXL_INK_TEXT : OXL_INK_DIM, "run %d  %s%s",
                    r->run, r->valid ? "" : "void ", delay);
 }
 
 static const char *timer_meaning(const struct oxl_model *m)
 {
-    const struct oxl_run_result *last = m->runs_n ? &m->runs[m->runs_n - 1] : NULL;
+    const struct oxl_run_result *last = oxl_model_last_run(m);
     if (m->state == OXL_STATE_TIMING)
         return "seconds since front-lean";
     if (m->state == OXL_STATE_RELEASE)
@@ -95,33 +103,38 @@ static const char *timer_meaning(const struct oxl_model *m)
  * what the hand is to do now. */
 static void depth_line(const struct oxl_model *m, struct oxl_canvas *c, int row, struct oxl_area a)
 {
-    double shift = m->runs[m->runs_n - 1].shift_pct;
-    oxl_view_print(c, row, a.col, a.cols, OXL_INK_TITLE, "your depth was %s %% (aim %s): %s",
-                   oxl_num_signed(shift, 1).text, oxl_num(m->live.target_pct, 0).text,
+    double shift = oxl_model_last_run(m)->shift_pct;
+    oxl_view_print(c, row, a.col, a.cols, OXL_INK_TITLE, "your depth was %s %% (want %s): %s",
+                   oxl_figure_cell(shift, 1, true).text,
+                   oxl_figure_cell(m->live.target_pct, 0, false).text,
                    oxl_depth_words(shift, m->live.accept_low_pct, m->live.accept_high_pct));
 }
 
 /* What the large seconds mean, the limits, and the runs so far. */
 static void timer_side(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    char text[64];
+    char text[OXL_FIGURE_TEXT];
     struct oxl_area one = {a.row, a.col, 1, a.cols};
+    const struct oxl_run_result *last =
+        m->state == OXL_STATE_RECOVERY ? oxl_model_last_run(m) : NULL;
+    int runs = oxl_model_runs(m);
     oxl_canvas_text(c, one.row++, a.col, a.cols, OXL_INK_TITLE, timer_meaning(m));
-    if (m->has_profile)
+    if (m->has_live)
         oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_DIM, "bad < %s s   good > %s s",
-                       oxl_num(m->profile.bad_s, 1).text, oxl_num(m->profile.good_s, 1).text);
-    if (m->state == OXL_STATE_RECOVERY && m->runs_n) {
-        oxl_span_text(m->runs[m->runs_n - 1].o2_mg, 0, text, sizeof text);
-        oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_TEXT, "oxygen %s mg", text);
+                       oxl_figure_cell(m->record->profile.bad_s, 1, false).text,
+                       oxl_figure_cell(m->record->profile.good_s, 1, false).text);
+    if (last) {
+        oxl_figure_span(&last->o2_mg, 0, "mg", text);
+        oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_TEXT, "oxygen %s", text);
     }
-    if (m->state == OXL_STATE_RECOVERY && m->runs_n && m->has_live && oxl_known(m->around.valve))
+    if (last && m->has_live && oxl_known(m->around.valve))
         depth_line(m, c, one.row++, a);
     if (m->state == OXL_STATE_RECOVERY && m->has_live)
         oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_TEXT, "trim shift now %s %%",
-                       oxl_num_signed(m->live.shift_pct, 1).text);
+                       oxl_figure_cell(m->live.shift_pct, 1, true).text);
     int room = a.row + a.rows - one.row;
-    for (int i = m->runs_n > room ? m->runs_n - room : 0; i < m->runs_n; i++, one.row++)
-        run_line(c, one, &m->runs[i]);
+    for (int i = runs > room ? runs - room : 0; i < runs; i++, one.row++)
+        run_line(c, one, &m->record->runs[i]);
 }
 
 void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale)
@@ -149,7 +162,7 @@ static int runs_rows(const struct oxl_model *m, int rows)
 {
     if (rows < 24)
         return 0;
-    int runs = m->has_live && m->live.runs > m->runs_n ? m->live.runs : m->runs_n;
+    int made = oxl_model_runs(m), runs = m->has_live && m->live.runs > made ? m->live.runs : made;
     runs = runs < 3 ? 3 : runs > 6 ? 6 : runs;
     return runs + 2;
 }

@@ -3,8 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "format.h"
 #include "large.h"
+#include "oxylag/figure.h"
 
 enum { GUTTER_COLS = 7, NUMBER_COLS = 18, CORNER = 0x250C, WALL = 0x2502, FOOT = 0x2514 };
 
@@ -14,16 +14,17 @@ static int pane_cols(struct oxl_area a)
     return NUMBER_COLS + (a.cols >= 76 ? 13 : 9);
 }
 
-static struct oxl_num value_text(const struct oxl_signal *s)
+static struct oxl_figure_cell value_text(const struct oxl_signal *s)
 {
-    return s->with_sign ? oxl_num_signed(s->value, s->decimals) : oxl_num(s->value, s->decimals);
+    return s->with_sign ? oxl_figure_cell(s->value, s->decimals, true)
+                        : oxl_figure_cell(s->value, s->decimals, false);
 }
 
 /* The current value three rows high, with its name, unit and what else is known beside it. */
 static void draw_value(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a,
                        const struct oxl_signal *s)
 {
-    struct oxl_num value = value_text(s);
+    struct oxl_figure_cell value = value_text(s);
     if (a.rows < 3) {
         int n = oxl_view_print(c, a.row, a.col, a.cols, s->ink, "%s %s %s", s->name, value.text,
                                s->unit);
@@ -66,7 +67,7 @@ static void draw_gutter(struct oxl_canvas *c, const struct oxl_plot *p, const st
         int row = oxl_plot_row(p, at[i]);
         if (row < 0 || oxl_canvas_at(c, row, p->area.col - 3).ch != ' ')
             continue;
-        struct oxl_num n = oxl_num(at[i], decimals);
+        struct oxl_figure_cell n = oxl_figure_cell(at[i], decimals, false);
         int len = (int)strlen(n.text);
         oxl_canvas_text(c, row, p->area.col - 2 - len, len,
                         i < OXL_SIGNAL_LEVELS ? OXL_INK_TEXT : OXL_INK_DIM, n.text);

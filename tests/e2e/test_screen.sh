@@ -26,8 +26,8 @@ for size in 80x24 120x40; do
     "$oxylag demo --scenario aged --rate 8 --runs 1 --out $size.rec; echo exit \$? | tee $size.exit; sleep 30"
   checks=$((checks + 1))
   wait_for 'propane' 10 || { tm kill-server; continue; }
-  tm send-keys Enter
-  for word in '\[BASELINE\]' '\[ENRICHMENT\]' '\[TIMING\]' 'Supporting evidence'; do
+  tm send-keys Enter Enter # two parts at 80x24
+  for word in '\[BASELINE\]' '\[ENRICHMENT\]' '\[TIMING\]' 'runs count'; do
     checks=$((checks + 1))
     wait_for "$word" 60 || break
   done
@@ -36,12 +36,36 @@ for size in 80x24 120x40; do
     [ ${#line} -le "$cols" ] || fail "$size: a line is wider than the screen: $line"
   done <screen.txt
   tm resize-window -x 60 -y 20
-  wait_for 'Supporting evidence' 5
+  wait_for 'runs count' 5
   tm send-keys q
   wait_for 'exit 0' 10
-  checks=$((checks + 1))
+  checks=$((checks + 2))
   [ "$(cat $size.exit)" = "exit 0" ] || fail "$size: $(cat $size.exit)"
+  # The last lines: verdict with its figure, the next step, the recording and how to print the page.
+  grep -v '^$' screen.txt | tail -8 >last.txt
+  for line in '^Verdict questionable: ' '^Next: ' '^Recording: .*Page: oxylag report' '^exit 0'; do
+    grep -q "$line" last.txt || fail "$size: the last lines lack \"$line\": $(cat last.txt)"
+  done
   tm kill-server
   sleep 0.3
 done
+
+# Enter accepts nothing that was not shown, and a stop says what was kept.
+tm new-session -d -x 80 -y 24 \
+  "$oxylag demo --scenario aged --rate 8 --out kept.rec; echo exit \$?; sleep 30"
+wait_for 'part 1 of 2' 10 && tm send-keys Enter && wait_for 'part 2 of 2' 5
+checks=$((checks + 5))
+[ ! -s kept.rec ] || fail "one Enter began the test: $(head -c 200 kept.rec)"
+tm send-keys Enter
+wait_for '\[ENRICHMENT\]' 60
+for key in a a q; do # in a run it is asked for once more
+  tm send-keys $key
+  sleep 0.4
+done
+wait_for 'exit 6' 10
+grep -q '^No verdict. Kept: 0 finished runs and the recording' screen.txt ||
+  fail "a stopped test does not say what was kept: $(cat screen.txt)"
+grep -q '^Recording: kept.rec   Page: oxylag report kept.rec' screen.txt ||
+  fail "the recording of a stopped test is not named: $(cat screen.txt)"
+tm kill-server
 done_testing

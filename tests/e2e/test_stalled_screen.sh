@@ -11,7 +11,7 @@ on_terminal again "${demo[@]}" --runs 1 --rate 4 --out again.rec --truth again.t
 tell modes
 answer
 before=$said
-tell 'type \x0d'
+tell 'type \x0d\x0d'
 until_in again.rec '"enrichment"' 20
 tell modes
 answer
@@ -43,7 +43,7 @@ plays again.rec "stalled screen"
 
 # ---- `a` on a stalled terminal ends the test, `q` leaves, both at once
 on_terminal key "${demo[@]}" --rate 2 --out key.rec
-tell 'type \x0d'
+tell 'type \x0d\x0d'
 until_in key.rec '"enrichment"' 30
 tell pause
 sleep 0.3
@@ -76,7 +76,7 @@ plays key.rec "stalled, a"
 
 # ---- SIGTERM on a stalled terminal
 on_terminal term "${demo[@]}" --rate 2 --out term.rec
-tell 'type \x0d'
+tell 'type \x0d\x0d'
 until_in term.rec '"enrichment"' 30
 tell pause
 sleep 1.5
@@ -90,7 +90,7 @@ plays term.rec "stalled, SIGTERM"
 
 # ---- the keys beside `s` and `a`: none freezes, stops or kills
 on_terminal slip "${demo[@]}" --rate 2 --out slip.rec
-tell 'type \x0d'
+tell 'type \x0d\x0d'
 until_in slip.rec '"enrichment"' 30
 tell 'type \x13\x1a\x1c'
 sleep 0.3

@@ -78,6 +78,28 @@ check "the quiz's help" page '?' help1.txt 'part 1 of'
 check "... and its next page" page Down help2.txt 'part 2 of'
 tm kill-server
 
+# help is --help, of the program and of a command.
+checks=$((checks + 3))
+diff <("$oxylag" help) <("$oxylag" --help) || fail "help is not --help"
+diff <("$oxylag" help replay) <("$oxylag" replay --help) || fail "help replay is not replay --help"
+"$oxylag" help | grep -q '^  help  *.COMMAND. ' || fail "help is not among the commands"
+refuse 2 'unknown command "repaly": did you mean replay' "$oxylag" help repaly
+refuse 2 'unknown option "--scenaro": did you mean --scenario. Try oxylag demo --help' \
+  "$oxylag" demo --scenaro aged
+refuse 2 'no scenario "agde": did you mean aged' "$oxylag" demo --scenario agde -y
+
+# The ports that the program lists are offered after --port.
+checks=$((checks + 1))
+offered=$(
+  oxylag() { [ "$1" != ports ] || echo '/dev/ttyUSB7         a serial adapter'; }
+  # shellcheck disable=SC1091
+  . "$here/../../src/app/completion/oxylag.bash"
+  COMP_WORDS=(oxylag run --port /dev/ttyU) COMP_CWORD=3
+  _oxylag
+  echo "${COMPREPLY[*]}"
+)
+[[ " $offered " == *" /dev/ttyUSB7 "* ]] || fail "--port offers \"$offered\""
+
 # Who leaves at the cautions has recorded nothing, and is not told otherwise.
 (sleep 1; printf q) | TERM=xterm script -qec "$oxylag demo --out left.rec" /dev/null >left.out 2>&1
 check "left at the cautions" grep -q 'left at the cautions: nothing was done' left.out

@@ -18,7 +18,7 @@ wait_for() { # PATTERN FILE SECONDS
 tm new-session -d -x 80 -y 24 \
   "$oxylag demo -y --scenario aged --rate 8 --runs 1 --out size.rec; echo exit \$? >size.exit"
 sleep 0.5
-tm send-keys Enter
+tm send-keys Enter Enter # two parts at 80x24
 for size in '1 1' '2 3' '300 100' '5 1' '1 50' '80 24'; do
   # shellcheck disable=SC2086
   set -- $size
@@ -40,7 +40,7 @@ for how in hup mute; do
   tm new-session -d -x 80 -y 24 \
     "$ignore $oxylag demo -y --scenario aged --rate 4 --out $how.rec 2>$how.err; echo exit \$? >$how.exit"
   sleep 0.5
-  tm send-keys Enter
+  tm send-keys Enter Enter # two parts at 80x24
   wait_for '"baseline"' $how.rec 20
   tm kill-server
   checks=$((checks + 2))

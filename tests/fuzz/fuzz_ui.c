@@ -62,6 +62,9 @@ static void a_run(struct reader *r, struct oxl_run_result *run, int64_t now_us)
 static void a_result(struct reader *r, struct oxl_result *result)
 {
     result->verdict = (enum oxl_verdict)(take(r) % 4);
+    result->lead.figure = (enum oxl_lead_figure)(take(r) % 4);
+    result->lead.span = span(r);
+    result->lead.good_limit = number(r);
     result->runs = (int8_t)take(r);
     result->valid_runs = (int8_t)take(r);
     result->delay_s = span(r);
@@ -78,6 +81,8 @@ static void a_result(struct reader *r, struct oxl_result *result)
     result->reasons = (oxl_reasons)take(r) << (take(r) % 56);
     result->next = (oxl_reasons)take(r) << (take(r) % 56);
 }
+
+static struct oxl_test_record record;
 
 static void an_event(struct reader *r, struct oxl_model *m, int64_t now_us)
 {
@@ -139,6 +144,7 @@ static void an_event(struct reader *r, struct oxl_model *m, int64_t now_us)
         text(r, ev.u.mark.text, sizeof ev.u.mark.text);
         break;
     }
+    oxl_test_record_event(&record, &ev);
     oxl_model_event(m, &ev);
     CHECK(oxl_bell_for(&ev) <= OXL_BELL_REAR_LEAN);
 }
@@ -154,11 +160,12 @@ static void live(struct reader *r, struct oxl_model *m, int64_t now_us)
                          .profile = &profile};
     uint8_t bank_and_gas = take(r);
     l.bank = 1 + (bank_and_gas & 1);
+    l.leak_step = bank_and_gas >> 6;
     l.gas_may_flow = bank_and_gas & 2;
     double *const values[] = {
         &l.total_trim_pct,  &l.baseline_pct, &l.shift_pct, &l.target_pct,  &l.accept_low_pct,
         &l.accept_high_pct, &l.back_off_pct, &l.slow_pct,  &l.hold_left_s, &l.heat_left_s,
-        &l.baseline_left_s, &l.timing_s,     &l.front_hz,  &l.rear_hz};
+        &l.baseline_left_s, &l.timing_s,     &l.front_hz,  &l.rear_hz,     &l.leak_left_s};
     for (size_t i = 0; i < sizeof values / sizeof values[0]; i++)
         *values[i] = number(r);
     l.link = (enum oxl_link_state)(take(r) % (OXL_LINK_NO_VEHICLE + 1));
@@ -192,8 +199,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     struct reader r = {data, data + size};
     static const char *const lines[] = {"one", "\x1b[31mtwo", "a line that is longer than others"};
-    struct oxl_model_config config = {.mode = (enum oxl_ui_mode)(take(&r) % 3),
-                                      .ascii = take(&r) & 1};
+    struct oxl_model_config config = {
+        .mode = (enum oxl_ui_mode)(take(&r) % 3), .ascii = take(&r) & 1, .record = &record};
+    oxl_test_record_init(&record, NULL);
     text(&r, config.title, sizeof config.title);
     struct oxl_model *m = oxl_model_new(&config);
     struct oxl_canvas *c = oxl_canvas_new(24, 80);
@@ -209,7 +217,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
             oxl_canvas_resize(c, take(&r) % 60, take(&r) % 200);
             break;
         case 1:
-            oxl_model_page(m, (enum oxl_page)(take(&r) % 3));
+            oxl_model_page(m, (enum oxl_page)(take(&r) % 4));
             break;
         case 2:
             oxl_model_turn(m, (int8_t)take(&r));

@@ -49,6 +49,10 @@ _oxylag() {
     esac
     ;;
   esac
+  if [ "$command" = help ]; then
+    mapfile -t COMPREPLY < <(compgen -W "$(_oxylag_commands)" -- "$cur")
+    return
+  fi
   case $cur in
   -*) mapfile -t COMPREPLY < <(compgen -W "$(_oxylag_options "$command")" -- "$cur") ;;
   *)

@@ -12,6 +12,8 @@
 
 #include "oxylag/ui.h"
 
+static struct oxl_test_record record;
+
 static void steps(void **state)
 {
     (void)state;
@@ -51,15 +53,14 @@ static void run_at(struct oxl_hand_valve *b, int run, double shift, bool valid)
     ev.u.run.run = run;
     ev.u.run.shift_pct = shift;
     ev.u.run.valid = valid;
+    oxl_test_record_event(&record, &ev);
     oxl_hand_valve_event(b, &ev);
 }
 
 static void said(const struct oxl_hand_valve *b, const char *words)
 {
-    struct oxl_profile p;
     struct oxl_buf out = {0};
-    oxl_profile_defaults(&p);
-    oxl_hand_valve_text(b, &p, &out);
+    oxl_hand_valve_text(b, &record, &out);
     if (!strstr(out.data, words))
         fail_msg("\"%s\" lacks \"%s\"", out.data, words);
     oxl_buf_free(&out);
@@ -69,6 +70,7 @@ static void hand(void **state)
 {
     (void)state;
     struct oxl_hand_valve b;
+    oxl_test_record_init(&record, NULL);
     oxl_hand_valve_start(&b, true);
     said(&b, "no run was made");
     state_at(&b, OXL_STATE_BASELINE, 0);
@@ -96,6 +98,9 @@ static void hand(void **state)
     state_at(&b, OXL_STATE_BASELINE, 160);
     run_at(&b, 4, NAN, false);
     said(&b, "run 4: depth not known; the run does not count");
+    run_at(&b, 4, -18, true); /* said again */
+    said(&b, "run 4: released at -18.0 %, 2.0 off the target, in range\n");
+    assert_int_equal(b.runs_n, 4);
 }
 
 int main(void)

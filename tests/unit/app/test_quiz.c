@@ -10,11 +10,19 @@
 
 #include <cmocka.h>
 
+static struct oxl_test_record record;
+
+static void hear(struct oxl_quiz *q, const struct oxl_event *ev)
+{
+    oxl_test_record_event(&record, ev);
+    oxl_quiz_event(q, ev);
+}
+
 static void state_event(struct oxl_quiz *q, enum oxl_state s)
 {
     struct oxl_event ev = {.kind = OXL_EV_STATE};
     ev.u.state.state = s;
-    oxl_quiz_event(q, &ev);
+    hear(q, &ev);
 }
 
 static struct oxl_moment moment(double s)
@@ -33,7 +41,7 @@ static void run_event(struct oxl_quiz *q, int run, double t_s, double front_s, d
     ev.u.run.dropped = rear_s > 0;
     ev.u.run.front_lean = moment(front_s);
     ev.u.run.rear_lean = moment(rear_s);
-    oxl_quiz_event(q, &ev);
+    hear(q, &ev);
 }
 
 static void press(struct oxl_quiz *q, int key, double t_s)
@@ -46,7 +54,8 @@ static void press(struct oxl_quiz *q, int key, double t_s)
 static struct oxl_quiz started(void)
 {
     struct oxl_quiz q;
-    oxl_quiz_start(&q, 2, 7);
+    oxl_test_record_init(&record, NULL);
+    oxl_quiz_start(&q, &record);
     state_event(&q, OXL_STATE_BASELINE);
     return q;
 }
@@ -134,7 +143,7 @@ static void verdict_and_score(void **state)
         run_event(&q, 1, 14.1, 10, 14);
         struct oxl_event ev = {.kind = OXL_EV_RESULT};
         ev.u.result.verdict = OXL_VERDICT_QUESTIONABLE;
-        oxl_quiz_event(&q, &ev);
+        hear(&q, &ev);
         oxl_quiz_tick(&q, 14200000, true);
         assert_int_equal(q.shown.phase, OXL_QUIZ_ANSWER); /* first the run, then the question */
         struct oxl_buf b = {0};

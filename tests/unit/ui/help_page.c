@@ -88,11 +88,11 @@ void page_live(struct oxl_model *m, const struct page_case *c, int64_t now_us)
 struct oxl_model *page_of(const struct page_case *c)
 {
     struct oxl_model_config config = {.title = "x"};
-    struct oxl_model *m = oxl_model_new(&config);
+    struct oxl_model *m = scene_new(&config);
     struct oxl_event ev = {.kind = OXL_EV_STATE, .t_us = 29000000};
     ev.u.state.state = c->state;
     ev.u.state.run = 1;
-    oxl_model_event(m, &ev);
+    scene_event(m, &ev);
     scene_advice(m, 30, c->advice, "");
     page_live(m, c, 60000000); /* what was a note is over */
     return m;

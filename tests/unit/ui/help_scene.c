@@ -2,11 +2,52 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* The moments of one run, in seconds from its start at 22 s; a run lasts 33 s. */
 enum { FIRST_RUN_S = 22, RUN_S = 33 };
 static const double gas_s = 1, hold_s = 8, cut_s = 10.5, front_s = 11.4, rear_s = 17.8, back_s = 28;
+
+/* Each model with its record, while it lives. */
+struct scene {
+    struct oxl_test_record record;
+    struct oxl_model *model;
+    struct scene *next;
+};
+static struct scene *scenes;
+
+struct oxl_model *scene_new(const struct oxl_model_config *config)
+{
+    struct scene *s = calloc(1, sizeof *s);
+    struct oxl_model_config own = *config;
+    own.record = &s->record;
+    oxl_test_record_init(&s->record, NULL);
+    s->model = oxl_model_new(&own);
+    s->next = scenes;
+    scenes = s;
+    return s->model;
+}
+
+void scene_event(struct oxl_model *m, const struct oxl_event *ev)
+{
+    struct scene *s = scenes;
+    while (s->model != m)
+        s = s->next;
+    oxl_test_record_event(&s->record, ev);
+    oxl_model_event(m, ev);
+}
+
+void scene_free(struct oxl_model *m)
+{
+    struct scene **at = &scenes;
+    while ((*at)->model != m)
+        at = &(*at)->next;
+    struct scene *s = *at;
+    *at = s->next;
+    oxl_model_free(m);
+    free(s);
+}
 
 static int64_t us(double s)
 {
@@ -156,7 +197,7 @@ static void push(struct oxl_model *m, double t, enum oxl_quantity q, unsigned ba
     ev.u.sample.value = value;
     ev.u.sample.sent_us = us(t) - 30000;
     ev.u.sample.recv_us = us(t);
-    oxl_model_event(m, &ev);
+    scene_event(m, &ev);
 }
 
 static void push_samples(struct oxl_model *m, const struct scene_options *o, int step, double t,
@@ -188,18 +229,18 @@ void scene_advice(struct oxl_model *m, double t_s, enum oxl_advice a, const char
     struct oxl_event ev = {.kind = OXL_EV_ADVICE, .t_us = us(t_s)};
     ev.u.advice.advice = a;
     snprintf(ev.u.advice.detail, sizeof ev.u.advice.detail, "%s", detail);
-    oxl_model_event(m, &ev);
+    scene_event(m, &ev);
 }
 
 void scene_check(struct oxl_model *m, const char *id, enum oxl_grade grade, const char *found,
                  const char *advice)
 {
-    struct oxl_event ev = {.kind = OXL_EV_CHECK};
+    struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = us(4)};
     ev.u.check.grade = grade;
     snprintf(ev.u.check.id, sizeof ev.u.check.id, "%s", id);
     snprintf(ev.u.check.found, sizeof ev.u.check.found, "%s", found);
     snprintf(ev.u.check.advice, sizeof ev.u.check.advice, "%s", advice);
-    oxl_model_event(m, &ev);
+    scene_event(m, &ev);
 }
 
 static void push_checks(struct oxl_model *m)
@@ -240,7 +281,7 @@ static void push_run(struct oxl_model *m, double t, int run, bool held, bool val
     r->reasons = valid ? 0 : OXL_REASON_BIT(OXL_R_RPM_UNSTEADY);
     if (held)
         r->reasons |= OXL_REASON_BIT(OXL_R_REAR_HELD);
-    oxl_model_event(m, &ev);
+    scene_event(m, &ev);
 }
 
 void scene_end(struct oxl_model *m, enum oxl_state state, bool gas)
@@ -285,12 +326,30 @@ void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held)
     else
         r->reasons = r->next =
             OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE) | OXL_REASON_BIT(OXL_R_STRADDLES_LIMIT);
-    oxl_model_event(m, &ev);
+    scene_event(m, &ev);
     struct oxl_event st = {.kind = OXL_EV_STATE, .t_us = us(121)};
     st.u.state.state = OXL_STATE_DONE;
     st.u.state.run = 3;
-    oxl_model_event(m, &st);
+    scene_event(m, &st);
     scene_advice(m, 121, OXL_ADV_FINISHED, "");
+}
+
+void scene_bad(struct oxl_model *m)
+{
+    struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = us(121)};
+    ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_BAD,
+                                      .lead = {OXL_LEAD_DELAY_AT_TARGET, {1.2, 1.1, 1.4}, 2, 7, 2},
+                                      .runs = 3,
+                                      .valid_runs = 3,
+                                      .delay_s = {1.3, 1.2, 1.5},
+                                      .o2_mg = {80, 71, 92},
+                                      .spread_s = 0.11,
+                                      .reasons = OXL_REASON_BIT(OXL_R_LOW_STORAGE) |
+                                                 OXL_REASON_BIT(OXL_R_LEAK_NOT_FOUND)};
+    scene_event(m, &ev);
+    scene_finish(m, OXL_VERDICT_BAD, false);
+    scene_event(m, &ev);
+    scene_end(m, OXL_STATE_DONE, false);
 }
 
 void scene_early(struct oxl_model *m, int runs_wanted)
@@ -308,7 +367,7 @@ void scene_early(struct oxl_model *m, int runs_wanted)
                                       .bad_limit_mg = 136,
                                       .good_limit_mg = 425,
                                       .reasons = OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE)};
-    oxl_model_event(m, &ev);
+    scene_event(m, &ev);
 }
 
 /* What is said when: in a run from its start, before it from zero. */
@@ -345,14 +404,17 @@ struct oxl_model *scene_play(const struct scene_options *o)
     struct oxl_model_config config = {.mode = o->mode, .ascii = o->ascii};
     snprintf(config.title, sizeof config.title, "%s",
              o->mode == OXL_UI_LIVE ? "/dev/ttyUSB0" : "good");
-    struct oxl_model *m = oxl_model_new(&config);
+    struct oxl_model *m = scene_new(&config);
     uint32_t seed = 20240611;
+    struct oxl_event profile = {.kind = OXL_EV_PROFILE};
+    profile.u.profile.profile = scene_profile();
+    scene_event(m, &profile);
     double before = -1;
     struct oxl_event link = {.kind = OXL_EV_LINK};
     link.u.link.state = OXL_LINK_SEARCHING;
     snprintf(link.u.link.text, sizeof link.u.link.text,
              "The adapter answers at 38400 baud; looking for the vehicle.");
-    oxl_model_event(m, &link);
+    scene_event(m, &link);
     for (int step = 0; step * 0.08 <= o->until_s + 1e-9; step++) {
         double t = step * 0.08;
         struct oxl_live live;

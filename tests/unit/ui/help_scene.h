@@ -13,6 +13,10 @@ struct scene_options {
     bool held;                   /* the rear never goes lean */
 };
 
+/* A model with a record of its own, which hears of every event first. */
+struct oxl_model *scene_new(const struct oxl_model_config *config);
+void scene_event(struct oxl_model *m, const struct oxl_event *ev);
+void scene_free(struct oxl_model *m);
 /* Plays the stream into a fresh model. */
 struct oxl_model *scene_play(const struct scene_options *o);
 /* Only the live values at a time, as a session would give them. */
@@ -22,6 +26,8 @@ const struct oxl_profile *scene_profile(void);
 void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held);
 /* The live values of an ended test. */
 void scene_end(struct oxl_model *m, enum oxl_state state, bool gas);
+/* A bad result after a leak check that found nothing. */
+void scene_bad(struct oxl_model *m);
 /* After scene_finish: the result once more, of a test that ended after two counted runs. */
 void scene_early(struct oxl_model *m, int runs_wanted);
 void scene_check(struct oxl_model *m, const char *id, enum oxl_grade grade, const char *found,

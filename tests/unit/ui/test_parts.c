@@ -12,7 +12,7 @@
 #include <string.h>
 
 #include "help_scene.h"
-#include "ui/format.h"
+#include "oxylag/figure.h"
 #include "ui/gauge.h"
 #include "ui/headline.h"
 #include "ui/large.h"
@@ -29,20 +29,13 @@ static char *dump(const struct oxl_canvas *c)
 static void unknown_is_two_dashes(void **state)
 {
     (void)state;
-    assert_string_equal(oxl_num(NAN, 1).text, "--");
-    assert_string_equal(oxl_num(INFINITY, 1).text, "--");
-    assert_string_equal(oxl_num(0, 1).text, "0.0");
-    assert_string_equal(oxl_num(-0.04, 1).text, "0.0");
-    assert_string_equal(oxl_num_signed(2.34, 1).text, "+2.3");
-    char text[64];
-    oxl_span_text((struct oxl_span){NAN, NAN, NAN}, 1, text, sizeof text);
-    assert_string_equal(text, "--");
-    oxl_span_text((struct oxl_span){NAN, 9.1, INFINITY}, 1, text, sizeof text);
-    assert_string_equal(text, "> 9.1");
-    oxl_span_text((struct oxl_span){6.4, 5.9, 7.1}, 1, text, sizeof text);
-    assert_string_equal(text, "6.4 (5.9 to 7.1)");
-    oxl_span_text((struct oxl_span){6.4, NAN, NAN}, 1, text, sizeof text);
-    assert_string_equal(text, "6.4");
+    assert_string_equal(oxl_figure_cell(NAN, 1, false).text, "--");
+    assert_string_equal(oxl_figure_cell(INFINITY, 1, true).text, "--");
+    assert_string_equal(oxl_figure_cell(0, 1, false).text, "0.0");
+    assert_string_equal(oxl_figure_cell(-0.04, 1, false).text, "0.0");
+    assert_string_equal(oxl_figure_cell(2.34, 1, true).text, "+2.3");
+    assert_string_equal(oxl_figure_cell(-2.34, 1, true).text, "-2.3");
+    assert_int_equal(strlen(oxl_figure_cell(1e300, 1, true).text), 23);
 }
 
 /* A model that was told nothing has no zero on its screen but those of scales. */
@@ -50,12 +43,12 @@ static void nothing_known_shows_no_zero_values(void **state)
 {
     (void)state;
     struct oxl_model_config config = {.title = "x"};
-    struct oxl_model *m = oxl_model_new(&config);
+    struct oxl_model *m = scene_new(&config);
     struct oxl_canvas *c = oxl_canvas_new(24, 80);
     for (int s = 0; s < OXL_STATE_COUNT; s++) {
         struct oxl_event ev = {.kind = OXL_EV_STATE};
         ev.u.state.state = (enum oxl_state)s;
-        oxl_model_event(m, &ev);
+        scene_event(m, &ev);
         oxl_view_draw(m, c);
         char *text = dump(c);
         assert_non_null(strstr(text, "--"));
@@ -66,7 +59,7 @@ static void nothing_known_shows_no_zero_values(void **state)
         free(text);
     }
     oxl_canvas_free(c);
-    oxl_model_free(m);
+    scene_free(m);
 }
 
 static void stale_values_become_unknown(void **state)
@@ -88,7 +81,7 @@ static void stale_values_become_unknown(void **state)
     assert_non_null(strstr(text, "rear       -- V"));
     free(text);
     oxl_canvas_free(c);
-    oxl_model_free(m);
+    scene_free(m);
 }
 
 static void gauge_pointer_arithmetic(void **state)
@@ -201,17 +194,17 @@ static void headlines_fit_80_columns(void **state)
             notes++;
             continue;
         }
-        struct oxl_model *m = oxl_model_new(&config);
+        struct oxl_model *m = scene_new(&config);
         struct oxl_event ev = {.kind = OXL_EV_STATE};
         ev.u.state.state = OXL_STATE_ENRICHMENT;
-        oxl_model_event(m, &ev);
+        scene_event(m, &ev);
         scene_advice(m, 0, (enum oxl_advice)a, "");
         struct oxl_headline h;
         oxl_headline(m, &h);
         assert_true(oxl_large_can(h.words, 1, false));
         assert_in_range(oxl_large_cols(h.words, 1), 1, 78);
         assert_int_equal(h.sentence[0] == '!', oxl_advice_is_caution((enum oxl_advice)a));
-        oxl_model_free(m);
+        scene_free(m);
     }
     assert_int_equal(notes, 11);
 }
@@ -238,7 +231,7 @@ static void notes_leave_the_action(void **state)
     scene_advice(m, 42, OXL_ADV_LINK_BACK, "");
     oxl_headline(m, &h);
     assert_string_equal(h.words, "HOLD");
-    oxl_model_free(m);
+    scene_free(m);
 }
 
 static void bells(void **state)

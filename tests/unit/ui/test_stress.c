@@ -51,7 +51,7 @@ static void every_size(void **state)
                     assert_printable(c, ascii);
                 }
             }
-            oxl_model_free(m);
+            scene_free(m);
         }
     oxl_canvas_free(c);
 }
@@ -72,7 +72,7 @@ static void each_small_size(void **state)
             assert_int_equal(oxl_canvas_cols(c), cols);
         }
     oxl_canvas_free(c);
-    oxl_model_free(m);
+    scene_free(m);
 }
 
 static void sides_are_clamped(void **state)
@@ -104,23 +104,23 @@ static void memory_stays_flat(void **state)
             i % 2 ? oxl_channel(OXL_Q_LAMBDA, 1, 1) : oxl_channel(OXL_Q_O2_V, 1, 2);
         ev.u.sample.value = 1 + 0.001 * (i % 50);
         ev.u.sample.recv_us = 31000000 + i * INT64_C(20000);
-        oxl_model_event(m, &ev);
+        scene_event(m, &ev);
     }
     for (int i = 0; i < 10000; i++) {
         struct oxl_event more = {.kind = OXL_EV_CHECK, .t_us = i};
         snprintf(more.u.check.id, sizeof more.u.check.id, "check-%d", i);
-        oxl_model_event(m, &more);
+        scene_event(m, &more);
         struct oxl_event mark = {.kind = OXL_EV_MARK, .t_us = i};
-        oxl_model_event(m, &mark);
+        scene_event(m, &mark);
         struct oxl_event run = {.kind = OXL_EV_RUN, .t_us = i};
         run.u.run.run = i;
-        oxl_model_event(m, &run);
+        scene_event(m, &run);
     }
     oxl_view_draw(m, c);
     struct mallinfo2 after = mallinfo2();
     assert_int_equal(after.uordblks, before.uordblks);
     oxl_canvas_free(c);
-    oxl_model_free(m);
+    scene_free(m);
 }
 
 /* Texts of events come from adapters and files. */
@@ -142,10 +142,10 @@ static void hostile_text_in(bool ascii)
     struct oxl_event profile = {.kind = OXL_EV_PROFILE};
     snprintf(profile.u.profile.name, sizeof profile.u.profile.name, "%.31s", evil);
     snprintf(profile.u.profile.why, sizeof profile.u.profile.why, "%s", evil);
-    oxl_model_event(m, &link);
-    oxl_model_event(m, &check);
-    oxl_model_event(m, &mark);
-    oxl_model_event(m, &profile);
+    scene_event(m, &link);
+    scene_event(m, &check);
+    scene_event(m, &mark);
+    scene_event(m, &profile);
     struct oxl_surroundings around = scene_around(8);
     around.recording_trouble = evil;
     scene_surroundings(m, &o, &around);
@@ -159,7 +159,7 @@ static void hostile_text_in(bool ascii)
     assert_null(strchr(text, '\x1b'));
     free(text);
     oxl_canvas_free(c);
-    oxl_model_free(m);
+    scene_free(m);
 }
 
 static void hostile_text(void **state)
@@ -181,11 +181,11 @@ static void wild_values(void **state)
         ev.u.sample.value = wild[i];
         ev.u.sample.recv_us = 30000000 + (int64_t)i * 100000;
         ev.u.sample.channel = oxl_channel(OXL_Q_LAMBDA, 1, 1);
-        oxl_model_event(m, &ev);
+        scene_event(m, &ev);
         ev.u.sample.channel = oxl_channel(OXL_Q_O2_V, 1, 2);
-        oxl_model_event(m, &ev);
+        scene_event(m, &ev);
         ev.u.sample.channel = oxl_channel(OXL_Q_STFT_PCT, 1, 0);
-        oxl_model_event(m, &ev);
+        scene_event(m, &ev);
         struct oxl_live live;
         scene_live(&o, 31, &live);
         live.shift_pct = live.total_trim_pct = live.target_pct = live.back_off_pct = wild[i];
@@ -198,7 +198,7 @@ static void wild_values(void **state)
         assert_printable(c, false);
         oxl_canvas_free(c);
     }
-    oxl_model_free(m);
+    scene_free(m);
 }
 
 int main(void)

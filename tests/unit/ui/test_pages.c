@@ -1,0 +1,236 @@
+/* Pages come and go: what was not seen stays, a key shows it again, and no page hides a hand. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "help_page.h"
+
+static void live_at(struct oxl_model *m, enum oxl_state s, double t_s)
+{
+    struct scene_options o = {0};
+    struct oxl_live live;
+    struct oxl_surroundings around = scene_around(t_s);
+    scene_live(&o, 15, &live);
+    live.state = s;
+    oxl_model_live(m, &live, &around);
+}
+
+/* A pre-check with one line, said at 50 s, that is over at over_s. */
+static struct oxl_model *checked(enum oxl_ui_mode mode, enum oxl_grade grade, double over_s)
+{
+    struct oxl_model_config config = {.mode = mode, .title = "x"};
+    struct oxl_model *m = scene_new(&config);
+    live_at(m, OXL_STATE_PRECHECK, 50);
+    struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = 50000000};
+    ev.u.check = (struct oxl_check){"codes", grade, "stored: P0420", "Note the freeze frame."};
+    scene_event(m, &ev);
+    if (over_s > 50)
+        live_at(m, OXL_STATE_BASELINE, over_s);
+    return m;
+}
+
+static void a_caution_stays_ten_seconds(void **state)
+{
+    (void)state;
+    for (int grade = OXL_GRADE_UNKNOWN; grade <= OXL_GRADE_STOP; grade++) {
+        bool held = grade >= OXL_GRADE_CAUTION;
+        struct oxl_model *m = checked(OXL_UI_LIVE, (enum oxl_grade)grade, 53);
+        assert_int_equal(oxl_model_current_page(m), held ? OXL_PAGE_CHECKS : OXL_PAGE_TEST);
+        assert_int_equal(page_has(m, 24, 80, "Read this first: goes on in 7 s"), held);
+        live_at(m, OXL_STATE_BASELINE, 59.9);
+        assert_int_equal(oxl_model_current_page(m), held ? OXL_PAGE_CHECKS : OXL_PAGE_TEST);
+        live_at(m, OXL_STATE_BASELINE, 60);
+        assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+        scene_free(m);
+    }
+    /* Shown for as long already; and in a replay, where nobody has to act on it. */
+    struct oxl_model *m = checked(OXL_UI_LIVE, OXL_GRADE_CAUTION, 60.5);
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+    scene_free(m);
+    m = checked(OXL_UI_REPLAY, OXL_GRADE_CAUTION, 53);
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+    scene_free(m);
+}
+
+static void a_key_or_a_hand_ends_it(void **state)
+{
+    (void)state;
+    struct oxl_model *m = checked(OXL_UI_LIVE, OXL_GRADE_CAUTION, 53);
+    assert_true(oxl_model_page_key(m, OXL_TERM_DOWN)); /* turns, and is no leaving */
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_CHECKS);
+    assert_true(oxl_model_page_key(m, ' ')); /* used up: it is no "now" */
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+    assert_false(oxl_model_page_key(m, ' '));
+    scene_free(m);
+    m = checked(OXL_UI_LIVE, OXL_GRADE_CAUTION, 53);
+    scene_advice(m, 54, OXL_ADV_ADD_GAS, "");
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+    scene_free(m);
+    /* A hand that is needed while the baseline begins is not hidden. */
+    m = checked(OXL_UI_LIVE, OXL_GRADE_CAUTION, 0);
+    scene_advice(m, 52, OXL_ADV_START_ENGINE, "");
+    live_at(m, OXL_STATE_BASELINE, 53);
+    live_at(m, OXL_STATE_BASELINE, 53.1); /* the next frame: what began it has been said by then */
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+    scene_free(m);
+    /* A key in the pre-check: somebody has seen it. */
+    m = checked(OXL_UI_LIVE, OXL_GRADE_CAUTION, 0);
+    assert_false(oxl_model_page_key(m, 'm'));
+    live_at(m, OXL_STATE_BASELINE, 53);
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+    scene_free(m);
+}
+
+static void a_key_shows_it_again(void **state)
+{
+    (void)state;
+    struct oxl_model *m = checked(OXL_UI_LIVE, OXL_GRADE_CAUTION, 60.5);
+    assert_true(page_has(m, 24, 80, "c checks"));
+    assert_false(page_has(m, 24, 80, "Note the freeze frame."));
+    assert_true(oxl_model_page_key(m, 'c'));
+    assert_true(page_has(m, 24, 80, "Note the freeze frame."));
+    live_at(m, OXL_STATE_BASELINE, 90); /* asked for: no time takes it away */
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_CHECKS);
+    scene_advice(m, 91, OXL_ADV_CUT, "");
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+    oxl_model_page_key(m, 'c');
+    assert_true(oxl_model_page_key(m, '?'));
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_HELP);
+    assert_true(oxl_model_page_key(m, 'c'));
+    assert_true(oxl_model_page_key(m, 'c'));
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_TEST);
+    oxl_model_page(m, OXL_PAGE_QUIZ); /* the checks of a quiz would tell of its answer */
+    assert_false(oxl_model_page_key(m, 'c'));
+    assert_int_equal(oxl_model_current_page(m), OXL_PAGE_QUIZ);
+    scene_free(m);
+}
+
+/* ---- cautions -------------------------------------------------------------------------------- */
+static void every_part_of_the_cautions_is_shown(void **state)
+{
+    (void)state;
+    static const char *lines[12];
+    for (size_t i = 0; i < 12; i++)
+        lines[i] = "A caution of such a length that it needs two rows where rows are short.";
+    struct oxl_model_config config = {.title = "x"};
+    struct oxl_model *m = scene_new(&config);
+    oxl_model_cautions(m, lines, 12);
+    oxl_model_page(m, OXL_PAGE_CAUTIONS);
+    assert_true(oxl_model_cautions_read(m, 40, 120)); /* all on one screen */
+    int parts = 1;
+    oxl_model_turn(m, -1); /* not backwards to the last part */
+    for (; !oxl_model_cautions_read(m, 10, 40); parts++) {
+        char part[40];
+        snprintf(part, sizeof part, "part %d of ", parts);
+        assert_true(page_has(m, 10, 40, part));
+        assert_true(page_has(m, 10, 40, "Enter: next part"));
+        oxl_model_turn(m, 1);
+    }
+    assert_int_equal(parts, 6);
+    assert_true(page_has(m, 10, 40, "part 6 of 6"));
+    assert_true(page_has(m, 10, 40, "Enter: I have read this"));
+    oxl_model_turn(m, -1); /* what was shown was shown */
+    assert_true(oxl_model_cautions_read(m, 10, 40));
+    oxl_model_page(m, OXL_PAGE_CAUTIONS); /* another size: from the start */
+    assert_false(oxl_model_cautions_read(m, 10, 40));
+    scene_free(m);
+}
+
+/* ---- keys answer ----------------------------------------------------------------------------- */
+static void n_answers(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 31};
+    struct oxl_model *m = scene_play(&o);
+    assert_true(page_has(m, 24, 80, "n new"));
+    struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = 31000000};
+    ev.u.check =
+        (struct oxl_check){"converter", OXL_GRADE_CAUTION, "new, as the technician says", ""};
+    scene_event(m, &ev);
+    assert_true(page_has(m, 24, 80, "* The converter is new, as the technician says"));
+    assert_true(page_has(m, 24, 80, "n NEW"));
+    struct oxl_surroundings later = scene_around(41);
+    scene_surroundings(m, &o, &later); /* the note is gone, the answer stays */
+    assert_false(page_has(m, 24, 80, "The converter is new"));
+    assert_true(page_has(m, 24, 80, "n NEW"));
+    ev.u.check =
+        (struct oxl_check){"converter", OXL_GRADE_PASS, "not new, as the technician says", ""};
+    scene_event(m, &ev);
+    assert_true(page_has(m, 24, 80, "n new"));
+    scene_free(m);
+}
+
+static void a_leak_check_is_not_forgotten(void **state)
+{
+    (void)state;
+    static const char *const words[] = {"leak: unclear", "leak: none", NULL, "leak: FOUND"};
+    for (int grade = OXL_GRADE_UNKNOWN; grade <= OXL_GRADE_STOP; grade++) {
+        if (!words[grade])
+            continue;
+        struct scene_options o = {.until_s = 58};
+        struct oxl_model *m = scene_play(&o);
+        scene_check(m, "leak-check-1", OXL_GRADE_STOP, "an older one", "");
+        scene_check(m, "leak-check-2", (enum oxl_grade)grade, "the last one", "");
+        assert_true(page_has(m, 24, 80, words[grade]));
+        scene_finish(m, OXL_VERDICT_BAD, false);
+        scene_end(m, OXL_STATE_DONE, false);
+        assert_true(page_has(m, 40, 120, "leak check the last one"));
+        scene_free(m);
+    }
+}
+
+/* ---- no countdown stands at 0 ---------------------------------------------------------------- */
+static void at_zero_it_says_what_is_waited_for(void **state)
+{
+    (void)state;
+    static const struct {
+        enum oxl_state state;
+        enum oxl_advice advice;
+        const char *words;
+    } cases[] = {
+        {OXL_STATE_ENRICHMENT, OXL_ADV_HOLD, "until the rear is rich   shut the gas now"},
+        {OXL_STATE_BASELINE, OXL_ADV_STEADY, "waits until trims and speed are steady"},
+        {OXL_STATE_LEAK_CHECK, OXL_ADV_LEAK_STEADY, "waits for a steady rear"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct scene_options o = {.until_s = 31};
+        struct oxl_model *m = scene_play(&o);
+        struct oxl_live live;
+        struct oxl_surroundings around = scene_around(31);
+        scene_advice(m, 31, cases[i].advice, "");
+        scene_live(&o, 31, &live);
+        live.state = cases[i].state;
+        live.gas_may_flow = cases[i].state == OXL_STATE_ENRICHMENT;
+        live.hold_left_s = live.heat_left_s = live.baseline_left_s = live.leak_left_s = 0;
+        live.leak_step = 1;
+        oxl_model_live(m, &live, &around);
+        assert_true(page_has(m, 24, 80, cases[i].words));
+        for (int small = 0; small <= 1; small++) {
+            assert_false(page_has(m, small ? 10 : 24, small ? 40 : 80, " 0 s"));
+            assert_false(page_has(m, small ? 10 : 24, small ? 40 : 80, " 0.0 s"));
+            assert_false(page_has(m, small ? 10 : 24, small ? 40 : 80, "left 0.0"));
+        }
+        scene_free(m);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_caution_stays_ten_seconds),
+        cmocka_unit_test(a_key_or_a_hand_ends_it),
+        cmocka_unit_test(a_key_shows_it_again),
+        cmocka_unit_test(every_part_of_the_cautions_is_shown),
+        cmocka_unit_test(n_answers),
+        cmocka_unit_test(a_leak_check_is_not_forgotten),
+        cmocka_unit_test(at_zero_it_says_what_is_waited_for),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
