@@ -266,6 +266,10 @@ void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT]);
 /* The i-th thing to do next, the most important one first and none twice; OXL_R_COUNT past the
  * last. Its words are oxl_reason_next(). */
 enum oxl_reason oxl_next_step(const struct oxl_result *r, size_t i);
+/* The i-th reason as it is to be said: a proven cause first, then what the result means, then what
+ * the verdict stands in spite of (no verdict: what keeps it from one), then the rest. OXL_R_COUNT
+ * past the last. Its words are oxl_reason_sentence(). */
+enum oxl_reason oxl_nth_reason(const struct oxl_result *r, size_t i);
 
 /* Facts about the session that bear on the verdict. */
 struct oxl_session_facts {

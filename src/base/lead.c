@@ -37,19 +37,101 @@ void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT])
     snprintf(out, OXL_LEAD_TEXT, "%s %.60s%.40s%s", names[lead->figure], figure, limit, run);
 }
 
-static bool said_before(oxl_reasons next, unsigned r)
+/* ---- order ----------------------------------------------------------------------------------- */
+/* What is repaired or proven first, since nothing else says anything before that; then what gives
+ * a verdict soonest. Whatever is not listed follows in the order of the table. */
+static const enum oxl_reason first_to_do[] = {
+    /* proven, or a fault that makes every run worthless */
+    OXL_R_LEAK_FOUND, OXL_R_MISFIRE, OXL_R_SENSORS_SWAPPED, OXL_R_CROSSED_FRONTS,
+    OXL_R_REAR_MISSING, OXL_R_REAR_STUCK, OXL_R_TRIM_FROZEN, OXL_R_NOT_CLOSED_LOOP,
+    OXL_R_NO_FRONT_LEAN, OXL_R_RESAMPLED,
+    /* minutes: a look, a snap of the throttle */
+    OXL_R_LEAK_CHECK_FIRST, OXL_R_LEAK_SUSPECTED, OXL_R_REAR_RESTS_LEAN, OXL_R_REAR_LEAN_FIRST,
+    OXL_R_TRIMS_HIGH, OXL_R_SECONDARY_AIR, OXL_R_REAR_NOT_SEEN_LEAN, OXL_R_REAR_NOT_SEEN_RICH,
+    OXL_R_REAR_BIASED_LEAN, OXL_R_REAR_BIASED_RICH, OXL_R_REAR_SLOW, OXL_R_FRONT_SLOW,
+    /* a better run */
+    OXL_R_COOL_CONVERTER, OXL_R_IDLED_LONG, OXL_R_RPM_DROP, OXL_R_PART_EMPTIED};
+
+static unsigned rank_of_step(const struct oxl_result *r, enum oxl_reason reason)
 {
-    for (unsigned i = 0; i < r; i++)
-        if (oxl_reasons_has(next, (enum oxl_reason)i) &&
-            strcmp(oxl_reason_next((enum oxl_reason)i), oxl_reason_next((enum oxl_reason)r)) == 0)
-            return true;
+    enum { LISTED = sizeof first_to_do / sizeof first_to_do[0] };
+    unsigned i = 0;
+    (void)r;
+    while (i < LISTED && first_to_do[i] != reason)
+        i++;
+    return i;
+}
+
+static bool is_word_of_result(enum oxl_reason reason)
+{
+    return reason == OXL_R_NO_VALID_RUN || reason == OXL_R_LOW_STORAGE ||
+           reason == OXL_R_MIDDLE_STORAGE || reason == OXL_R_GOOD_STORAGE;
+}
+
+/* A verdict stands when its flaws push against it; without one they are why there is none. */
+static bool pushes_against(enum oxl_verdict v, enum oxl_push push)
+{
+    switch (v) {
+    case OXL_VERDICT_GOOD:
+        return push == OXL_PUSH_SHORTER;
+    case OXL_VERDICT_BAD:
+        return push == OXL_PUSH_LONGER;
+    case OXL_VERDICT_QUESTIONABLE:
+    case OXL_VERDICT_INCONCLUSIVE:
+        return push == OXL_PUSH_SHORTER || push == OXL_PUSH_LONGER;
+    }
     return false;
+}
+
+static unsigned rank_of_reason(const struct oxl_result *r, enum oxl_reason reason)
+{
+    enum oxl_push push = oxl_reason_push(reason);
+    if (reason == OXL_R_LEAK_FOUND)
+        return 0;
+    if (push == OXL_PUSH_VOID)
+        return 1;
+    if (is_word_of_result(reason))
+        return 2;
+    return pushes_against(r->verdict, push) ? 3 : 4;
+}
+
+/* The i-th of a set by rank, and by the table within a rank; OXL_R_COUNT past the last. */
+static enum oxl_reason nth(const struct oxl_result *r, oxl_reasons set, size_t i,
+                           unsigned (*rank)(const struct oxl_result *r, enum oxl_reason reason))
+{
+    while (set) {
+        unsigned best = OXL_R_COUNT;
+        for (unsigned k = 0; k < OXL_R_COUNT; k++)
+            if (oxl_reasons_has(set, (enum oxl_reason)k) &&
+                (best == OXL_R_COUNT ||
+                 rank(r, (enum oxl_reason)k) < rank(r, (enum oxl_reason)best)))
+                best = k;
+        if (best == OXL_R_COUNT || i-- == 0)
+            return (enum oxl_reason)best;
+        set &= ~OXL_REASON_BIT(best);
+    }
+    return OXL_R_COUNT;
+}
+
+enum oxl_reason oxl_nth_reason(const struct oxl_result *r, size_t i)
+{
+    return nth(r, r->reasons, i, rank_of_reason);
+}
+
+/* Two rows may end in the same thing to do. */
+static oxl_reasons each_once(oxl_reasons set)
+{
+    for (unsigned a = 0; a < OXL_R_COUNT; a++)
+        for (unsigned b = 0; b < a; b++)
+            if (oxl_reasons_has(set, (enum oxl_reason)a) &&
+                oxl_reasons_has(set, (enum oxl_reason)b) &&
+                strcmp(oxl_reason_next((enum oxl_reason)a), oxl_reason_next((enum oxl_reason)b)) ==
+                    0)
+                set &= ~OXL_REASON_BIT(a);
+    return set;
 }
 
 enum oxl_reason oxl_next_step(const struct oxl_result *r, size_t i)
 {
-    for (unsigned k = 0; k < OXL_R_COUNT; k++)
-        if (oxl_reasons_has(r->next, (enum oxl_reason)k) && !said_before(r->next, k) && i-- == 0)
-            return (enum oxl_reason)k;
-    return OXL_R_COUNT;
+    return nth(r, each_once(r->next), i, rank_of_step);
 }
