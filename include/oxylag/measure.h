@@ -245,7 +245,8 @@ struct oxl_result {
     enum oxl_verdict verdict;
     struct oxl_lead lead;
     int runs, valid_runs;
-    struct oxl_span delay_s; /* median with interval; held: low only */
+    /* As judged: what flaws left open is open here, and a bound has no value. */
+    struct oxl_span delay_s; /* as timed */
     struct oxl_span delay_at_target_s;
     struct oxl_span o2_mg;
     bool held;        /* the deciding runs ended with the rear held */
@@ -253,10 +254,12 @@ struct oxl_result {
     int aside_run;    /* the run that was set aside, far from the others; 0: none */
     int runs_wanted;  /* how many were to count; 0 unknown (a table, an older recording) */
     bool ended_early; /* before that many counted: stopped, or the link was lost for good */
-    double air_g_s, rpm, spread_s;
+    double air_g_s, rpm;
+    double spread_s; /* between the runs whose delay is a value as judged, no bound; NAN */
+    int spread_runs; /* of how many runs that is; 0 */
     double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
     oxl_reasons reasons;                /* why */
-    oxl_reasons next;                   /* those of `reasons` whose next check applies, in order */
+    oxl_reasons next;                   /* rows whose step is to be done: oxl_next_step() */
 };
 
 /* The leading figure with its limits and its run, as every output says it: "stored oxygen at least
@@ -275,10 +278,13 @@ enum oxl_reason oxl_nth_reason(const struct oxl_result *r, size_t i);
 struct oxl_session_facts {
     bool rear_seen_rich, rear_seen_lean;
     oxl_reasons reasons; /* from precheck and baseline, e.g. CODES_PRESENT */
+    bool deeper_unsafe;  /* a deeper run would be refused: heat, a misfire, a stumble */
 };
 
 /* Combines the runs and judges; the table of docs/method.md. */
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
                const struct oxl_session_facts *facts, struct oxl_result *out);
+/* The runs leave it open, and a deeper run may decide it. */
+bool oxl_deeper_may_decide(const struct oxl_result *r);
 
 #endif

@@ -24,7 +24,7 @@ enum oxl_push {
     X(LEAK_FOUND, "leak-found", VOID,                                                              \
       "The rear sensor or the trims changed when the suspected place was covered: there is a "     \
       "leak.",                                                                                     \
-      "Repair the exhaust leak that the leak check found, then test again.")                       \
+      "Repair the exhaust leak that the leak check found, then repeat the test.")                  \
     /* -- depth of enrichment */                                                                   \
     X(OVER_ENRICHED, "over-enriched", SHORTER,                                                     \
       "The trims went further negative than the accepted range: more lean gas was offered than "   \
@@ -36,14 +36,12 @@ enum oxl_push {
       "Repeat with more gas, up to the target.")                                                   \
     X(DEPTH_UNKNOWN, "depth-unknown", LONGER,                                                      \
       "The trims did not follow the gas, so the depth of enrichment is unknown.",                  \
-      "Check that the trims are live and in closed loop; repeat.")                                 \
+      "Check that the trims are live and in closed loop; repeat the test.")                        \
     X(TRIM_AT_LIMIT, "trim-at-limit", SHORTER, "The trim reached its limit during enrichment.",    \
-      "Repeat with less gas.")                                                                     \
+      "Repeat with less gas, stopping at the target.")                                             \
     X(PART_EMPTIED, "part-emptied", SHORTER,                                                       \
-      "Too little oxygen was removed before the release to know that the whole store was "         \
-      "emptied: "                                                                                  \
-      "the figure is a lower bound.",                                                              \
-      "Take the deeper run when it is offered; make sure that the gas is opened briskly.")         \
+      "The converter may hold more than this: it may not have been empty at the release.",         \
+      "Repeat the test and take the deeper run at its end.")                                       \
     /* -- release */                                                                               \
     X(SLOW_RELEASE, "slow-release", LONGER,                                                        \
       "The front sensor went lean along a ramp: gas was still coming after the cut.",              \
@@ -51,23 +49,26 @@ enum oxl_push {
     X(NO_FRONT_LEAN, "no-front-lean", VOID, "The front sensor did not go lean after the cut.",     \
       "Check that the valve shuts.")                                                               \
     X(FUEL_CUT, "fuel-cut", SHORTER, "The engine cut its fuel during the timing.",                 \
-      "Keep the throttle steady; repeat.")                                                         \
+      "Keep the throttle steady; repeat the test.")                                                \
     /* -- end of the timing */                                                                     \
     X(REAR_HELD, "rear-held", NONE,                                                                \
-      "The rear sensor stayed rich for as long as lean gas was on offer: the stored oxygen is at " \
+      "The rear sensor stayed rich for as long as lean gas was on offer: the converter stored at " \
       "least what was fed.",                                                                       \
       "")                                                                                          \
     X(SUPPLY_TOO_SMALL, "supply-too-small", LONGER,                                                \
-      "The trims came back so fast, or the run was so shallow, that too little oxygen was on "     \
-      "offer to prove anything.",                                                                  \
-      "Repeat closer to the target.")                                                              \
+      "Not enough oxygen was on offer to prove anything: the run was too shallow, or the trims "   \
+      "came back too fast.",                                                                       \
+      "Repeat at the full target depth.")                                                          \
     X(FAST_TRIM_RECOVERY, "fast-trim-recovery", LONGER,                                            \
-      "The trims recovered quickly, so the lean gas faded while the clock ran.", "")               \
+      "The trims recovered quickly, so the lean gas faded while the clock ran.",                   \
+      "Repeat the test and open the gas quickly, so that it empties the converter before the "     \
+      "trims follow.")                                                                             \
     /* -- sensors */                                                                               \
     X(REAR_NOT_SEEN_LEAN, "rear-not-seen-lean", LONGER,                                            \
       "The rear sensor has not been seen lean in this session: a dead or stuck sensor would look " \
       "the same.",                                                                                 \
-      "Prove the rear sensor: snap the throttle and let the fuel cut take it lean.")               \
+      "Repeat the test and prove the rear sensor: snap the throttle, so that the fuel cut takes "  \
+      "it lean.")                                                                                  \
     X(REAR_NOT_SEEN_RICH, "rear-not-seen-rich", SHORTER,                                           \
       "The rear sensor has not been seen rich in this session.",                                   \
       "Prove the rear sensor: hold the enrichment until it goes rich.")                            \
@@ -75,38 +76,39 @@ enum oxl_push {
       "Check the rear sensor and its wiring.")                                                     \
     X(REAR_SLOW, "rear-slow", LONGER,                                                              \
       "The rear sensor falls slowly: part of the delay may be the sensor's own.",                  \
-      "Check the rear sensor's response in a fuel cut.")                                           \
+      "Check how fast the rear sensor falls in a fuel cut.")                                       \
     X(FRONT_SLOW, "front-slow", SHORTER,                                                           \
       "The front sensor is slow: the clock may have started late.",                                \
-      "Prove the front sensor's response.")                                                        \
+      "Check how fast the front sensor answers.")                                                  \
     X(REAR_LEAN_FIRST, "rear-lean-first", SHORTER,                                                 \
       "The rear sensor went lean before the front one.",                                           \
-      "Look for an exhaust leak at the rear sensor, and for swapped connectors.")                  \
+      "Look for an exhaust leak at the rear sensor. Front and rear sensor connectors swapped?")    \
     X(REAR_FOLLOWS_FRONT, "rear-follows-front", NONE,                                              \
-      "The rear sensor copies the front sensor's switching.",                                      \
-      "Look for a leak before the rear sensor; inspect the substrate.")                            \
+      "The rear sensor switches as the front sensor does.",                                        \
+      "Look for a leak ahead of the rear sensor; inspect the substrate.")                          \
     X(REAR_RESTS_LEAN, "rear-rests-lean", SHORTER,                                                 \
-      "The rear sensor rests lean at a warm idle without gas, as with an exhaust leak ahead of "   \
-      "it or a stuck sensor.",                                                                     \
+      "The rear sensor is lean at a warm idle without gas: an exhaust leak ahead of it or a "      \
+      "stuck sensor does that.",                                                                   \
       "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
     X(LEAK_SUSPECTED, "leak-suspected", SHORTER,                                                   \
       "The rear sensor turned lean while the front was rich: outside air seems to reach it.",      \
       "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
     X(REAR_STUCK, "rear-stuck", VOID,                                                              \
-      "The rear sensor's reading stood still while the front went rich and lean: dead, unplugged " \
-      "or without heat.",                                                                          \
-      "Check the rear sensor's heater, plug and wiring.")                                          \
+      "The rear sensor's reading did not move while the front went rich and lean: dead, "          \
+      "unplugged or without heat.",                                                                \
+      "Check the rear sensor's heater, connector and wiring.")                                     \
     X(REAR_BIASED_LEAN, "rear-biased-lean", SHORTER,                                               \
       "The rear sensor never read fully rich while the mixture was rich: poisoned, a bad ground, " \
       "or air at its boss.",                                                                       \
-      "Check the rear sensor's boss for a leak and its ground; it should pass 0.8 V when rich.")   \
+      "Check the rear sensor, its ground, and its boss for a leak; it should pass 0.8 V when "     \
+      "rich.")                                                                                     \
     X(REAR_BIASED_RICH, "rear-biased-rich", LONGER,                                                \
       "The rear sensor never read fully lean in a fuel cut: contaminated, or a short to voltage.", \
-      "Check the rear sensor's wiring and replace it when it stays high in a fuel cut.")           \
+      "Check the rear sensor's wiring; replace the sensor if it stays high in a fuel cut.")        \
     X(SENSORS_SWAPPED, "sensors-swapped", VOID,                                                    \
-      "The reading called rear switches while the one called front is calm: their plugs seem to "  \
-      "be swapped.",                                                                               \
-      "Trace front and rear connectors of this bank.")                                             \
+      "The rear reading switches while the front one is calm: front and rear sensor connectors "   \
+      "seem to be swapped.",                                                                       \
+      "Sensor connectors swapped? Trace the front and rear connectors of this bank.")              \
     X(CROSSED_FRONTS, "crossed-fronts", VOID,                                                      \
       "This bank's trims do not answer its own front sensor: the front sensors seem to be "        \
       "crossed between the banks.",                                                                \
@@ -119,91 +121,94 @@ enum oxl_push {
     /* -- conditions */                                                                            \
     X(COOL_CONVERTER, "cool-converter", SHORTER,                                                   \
       "The converter may have been too cool to store oxygen.",                                     \
-      "Warm it up at raised engine speed and repeat at once.")                                     \
+      "Warm the converter at raised engine speed and repeat at once.")                             \
     X(HIGH_AIR_FLOW, "high-air-flow", SHORTER,                                                     \
-      "The air flow was above the range the limits in seconds were made for.",                     \
-      "Judge by the stored oxygen, or repeat at idle.")                                            \
+      "The air flow was above the range that the limits in seconds were made for.",                \
+      "Repeat at idle.")                                                                           \
     X(NOT_CLOSED_LOOP, "not-closed-loop", VOID, "The bank was not in closed loop.",                \
-      "Warm the engine; check for codes.")                                                         \
+      "Warm the engine; check for trouble codes.")                                                 \
     X(TRIM_FROZEN, "trim-frozen", VOID,                                                            \
       "The short-term trim stood at exactly 0 %: the engine was not in closed loop, whatever the " \
       "status says.",                                                                              \
-      "Warm the engine; look for what holds it in open loop; see the codes.")                      \
+      "Warm the engine; look for what holds it in open loop; check the trouble codes.")            \
     X(TRIMS_HIGH, "trims-high", SHORTER,                                                           \
-      "The unit adds much fuel at rest: air gets in ahead of the front sensor, or that sensor "    \
+      "The ECU adds much fuel at idle: air gets in ahead of the front sensor, or that sensor "     \
       "reads lean.",                                                                               \
       "Look for an exhaust leak ahead of the front sensor and for unmetered air.")                 \
     X(IDLED_LONG, "idled-long", SHORTER,                                                           \
       "The engine idled for long before the run: the converter may have cooled.",                  \
       "Hold 2000-2500 rpm until the converter is hot again and repeat at once.")                   \
     X(SECONDARY_AIR, "secondary-air", SHORTER, "Secondary air is being blown into the exhaust.",   \
-      "Wait until the pump is off; if it never stops, see its codes.")                             \
+      "Wait until the air pump is off; if it never stops, check its trouble codes.")               \
     X(MISFIRE, "misfire", VOID,                                                                    \
       "The engine misfires, or a misfire code is stored: unburned oxygen and fuel reach the "      \
       "sensors.",                                                                                  \
-      "Repair the misfire before the converter is tested; mind the heat.")                         \
+      "Repair the misfire before the converter is tested; watch the heat.")                        \
     X(NEW_CONVERTER, "new-converter", SHORTER,                                                     \
       "The converter is new: it may store little until it has been driven hot.",                   \
-      "Drive 10 to 60 minutes at highway speed and repeat.")                                       \
+      "Drive 10 to 60 minutes at highway speed and repeat the test.")                              \
     X(RPM_UNSTEADY, "rpm-unsteady", VOID, "The engine speed was not steady during the timing.",    \
-      "Switch off air conditioning, hold the throttle still, repeat.")                             \
-    X(RPM_DROP, "rpm-drop", VOID, "The engine stumbled under the gas.", "Repeat with less gas.")   \
+      "Switch off the air conditioning, hold the throttle still, repeat the test.")                \
+    X(RPM_DROP, "rpm-drop", VOID, "The engine stumbled under the gas.",                            \
+      "Repeat with less gas: the engine must not stumble.")                                        \
     X(BASELINE_DRIFT, "baseline-drift", NONE,                                                      \
       "The trims did not return to the baseline after the run.",                                   \
       "Look for residual gas or purge flow; take a new baseline.")                                 \
     X(EARLY_SHIFT, "early-shift", NONE, "The trims moved before gas was called for.",              \
       "Check that the valve shuts tight.")                                                         \
-    X(OVERRIDDEN, "overridden", NONE, "A gate was overridden by the technician.", "")              \
-    X(CODES_PRESENT, "codes-present", NONE, "Codes are stored that can disturb the test.",         \
-      "Deal with those codes first.")                                                              \
+    X(OVERRIDDEN, "overridden", NONE, "A check was passed by hand.", "")                           \
+    X(CODES_PRESENT, "codes-present", NONE, "Trouble codes are stored that can disturb the test.", \
+      "Deal with the stored trouble codes first.")                                                 \
     /* -- link and measurement */                                                                  \
     X(GAP_AT_EVENT, "gap-at-event", VOID, "Samples are missing at the moment of an event.",        \
-      "Check plug and adapter; repeat.")                                                           \
+      "Check the connector, the adapter and the ignition; repeat the test.")                       \
     X(LINK_LOST, "link-lost", VOID, "The link was lost during the run.",                           \
-      "Check plug, adapter and ignition; repeat.")                                                 \
+      "Check the connector, the adapter and the ignition; repeat the test.")                       \
     X(IMPORTED, "imported", NONE,                                                                  \
-      "The samples come from an imported table: this program did not time them, and no figure "    \
-      "is finer than the step between them.",                                                      \
+      "The samples come from an imported table: this program did not time them, and no figure is " \
+      "finer than the step between them.",                                                         \
       "")                                                                                          \
     X(RESAMPLED, "resampled", VOID,                                                                \
-      "The table's values were interpolated onto an even grid: when the sensors changed is not "   \
-      "to be known from it.",                                                                      \
+      "The table's values were interpolated onto an even grid: it does not show when the sensors " \
+      "changed.",                                                                                  \
       "Export the samples as they were read, without interpolation.")                              \
     X(TABLE_ENDS, "table-ends", VOID, "The table ends before this run does.", "")                  \
     X(COARSE_SAMPLING, "coarse-sampling", NONE,                                                    \
       "The samples are so far apart that the interval is wide.", "")                               \
     X(AIR_UNKNOWN, "air-unknown", NONE,                                                            \
       "No air flow is known, so the stored oxygen is not computed.",                               \
-      "Give displacement in the profile when manifold pressure is reported.")                      \
+      "Give the displacement in the profile if the ECU reports manifold pressure.")                \
     X(AIR_ESTIMATED, "air-estimated", NONE,                                                        \
       "The air flow is a speed-density estimate with an assumed volumetric efficiency.", "")       \
     X(LAMBDA_TRIM_DISAGREE, "lambda-trim-disagree", NONE,                                          \
       "Oxygen from the front sensor's lambda and from the trims disagree.",                        \
       "Feed the gas closer to the engine; check for unmetered air.")                               \
-    X(RESTARTED, "restarted", VOID, "The run was restarted by the technician.", "")                \
+    X(RESTARTED, "restarted", VOID, "The technician restarted the run.", "")                       \
     X(TIME_LIMIT, "time-limit", VOID, "The step took longer than its limit.", "")                  \
     /* -- result */                                                                                \
     X(NO_VALID_RUN, "no-valid-run", NONE, "No run gave a valid measurement.", "Repeat the test.")  \
     X(RUNS_SCATTER, "runs-scatter", NONE,                                                          \
       "The runs differ by more than their own intervals explain.",                                 \
-      "Look for what changed between the runs; repeat.")                                           \
+      "Look for what changed between the runs; repeat the test.")                                  \
     X(RUN_SET_ASIDE, "run-set-aside", NONE,                                                        \
       "One run lies far from the others and was set aside, not deleted.", "")                      \
     X(RUNS_UNLIKE, "runs-unlike", NONE,                                                            \
-      "Runs at unlike engine speed or air flow, or from other sensors, were not combined.",        \
-      "Keep engine speed and load the same.")                                                      \
+      "Runs at different engine speed or air flow, or from other sensors, were not combined.",     \
+      "Keep engine speed and load the same from run to run.")                                      \
     X(STRADDLES_LIMIT, "straddles-limit", NONE, "The interval reaches across a limit.",            \
-      "Repeat to narrow it.")                                                                      \
+      "Repeat the test to narrow the interval.")                                                   \
     X(SECONDS_AND_GRAMS_DISAGREE, "seconds-and-grams-disagree", NONE,                              \
-      "The limit in seconds and the limit in grams give different answers.", "")                   \
+      "The limit in seconds and the limit in grams give different answers.",                       \
+      "Check the air flow reading, or the displacement in the profile; repeat the test.")          \
     X(LEAK_CHECK_FIRST, "leak-check-first", NONE,                                                  \
       "An exhaust leak ahead of the rear sensor looks the same as an empty converter.",            \
-      "Do the leak check before the converter is condemned.")                                      \
-    X(LOW_STORAGE, "low-storage", NONE, "The converter stored little oxygen.", "")                 \
+      "Repeat the test with its leak check before the converter is replaced.")                     \
+    X(LOW_STORAGE, "low-storage", NONE, "The converter stored little oxygen.",                     \
+      "Rule out the other causes that the report lists, then replace the converter.")              \
     X(GOOD_STORAGE, "good-storage", NONE, "The converter stored plenty of oxygen.", "")            \
     X(MIDDLE_STORAGE, "middle-storage", NONE,                                                      \
       "The converter stored less oxygen than a good one and more than a bad one.",                 \
-      "Repeat when fully hot; compare with the on-board monitor's own results.")
+      "Repeat the test with the converter fully hot; compare with the ECU's own monitor results.")
 
 enum oxl_reason {
 #define X(id, code, push, sentence, next) OXL_R_##id,
@@ -234,5 +239,7 @@ static inline int oxl_reasons_has(oxl_reasons set, enum oxl_reason r)
 }
 /* The members that push in a direction. */
 oxl_reasons oxl_reasons_pushing(oxl_reasons set, enum oxl_push push);
+/* The members after which there is something to do. */
+oxl_reasons oxl_reasons_with_step(oxl_reasons set);
 
 #endif

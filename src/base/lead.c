@@ -4,16 +4,20 @@
 
 #include "oxylag/measure.h"
 
+/* The limit that it has passed; both where it has passed none. */
 static void limit_text(const struct oxl_lead *lead, int decimals, const char *unit,
                        char out[OXL_FIGURE_TEXT])
 {
-    bool good = oxl_known(lead->span.low) && lead->span.low > lead->good_limit;
-    double limit = good ? lead->good_limit : lead->bad_limit;
-    if (oxl_known(limit))
-        snprintf(out, OXL_FIGURE_TEXT, " (%s %.*f %s)", good ? "good above" : "bad below", decimals,
-                 limit, unit);
-    else
+    const double bad = lead->bad_limit, good = lead->good_limit;
+    if (!oxl_known(bad) || !oxl_known(good))
         out[0] = '\0';
+    else if (lead->span.low > good)
+        snprintf(out, OXL_FIGURE_TEXT, " (good above %.*f %s)", decimals, good, unit);
+    else if (lead->span.high < bad)
+        snprintf(out, OXL_FIGURE_TEXT, " (bad below %.*f %s)", decimals, bad, unit);
+    else
+        snprintf(out, OXL_FIGURE_TEXT, " (bad below %.*f, good above %.*f %s)", decimals, bad,
+                 decimals, good, unit);
 }
 
 void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT])
@@ -34,7 +38,7 @@ void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT])
     limit_text(lead, mass ? 0 : 1, mass ? "mg" : "s", limit);
     if (lead->run > 0)
         snprintf(run, sizeof run, ", run %d", lead->run);
-    snprintf(out, OXL_LEAD_TEXT, "%s %.60s%.40s%s", names[lead->figure], figure, limit, run);
+    snprintf(out, OXL_LEAD_TEXT, "%s %.60s%.60s%s", names[lead->figure], figure, limit, run);
 }
 
 /* ---- order ----------------------------------------------------------------------------------- */
@@ -50,7 +54,8 @@ static const enum oxl_reason first_to_do[] = {
     OXL_R_TRIMS_HIGH, OXL_R_SECONDARY_AIR, OXL_R_REAR_NOT_SEEN_LEAN, OXL_R_REAR_NOT_SEEN_RICH,
     OXL_R_REAR_BIASED_LEAN, OXL_R_REAR_BIASED_RICH, OXL_R_REAR_SLOW, OXL_R_FRONT_SLOW,
     /* a better run */
-    OXL_R_COOL_CONVERTER, OXL_R_IDLED_LONG, OXL_R_RPM_DROP, OXL_R_PART_EMPTIED};
+    OXL_R_NEW_CONVERTER, OXL_R_COOL_CONVERTER, OXL_R_IDLED_LONG, OXL_R_RPM_DROP,
+    OXL_R_PART_EMPTIED};
 
 static unsigned rank_of_step(const struct oxl_result *r, enum oxl_reason reason)
 {
@@ -118,20 +123,27 @@ enum oxl_reason oxl_nth_reason(const struct oxl_result *r, size_t i)
     return nth(r, r->reasons, i, rank_of_reason);
 }
 
-/* Two rows may end in the same thing to do. */
+static bool says_the_same(enum oxl_reason a, enum oxl_reason b)
+{
+    return strcmp(oxl_reason_next(a), oxl_reason_next(b)) == 0;
+}
+
+/* Of rows that end in the same thing to do the first. */
 static oxl_reasons each_once(oxl_reasons set)
 {
-    for (unsigned a = 0; a < OXL_R_COUNT; a++)
+    oxl_reasons out = 0;
+    for (unsigned a = 0; a < OXL_R_COUNT; a++) {
+        bool said = false;
         for (unsigned b = 0; b < a; b++)
-            if (oxl_reasons_has(set, (enum oxl_reason)a) &&
-                oxl_reasons_has(set, (enum oxl_reason)b) &&
-                strcmp(oxl_reason_next((enum oxl_reason)a), oxl_reason_next((enum oxl_reason)b)) ==
-                    0)
-                set &= ~OXL_REASON_BIT(a);
-    return set;
+            said = said || (oxl_reasons_has(out, (enum oxl_reason)b) &&
+                            says_the_same((enum oxl_reason)a, (enum oxl_reason)b));
+        if (oxl_reasons_has(set, (enum oxl_reason)a) && !said)
+            out = oxl_reasons_add(out, (enum oxl_reason)a);
+    }
+    return out;
 }
 
 enum oxl_reason oxl_next_step(const struct oxl_result *r, size_t i)
 {
-    return nth(r, each_once(r->next), i, rank_of_step);
+    return nth(r, each_once(oxl_reasons_with_step(r->next)), i, rank_of_step);
 }

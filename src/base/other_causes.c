@@ -9,7 +9,7 @@ static const char *const lines[][MOST] = {
     [OXL_VERDICT_BAD] =
         {
             "A new converter, or one fouled by much sulphur: drive it hot for 10 to 60 minutes and "
-            "repeat.",
+            "repeat the test.",
             "A hollow or melted substrate: tap the shell, look in from both ends, measure the back "
             "pressure.",
             "A second brick behind the rear sensor: this test judges only what lies ahead of it.",
@@ -17,7 +17,7 @@ static const char *const lines[][MOST] = {
     [OXL_VERDICT_QUESTIONABLE] =
         {
             "A new converter, or one fouled by much sulphur: drive it hot for 10 to 60 minutes and "
-            "repeat.",
+            "repeat the test.",
             "A second brick behind the rear sensor: this test judges only what lies ahead of it.",
         },
     [OXL_VERDICT_GOOD] =

@@ -41,3 +41,12 @@ oxl_reasons oxl_reasons_pushing(oxl_reasons set, enum oxl_push push)
             out = oxl_reasons_add(out, (enum oxl_reason)r);
     return out;
 }
+
+oxl_reasons oxl_reasons_with_step(oxl_reasons set)
+{
+    oxl_reasons out = 0;
+    for (unsigned r = 0; r < OXL_R_COUNT; r++)
+        if (oxl_reasons_has(set, (enum oxl_reason)r) && reasons[r].next[0] != '\0')
+            out = oxl_reasons_add(out, (enum oxl_reason)r);
+    return out;
+}

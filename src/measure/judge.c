@@ -83,61 +83,11 @@ static void set_aside(struct panel *p)
     p->found = oxl_reasons_add(p->found, OXL_R_RUN_SET_ASIDE);
 }
 
-/* ---- figures to show ---- */
-enum figure { FIGURE_DELAY, FIGURE_TARGET, FIGURE_OXYGEN };
-
-static struct oxl_span figure_of(const struct oxl_run_result *r, enum figure f)
-{
-    return f == FIGURE_DELAY ? r->delay_s : (f == FIGURE_TARGET ? r->delay_at_target_s : r->o2_mg);
-}
-
-/* The seconds of a deeper run are its own; of the store and of the target it knows best. */
-static bool shown(const struct panel *p, const struct oxl_run_result *r, enum figure f)
-{
-    size_t deeper = 0;
-    for (size_t i = 0; i < p->n; i++)
-        deeper += p->runs[i]->deeper;
-    if (f == FIGURE_DELAY)
-        return !r->deeper || deeper == p->n;
-    return r->deeper || deeper == 0;
-}
-
-/* Median with interval of the runs that have a value; else the largest lower bound. */
-static struct oxl_span show(const struct panel *p, enum figure f)
-{
-    double v[MAX_RUNS];
-    struct claim c[MAX_RUNS];
-    size_t n = 0, bounds = 0;
-    double bound = -INFINITY;
-    for (size_t i = 0; i < p->n; i++) {
-        struct oxl_span s = figure_of(p->runs[i], f);
-        if (!shown(p, p->runs[i], f))
-            continue;
-        if (oxl_known(s.value)) {
-            c[n] = judge_claim_of(s);
-            v[n++] = s.value;
-        } else if (oxl_known(s.low)) {
-            bounds++;
-            bound = fmax(bound, s.low);
-        }
-    }
-    struct oxl_span out = span_unknown();
-    if (n > 0) {
-        struct claim all = judge_combine(c, n).all;
-        out.value = judge_median(v, n);
-        out.low = fmin(all.low, out.value);
-        out.high = fmax(all.high, out.value);
-    } else if (bounds > 0) {
-        out.low = bound;
-        out.high = INFINITY;
-    }
-    return out;
-}
-
+/* ---- what is shown beside the verdict ---- */
 static void show_runs(const struct panel *p, struct oxl_result *out)
 {
-    double sum_air = 0, sum_rpm = 0, first = INFINITY, last = -INFINITY;
-    size_t n_air = 0, n_rpm = 0, dropped = 0;
+    double sum_air = 0, sum_rpm = 0;
+    size_t n_air = 0, n_rpm = 0;
     bool held = p->n > 0;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
@@ -152,20 +102,20 @@ static void show_runs(const struct panel *p, struct oxl_result *out)
         if (r->deeper)
             out->deeper_run = r->run;
         held = held && !r->dropped;
-        if (r->dropped && oxl_known(r->delay_s.value) && !r->deeper) {
-            dropped++;
-            first = fmin(first, r->delay_s.value);
-            last = fmax(last, r->delay_s.value);
-        }
     }
     out->aside_run = p->aside ? p->aside->run : 0;
     out->air_g_s = n_air > 0 ? sum_air / (double)n_air : NAN;
     out->rpm = n_rpm > 0 ? sum_rpm / (double)n_rpm : NAN;
-    out->spread_s = dropped > 1 ? last - first : NAN;
     out->held = held;
-    out->delay_s = show(p, FIGURE_DELAY);
-    out->delay_at_target_s = show(p, FIGURE_TARGET);
-    out->o2_mg = show(p, FIGURE_OXYGEN);
+}
+
+static void show_figures(const struct claims *c, struct oxl_result *out)
+{
+    out->spread_s = c->spread_s;
+    out->spread_runs = c->spread_runs;
+    out->delay_s = judge_span_of(&c->as_timed);
+    out->delay_at_target_s = c->at_target ? judge_span_of(&c->delay) : span_unknown();
+    out->o2_mg = judge_span_of(&c->oxygen);
 }
 
 /* ---- verdict ---- */
@@ -189,27 +139,9 @@ static oxl_reasons session_reasons(const struct oxl_session_facts *facts,
     return r;
 }
 
-static bool claim_open(const struct claim *c, bool known)
+static bool figure_open(const struct figure *f, bool known)
 {
-    return !known || !isfinite(c->low) || !isfinite(c->high);
-}
-
-/* A flaw that pushed against the verdict needs no check: the verdict stands in spite of it. Nor
- * does one that a deeper run has met. */
-static oxl_reasons next_checks(oxl_reasons reasons, enum oxl_verdict v, bool deeper)
-{
-    oxl_reasons next = 0, idle = 0;
-    if (v == OXL_VERDICT_GOOD)
-        idle = oxl_reasons_pushing(reasons, OXL_PUSH_SHORTER);
-    else if (v == OXL_VERDICT_BAD)
-        idle = oxl_reasons_pushing(reasons, OXL_PUSH_LONGER);
-    if (deeper && v != OXL_VERDICT_INCONCLUSIVE)
-        idle = oxl_reasons_add(idle, OXL_R_PART_EMPTIED);
-    for (unsigned i = 0; i < OXL_R_COUNT; i++)
-        if (oxl_reasons_has(reasons & ~idle, (enum oxl_reason)i) &&
-            oxl_reason_next((enum oxl_reason)i)[0] != '\0')
-            next = oxl_reasons_add(next, (enum oxl_reason)i);
-    return next;
+    return !known || !isfinite(f->all.low) || !isfinite(f->all.high);
 }
 
 /* A run that was set aside does not decide, but a verdict that it contradicts does not stand. */
@@ -223,15 +155,16 @@ static bool aside_objects(const struct panel *p, enum oxl_verdict v,
            (v == OXL_VERDICT_GOOD && !(d.low > profile->good_s));
 }
 
-static void decide(struct panel *p, const struct oxl_profile *profile, struct oxl_result *out)
+static void decide(struct panel *p, const struct claims *c, const struct oxl_profile *profile,
+                   struct oxl_result *out)
 {
-    struct claims c = judge_collect(p, profile);
     unsigned delay = 0, oxygen = 0;
-    if (c.delay_known)
-        delay = zones_of(c.delay.low, c.delay.high, profile->bad_s, profile->good_s);
-    if (c.oxygen_known)
-        oxygen = zones_of(c.oxygen.low, c.oxygen.high, out->bad_limit_mg, out->good_limit_mg);
-    bool open = claim_open(&c.delay, c.delay_known) && claim_open(&c.oxygen, oxygen != 0);
+    if (c->delay.n > 0)
+        delay = zones_of(c->delay.all.low, c->delay.all.high, profile->bad_s, profile->good_s);
+    if (c->oxygen.n > 0)
+        oxygen =
+            zones_of(c->oxygen.all.low, c->oxygen.all.high, out->bad_limit_mg, out->good_limit_mg);
+    bool open = figure_open(&c->delay, c->delay.n > 0) && figure_open(&c->oxygen, oxygen != 0);
     struct judgement j = judge_zones(delay, oxygen, open);
     if (aside_objects(p, j.verdict, profile)) {
         j.verdict = OXL_VERDICT_INCONCLUSIVE;
@@ -253,6 +186,22 @@ static void decide(struct panel *p, const struct oxl_profile *profile, struct ox
         p->found &= ~OXL_REASON_BIT(OXL_R_LEAK_CHECK_FIRST);
 }
 
+/* Why: of the session, of the runs that count (of all where none does), and of them together. Once
+ * a deeper run has measured the whole store, the part that the others emptied is beside the point.
+ */
+static oxl_reasons reasons_of(const struct panel *p, const struct oxl_run_result *runs, size_t n)
+{
+    oxl_reasons all = p->common | p->found;
+    bool measured = false;
+    for (size_t i = 0; i < p->n; i++) {
+        all |= p->runs[i]->reasons;
+        measured = measured || judge_measures_all(p->runs[i], p->common);
+    }
+    for (size_t i = 0; i < n && p->n == 0; i++)
+        all |= runs[i].reasons;
+    return measured ? all & ~OXL_REASON_BIT(OXL_R_PART_EMPTIED) : all;
+}
+
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
                const struct oxl_session_facts *facts, struct oxl_result *out)
 {
@@ -266,16 +215,13 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
         out->valid_runs += runs[i].valid;
     out->bad_limit_mg = 1000 * profile->bad_g_per_g_s * out->air_g_s;
     out->good_limit_mg = 1000 * profile->good_g_per_g_s * out->air_g_s;
-    out->reasons = p.common;
-    if (p.n > 0) {
-        decide(&p, profile, out);
-        for (size_t i = 0; i < p.n; i++)
-            out->reasons |= p.runs[i]->reasons;
-    } else {
+    struct claims c = judge_collect(&p, profile);
+    show_figures(&c, out);
+    if (p.n > 0)
+        decide(&p, &c, profile, out);
+    else
         p.found = oxl_reasons_add(p.found, OXL_R_NO_VALID_RUN);
-        for (size_t i = 0; i < n; i++)
-            out->reasons |= runs[i].reasons;
-    }
-    out->reasons |= p.found;
-    out->next = next_checks(out->reasons, out->verdict, out->deeper_run > 0);
+    out->reasons = reasons_of(&p, runs, n);
+    out->lead = judge_lead(&c, profile, out);
+    out->next = judge_next(out, runs, n, facts);
 }

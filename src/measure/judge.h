@@ -1,4 +1,4 @@
-/* Inside the judge: what its two files share. */
+/* Inside the judge: what its files share. */
 #ifndef OXL_MEASURE_JUDGE_H
 #define OXL_MEASURE_JUDGE_H
 
@@ -12,15 +12,24 @@ struct claim {
     double low, high;
 };
 
-struct combined {
+/* What all runs claim of one figure. */
+struct figure {
+    size_t n; /* runs that say something of it; 0: it is not known */
     struct claim all;
+    double value; /* the middle of the runs whose claims have two ends */
+    int run;      /* the run that it comes from; 0: several */
     bool scatter; /* claims exclude each other */
     bool above;   /* a lower bound lies above the values: those are of a part-emptied store */
 };
 
+/* The figures that are judged are the figures that are shown. */
 struct claims {
-    struct claim delay, oxygen;
-    bool delay_known, oxygen_known;
+    struct figure delay;    /* at the target where that is known, else as timed */
+    struct figure oxygen;   /* mg */
+    struct figure as_timed; /* not judged where the delay at the target is known */
+    bool at_target;
+    double spread_s; /* between the runs whose delay as timed is a value, no bound; NAN */
+    int spread_runs; /* of how many; 0 */
 };
 
 struct panel {
@@ -34,10 +43,18 @@ struct panel {
 double judge_median(double *v, size_t n);
 /* At the target where that is known, else as timed. */
 struct oxl_span judge_delay_of(const struct oxl_run_result *r);
-struct claim judge_claim_of(struct oxl_span s);
-struct combined judge_combine(const struct claim *c, size_t n);
 struct claims judge_collect(struct panel *p, const struct oxl_profile *profile);
+/* A figure as every output shows it: a value within its two ends, or a bound without one. */
+struct oxl_span judge_span_of(const struct figure *f);
 /* A deeper run that dropped and took out what it was to: its mass is that of the store. */
 bool judge_measures_all(const struct oxl_run_result *r, oxl_reasons common);
+
+/* judge_lead.c: the figure that carried the verdict, or came nearest to one. */
+struct oxl_lead judge_lead(const struct claims *c, const struct oxl_profile *profile,
+                           const struct oxl_result *result);
+
+/* judge_next.c: what is to be done next, of what is known of the test and its result. */
+oxl_reasons judge_next(const struct oxl_result *result, const struct oxl_run_result *runs, size_t n,
+                       const struct oxl_session_facts *facts);
 
 #endif

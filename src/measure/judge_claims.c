@@ -45,7 +45,7 @@ static struct claim open_by(struct claim c, oxl_reasons flaws)
     return c;
 }
 
-struct claim judge_claim_of(struct oxl_span s)
+static struct claim claim_of(struct oxl_span s)
 {
     struct claim c = {-INFINITY, INFINITY};
     if (oxl_known(s.low))
@@ -55,26 +55,63 @@ struct claim judge_claim_of(struct oxl_span s)
     return c;
 }
 
-/* All claims at once. Values with two ends count by the medians of their ends, or by their hull
- * when they do not overlap; bounds cut from both sides. */
-struct combined judge_combine(const struct claim *c, size_t n)
+/* ---- all of them ---- */
+/* One run's claim on one figure, with its value. */
+struct entry {
+    struct claim c;
+    double value;
+    int run;
+};
+struct entries {
+    struct entry of[MAX_RUNS];
+    size_t n;
+};
+
+static bool closed(struct claim c)
 {
-    struct combined out = {.scatter = false};
-    double low[MAX_RUNS], high[MAX_RUNS];
+    return isfinite(c.low) && isfinite(c.high);
+}
+
+/* The run whose claim the joined one is; 0 when it is made of several. */
+static int source(const struct entries *e, struct claim all)
+{
+    size_t two = 0, alike = 0;
+    int run = 0;
+    for (size_t i = 0; i < e->n; i++)
+        two += closed(e->of[i].c);
+    for (size_t i = 0; i < e->n; i++) {
+        struct claim c = e->of[i].c;
+        if ((two > 0 && !closed(c)) || (isfinite(all.low) && c.low != all.low) ||
+            (isfinite(all.high) && c.high != all.high))
+            continue;
+        alike++;
+        run = e->of[i].run;
+    }
+    return two > 1 || alike != 1 ? 0 : run;
+}
+
+/* Values with two ends count by the medians of their ends, or by their hull when they do not
+ * overlap; bounds cut from both sides. */
+static struct figure combine(const struct entries *e)
+{
+    struct figure out = {.n = e->n};
+    double low[MAX_RUNS], high[MAX_RUNS], value[MAX_RUNS];
     double least = INFINITY, most = -INFINITY, floor_ = -INFINITY, ceiling = INFINITY;
     double last_low = -INFINITY, first_high = INFINITY;
     size_t two = 0;
-    for (size_t i = 0; i < n; i++) {
-        least = fmin(least, c[i].low);
-        most = fmax(most, c[i].high);
-        if (isfinite(c[i].low) && isfinite(c[i].high)) {
-            low[two] = c[i].low;
-            high[two++] = c[i].high;
-            last_low = fmax(last_low, c[i].low);
-            first_high = fmin(first_high, c[i].high);
+    for (size_t i = 0; i < e->n; i++) {
+        struct claim c = e->of[i].c;
+        least = fmin(least, c.low);
+        most = fmax(most, c.high);
+        if (closed(c)) {
+            value[two] = e->of[i].value;
+            low[two] = c.low;
+            high[two++] = c.high;
+            last_low = fmax(last_low, c.low);
+            first_high = fmin(first_high, c.high);
         } else {
-            floor_ = fmax(floor_, c[i].low);
-            ceiling = fmin(ceiling, c[i].high);
+            floor_ = fmax(floor_, c.low);
+            ceiling = fmin(ceiling, c.high);
         }
     }
     struct claim all = {floor_, ceiling}, hull = {least, most};
@@ -91,9 +128,30 @@ struct combined judge_combine(const struct claim *c, size_t n)
     }
     out.scatter = out.scatter || all.low > all.high;
     out.all = all.low > all.high ? hull : all;
+    out.value = judge_median(value, two);
+    out.run = source(e, out.all);
     return out;
 }
 
+struct oxl_span judge_span_of(const struct figure *f)
+{
+    struct oxl_span s = span_unknown();
+    if (f->n == 0)
+        return s;
+    if (isfinite(f->all.low)) {
+        s.low = f->all.low;
+        s.high = f->all.high;
+    } else if (isfinite(f->all.high)) {
+        s.high = f->all.high;
+    }
+    /* Two bounds from two sides have no value of their own: the middle stands for it. */
+    if (closed(f->all))
+        s.value =
+            oxl_known(f->value) ? fmin(fmax(f->value, s.low), s.high) : 0.5 * (s.low + s.high);
+    return s;
+}
+
+/* ---- each run ---- */
 bool judge_measures_all(const struct oxl_run_result *r, oxl_reasons common)
 {
     return r->deeper && r->dropped && !oxl_reasons_has(r->reasons | common, OXL_R_PART_EMPTIED) &&
@@ -119,51 +177,82 @@ static bool small_at_any_flow(const struct claim *c, const struct oxl_profile *p
     return c->high < 1000 * profile->bad_g_per_g_s * usual_air_g_s * flow_share;
 }
 
-static oxl_reasons expected_of_deeper(void)
-{
-    return OXL_REASON_BIT(OXL_R_OVER_ENRICHED) | OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT);
-}
-
 static struct claim whole_mass(const struct oxl_run_result *r, oxl_reasons flaws,
                                const struct oxl_profile *profile)
 {
-    struct claim c = at_target(judge_claim_of(r->o2_mg), r, profile);
-    flaws &= ~(settled_by_mass(r) | expected_of_deeper());
+    struct claim c = at_target(claim_of(r->o2_mg), r, profile);
+    flaws &= ~settled_by_mass(r);
     if (small_at_any_flow(&c, profile))
         flaws &= ~OXL_REASON_BIT(OXL_R_HIGH_AIR_FLOW);
     return open_by(c, flaws);
 }
 
+/* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. And a
+ * deeper run knows better than the others, whose mass can only be too small. */
+static oxl_reasons flaws_of(const struct oxl_run_result *r, oxl_reasons common, size_t deeper)
+{
+    oxl_reasons flaws = r->reasons | common;
+    if ((deeper > 0 && !judge_measures_all(r, common)) ||
+        (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN)))
+        flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
+    return flaws;
+}
+
+static void enter(struct entries *e, const struct oxl_run_result *r, const struct oxl_span *s,
+                  struct claim c)
+{
+    if (oxl_known(s->low) || oxl_known(s->high))
+        e->of[e->n++] = (struct entry){c, s->value, r->run};
+}
+
+/* Bounds are not compared with values, nor is a deeper run with the others. */
+static void find_spread(const struct entries *as_timed, struct claims *out)
+{
+    double first = INFINITY, last = -INFINITY;
+    for (size_t i = 0; i < as_timed->n; i++) {
+        if (!closed(as_timed->of[i].c))
+            continue;
+        out->spread_runs++;
+        first = fmin(first, as_timed->of[i].value);
+        last = fmax(last, as_timed->of[i].value);
+    }
+    out->spread_s = out->spread_runs > 1 ? last - first : NAN;
+    out->spread_runs = out->spread_runs > 1 ? out->spread_runs : 0;
+}
+
 struct claims judge_collect(struct panel *p, const struct oxl_profile *profile)
 {
-    struct claim delay[MAX_RUNS], oxygen[MAX_RUNS];
-    size_t nd = 0, no = 0, part = 0, deeper = 0;
+    struct entries delay = {.n = 0}, oxygen = {.n = 0}, as_timed = {.n = 0};
+    struct claims out = {.at_target = false};
+    size_t part = 0, deeper = 0;
     for (size_t i = 0; i < p->n; i++)
         deeper += p->runs[i]->deeper;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
-        oxl_reasons flaws = r->reasons | p->common;
-        bool all = judge_measures_all(r, p->common);
-        part += oxl_reasons_has(flaws, OXL_R_PART_EMPTIED) != 0;
-        /* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas.
-         * And a deeper run knows better than the others, whose mass can only be too small. */
-        if ((deeper > 0 && !all) ||
-            (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN)))
-            flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
+        oxl_reasons flaws = flaws_of(r, p->common, deeper);
+        part += oxl_reasons_has(r->reasons | p->common, OXL_R_PART_EMPTIED) != 0;
         /* The seconds of a deeper run count at the target only. */
         struct oxl_span d = r->deeper ? r->delay_at_target_s : judge_delay_of(r);
-        if (oxl_known(d.low) || oxl_known(d.high))
-            delay[nd++] = open_by(judge_claim_of(d), all ? flaws & ~expected_of_deeper() : flaws);
-        if (oxl_known(r->o2_mg.low) || oxl_known(r->o2_mg.high))
-            oxygen[no++] = all ? whole_mass(r, flaws, profile)
-                               : open_by(judge_claim_of(r->o2_mg), flaws & ~settled_by_mass(r));
+        out.at_target = out.at_target || oxl_known(r->delay_at_target_s.low);
+        enter(&delay, r, &d, open_by(claim_of(d), flaws));
+        if (!r->deeper)
+            enter(&as_timed, r, &r->delay_s, open_by(claim_of(r->delay_s), flaws));
+        enter(&oxygen, r, &r->o2_mg,
+              judge_measures_all(r, p->common)
+                  ? whole_mass(r, flaws, profile)
+                  : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)));
     }
-    struct combined d = judge_combine(delay, nd), o = judge_combine(oxygen, no);
+    out.delay = combine(&delay);
+    out.oxygen = combine(&oxygen);
+    out.as_timed = combine(&as_timed);
+    find_spread(&as_timed, &out);
     /* A store that held more in one run was not empty in the others: their times are too short. And
      * where most pulses were too small to empty it, the odd one that just was not proves little. */
-    if (d.above || o.above || (deeper == 0 && 2 * part > p->n))
-        d.all.high = o.all.high = INFINITY;
-    if (d.scatter || o.scatter)
+    if (out.delay.above || out.oxygen.above || (deeper == 0 && 2 * part > p->n))
+        out.delay.all.high = out.oxygen.all.high = out.as_timed.all.high = INFINITY;
+    if (out.as_timed.above)
+        out.as_timed.all.high = INFINITY;
+    if (out.delay.scatter || out.oxygen.scatter)
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);
-    return (struct claims){d.all, o.all, nd > 0, no > 0};
+    return out;
 }

@@ -57,7 +57,8 @@ static void flag_depth(struct run_work *w)
     double shift = w->out->shift_pct;
     bool unknown = !oxl_known(shift) || shift > -min_shift_pct;
     add(w, unknown, OXL_R_DEPTH_UNKNOWN);
-    add(w, !unknown && shift < p->accept_low_pct, OXL_R_OVER_ENRICHED);
+    /* A deeper run is over target on purpose. */
+    add(w, !unknown && shift < p->accept_low_pct && !w->in->deeper, OXL_R_OVER_ENRICHED);
     add(w, !unknown && shift > p->accept_high_pct, OXL_R_UNDER_ENRICHED);
     double half = recovery_half_s(&w->excess.recovery, -shift / 100);
     add(w, oxl_known(half) && half < fast_half_s, OXL_R_FAST_TRIM_RECOVERY);

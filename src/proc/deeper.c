@@ -18,7 +18,7 @@ static double cat_temp_c(const struct oxl_proc *p)
 }
 
 /* Heat: not behind a misfire, not in an engine that stumbled, not in a converter that is hot. */
-static bool safe(const struct oxl_proc *p)
+bool oxl_deeper_safe(const struct oxl_proc *p)
 {
     oxl_reasons seen = p->facts.reasons;
     for (size_t i = 0; i < p->runs_n; i++)
@@ -29,21 +29,15 @@ static bool safe(const struct oxl_proc *p)
 
 bool oxl_deeper_worth(const struct oxl_proc *p)
 {
-    static const oxl_reasons helped =
-        OXL_REASON_BIT(OXL_R_PART_EMPTIED) | OXL_REASON_BIT(OXL_R_REAR_HELD) |
-        OXL_REASON_BIT(OXL_R_SUPPLY_TOO_SMALL) | OXL_REASON_BIT(OXL_R_OVER_ENRICHED) |
-        OXL_REASON_BIT(OXL_R_UNDER_ENRICHED) | OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT) |
-        OXL_REASON_BIT(OXL_R_FAST_TRIM_RECOVERY) | OXL_REASON_BIT(OXL_R_HIGH_AIR_FLOW);
     if (p->imported || p->deeper.done || p->deeper.tries >= MOST_TRIES ||
-        p->deeper.choice == OXL_DEEPER_NO || p->runs_n >= OXL_PROC_MAX_RUNS || !safe(p))
+        p->deeper.choice == OXL_DEEPER_NO || p->runs_n >= OXL_PROC_MAX_RUNS || !oxl_deeper_safe(p))
         return false;
     struct oxl_result r;
     oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &r);
     if (r.valid_runs == 0 || !oxl_known(r.air_g_s) ||
         oxl_reasons_pushing(p->facts.reasons, OXL_PUSH_VOID))
         return false;
-    return p->deeper.choice == OXL_DEEPER_YES ||
-           (r.verdict == OXL_VERDICT_INCONCLUSIVE && (r.reasons & helped));
+    return p->deeper.choice == OXL_DEEPER_YES || oxl_deeper_may_decide(&r);
 }
 
 void oxl_deeper_offer(struct oxl_proc *p)

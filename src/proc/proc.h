@@ -323,6 +323,7 @@ void oxl_enrich_release(struct oxl_proc *p); /* "cut now" */
 
 /* deeper.c */
 bool oxl_deeper_worth(const struct oxl_proc *p); /* the runs do not decide, and it may */
+bool oxl_deeper_safe(const struct oxl_proc *p);  /* no heat, misfire or stumble stands in its way */
 void oxl_deeper_offer(struct oxl_proc *p);
 void oxl_deeper_ran(struct oxl_proc *p, bool valid);
 void oxl_deeper_forget(struct oxl_proc *p);

@@ -157,6 +157,7 @@ void oxl_done_enter(struct oxl_proc *p)
 {
     oxl_proof_end(p);
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = p->now_us};
+    p->facts.deeper_unsafe = !oxl_deeper_safe(p);
     oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &ev.u.result);
     ev.u.result.runs_wanted = p->imported ? 0 : (int)p->runs_wanted;
     ev.u.result.ended_early = !p->imported && p->valid_n < p->runs_wanted;

@@ -44,13 +44,24 @@ static void reason_codes(struct oxl_json *j, const char *name, oxl_reasons set)
     oxl_json_close(j, ']');
 }
 
-static void next_checks(struct oxl_json *j, oxl_reasons set)
+/* A result's, in the order in which they are said. */
+static void ordered_reasons(struct oxl_json *j, const struct oxl_result *result)
 {
+    enum oxl_reason reason;
+    oxl_json_key(j, "reasons");
+    oxl_json_open(j, '[');
+    for (size_t i = 0; (reason = oxl_nth_reason(result, i)) != OXL_R_COUNT; i++)
+        oxl_json_text(j, oxl_reason_code(reason));
+    oxl_json_close(j, ']');
+}
+
+static void next_steps(struct oxl_json *j, const struct oxl_result *result)
+{
+    enum oxl_reason step;
     oxl_json_key(j, "next");
     oxl_json_open(j, '[');
-    for (unsigned r = 0; r < OXL_R_COUNT; r++)
-        if (oxl_reasons_has(set, (enum oxl_reason)r) && oxl_reason_next((enum oxl_reason)r)[0])
-            oxl_json_text(j, oxl_reason_next((enum oxl_reason)r));
+    for (size_t i = 0; (step = oxl_next_step(result, i)) != OXL_R_COUNT; i++)
+        oxl_json_text(j, oxl_reason_next(step));
     oxl_json_close(j, ']');
 }
 
@@ -115,11 +126,34 @@ static void run_number(struct oxl_json *j, const char *key, int run)
         oxl_json_null(j);
 }
 
+static void lead(struct oxl_json *j, const struct oxl_lead *l)
+{
+    static const char *const figures[] = {[OXL_LEAD_NONE] = NULL,
+                                          [OXL_LEAD_DELAY_AT_TARGET] = "delay-at-target",
+                                          [OXL_LEAD_DELAY] = "delay",
+                                          [OXL_LEAD_OXYGEN] = "oxygen"};
+    char text[OXL_LEAD_TEXT];
+    oxl_lead_text(l, text);
+    oxl_json_key(j, "lead");
+    oxl_json_open(j, '{');
+    word(j, "figure", figures[l->figure]);
+    word(j, "in", l->figure == OXL_LEAD_NONE ? NULL : (l->figure == OXL_LEAD_OXYGEN ? "mg" : "s"));
+    oxl_json_member_number(j, "value", l->span.value);
+    oxl_json_member_number(j, "low", l->span.low);
+    oxl_json_member_number(j, "high", l->span.high);
+    oxl_json_member_number(j, "bad_limit", l->bad_limit);
+    oxl_json_member_number(j, "good_limit", l->good_limit);
+    run_number(j, "run", l->run);
+    oxl_json_member_text(j, "text", text);
+    oxl_json_close(j, '}');
+}
+
 void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
 {
     oxl_json_member_text(j, "verdict", oxl_verdict_name(result->verdict));
     oxl_json_member_integer(j, "runs", result->runs);
     oxl_json_member_integer(j, "valid_runs", result->valid_runs);
+    lead(j, &result->lead);
     run_number(j, "runs_wanted", result->runs_wanted);
     oxl_json_member_bool(j, "ended_early", result->ended_early);
     span(j, "delay", "s", &result->delay_s);
@@ -131,8 +165,9 @@ void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
     oxl_json_member_number(j, "air_g_s", result->air_g_s);
     oxl_json_member_number(j, "rpm", result->rpm);
     oxl_json_member_number(j, "spread_s", result->spread_s);
+    oxl_json_member_integer(j, "spread_runs", result->spread_runs);
     oxl_json_member_number(j, "bad_limit_mg", result->bad_limit_mg);
     oxl_json_member_number(j, "good_limit_mg", result->good_limit_mg);
-    reason_codes(j, "reasons", result->reasons);
-    next_checks(j, result->next);
+    ordered_reasons(j, result);
+    next_steps(j, result);
 }

@@ -2,7 +2,7 @@
 
 #include "help_bench.h"
 
-const struct oxl_session_facts proven = {true, true, 0};
+const struct oxl_session_facts proven = {.rear_seen_rich = true, .rear_seen_lean = true};
 
 struct oxl_run_result a_run(double delay, double half, double mg, double half_mg)
 {

@@ -22,7 +22,12 @@ static void test_a_deeper_run_decides(void **state)
     struct oxl_result v = judged(r, 3, &proven);
     assert_int_equal(v.verdict, OXL_VERDICT_GOOD);
     assert_false(v.held);
-    assert_near(v.o2_mg.value, 520, 1e-12);
+    /* Over-enriched and no deeper run: a bound, and it carried the verdict. */
+    assert_true(isnan(v.o2_mg.value) && isinf(v.o2_mg.high));
+    assert_near(v.o2_mg.low, 470, 1e-12);
+    assert_int_equal(v.lead.figure, OXL_LEAD_DELAY_AT_TARGET);
+    assert_near(v.lead.span.low, 7.4, 1e-12);
+    assert_true(isnan(v.lead.span.value));
 }
 
 static struct oxl_run_result part_run(double delay, double mg)
@@ -40,7 +45,6 @@ static struct oxl_run_result deeper_run(double delay, double mg, double half_mg)
     r.deeper = true;
     r.run = 4;
     r.shift_pct = -28;
-    r.reasons = OXL_REASON_BIT(OXL_R_OVER_ENRICHED) | OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT);
     return r;
 }
 
@@ -53,14 +57,21 @@ static void test_deeper_condemns_by_its_mass(void **state)
     struct oxl_result v = judged(r, 4, &proven);
     assert_int_equal(v.verdict, OXL_VERDICT_BAD);
     assert_int_equal(v.deeper_run, 4);
-    assert_near(v.o2_mg.high, 12, 1e-12);
-    assert_near(v.delay_s.value, 0.3, 1e-12); /* of the three, not of the deeper one */
+    /* Raised to the flux of the target, as it was judged. */
+    assert_near(v.o2_mg.high, 12 * pow(1.4, 0.4), 1e-12);
+    assert_int_equal(v.lead.figure, OXL_LEAD_OXYGEN);
+    assert_int_equal(v.lead.run, 4);
+    /* The pulses' seconds are no more than a bound, and never a value beside the verdict. */
+    assert_true(isnan(v.delay_s.value));
+    assert_near(v.delay_s.low, 0.3, 1e-12);
+    assert_true(isnan(v.spread_s) && v.spread_runs == 0);
     assert_true(judged_has(&v, OXL_R_LEAK_CHECK_FIRST));
-    /* The pulses stay part emptied, but nothing is left to do about it. */
-    assert_true(judged_has(&v, OXL_R_PART_EMPTIED));
+    /* That the pulses did not empty it is beside the point now. */
+    assert_false(judged_has(&v, OXL_R_PART_EMPTIED));
     assert_false(oxl_reasons_has(v.next, OXL_R_PART_EMPTIED));
     /* The same figures of a run that is not a deeper one: too much gas, no verdict. */
     r[3].deeper = false;
+    r[3].reasons = OXL_REASON_BIT(OXL_R_OVER_ENRICHED);
     assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
     /* A deeper one that took out too little is a bound, too. */
     r[3] = deeper_run(0.3, 4, 8);
@@ -82,7 +93,7 @@ static void test_deeper_contradicted_does_not_condemn(void **state)
     r[3] = held_run(6, 300);
     r[3].deeper = true;
     assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
-    struct oxl_session_facts slow = {true, true, OXL_REASON_BIT(OXL_R_REAR_SLOW)};
+    struct oxl_session_facts slow = {true, true, OXL_REASON_BIT(OXL_R_REAR_SLOW), false};
     assert_int_equal(judged(r, 4, &slow).verdict, OXL_VERDICT_INCONCLUSIVE);
 }
 
@@ -136,8 +147,7 @@ static void test_deeper_at_a_high_flow(void **state)
 static bool may_condemn_in_spite_of(enum oxl_reason flaw)
 {
     enum oxl_push push = flaw < OXL_R_COUNT ? oxl_reason_push(flaw) : OXL_PUSH_NONE;
-    return (push != OXL_PUSH_SHORTER && push != OXL_PUSH_VOID) || flaw == OXL_R_OVER_ENRICHED ||
-           flaw == OXL_R_TRIM_AT_LIMIT || flaw == OXL_R_HIGH_AIR_FLOW ||
+    return (push != OXL_PUSH_SHORTER && push != OXL_PUSH_VOID) || flaw == OXL_R_HIGH_AIR_FLOW ||
            flaw == OXL_R_DEPTH_UNKNOWN;
 }
 

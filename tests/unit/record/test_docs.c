@@ -87,10 +87,11 @@ static void every_event_is_documented(void **state)
         const char *kind = json_string_value(json_object_get(root, "event"));
         section(doc, kind, part, sizeof part);
         members_documented(part, root, kind);
-        json_t *readiness = json_object_get(root, "readiness");
-        if (readiness)
-            members_documented(part, readiness, "readiness");
-        rows_exist(part, root, readiness);
+        const char *inner = json_object_get(root, "lead") ? "lead" : "readiness";
+        json_t *object = json_object_get(root, inner);
+        if (object)
+            members_documented(part, object, inner);
+        rows_exist(part, root, object);
         json_decref(root);
     }
 }

@@ -116,8 +116,15 @@ static void result_names_its_next_checks(void **state)
     assert_int_equal(number(root, "valid_runs"), 3);
     assert_true(number(root, "bad_limit_mg") == 132);
     const json_t *next = json_object_get(root, "next");
-    /* low-storage has no next check of its own. */
-    assert_int_equal(json_array_size(next), 1);
+    assert_int_equal(json_array_size(next), 2);
+    const json_t *lead = json_object_get(root, "lead");
+    is_text(lead, "figure", "oxygen");
+    is_text(lead, "in", "mg");
+    is_null(lead, "value");
+    assert_true(number(lead, "low") == 541.5);
+    assert_true(number(lead, "good_limit") == 411);
+    assert_int_equal(number(lead, "run"), 4);
+    is_text(lead, "text", "stored oxygen at least 542 mg (good above 411 mg), run 4");
     assert_string_equal(json_string_value(json_array_get(next, 0)),
                         oxl_reason_next(OXL_R_LEAK_CHECK_FIRST));
     json_decref(root);
@@ -126,6 +133,8 @@ static void result_names_its_next_checks(void **state)
     is_text(root, "verdict", "inconclusive");
     is_null(root, "delay_s");
     is_null(root, "bad_limit_mg");
+    is_null(json_object_get(root, "lead"), "figure");
+    is_null(json_object_get(root, "lead"), "run");
     json_decref(root);
 }
 

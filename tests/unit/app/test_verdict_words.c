@@ -1,0 +1,452 @@
+/* Whole simulated tests over every scenario and many seeds, with a technician who takes what is
+ * offered, declines it, presses keys or ends early: what is shown beside a verdict agrees with it,
+ * and what is to be done next can be done, has not been done, and says one thing.
+ *   OXL_VERDICT_SEEDS=200 app_test_verdict_words    more seeds of each scenario
+ *   OXL_VERDICT_DUMP=FILE                           one line a test: verdict and measured figures
+ */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "oxylag/test_record.h"
+#include "rig.h"
+
+enum { SEEDS = 12 };
+static const int64_t second_us = 1000000, longest_s = 1800;
+
+/* ---- a technician with a will of his own ------------------------------------------------------
+ */
+enum manner {
+    TAKES_ALL,    /* no key is pressed */
+    DECLINES,     /* d when the deeper run is offered */
+    CHECKS_LEAK,  /* l when it is offered */
+    SAYS_NEW,     /* n at the start */
+    ENDS_EARLY,   /* e after the first run that counts */
+    WANTS_DEEPER, /* d at the start: a deeper run at the end, whatever the others say */
+    MANNERS
+};
+
+struct test {
+    struct rig rig;
+    struct oxl_test_record record;
+    const char *scenario;
+    uint64_t seed;
+    enum manner manner;
+    enum oxl_key press; /* wished for in an event, pressed after it */
+    bool leak_clear, leak_found;
+    double cat_temp_c;
+    struct oxl_profile profile;
+};
+
+static void on_advice(struct test *t, enum oxl_advice a)
+{
+    if (a == OXL_ADV_DEEPER_OFFER && t->manner == DECLINES)
+        t->press = OXL_KEY_DEEPER;
+    if (a == OXL_ADV_LEAK_OFFER && t->manner == CHECKS_LEAK)
+        t->press = OXL_KEY_LEAK;
+    t->leak_clear = t->leak_clear || a == OXL_ADV_LEAK_NO;
+    t->leak_found = t->leak_found || a == OXL_ADV_LEAK_YES;
+}
+
+static void on_event(void *ctx, const struct oxl_event *ev)
+{
+    struct test *t = ctx;
+    if (ev->kind == OXL_EV_SAMPLE) {
+        if (ev->u.sample.channel.quantity == OXL_Q_CAT_TEMP_C)
+            t->cat_temp_c = ev->u.sample.value;
+        return;
+    }
+    oxl_test_record_event(&t->record, ev);
+    if (ev->kind == OXL_EV_ADVICE)
+        on_advice(t, ev->u.advice.advice);
+    if (ev->kind == OXL_EV_RUN && ev->u.run.valid && t->manner == ENDS_EARLY)
+        t->press = OXL_KEY_END;
+}
+
+static void whole_test(struct test *t, const char *scenario, uint64_t seed)
+{
+    *t = (struct test){.scenario = scenario, .seed = seed, .cat_temp_c = NAN};
+    t->manner = (enum manner)(seed % MANNERS);
+    t->rig = (struct rig){.ctx = t, .event = on_event};
+    oxl_test_record_init(&t->record, NULL);
+    assert_true(rig_start(&t->rig, scenario, seed, OXL_TECH_GUIDED));
+    if (t->manner == SAYS_NEW)
+        rig_key(&t->rig, OXL_KEY_NEW);
+    if (t->manner == WANTS_DEEPER)
+        rig_key(&t->rig, OXL_KEY_DEEPER);
+    while (!oxl_session_over(t->rig.session) && t->rig.now_us < longest_s * second_us) {
+        rig_run(&t->rig, t->rig.now_us + second_us / 2);
+        if (t->press && !oxl_session_over(t->rig.session))
+            rig_key(&t->rig, t->press);
+        t->press = OXL_KEY_NONE;
+    }
+    struct oxl_live live;
+    oxl_session_live(t->rig.session, t->rig.now_us, &live);
+    t->profile = *live.profile;
+    rig_stop(&t->rig);
+}
+
+/* ---- what must hold of a result ---------------------------------------------------------------
+ */
+static bool lies(const struct oxl_span *s, enum oxl_verdict v, double bad, double good)
+{
+    switch (v) {
+    case OXL_VERDICT_BAD:
+        return s->high < bad;
+    case OXL_VERDICT_GOOD:
+        return s->low > good;
+    case OXL_VERDICT_QUESTIONABLE:
+        return !(s->high < bad) && !(s->low > good);
+    case OXL_VERDICT_INCONCLUSIVE:
+        return !(s->high < bad) && !(s->low > good) && !(s->low >= bad && s->high <= good);
+    }
+    return false;
+}
+
+static bool lead_is_there(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    return r->valid_runs == 0 || r->lead.figure != OXL_LEAD_NONE;
+}
+
+static bool lead_agrees(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    const struct oxl_lead *l = &r->lead;
+    return l->figure == OXL_LEAD_NONE ? r->verdict == OXL_VERDICT_INCONCLUSIVE
+                                      : lies(&l->span, r->verdict, l->bad_limit, l->good_limit);
+}
+
+static bool same(double a, double b)
+{
+    return (isnan(a) && isnan(b)) || fabs(a - b) < 1e-9 * fmax(1, fabs(a));
+}
+
+static bool lead_has_its_limits(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    const struct oxl_lead *l = &r->lead;
+    if (l->figure == OXL_LEAD_NONE)
+        return true;
+    const bool mass = l->figure == OXL_LEAD_OXYGEN;
+    return same(l->bad_limit, mass ? r->bad_limit_mg : t->profile.bad_s) &&
+           same(l->good_limit, mass ? r->good_limit_mg : t->profile.good_s);
+}
+
+static bool lead_is_of_a_run_that_counts(const struct test *t)
+{
+    const int run = t->record.result.lead.run;
+    for (size_t i = 0; i < t->record.runs_n; i++)
+        if (t->record.runs[i].run == run)
+            return t->record.runs[i].valid;
+    return run == 0;
+}
+
+/* A bound is a bound: a value stands beside both its ends only. */
+static bool bound_has_no_value(const struct oxl_span *s)
+{
+    return !oxl_known(s->value) ||
+           (isfinite(s->low) && isfinite(s->high) && s->low <= s->value && s->value <= s->high);
+}
+
+static bool bounds_have_no_value(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    return bound_has_no_value(&r->lead.span) && bound_has_no_value(&r->delay_s) &&
+           bound_has_no_value(&r->delay_at_target_s) && bound_has_no_value(&r->o2_mg);
+}
+
+static bool beside(double value, enum oxl_verdict v, double bad, double good)
+{
+    return !(v == OXL_VERDICT_GOOD && value < bad) && !(v == OXL_VERDICT_BAD && value > good);
+}
+
+/* "GOOD" above "0.42 s, bad < 2.0". */
+static bool values_agree(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    return beside(r->delay_s.value, r->verdict, t->profile.bad_s, t->profile.good_s) &&
+           beside(r->delay_at_target_s.value, r->verdict, t->profile.bad_s, t->profile.good_s) &&
+           beside(r->o2_mg.value, r->verdict, r->bad_limit_mg, r->good_limit_mg);
+}
+
+static bool spread_is_of_two(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    return oxl_known(r->spread_s) ? r->spread_runs >= 2 && r->spread_runs <= r->valid_runs
+                                  : r->spread_runs == 0;
+}
+
+/* ---- what must hold of the steps --------------------------------------------------------------
+ */
+static bool has_step(const struct test *t, enum oxl_reason step)
+{
+    enum oxl_reason s;
+    for (size_t i = 0; (s = oxl_next_step(&t->record.result, i)) != OXL_R_COUNT; i++)
+        if (s == step)
+            return true;
+    return false;
+}
+
+static bool step_says(const struct test *t, const char *words)
+{
+    enum oxl_reason s;
+    for (size_t i = 0; (s = oxl_next_step(&t->record.result, i)) != OXL_R_COUNT; i++)
+        if (strstr(oxl_reason_next(s), words))
+            return true;
+    return false;
+}
+
+static bool no_step_twice(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    enum oxl_reason a, b;
+    for (size_t i = 0; (a = oxl_next_step(r, i)) != OXL_R_COUNT; i++)
+        for (size_t k = 0; k < i && (b = oxl_next_step(r, k)) != OXL_R_COUNT; k++)
+            if (a == b || strcmp(oxl_reason_next(a), oxl_reason_next(b)) == 0)
+                return false;
+    return true;
+}
+
+static bool every_step_is_said(const struct test *t)
+{
+    enum oxl_reason s;
+    for (size_t i = 0; (s = oxl_next_step(&t->record.result, i)) != OXL_R_COUNT; i++)
+        if (!oxl_reason_next(s)[0])
+            return false;
+    return true;
+}
+
+static bool no_step_contradicts(const struct test *t)
+{
+    static const char *const pairs[][2] = {
+        {"less gas", "more gas"},       {"less gas", "deeper run"},
+        {"less gas", "open the valve"}, {"Repair the exhaust leak", "leak check"},
+        {"then replace", "leak check"}, {"Repair the exhaust leak", "Repeat the test"},
+    };
+    static const enum oxl_reason codes[][2] = {
+        {OXL_R_OVER_ENRICHED, OXL_R_UNDER_ENRICHED},
+        {OXL_R_OVER_ENRICHED, OXL_R_SUPPLY_TOO_SMALL},
+        {OXL_R_OVER_ENRICHED, OXL_R_PART_EMPTIED},
+        {OXL_R_TRIM_AT_LIMIT, OXL_R_UNDER_ENRICHED},
+        {OXL_R_TRIM_AT_LIMIT, OXL_R_SUPPLY_TOO_SMALL},
+        {OXL_R_TRIM_AT_LIMIT, OXL_R_PART_EMPTIED},
+        {OXL_R_RPM_DROP, OXL_R_UNDER_ENRICHED},
+        {OXL_R_RPM_DROP, OXL_R_SUPPLY_TOO_SMALL},
+        {OXL_R_RPM_DROP, OXL_R_PART_EMPTIED},
+        {OXL_R_LEAK_FOUND, OXL_R_LEAK_CHECK_FIRST},
+    };
+    for (size_t i = 0; i < sizeof pairs / sizeof pairs[0]; i++)
+        if (step_says(t, pairs[i][0]) && step_says(t, pairs[i][1]))
+            return false;
+    for (size_t i = 0; i < sizeof codes / sizeof codes[0]; i++)
+        if (has_step(t, codes[i][0]) && has_step(t, codes[i][1]))
+            return false;
+    return true;
+}
+
+static bool any_run_has(const struct test *t, oxl_reasons set, bool valid_only)
+{
+    for (size_t i = 0; i < t->record.runs_n; i++)
+        if ((t->record.runs[i].reasons & set) && (t->record.runs[i].valid || !valid_only))
+            return true;
+    return false;
+}
+
+static bool deeper_was_taken(const struct test *t)
+{
+    for (size_t i = 0; i < t->record.runs_n; i++)
+        if (t->record.runs[i].deeper && t->record.runs[i].valid)
+            return true;
+    return false;
+}
+
+static bool no_step_was_done(const struct test *t)
+{
+    if (deeper_was_taken(t) && (step_says(t, "deeper run") || has_step(t, OXL_R_PART_EMPTIED)))
+        return false;
+    return !(t->leak_clear || t->leak_found) || !step_says(t, "leak check");
+}
+
+/* A deeper run is refused for heat and where no air flow is known; and no key is to be pressed in a
+ * test that is over. */
+static bool no_step_is_impossible(const struct test *t)
+{
+    const oxl_reasons unsafe = OXL_REASON_BIT(OXL_R_MISFIRE) | OXL_REASON_BIT(OXL_R_RPM_DROP);
+    const struct oxl_result *r = &t->record.result;
+    const bool refused = any_run_has(t, unsafe, false) || (r->reasons & unsafe) ||
+                         t->cat_temp_c > t->profile.deeper_cat_max_c || !oxl_known(r->air_g_s) ||
+                         r->valid_runs == 0 || r->verdict != OXL_VERDICT_INCONCLUSIVE;
+    if (refused && (step_says(t, "deeper run") || has_step(t, OXL_R_PART_EMPTIED)))
+        return false;
+    return !step_says(t, "when it is offered") && !step_says(t, "press ") && !step_says(t, "Press ");
+}
+
+static bool depth_of_deeper_is_not_blamed(const struct test *t)
+{
+    const oxl_reasons deep =
+        OXL_REASON_BIT(OXL_R_OVER_ENRICHED) | OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT);
+    oxl_reasons others = 0;
+    for (size_t i = 0; i < t->record.runs_n; i++) {
+        if (!t->record.runs[i].deeper)
+            others |= t->record.runs[i].reasons;
+        else if (t->record.runs[i].reasons & deep)
+            return false;
+    }
+    return !(t->record.result.reasons & deep & ~others);
+}
+
+static bool proven_comes_first(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    if (oxl_reasons_has(r->reasons, OXL_R_LEAK_FOUND))
+        return oxl_nth_reason(r, 0) == OXL_R_LEAK_FOUND && oxl_next_step(r, 0) == OXL_R_LEAK_FOUND;
+    const oxl_reasons faults = oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID);
+    return !faults || oxl_reasons_has(faults, oxl_nth_reason(r, 0));
+}
+
+static bool inconclusive_says_what_next(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    return r->verdict != OXL_VERDICT_INCONCLUSIVE || oxl_next_step(r, 0) != OXL_R_COUNT;
+}
+
+/* In no order, and nowhere on the page of a test in which a deeper run took out enough. */
+static bool no_too_little(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    enum oxl_reason first = oxl_nth_reason(r, 0);
+    const char *words = first == OXL_R_COUNT ? "" : oxl_reason_sentence(first);
+    if (r->verdict == OXL_VERDICT_GOOD && (strstr(words, "oo little") || strstr(words, "less ")))
+        return false;
+    bool all = false;
+    for (size_t i = 0; i < t->record.runs_n; i++)
+        all = all ||
+              (t->record.runs[i].deeper && t->record.runs[i].valid && t->record.runs[i].dropped &&
+               !oxl_reasons_has(t->record.runs[i].reasons, OXL_R_PART_EMPTIED));
+    return !all || !oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED);
+}
+
+static bool reasons_are_all_said(const struct test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    oxl_reasons said = 0;
+    enum oxl_reason a;
+    for (size_t i = 0; (a = oxl_nth_reason(r, i)) != OXL_R_COUNT; i++) {
+        if (oxl_reasons_has(said, a))
+            return false;
+        said = oxl_reasons_add(said, a);
+    }
+    return said == r->reasons;
+}
+
+static const struct rule {
+    const char *name;
+    bool (*holds)(const struct test *t);
+} rules[] = {
+    {"a test with a run that counts has a leading figure", lead_is_there},
+    {"the leading figure lies on the verdict's side of the limits", lead_agrees},
+    {"the limits beside it are of its own unit", lead_has_its_limits},
+    {"it comes from a run that counts", lead_is_of_a_run_that_counts},
+    {"a bound has no value", bounds_have_no_value},
+    {"no value shown lies across both limits from the verdict", values_agree},
+    {"a spread says of how many runs it is", spread_is_of_two},
+    {"no step twice", no_step_twice},
+    {"every step has words", every_step_is_said},
+    {"no step contradicts another", no_step_contradicts},
+    {"no step was done already", no_step_was_done},
+    {"no step is impossible", no_step_is_impossible},
+    {"the depth that the program asked for is not blamed", depth_of_deeper_is_not_blamed},
+    {"a proven cause comes first", proven_comes_first},
+    {"an inconclusive result says what comes next", inconclusive_says_what_next},
+    {"a good result does not begin with too little, none says it after enough", no_too_little},
+    {"every reason is said once", reasons_are_all_said},
+};
+enum { RULES = sizeof rules / sizeof rules[0] };
+
+/* ---- all of them ------------------------------------------------------------------------------
+ */
+static unsigned broken[RULES];
+
+static void complain(const struct test *t, size_t rule)
+{
+    const struct oxl_result *r = &t->record.result;
+    char lead[OXL_LEAD_TEXT];
+    if (broken[rule]++ >= 3)
+        return;
+    oxl_lead_text(&r->lead, lead);
+    print_error("%s, seed %u, manner %d: %s; %s\n   BROKEN: %s\n", t->scenario, (unsigned)t->seed,
+                (int)t->manner, oxl_verdict_name(r->verdict), lead, rules[rule].name);
+    enum oxl_reason a;
+    for (size_t i = 0; (a = oxl_nth_reason(r, i)) != OXL_R_COUNT; i++)
+        print_error("   - %s\n", oxl_reason_code(a));
+    for (size_t i = 0; (a = oxl_next_step(r, i)) != OXL_R_COUNT; i++)
+        print_error("   > %s\n", oxl_reason_next(a));
+}
+
+static void dump(FILE *f, const struct test *t)
+{
+    const struct oxl_test_record *k = &t->record;
+    fprintf(f, "%s %u %s", t->scenario, (unsigned)t->seed,
+            k->has_result ? oxl_verdict_name(k->result.verdict) : "none");
+    for (size_t i = 0; i < k->runs_n; i++)
+        fprintf(f, " | %d%d%d %.17g %.17g %.17g %.17g", k->runs[i].valid, k->runs[i].deeper,
+                k->runs[i].dropped, k->runs[i].delay_s.value, k->runs[i].delay_at_target_s.low,
+                k->runs[i].o2_mg.low, k->runs[i].o2_mg.high);
+    fprintf(f, "\n");
+}
+
+static void every_result_agrees_with_itself(void **state)
+{
+    (void)state;
+    static struct test t;
+    const char *seeds_text = getenv("OXL_VERDICT_SEEDS"), *file = getenv("OXL_VERDICT_DUMP");
+    const uint64_t seeds = seeds_text ? strtoul(seeds_text, NULL, 10) : SEEDS;
+    FILE *f = file ? fopen(file, "w") : NULL;
+    unsigned results[4] = {0}, deeper = 0, leaks = 0, clear = 0, wrong = 0;
+    for (size_t s = 0; s < oxl_scenario_builtin_count(); s++)
+        for (uint64_t seed = 1; seed <= seeds; seed++) {
+            whole_test(&t, oxl_scenario_builtin_name(s), seed);
+            if (f)
+                dump(f, &t);
+            if (!t.record.has_result)
+                continue;
+            results[t.record.result.verdict]++;
+            deeper += deeper_was_taken(&t);
+            leaks += t.leak_found;
+            clear += t.leak_clear;
+            for (size_t i = 0; i < RULES; i++)
+                if (!rules[i].holds(&t))
+                    complain(&t, i);
+        }
+    if (f)
+        fclose(f);
+    print_message("%u good, %u questionable, %u bad, %u inconclusive; %u with a deeper run, %u "
+                  "leaks found, %u leak checks clear\n",
+                  results[OXL_VERDICT_GOOD], results[OXL_VERDICT_QUESTIONABLE],
+                  results[OXL_VERDICT_BAD], results[OXL_VERDICT_INCONCLUSIVE], deeper, leaks,
+                  clear);
+    for (size_t i = 0; i < RULES; i++) {
+        wrong += broken[i];
+        if (broken[i])
+            print_error("%u times broken: %s\n", broken[i], rules[i].name);
+    }
+    assert_int_equal(wrong, 0);
+    /* Else the rules would have met nothing. */
+    for (size_t i = 0; i < 4; i++)
+        assert_true(results[i] > 0);
+    assert_true(deeper > 0 && clear > 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(every_result_agrees_with_itself)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
