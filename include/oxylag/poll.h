@@ -39,7 +39,7 @@ struct oxl_poll_config {
     unsigned bank;       /* 1 or 2: whose pair is watched */
     unsigned speed_baud; /* 0: find it (115200, 38400, 9600, 57600, 230400, 500000) */
     bool has_speed;      /* false for links without a line speed (TCP): never change it */
-    bool no_identity;    /* do not ask for the vehicle's number (service 09) at all */
+    bool no_identity;    /* do not ask for the VIN (service 09) at all */
     bool inspection;     /* ask for all that the ECUs keep, from every ECU (oxl_poll_onboard) */
     bool unproven;       /* replay only: recorded before requests were proven by echo, when all were
                             sent as they were; never on a line */

@@ -37,7 +37,7 @@ static bool count_finish(struct oxl_poll *p, int64_t t_us)
     if (oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND))
         return true;
     if (all && (gap_us <= OXL_POLL_MS(PROMPT_GAP_MS) || 2 * gap_us <= p->search.plain_gap_us)) {
-        oxl_poll_vehicle_reply_count(p, true);
+        oxl_poll_vehicle_can(p, true, p->vehicle.multi_pid);
         return true;
     }
     if (oxl_poll_step_spoilt(p))
@@ -105,7 +105,7 @@ static bool several_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
     if (p->abilities.all_there) {
-        oxl_poll_vehicle_multi_pid(p);
+        oxl_poll_vehicle_can(p, p->vehicle.reply_count, true);
         /* It took the request without the digit: the digit had cut the answer off. */
         if (p->survey.tries >= COUNTED_TRIES &&
             oxl_poll_own_frames(p, p->request.pids, p->request.n) > 1)
@@ -157,11 +157,12 @@ static bool full_finish(struct oxl_poll *p, int64_t t_us)
     return p->abilities.most_pids <= 2;
 }
 
-const struct oxl_poll_step oxl_poll_count_step = {count_begin, NULL, count_finish, true, false};
+const struct oxl_poll_step oxl_poll_count_step = {count_begin, .finish = count_finish,
+                                                  .own_retry = true};
 const struct oxl_poll_step oxl_poll_several_step = {several_begin, several_answer, several_finish,
-                                                    true, false};
-const struct oxl_poll_step oxl_poll_full_step = {full_begin, several_answer, full_finish, true,
-                                                 false};
+                                                    .own_retry = true};
+const struct oxl_poll_step oxl_poll_full_step = {full_begin, several_answer, full_finish,
+                                                 .own_retry = true};
 
 /* ---- in live data: once is an accident, several times in a row are a habit ---- */
 
@@ -180,7 +181,7 @@ void oxl_poll_digit_worked(struct oxl_poll *p)
 void oxl_poll_digit_doubted(struct oxl_poll *p, bool refused)
 {
     if (refused && ++p->abilities.refusals >= REFUSALS)
-        oxl_poll_vehicle_reply_count(p, false);
+        oxl_poll_vehicle_can(p, false, p->vehicle.multi_pid);
     else if (!refused && ++p->abilities.cuts >= CUTS)
         p->abilities.count_multi_frame = false;
 }

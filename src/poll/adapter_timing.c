@@ -25,7 +25,7 @@ enum {
     TRIAL_MS = 1500,
     COMMAND_MS = 800,
     COUNT_MS = 4,       /* of ATST: about 4 ms */
-    LATEST_MS = 50,     /* P2 of ISO 15765-4 and ISO 14230-4: a ECU may take that long */
+    LATEST_MS = 50,     /* P2 of ISO 15765-4 and ISO 14230-4: an ECU may take that long */
     LOSSES = 3,         /* answers lost in live data that take everything back */
     GOOD_RUN = 300,     /* answers in a row that forgive a loss */
     OWN_TIMEOUT = 0x32, /* the usual setting after a reset */
@@ -184,7 +184,8 @@ static bool timing_finish(struct oxl_poll *p, int64_t t_us)
     return t->stage == OVER;
 }
 
-const struct oxl_poll_step oxl_poll_timing_step = {timing_begin, NULL, timing_finish, true, false};
+const struct oxl_poll_step oxl_poll_timing_step = {timing_begin, .finish = timing_finish,
+                                                   .own_retry = true};
 
 /* ---- live data: never at the price of answers ---- */
 

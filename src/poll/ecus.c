@@ -5,12 +5,7 @@ enum { MASK_TRIES = 2, MASK_STEP = 0x20, LAST_MASK = 0xE0 };
 
 void oxl_poll_ecus_forget(struct oxl_poll *p)
 {
-    p->ecus.n = 0;
-}
-
-void oxl_poll_ecus_survey(struct oxl_poll *p)
-{
-    p->ecus.mask_pid = 0;
+    p->ecus.n = p->ecus.mask_pid = 0;
     p->ecus.mask_tries = 0;
 }
 
@@ -116,8 +111,8 @@ static bool masks_finish(struct oxl_poll *p, int64_t t_us)
     return oxl_poll_step_more(p, t_us); /* the next mask */
 }
 
-const struct oxl_poll_step oxl_poll_masks_step = {masks_begin, masks_answer, masks_finish, false,
-                                                  false};
+const struct oxl_poll_step oxl_poll_masks_step = {
+    .begin = masks_begin, .answer = masks_answer, .finish = masks_finish};
 
 /* ---- frames ---- */
 
@@ -148,7 +143,7 @@ static unsigned frames_of(size_t len, bool can)
 
 unsigned oxl_poll_expected_frames(const struct oxl_poll *p, const uint8_t *pids, unsigned n)
 {
-    bool can = oxl_protocol_is_can(p->vehicle.protocol);
+    bool can = oxl_poll_is_can(p);
     unsigned frames = 0;
     for (unsigned i = 0; i < p->ecus.n; i++) {
         size_t len = answer_length(p, &p->ecus.list[i], pids, n);
@@ -167,7 +162,7 @@ unsigned oxl_poll_own_frames(const struct oxl_poll *p, const uint8_t *pids, unsi
 {
     const struct oxl_poll_ecu own = {.id = p->vehicle.ecu};
     size_t len = answer_length(p, &own, pids, n);
-    return len == SIZE_MAX ? 0 : frames_of(len, oxl_protocol_is_can(p->vehicle.protocol));
+    return len == SIZE_MAX ? 0 : frames_of(len, oxl_poll_is_can(p));
 }
 
 unsigned oxl_poll_digit(const struct oxl_poll *p, unsigned frames)

@@ -20,7 +20,6 @@ struct oxl_poll_ecus {
 };
 
 void oxl_poll_ecus_forget(struct oxl_poll *p);
-void oxl_poll_ecus_survey(struct oxl_poll *p); /* a survey begins */
 void oxl_poll_ecu_mask(struct oxl_poll *p, const struct oxl_message *m, uint8_t mask_pid);
 bool oxl_poll_any_ecu_supports(const struct oxl_poll *p, uint8_t pid);
 /* 0 for an ECU that was not there when PID 00 was asked. */

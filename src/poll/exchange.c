@@ -152,7 +152,7 @@ void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *pids, 
     compose_and_send(p, digit, t_us);
 }
 
-/* The first sending still counts as the moment of asking: a ECU that said "pending" may have
+/* The first sending still counts as the moment of asking: an ECU that said "pending" may have
  * taken its value since then. */
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us)
 {
@@ -263,8 +263,7 @@ static void flush(struct oxl_poll *p, int64_t t_us)
 static void time_out(struct oxl_poll *p, int64_t t_us)
 {
     if (p->ex.restarted || !p->request.service) {
-        p->ex.timed_out = true;
-        finish(p, t_us);
+        oxl_poll_unsent(p, p->ex.silent, t_us);
         return;
     }
     oxl_poll_count(p, OXL_COUNT_TIMEOUT);
@@ -285,74 +284,66 @@ static void pause_over(struct oxl_poll *p, int64_t t_us)
         ops->next(p, t_us);
 }
 
-void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us)
-{
-    switch (p->ex.phase) {
-    case OXL_PHASE_IDLE:
-    case OXL_PHASE_WITHHELD:
-        return;
-    case OXL_PHASE_WAIT:
-        time_out(p, t_us);
-        return;
-    case OXL_PHASE_PAUSE:
-        pause_over(p, t_us);
-        return;
-    case OXL_PHASE_NUDGE:
-        nudge(p, t_us);
-        return;
-    case OXL_PHASE_FLUSH:
-        flush(p, t_us);
-        return;
-    case OXL_PHASE_PROVE:
-    case OXL_PHASE_SPOIL:
-    case OXL_PHASE_CLEAN:
-    case OXL_PHASE_ECHO_ON:
-        oxl_poll_proof_late(p, t_us);
-        return;
-    }
-}
-
 static bool flushed(const struct oxl_poll *p)
 {
     return oxl_poll_said(p, OXL_WORD_OK) || oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
 }
 
+static bool lacks_text(const struct oxl_poll *p)
+{
+    return p->ex.needs_text && !p->answer.line[0] && !oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
+}
+
+static void waited(struct oxl_poll *p, int64_t t_us)
+{
+    if (lacks_text(p))
+        p->ex.bare_prompt = true;
+    else
+        finish(p, t_us);
+}
+
+static void nudged(struct oxl_poll *p, int64_t t_us)
+{
+    p->ex.tries = 0;
+    flush(p, t_us);
+}
+
+/* A prompt without OK belongs to something that was waiting before it; behind STOPPED the command
+ * was taken for an interruption. */
+static void flush_prompt(struct oxl_poll *p, int64_t t_us)
+{
+    if (flushed(p))
+        oxl_poll_unsent(p, false, t_us);
+    else if (oxl_poll_said(p, OXL_WORD_STOPPED))
+        flush(p, t_us);
+}
+
+/* What each phase makes of its deadline and of a prompt. */
+static const struct {
+    void (*late)(struct oxl_poll *p, int64_t t_us);
+    void (*prompt)(struct oxl_poll *p, int64_t t_us);
+} phases[] = {
+    [OXL_PHASE_IDLE] = {NULL, NULL},
+    [OXL_PHASE_WAIT] = {time_out, waited},
+    [OXL_PHASE_PAUSE] = {pause_over, NULL},
+    [OXL_PHASE_NUDGE] = {nudge, nudged},
+    [OXL_PHASE_FLUSH] = {flush, flush_prompt},
+    [OXL_PHASE_PROVE] = {oxl_poll_proof_late, NULL},
+    [OXL_PHASE_SPOIL] = {oxl_poll_proof_late, NULL},
+    [OXL_PHASE_CLEAN] = {oxl_poll_proof_late, oxl_poll_proof_prompt},
+    [OXL_PHASE_ECHO_ON] = {oxl_poll_proof_late, oxl_poll_proof_prompt},
+    [OXL_PHASE_WITHHELD] = {NULL, NULL},
+};
+
+void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us)
+{
+    if (phases[p->ex.phase].late)
+        phases[p->ex.phase].late(p, t_us);
+}
+
+/* What arrives together with the prompt that let us send is no answer to what was sent. */
 void oxl_poll_ex_prompt(struct oxl_poll *p, int64_t t_us)
 {
-    /* What arrives together with the prompt that let us send is no answer to what was sent. */
-    if (t_us <= p->ex.sent_us)
-        return;
-    switch (p->ex.phase) {
-    case OXL_PHASE_IDLE:
-    case OXL_PHASE_PAUSE:
-    case OXL_PHASE_PROVE:
-    case OXL_PHASE_SPOIL:
-    case OXL_PHASE_WITHHELD:
-        return;
-    case OXL_PHASE_CLEAN:
-    case OXL_PHASE_ECHO_ON:
-        oxl_poll_proof_prompt(p, t_us);
-        return;
-    case OXL_PHASE_WAIT:
-        if (p->ex.needs_text && !p->answer.line[0] && !oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND)) {
-            p->ex.bare_prompt = true;
-            return;
-        }
-        finish(p, t_us);
-        return;
-    case OXL_PHASE_NUDGE:
-        p->ex.tries = 0;
-        flush(p, t_us);
-        return;
-    case OXL_PHASE_FLUSH:
-        /* A prompt without it belongs to something that was waiting before it. */
-        if (!flushed(p)) {
-            if (oxl_poll_said(p, OXL_WORD_STOPPED))
-                flush(p, t_us); /* it was taken for an interruption */
-            return;
-        }
-        p->ex.timed_out = true;
-        finish(p, t_us);
-        return;
-    }
+    if (t_us > p->ex.sent_us && phases[p->ex.phase].prompt)
+        phases[p->ex.phase].prompt(p, t_us);
 }

@@ -6,11 +6,6 @@
 
 enum { CYCLE_PID = 0x41, CALIBRATIONS = 0x04, VERIFICATIONS = 0x06, NAME = 0x0A };
 
-static bool can(const struct oxl_poll *p)
-{
-    return oxl_protocol_is_can(p->vehicle.protocol);
-}
-
 void oxl_poll_inspect_start(struct oxl_poll *p)
 {
     memset(&p->inspect, 0, sizeof p->inspect);
@@ -70,7 +65,7 @@ void oxl_poll_ecu_dtcs(struct oxl_poll *p, const struct oxl_message *m)
     struct oxl_dtc_list *list = p->request.service == 0x03   ? &u->stored
                                 : p->request.service == 0x07 ? &u->pending
                                                              : &u->permanent;
-    if (oxl_decode_dtcs(m, can(p), list->codes, &list->n, OXL_MAX_DTCS))
+    if (oxl_decode_dtcs(m, oxl_poll_is_can(p), list->codes, &list->n, OXL_MAX_DTCS))
         list->known = true;
 }
 
@@ -79,11 +74,6 @@ void oxl_poll_ecu_dtcs(struct oxl_poll *p, const struct oxl_message *m)
 static bool cycle_begin(struct oxl_poll *p, int64_t t_us)
 {
     return oxl_poll_any_ecu_supports(p, CYCLE_PID) && oxl_poll_ask_pid(p, CYCLE_PID, t_us);
-}
-
-static void cycle_answer(struct oxl_poll *p, const struct oxl_message *m)
-{
-    oxl_poll_ecu_readiness(p, m);
 }
 
 /* ---- service 09 ---- */
@@ -97,7 +87,7 @@ static bool info_mask_begin(struct oxl_poll *p, int64_t t_us)
 /* CAN: 49 00 and four bytes; elsewhere the number of the message stands between. */
 static void info_mask_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    size_t head = can(p) ? 2 : 3;
+    size_t head = oxl_poll_is_can(p) ? 2 : 3;
     if (m->len < head + 4)
         return;
     p->inspect.info_known = true;
@@ -134,7 +124,8 @@ static void info_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_ecu_info *u = info_of(p, m->ecu);
     uint8_t pid = p->request.pids[0];
-    if (!u || !oxl_decode_info(m, can(p), pid, &p->inspect.info[u - p->inspect.onboard.ecus]))
+    if (!u ||
+        !oxl_decode_info(m, oxl_poll_is_can(p), pid, &p->inspect.info[u - p->inspect.onboard.ecus]))
         return;
     const struct oxl_info *info = &p->inspect.info[u - p->inspect.onboard.ecus];
     if (pid == CALIBRATIONS)
@@ -170,7 +161,7 @@ static void frozen_code_answer(struct oxl_poll *p, const struct oxl_message *m)
         p->inspect.onboard.frozen_known = true;
 }
 
-/* Masks 00, 20 and 40; nothing is frozen when there is no code. */
+/* Masks 00, 20 and 40; there is no freeze frame without a trouble code. */
 static bool frozen_masks_begin(struct oxl_poll *p, int64_t t_us)
 {
     uint8_t mask = (uint8_t)(p->survey.tries * 0x20);
@@ -233,14 +224,14 @@ static void frozen_answer(struct oxl_poll *p, const struct oxl_message *m)
 }
 
 static const struct oxl_poll_step steps[] = {
-    {cycle_begin, cycle_answer, NULL, false, true},
-    {info_mask_begin, info_mask_answer, NULL, false, true},
-    {calibrations_begin, info_answer, NULL, false, true},
-    {verifications_begin, info_answer, NULL, false, true},
-    {name_begin, info_answer, NULL, false, true},
-    {frozen_code_begin, frozen_code_answer, NULL, false, false},
-    {frozen_masks_begin, frozen_masks_answer, frozen_masks_finish, true, false},
-    {frozen_begin, frozen_answer, oxl_poll_step_more, false, false},
+    {cycle_begin, oxl_poll_ecu_readiness, .all_ecus = true},
+    {info_mask_begin, info_mask_answer, .all_ecus = true},
+    {calibrations_begin, info_answer, .all_ecus = true},
+    {verifications_begin, info_answer, .all_ecus = true},
+    {name_begin, info_answer, .all_ecus = true},
+    {.begin = frozen_code_begin, .answer = frozen_code_answer},
+    {frozen_masks_begin, frozen_masks_answer, frozen_masks_finish, .own_retry = true},
+    {.begin = frozen_begin, .answer = frozen_answer, .finish = oxl_poll_step_more},
 };
 
 const struct oxl_poll_step *oxl_poll_inspect_step(unsigned i)

@@ -2,7 +2,7 @@
  *
  * An adapter hands over whatever comes from the bus while it waits: also the late answer to an
  * earlier request, which is older than it seems, and with the expected-reply count every answer
- * may then be that of the request before. A ECU answers its requests in turn. So as long as an
+ * may then be that of the request before. An ECU answers its requests in turn. So as long as an
  * answer may be owed, PID 00 alone is asked, without a count: once that has been answered, all
  * before it has been answered or never will be. */
 #include "poll_parts.h"

@@ -14,16 +14,11 @@ enum {
     CHEAP_MS = 600   /* of survey, after which the test does without */
 };
 
-static bool can(const struct oxl_poll *p)
-{
-    return oxl_protocol_is_can(p->vehicle.protocol);
-}
-
 static bool wanted(const struct oxl_poll *p, int64_t t_us)
 {
     if (p->config.inspection)
         return true;
-    return can(p) && t_us - p->survey.begun_us < OXL_POLL_MS(CHEAP_MS);
+    return oxl_poll_is_can(p) && t_us - p->survey.begun_us < OXL_POLL_MS(CHEAP_MS);
 }
 
 void oxl_poll_monitors_forget(struct oxl_poll *p)
@@ -45,14 +40,14 @@ static bool masks_begin(struct oxl_poll *p, int64_t t_us)
         return false;
     }
     /* A mask of one ECU fits into one frame; nothing is known of what others send. */
-    unsigned digit = p->ecus.n == 1 && can(p) ? oxl_poll_digit(p, 1) : 0;
+    unsigned digit = p->ecus.n == 1 && oxl_poll_is_can(p) ? oxl_poll_digit(p, 1) : 0;
     oxl_poll_request(p, SERVICE, &mask, 1, digit, MASK_MS, t_us);
     return true;
 }
 
 static void masks_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (oxl_decode_monitor_mask(m, can(p), &p->monitors.listed))
+    if (oxl_decode_monitor_mask(m, oxl_poll_is_can(p), &p->monitors.listed))
         p->monitors.masks_answered = true;
 }
 
@@ -64,7 +59,7 @@ static bool masks_finish(struct oxl_poll *p, int64_t t_us)
 }
 
 const struct oxl_poll_step oxl_poll_monitor_masks_step = {masks_begin, masks_answer, masks_finish,
-                                                          false, true};
+                                                          .all_ecus = true};
 
 /* ---- the results; monitors.at is the last one asked for ---- */
 
@@ -138,10 +133,10 @@ static void monitors_answer(struct oxl_poll *p, const struct oxl_message *m)
     enum { A_MESSAGE = 64 };
     struct oxl_monitor_result found[A_MESSAGE];
     bool clean;
-    size_t n = oxl_decode_monitor(m, can(p), found, A_MESSAGE, &clean);
+    size_t n = oxl_decode_monitor(m, oxl_poll_is_can(p), found, A_MESSAGE, &clean);
     for (size_t i = 0; i < n; i++)
         oxl_poll_keep_result(p, &found[i]);
 }
 
 const struct oxl_poll_step oxl_poll_monitors_step = {monitors_begin, monitors_answer,
-                                                     oxl_poll_step_more, false, true};
+                                                     oxl_poll_step_more, .all_ecus = true};

@@ -6,18 +6,18 @@
 enum { ANY = 255 };
 
 /* Requests that change something, by service, and the lengths (bytes, service byte included) at
- * which a ECU might accept them; 0 for all others. Those of ISO 14229-1 and ISO 14230-3 are from
+ * which an ECU might accept them; 0 for all others. Those of ISO 14229-1 and ISO 14230-3 are from
  * memory; no edition was at hand. A length that no edition allows is refused by every ECU
  * (negative response 13 or 12), so it is no danger. */
 static const struct {
     uint8_t least, most;
 } changing[256] = {
-    [0x04] = {1, ANY}, /* SAE J1979 / ISO 15031-5: clear codes; more may be ignored */
+    [0x04] = {1, ANY}, /* SAE J1979 / ISO 15031-5: clear trouble codes; more may be ignored */
     [0x08] = {1, ANY}, /* SAE J1979 / ISO 15031-5: control of on-board systems */
     [0x11] = {2, 2},   /* ECUReset: one byte (kind of reset) in both standards */
-    [0x14] = {3, 5},   /* clear codes: a group of 2 bytes (14230-3) or 3 (14229-1), since 2020 with
+    [0x14] = {3, 5},   /* clear trouble codes: a group of 2 bytes (14230-3) or 3 (14229-1), since 2020 with
                           a memory selection */
-    [0x28] = {2, ANY}, /* communication control: a ECU that falls silent */
+    [0x28] = {2, ANY}, /* communication control: an ECU that falls silent */
     [0x2E] = {4, ANY}, /* write data by (common) identifier: 2 bytes and at least one of data */
     [0x2F] = {4, ANY}, /* input output control by (common) identifier: 2 bytes, the parameter */
     [0x30] = {3, ANY}, /* 14230-3: input output control by local identifier */
@@ -27,7 +27,7 @@ static const struct {
     [0x39] = {4, ANY}, /* 14230-3: stop routine by address */
     [0x3B] = {3, ANY}, /* 14230-3: write data by local identifier */
     [0x3D] = {5, ANY}, /* write memory by address: a format, address, size and data */
-    [0x85] = {2, ANY}, /* control DTC setting: codes are no longer stored */
+    [0x85] = {2, ANY}, /* control DTC setting: trouble codes are no longer stored */
 };
 
 /* What two first digits and their number make; -1 for a digit that is not there. */

@@ -13,7 +13,7 @@ enum oxl_threat {
     OXL_THREAT_NEIGHBOURS, /* or two neighbouring characters lost */
 };
 
-/* Would an adapter make of these n characters (without CR) a request that a ECU might carry out
+/* Would an adapter make of these n characters (without CR) a request that an ECU might carry out
  * as a change: codes cleared, a reset, a write, an actuator or a routine? Not so for commands
  * (AT..) and for what is refused with ? */
 bool oxl_request_changes(const char *text, size_t n);

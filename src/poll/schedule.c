@@ -7,7 +7,7 @@
  *
  * What fails is left out, and tried again later: on a bad line everything fails at times. PID 04
  * (load) is never asked: a line that loses its first two characters would make it the request to
- * clear codes.
+ * clear trouble codes.
  */
 #include "poll_parts.h"
 

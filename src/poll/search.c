@@ -176,7 +176,7 @@ static void show_headers(struct oxl_poll *p, int64_t t_us)
     }
     if (p->search.headless++ >= HEADLESS_TRIES) {
         oxl_poll_end(p, OXL_LINK_NO_ADAPTER,
-                     "This adapter does not follow the command set (it hides which unit speaks): "
+                     "This adapter does not follow the command set (it hides which ECU speaks): "
                      "use another one.");
         return;
     }

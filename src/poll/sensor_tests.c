@@ -48,8 +48,7 @@ static bool next_sensor(struct oxl_poll *p, int64_t t_us)
 
 static bool tests_begin(struct oxl_poll *p, int64_t t_us)
 {
-    if (oxl_protocol_is_can(p->vehicle.protocol) || p->sensor_tests.place >= PLACES ||
-        !in_time(p, t_us))
+    if (oxl_poll_is_can(p) || p->sensor_tests.place >= PLACES || !in_time(p, t_us))
         return false;
     if (p->sensor_tests.test == OXL_SENSOR_TEST_LAST + 1) { /* nothing asked of this one yet */
         p->sensor_tests.test = MASK;
@@ -76,8 +75,8 @@ static void tests_answer(struct oxl_poll *p, const struct oxl_message *m)
         oxl_poll_keep_result(p, &r);
 }
 
-const struct oxl_poll_step oxl_poll_sensor_tests_step = {tests_begin, tests_answer,
-                                                         oxl_poll_step_more, false, false};
+const struct oxl_poll_step oxl_poll_sensor_tests_step = {
+    .begin = tests_begin, .answer = tests_answer, .finish = oxl_poll_step_more};
 
 void oxl_poll_sensor_tests_forget(struct oxl_poll *p)
 {

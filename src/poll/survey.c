@@ -72,6 +72,13 @@ bool oxl_poll_hears_all(const struct oxl_poll *p)
     return step && step->all_ecus;
 }
 
+static bool ask(struct oxl_poll *p, const struct oxl_poll_step *s, int64_t t_us)
+{
+    if (s->service != 0x01)
+        return oxl_poll_ask_plain(p, s->service, NULL, 0, t_us);
+    return oxl_supports(&p->vehicle.support, s->pid) && oxl_poll_ask_pid(p, s->pid, t_us);
+}
+
 static void next_step(struct oxl_poll *p)
 {
     p->survey.step++;
@@ -81,7 +88,7 @@ static void next_step(struct oxl_poll *p)
 static void run(struct oxl_poll *p, int64_t t_us)
 {
     for (const struct oxl_poll_step *s; (s = present_step(p)); next_step(p))
-        if (s->begin(p, t_us))
+        if (s->begin ? s->begin(p, t_us) : ask(p, s, t_us))
             return;
     oxl_poll_vehicle_surveyed(p);
     oxl_poll_inspect_done(p);
@@ -96,7 +103,6 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
     oxl_poll_give_up_at(p, OXL_POLL_NEVER);
     p->survey =
         (struct oxl_poll_survey){.begun_us = t_us, .spoilt_before = oxl_poll_spoilt_so_far(p)};
-    oxl_poll_ecus_survey(p);
     oxl_poll_timing_forget(p);
     oxl_poll_monitors_forget(p);
     oxl_poll_sensor_tests_forget(p);

@@ -6,11 +6,13 @@
 
 /* A step of the survey. */
 struct oxl_poll_step {
-    /* False: nothing to ask. */
+    /* False: nothing to ask. NULL: ask for this PID of service 01, or for all of another service.
+     */
     bool (*begin)(struct oxl_poll *p, int64_t t_us);
     void (*answer)(struct oxl_poll *p, const struct oxl_message *m);
     /* False: begin once more. NULL: over. */
     bool (*finish)(struct oxl_poll *p, int64_t t_us);
+    uint8_t service, pid;
     bool own_retry;
     bool all_ecus; /* in an inspection: the answers of the other ECUs, too */
 };

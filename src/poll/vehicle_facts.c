@@ -29,6 +29,11 @@ void oxl_poll_vehicle_protocol(struct oxl_poll *p, enum oxl_protocol protocol)
     p->vehicle.protocol = protocol;
 }
 
+bool oxl_poll_is_can(const struct oxl_poll *p)
+{
+    return oxl_protocol_is_can(p->vehicle.protocol);
+}
+
 void oxl_poll_vehicle_ecu(struct oxl_poll *p, const struct oxl_poll_ecu *ecu)
 {
     p->vehicle.ecu = ecu->id;
@@ -41,14 +46,10 @@ void oxl_poll_vehicle_pair(struct oxl_poll *p)
     p->pair = oxl_vehicle_pair(&p->vehicle, p->config.bank);
 }
 
-void oxl_poll_vehicle_reply_count(struct oxl_poll *p, bool works)
+void oxl_poll_vehicle_can(struct oxl_poll *p, bool reply_count, bool multi_pid)
 {
-    p->vehicle.reply_count = works;
-}
-
-void oxl_poll_vehicle_multi_pid(struct oxl_poll *p)
-{
-    p->vehicle.multi_pid = true;
+    p->vehicle.reply_count = reply_count;
+    p->vehicle.multi_pid = multi_pid;
 }
 
 void oxl_poll_vehicle_surveyed(struct oxl_poll *p)
@@ -89,11 +90,6 @@ static void layout_answer(struct oxl_poll *p, const struct oxl_message *m)
     p->vehicle.decoding.sensors = data[0];
 }
 
-static bool scale_begin(struct oxl_poll *p, int64_t t_us)
-{
-    return ask_supported(p, 0x4F, t_us);
-}
-
 /* PIDs 4F and 50, SAE J1979 / ISO 15031-5: full scales; 0 keeps the published step. */
 static void scale_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
@@ -107,21 +103,11 @@ static void scale_answer(struct oxl_poll *p, const struct oxl_message *m)
     s->map_max_10kpa = data[3];
 }
 
-static bool air_scale_begin(struct oxl_poll *p, int64_t t_us)
-{
-    return ask_supported(p, 0x50, t_us);
-}
-
 static void air_scale_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     const uint8_t *data = oxl_poll_pid_data(p, m, 4);
     if (data)
         p->vehicle.decoding.scaling.air_max_10g_s = data[0];
-}
-
-static bool readiness_begin(struct oxl_poll *p, int64_t t_us)
-{
-    return ask_supported(p, 0x01, t_us);
 }
 
 static void readiness_answer(struct oxl_poll *p, const struct oxl_message *m)
@@ -134,34 +120,19 @@ static void readiness_answer(struct oxl_poll *p, const struct oxl_message *m)
 
 /* ---- trouble codes ---- */
 
-static bool ask_dtcs(struct oxl_poll *p, uint8_t service, int64_t t_us)
-{
-    return oxl_poll_ask_plain(p, service, NULL, 0, t_us);
-}
-
 static void take_dtcs(struct oxl_poll *p, const struct oxl_message *m, uint16_t *list, size_t *n,
                       bool *known)
 {
     oxl_poll_ecu_dtcs(p, m);
     if (m->ecu != p->vehicle.ecu)
         return;
-    if (oxl_decode_dtcs(m, oxl_protocol_is_can(p->vehicle.protocol), list, n, OXL_MAX_DTCS))
+    if (oxl_decode_dtcs(m, oxl_poll_is_can(p), list, n, OXL_MAX_DTCS))
         *known = true;
-}
-
-static bool stored_begin(struct oxl_poll *p, int64_t t_us)
-{
-    return ask_dtcs(p, 0x03, t_us);
 }
 
 static void stored_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     take_dtcs(p, m, p->vehicle.stored, &p->vehicle.stored_n, &p->vehicle.stored_known);
-}
-
-static bool pending_begin(struct oxl_poll *p, int64_t t_us)
-{
-    return ask_dtcs(p, 0x07, t_us);
 }
 
 static void pending_answer(struct oxl_poll *p, const struct oxl_message *m)
@@ -172,7 +143,7 @@ static void pending_answer(struct oxl_poll *p, const struct oxl_message *m)
 /* Permanent trouble codes came with CAN (about 2010). */
 static bool permanent_begin(struct oxl_poll *p, int64_t t_us)
 {
-    return oxl_protocol_is_can(p->vehicle.protocol) && ask_dtcs(p, 0x0A, t_us);
+    return oxl_poll_is_can(p) && oxl_poll_ask_plain(p, 0x0A, NULL, 0, t_us);
 }
 
 static void permanent_answer(struct oxl_poll *p, const struct oxl_message *m)
@@ -188,7 +159,7 @@ static bool ask_vin(struct oxl_poll *p, int64_t t_us)
     static const uint8_t pid = 0x02;
     if (p->config.no_identity)
         return false;
-    unsigned frames = oxl_protocol_is_can(p->vehicle.protocol) ? 3 : 5;
+    unsigned frames = oxl_poll_is_can(p) ? 3 : 5;
     p->facts.vin_parts = 0;
     p->facts.vin[0] = '\0';
     bool counted = p->ecus.n == 1 && p->abilities.count_multi_frame;
@@ -198,8 +169,7 @@ static bool ask_vin(struct oxl_poll *p, int64_t t_us)
 
 static void hear_vin(struct oxl_poll *p, const struct oxl_message *m)
 {
-    (void)oxl_decode_vin(m, oxl_protocol_is_can(p->vehicle.protocol), p->facts.vin,
-                         &p->facts.vin_parts);
+    (void)oxl_decode_vin(m, oxl_poll_is_can(p), p->facts.vin, &p->facts.vin_parts);
 }
 
 static bool keep_vin(struct oxl_poll *p, int64_t t_us)
@@ -229,15 +199,18 @@ void oxl_poll_vehicle_result(struct oxl_poll *p, const struct oxl_monitor_result
     (void)oxl_poll_list_result(v->results, &v->results_n, OXL_KEPT_RESULTS, r);
 }
 
-const struct oxl_poll_step oxl_poll_layout_step = {layout_begin, layout_answer, NULL, false, false};
-const struct oxl_poll_step oxl_poll_scale_step = {scale_begin, scale_answer, NULL, false, false};
-const struct oxl_poll_step oxl_poll_air_scale_step = {air_scale_begin, air_scale_answer, NULL,
-                                                      false, false};
-const struct oxl_poll_step oxl_poll_readiness_step = {readiness_begin, readiness_answer, NULL,
-                                                      false, true};
-const struct oxl_poll_step oxl_poll_stored_step = {stored_begin, stored_answer, NULL, false, true};
-const struct oxl_poll_step oxl_poll_pending_step = {pending_begin, pending_answer, NULL, false,
-                                                    true};
-const struct oxl_poll_step oxl_poll_permanent_step = {permanent_begin, permanent_answer, NULL,
-                                                      false, true};
-const struct oxl_poll_step oxl_poll_vin_step = {ask_vin, hear_vin, keep_vin, false, false};
+const struct oxl_poll_step oxl_poll_layout_step = {.begin = layout_begin, .answer = layout_answer};
+const struct oxl_poll_step oxl_poll_scale_step = {
+    .service = 0x01, .pid = 0x4F, .answer = scale_answer};
+const struct oxl_poll_step oxl_poll_air_scale_step = {
+    .service = 0x01, .pid = 0x50, .answer = air_scale_answer};
+const struct oxl_poll_step oxl_poll_readiness_step = {
+    .service = 0x01, .pid = 0x01, .answer = readiness_answer, .all_ecus = true};
+const struct oxl_poll_step oxl_poll_stored_step = {
+    .service = 0x03, .answer = stored_answer, .all_ecus = true};
+const struct oxl_poll_step oxl_poll_pending_step = {
+    .service = 0x07, .answer = pending_answer, .all_ecus = true};
+const struct oxl_poll_step oxl_poll_permanent_step = {
+    .begin = permanent_begin, .answer = permanent_answer, .all_ecus = true};
+const struct oxl_poll_step oxl_poll_vin_step = {
+    .begin = ask_vin, .answer = hear_vin, .finish = keep_vin};

@@ -17,8 +17,8 @@ void oxl_poll_vehicle_adapter(struct oxl_poll *p, const char *name);
 void oxl_poll_vehicle_protocol(struct oxl_poll *p, enum oxl_protocol protocol);
 void oxl_poll_vehicle_ecu(struct oxl_poll *p, const struct oxl_poll_ecu *ecu);
 void oxl_poll_vehicle_pair(struct oxl_poll *p);
-void oxl_poll_vehicle_reply_count(struct oxl_poll *p, bool works);
-void oxl_poll_vehicle_multi_pid(struct oxl_poll *p);
+void oxl_poll_vehicle_can(struct oxl_poll *p, bool reply_count, bool multi_pid);
+bool oxl_poll_is_can(const struct oxl_poll *p);
 void oxl_poll_vehicle_results_forget(struct oxl_poll *p);
 void oxl_poll_vehicle_surveyed(struct oxl_poll *p);
 /* An answer held the asked PIDs and nothing else, or not. True: it may be believed. */

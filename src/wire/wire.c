@@ -19,7 +19,7 @@ enum {
     HABIT = 4 /* padded frames that make a habit */
 };
 
-/* A ECU that pads its single frames to eight bytes, ISO 15765-4, always does. */
+/* An ECU that pads its single frames to eight bytes, ISO 15765-4, always does. */
 struct padder {
     uint32_t ecu;
     unsigned padded; /* single frames seen that were longer than they had to be */

@@ -25,8 +25,8 @@ static const struct line lines[] = {
     {"CAN, reply count, switching", 7, true, true, false, 1, false},
     {"CAN, no reply count", 6, false, true, true, 1, false},
     {"CAN, no reply count, switching", 8, false, true, false, 2, false},
-    {"CAN, single items", 6, true, false, false, 1, false},
-    {"CAN, single items, no count", 9, false, false, true, 2, false},
+    {"CAN, single PIDs", 6, true, false, false, 1, false},
+    {"CAN, single PIDs, no count", 9, false, false, true, 2, false},
     {"ISO 9141-2", 3, true, false, false, 1, false},
     {"ISO 9141-2, no reply count", 3, false, false, false, 2, false},
     {"ISO 14230-4", 5, true, false, true, 1, false},
@@ -109,7 +109,7 @@ int main(int argc, char **argv)
     unproven = argc > 3;
     each_pct = (argc > 2 ? strtod(argv[2], NULL) : 10000) / 1e4 / 3;
     struct count all = {0};
-    printf("| line | requests sent | heard by a unit | echo was another | samples | would change "
+    printf("| line | requests sent | heard by an ECU | echo was another | samples | would change "
            "something |\n| --- | --- | --- | --- | --- | --- |\n");
     for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++) {
         struct count c = {0};

@@ -35,7 +35,7 @@ struct fake {
     bool no_echo; /* never */
     bool stuck_echo, stuck_spaces, stuck_linefeeds, stuck_headers_off;
     bool count_refused, count_ignored, count_cuts; /* cuts: two frames at most */
-    bool first_item_only;
+    bool first_pid_only;
     unsigned most_pids;                    /* more are met by BUFFER FULL; 0: no limit */
     const char *unknown;                   /* commands that it answers with ?, "ATAT1 ATDPN" */
     const char *no_data;                   /* supported PIDs that nevertheless are never answered */
@@ -56,7 +56,7 @@ struct fake {
     bool queues;         /* never interrupted: what comes while it is busy is worked off later */
     unsigned withheld;   /* so often PID 20 is not answered */
     bool promised_first; /* the first of these times "pending" is said */
-    uint8_t refuse_item; /* 7F 01 12 for this PID, always; 0 none */
+    uint8_t refuse_pid;  /* 7F 01 12 for this PID, always; 0 none */
 
     /* Its state. */
     bool echo, linefeeds, spaces, headers, searched, named;

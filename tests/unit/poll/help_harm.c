@@ -9,7 +9,7 @@
 
 #include <cmocka.h>
 
-/* Service and, behind it, the payload lengths in bytes that a ECU might take ('-': up to any). */
+/* Service and, behind it, the payload lengths in bytes that an ECU might take ('-': up to any). */
 static const char *const obeyed[] = {
     "04 1-", "08 1-", "11 2",  "14 345", "28 2-", "2E 4-", "2F 4-", "30 3-",
     "31 2-", "32 2-", "38 4-", "39 4-",  "3B 3-", "3D 5-", "85 2-",

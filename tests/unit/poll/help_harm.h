@@ -1,4 +1,4 @@
-/* What damage may make of a text, and what an adapter and a ECU make of that: written anew for the
+/* What damage may make of a text, and what an adapter and an ECU make of that: written anew for the
  * tests, it shares nothing with the program's own (src/poll/safe_request.c). */
 #ifndef HELP_HARM_H
 #define HELP_HARM_H

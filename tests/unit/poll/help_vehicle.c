@@ -148,7 +148,7 @@ static int64_t answer_live(struct fake *f, const struct fake_ecu *u, const uint8
             continue;
         d[at] = req[i];
         at += 1 + len;
-        if (f->first_item_only)
+        if (f->first_pid_only)
             break;
     }
     return at > 1 ? fake_message(f, u, d, at, left, t_us) : t_us;
@@ -180,7 +180,7 @@ static int64_t answer(struct fake *f, const struct fake_ecu *u, const uint8_t *r
     uint8_t d[8];
     switch (req[0]) {
     case 0x01:
-        if (f->refuse_item && req[1] == f->refuse_item)
+        if (f->refuse_pid && req[1] == f->refuse_pid)
             return fake_message(f, u, (const uint8_t *)"\x7F\x01\x12", 3, left, t_us);
         return answer_live(f, u, req, n, left, t_us);
     case 0x03:

@@ -260,11 +260,11 @@ static void test_speed_density(void **state)
     assert_int_equal(rig_count(r, AIR, from), 0);
 }
 
-static void test_items_never_answered_are_dropped(void **state)
+static void test_pids_never_answered_are_dropped(void **state)
 {
     struct rig *r = *state;
     r->fake.no_data = "05 0D";
-    r->fake.first_item_only = true; /* single requests: NO DATA for these */
+    r->fake.first_pid_only = true; /* single requests: NO DATA for these */
     make_ready(r, OXL_FOCUS_ALL);
     rig_run(r, 15);
     assert_int_equal(fake_count(&r->fake, "01051", 0), 3);
@@ -297,11 +297,11 @@ static void test_missing_in_several_is_dropped(void **state)
     assert_true(rig_count(r, COOLANT, 0) > 3);
 }
 
-static void test_refused_item_is_asked_once(void **state)
+static void test_refused_pid_is_asked_once(void **state)
 {
     struct rig *r = *state;
-    r->fake.refuse_item = 0x05;
-    r->fake.first_item_only = true;
+    r->fake.refuse_pid = 0x05;
+    r->fake.first_pid_only = true;
     make_ready(r, OXL_FOCUS_ALL);
     rig_run(r, 30);
     assert_int_equal(fake_count(&r->fake, "01051", 0), 1);
@@ -314,7 +314,7 @@ static void test_refused_item_is_asked_once(void **state)
 static void test_sensors_are_never_dropped(void **state)
 {
     struct rig *r = *state;
-    r->fake.first_item_only = true;
+    r->fake.first_pid_only = true;
     make_ready(r, OXL_FOCUS_ALL);
     r->fake.no_data = "15";
     rig_run(r, 10);
@@ -338,9 +338,9 @@ int main(void)
         T(test_kline_rates),
         T(test_trims_focus_on_can),
         T(test_speed_density),
-        T(test_items_never_answered_are_dropped),
+        T(test_pids_never_answered_are_dropped),
         T(test_missing_in_several_is_dropped),
-        T(test_refused_item_is_asked_once),
+        T(test_refused_pid_is_asked_once),
         T(test_sensors_are_never_dropped),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

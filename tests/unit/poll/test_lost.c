@@ -69,7 +69,7 @@ static void test_short_failure_forgets_nothing(void **state)
     (void)state;
     for (int single = 0; single < 2; single++) {
         struct rig *r = rig_new();
-        r->fake.first_item_only = single;
+        r->fake.first_pid_only = single;
         r->fake.wait_us = 20000;
         rig_ready(r);
         r->fake.vehicle_off = true;

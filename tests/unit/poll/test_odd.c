@@ -77,7 +77,7 @@ static void silent_reset_is_noticed_by_the_echo(void **state)
 static void silent_reset_with_stuck_echo_is_noticed_by_the_headers(void **state)
 {
     struct rig *r = *state;
-    r->fake.stuck_echo = r->fake.first_item_only = true;
+    r->fake.stuck_echo = r->fake.first_pid_only = true;
     rig_ready(r);
     unsigned from = r->fake.log_n;
     r->fake.headers = false;
@@ -94,7 +94,7 @@ static void no_tail_of_a_request_clears_codes(void **state)
     for (int single = 0; single < 2; single++)
         for (int focus = OXL_FOCUS_ALL; focus <= OXL_FOCUS_TIMING; focus++) {
             struct rig *r = rig_new();
-            r->fake.first_item_only = single;
+            r->fake.first_pid_only = single;
             /* PIDs 10 and 44 side by side would be ..1044, PID 04 is supported. */
             r->fake.ecus[0].pids = "01 03 04 05 06 07 0C 0D 10 13 14 15 1F 20 40 44";
             rig_ready(r);

@@ -25,7 +25,7 @@ static void hurt_once(bool kline, bool echo, int at, int hurt)
     struct rig *r = rig_new();
     if (kline)
         fake_kline(&r->fake);
-    r->fake.first_item_only = true;
+    r->fake.first_pid_only = true;
     rig_ready(r);
     r->fake.hurt_at = at;
     r->fake.hurt = hurt;
@@ -61,7 +61,7 @@ static void an_adapter_without_echo_is_believed_at_first(void **state)
         if (kline)
             fake_kline(&r->fake);
         r->fake.no_echo = true;
-        r->fake.first_item_only = true;
+        r->fake.first_pid_only = true;
         rig_ready(r);
         unsigned from = r->samples_n;
         rig_run(r, 5);
@@ -77,7 +77,7 @@ static void an_adapter_without_echo_is_believed_at_first(void **state)
 }
 
 /* Several PIDs in a request stand by themselves, so it goes on. */
-static void without_echo_several_items_go_on(void **state)
+static void without_echo_several_pids_go_on(void **state)
 {
     (void)state;
     struct rig *r = rig_new();
@@ -135,7 +135,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_damage_is_seen_and_asked_again),
         cmocka_unit_test(an_adapter_without_echo_is_believed_at_first),
-        cmocka_unit_test(without_echo_several_items_go_on),
+        cmocka_unit_test(without_echo_several_pids_go_on),
         cmocka_unit_test(echo_that_stops_is_told),
         cmocka_unit_test(echo_is_off_where_nothing_needs_it),
     };

@@ -70,8 +70,8 @@ struct tally {
     unsigned formed, proven, refused;
 };
 
-static void check(const struct link *l, const struct oxl_poll *p, const struct oxl_poll_request *asked,
-                  unsigned digit, struct tally *t)
+static void check(const struct link *l, const struct oxl_poll *p,
+                  const struct oxl_poll_request *asked, unsigned digit, struct tally *t)
 {
     struct oxl_poll_request ex = *asked;
     bool sent = oxl_poll_compose(p, &ex, digit);
@@ -142,7 +142,7 @@ static void check_sets(const struct link *l, const struct oxl_poll *p, uint8_t f
                 }
 }
 
-static void every_set_of_items_stands_or_is_proven(void **state)
+static void every_set_of_pids_stands_or_is_proven(void **state)
 {
     (void)state;
     static const uint8_t fronts[] = {0x14, 0x18, 0x24, 0x28, 0x34, 0x38, 0x16};
@@ -180,7 +180,7 @@ static void meet(const char *pids, unsigned bank, bool kline, unsigned kind)
     if (kline)
         fake_kline(&r->fake);
     r->fake.ecus[0].pids = pids;
-    r->fake.first_item_only = !kline && kind & 2;
+    r->fake.first_pid_only = !kline && kind & 2;
     r->fake.count_refused = kind & 4;
     r->fake.stuck_echo = kind & 8;
     rig_start(r, &config);
@@ -213,7 +213,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_tables_agree_on_the_known_cases),
         cmocka_unit_test(every_plain_request_stands_or_is_proven),
-        cmocka_unit_test(every_set_of_items_stands_or_is_proven),
+        cmocka_unit_test(every_set_of_pids_stands_or_is_proven),
         cmocka_unit_test(every_stage_sends_what_stands),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

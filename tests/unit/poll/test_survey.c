@@ -148,10 +148,10 @@ static void test_count_cuts(void **state)
     assert_true(rig_count(r, oxl_channel(OXL_Q_STFT_PCT, 1, 0), 0) > 10);
 }
 
-static void test_first_item_only(void **state)
+static void test_first_pid_only(void **state)
 {
     struct rig *r = *state;
-    r->fake.first_item_only = true;
+    r->fake.first_pid_only = true;
     const struct oxl_vehicle *v = surveyed(r);
     assert_false(v->multi_pid);
     rig_run(r, 2);
@@ -239,7 +239,7 @@ static bool is_request(const char *c, const char *services)
 }
 
 /* Services 04 and 08 are never sent, whatever happens: the test asks for live data, codes, the
- * vehicle's number and (06) monitor results; an inspection also for frozen values (02). */
+ * VIN and (06) monitor results; an inspection also for the freeze frame (02). */
 static void only_asks(const struct rig *r, const char *services)
 {
     for (unsigned i = 0; i < r->fake.log_n; i++) {
@@ -290,7 +290,7 @@ int main(void)
         T(test_count_refused),
         T(test_count_ignored),
         T(test_count_cuts),
-        T(test_first_item_only),
+        T(test_first_pid_only),
         T(test_small_buffer),
         T(test_survey_survives_mishaps),
         T(test_a_withheld_mask_is_asked_again),

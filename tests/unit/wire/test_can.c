@@ -98,7 +98,7 @@ static void single_frames_of_every_length(void **state)
         }
 }
 
-/* ISO 15031-5 example retold in public: FF 10 0F 41 0B 21 0C 0C 38 answering six items. */
+/* ISO 15031-5 example retold in public: FF 10 0F 41 0B 21 0C 0C 38 answering six PIDs. */
 static void a_message_in_three_frames(void **state)
 {
     (void)state;
@@ -136,7 +136,7 @@ static void eight_units_interleaved(void **state)
                 payload[u][i] = (uint8_t)tap_random(&seed);
             count[u] = tap_segment(payload[u], 60 + 15 * u, 0xAA, frames[u], 64);
         }
-        /* A ECU further on has more frames, so they finish in this order. */
+        /* An ECU further on has more frames, so they finish in this order. */
         for (size_t k = 0; k < 64; k++)
             for (size_t u = 0; u < 8; u++) {
                 if (k >= count[u])
