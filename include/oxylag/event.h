@@ -108,7 +108,7 @@ bool oxl_advice_is_caution(enum oxl_advice a);
  * comes from here. */
 enum oxl_hand {
     OXL_HAND_AS_IT_IS = 0, /* says nothing about the valve */
-    OXL_HAND_OPEN,         /* open it slowly, or briskly */
+    OXL_HAND_OPEN,         /* open it slowly, or quickly */
     OXL_HAND_MORE,
     OXL_HAND_HOLD, /* leave it where it is, gas flowing */
     OXL_HAND_LESS,

@@ -43,7 +43,7 @@ static void write_where(struct oxl_flow *f, const void *ctx)
 {
     (void)ctx;
     oxl_flow_text(f, OXL_INK_CAUTION, "! hot", LEAD_COLS, OXL_INK_CAUTION,
-                  "The pipe burns: gloves, no bare skin, leave no rag on it.");
+                  "Hot pipe: gloves, no bare skin, leave no rag on it.");
     oxl_flow_text(
         f, OXL_INK_TITLE, "where", LEAD_COLS, OXL_INK_TEXT,
         "Every joint from the front sensor to the rear sensor, the rear sensor's boss, the "

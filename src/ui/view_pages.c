@@ -59,7 +59,7 @@ struct help_line {
 };
 
 static const struct help_line help_live[] = {
-    {NULL, "Keys (the data lead the test on; keys only help)"},
+    {NULL, "Keys (the data drive the test; keys only help)"},
     {"space", "now: cut, front-lean by eye, or go on against a gate or a stop (it is recorded)"},
     {"r", "restart this run"},
     {"d", "a deeper run at the end; when one is offered: end without it"},

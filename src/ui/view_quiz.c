@@ -137,7 +137,7 @@ static void score(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_ar
 static void verdict(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE,
-                   "limits: bad < %s s   good > %s s   (then the reasons decide)",
+                   "limits: bad < %s s   good > %s s   then the reasons",
                    oxl_figure_cell(m->record->profile.bad_s, 1, false).text,
                    oxl_figure_cell(m->record->profile.good_s, 1, false).text);
     struct oxl_area rest = {a.row + 1, a.col, a.rows - 1, a.cols};

@@ -186,6 +186,22 @@ static void a_leak_check_is_not_forgotten(void **state)
     }
 }
 
+/* What does not fit into one row goes on in a second, at a word. */
+static void a_note_is_wrapped_at_words(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 15};
+    struct oxl_model *m = scene_play(&o);
+    struct oxl_event ev = {.kind = OXL_EV_MARK, .t_us = 15000000};
+    snprintf(ev.u.mark.text, sizeof ev.u.mark.text, "%s",
+             "the hose slipped off the port and was pushed on again by the second technician");
+    scene_event(m, &ev);
+    assert_true(page_has(m, 24, 80,
+                         "\n * Mark: the hose slipped off the port and was pushed on again by the "
+                         "second\n technician\n"));
+    scene_free(m);
+}
+
 /* ---- no countdown stands at 0 ---------------------------------------------------------------- */
 static void at_zero_it_says_what_is_waited_for(void **state)
 {
@@ -230,6 +246,7 @@ int main(void)
         cmocka_unit_test(every_part_of_the_cautions_is_shown),
         cmocka_unit_test(n_answers),
         cmocka_unit_test(a_leak_check_is_not_forgotten),
+        cmocka_unit_test(a_note_is_wrapped_at_words),
         cmocka_unit_test(at_zero_it_says_what_is_waited_for),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
