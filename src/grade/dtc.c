@@ -63,19 +63,18 @@ oxl_reasons oxl_dtc_reasons(const struct oxl_grade_facts *f, const uint16_t *cod
     return set;
 }
 
-/* Why it matters, before what to do, where there is room for both. */
+/* Why it matters, before what to do. That both fit is tested with the table. */
 static void set_advice(struct oxl_check *c, uint16_t code, bool name_it)
 {
     const struct oxl_dtc_family *f = oxl_dtc_family(code);
     char text[6] = "";
-    if (c->grade == OXL_GRADE_PASS && f->weight != OXL_DTC_SUBJECT)
-        return;
     if (name_it)
         oxl_dtc_text(code, text);
-    bool both = c->grade != OXL_GRADE_PASS &&
-                strlen(f->effect) + strlen(f->next) + sizeof text + 3 < sizeof c->advice;
-    snprintf(c->advice, sizeof c->advice, "%s%s%s%s%s", text, name_it ? ": " : "",
-             both ? f->effect : "", both ? " " : "", f->next);
+    if (c->grade != OXL_GRADE_PASS)
+        snprintf(c->advice, sizeof c->advice, "%s%s%s %s", text, name_it ? ": " : "", f->effect,
+                 f->next);
+    else if (f->weight == OXL_DTC_SUBJECT)
+        snprintf(c->advice, sizeof c->advice, "%s", f->next);
 }
 
 /* Whose it is, when not of the test's own sensors and bank. */

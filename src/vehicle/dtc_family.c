@@ -67,7 +67,7 @@ static const struct oxl_dtc_family families[OXL_FAMILY_COUNT] = {
                                 "Repair it first, or go by seconds only."},
     [OXL_FAMILY_COOLANT] = {"coolant", "Coolant temperature", OXL_DTC_DISTURBS, NO_REASON, true,
                             "Closed loop may never come, or the warm-up gate may be wrong.",
-                            "Compare the coolant reading with a thermometer; repair first."},
+                            "Compare the coolant reading with a thermometer first."},
     [OXL_FAMILY_THERMOSTAT] = {"thermostat", "Thermostat", OXL_DTC_DISTURBS, NO_REASON, true,
                                "The engine may stay too cool for closed loop at idle.",
                                "Warm it up at 2000-2500 rpm; replace the thermostat."},
