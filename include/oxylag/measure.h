@@ -253,7 +253,9 @@ struct oxl_result {
     int aside_run;    /* the run that was set aside, far from the others; 0: none */
     int runs_wanted;  /* how many were to count; 0 unknown (a table, an older recording) */
     bool ended_early; /* before that many counted: stopped, or the link was lost for good */
-    double air_g_s, rpm, spread_s;
+    double air_g_s, rpm;
+    double spread_s; /* between the runs whose delay is a value as judged, no bound; NAN */
+    int spread_runs; /* of how many runs that is; 0 */
     double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
     oxl_reasons reasons;                /* why */
     oxl_reasons next;                   /* those of `reasons` whose next check applies, in order */

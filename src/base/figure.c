@@ -32,7 +32,7 @@ struct form {
 static void number(double v, int decimals, const struct form *f, char out[OXL_FIGURE_TEXT])
 {
     char text[24];
-    digits(v, decimals > 0 && f->narrow && fabs(v) >= 9.995 ? decimals - 1 : decimals, text);
+    digits(v, decimals > 1 && f->narrow && fabs(v) >= 9.995 ? 1 : decimals, text);
     snprintf(out, OXL_FIGURE_TEXT, "%s%s%.16s", text, f->unit[0] ? " " : "", f->unit);
 }
 

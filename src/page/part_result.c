@@ -170,26 +170,34 @@ static oxl_reasons all_reasons(const struct oxl_test_record *s)
     return all;
 }
 
-/* 0: what the verdict itself says; 1: the other reasons of the result; 2: those that only runs
- * have. */
-static int rank(const struct oxl_test_record *s, enum oxl_reason r)
+static void reason(struct oxl_page *p, enum oxl_reason r, const char *runs)
 {
-    const oxl_reasons verdict = OXL_REASON_BIT(OXL_R_LOW_STORAGE) |
-                                OXL_REASON_BIT(OXL_R_GOOD_STORAGE) |
-                                OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE);
-    if (!s->has_result || !oxl_reasons_has(s->result.reasons, r))
-        return 2;
-    return oxl_reasons_has(verdict, r) ? 0 : 1;
-}
-
-static void reason(struct oxl_page *p, const struct oxl_test_record *s, enum oxl_reason r)
-{
-    char runs[OXL_RUNS_SHOWN] = "", text[sizeof runs + 300];
-    if (rank(s, r) == 2)
-        oxl_runs_listed(s, has_reason, r, runs);
-    snprintf(text, sizeof text, "%.250s%s%.200s%s", oxl_reason_words(r, s), runs[0] ? " (" : "",
+    char text[OXL_RUNS_SHOWN + 300];
+    snprintf(text, sizeof text, "%.250s%s%.200s%s", oxl_reason_sentence(r), runs[0] ? " (" : "",
              runs, runs[0] ? ")" : "");
     oxl_page_point(p, "-", text);
+}
+
+/* The reasons of the result in their order, then those that only runs have, each with its runs. */
+static size_t reasons(struct oxl_page *p, const struct oxl_test_record *s)
+{
+    const oxl_reasons of_result = s->has_result ? s->result.reasons : 0;
+    const oxl_reasons of_runs = all_reasons(s) & ~of_result;
+    const size_t most = oxl_page_most(p, 7);
+    enum oxl_reason r;
+    size_t n = 0;
+    for (; of_result && (r = oxl_nth_reason(&s->result, n)) != OXL_R_COUNT; n++)
+        if (n < most)
+            reason(p, r, "");
+    for (r = 0; r < OXL_R_COUNT; r++) {
+        char runs[OXL_RUNS_SHOWN];
+        if (!oxl_reasons_has(of_runs, r))
+            continue;
+        oxl_runs_listed(s, has_reason, r, runs);
+        if (n++ < most)
+            reason(p, r, runs);
+    }
+    return n;
 }
 
 static void could_be(struct oxl_page *p, enum oxl_verdict v, const char *name)
@@ -204,16 +212,10 @@ static void could_be(struct oxl_page *p, enum oxl_verdict v, const char *name)
 
 void oxl_part_why(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
-    const oxl_reasons all = all_reasons(s);
-    size_t n = 0;
-    if (all)
+    if (all_reasons(s)) {
         oxl_page_heading(p, "Why", name);
-    for (int wanted = 0; wanted < 3; wanted++)
-        for (unsigned r = 0; r < OXL_R_COUNT; r++)
-            if (oxl_reasons_has(all, (enum oxl_reason)r) && rank(s, (enum oxl_reason)r) == wanted &&
-                n++ < oxl_page_most(p, 7))
-                reason(p, s, (enum oxl_reason)r);
-    oxl_page_more(p, n, oxl_page_most(p, 7));
+        oxl_page_more(p, reasons(p, s), oxl_page_most(p, 7));
+    }
     if (s->has_result)
         could_be(p, s->result.verdict, name);
 }
