@@ -24,6 +24,5 @@ void oxl_figure_number(double v, int decimals, const char *unit, char out[OXL_FI
 /* The same by the same rule for a narrow column, whose heading has the unit: "4.47 (4.25..4.55)",
  * "at least 12.3", "at most 2.1", "--". From 10 on at most one decimal. */
 void oxl_figure_span_short(const struct oxl_span *s, int decimals, char out[OXL_FIGURE_TEXT]);
-void oxl_figure_number_short(double v, int decimals, char out[OXL_FIGURE_TEXT]);
 
 #endif

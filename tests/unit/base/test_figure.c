@@ -71,12 +71,14 @@ static void numbers_as_people_read_them(void **state)
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         oxl_figure_number(cases[i].v, 2, "s", text);
         assert_string_equal(text, cases[i].words);
-        oxl_figure_number_short(cases[i].v, 2, text);
+        const struct oxl_span alone = {cases[i].v, NAN, NAN};
+        oxl_figure_span_short(&alone, 2, text);
         assert_string_equal(text, cases[i].narrow);
     }
-    oxl_figure_number_short(-20.25, 1, text);
+    const struct oxl_span shift = {-20.25, NAN, NAN}, speed = {704.25, NAN, NAN};
+    oxl_figure_span_short(&shift, 1, text);
     assert_string_equal(text, "-20.2");
-    oxl_figure_number_short(704.25, 0, text);
+    oxl_figure_span_short(&speed, 0, text);
     assert_string_equal(text, "704");
 }
 
