@@ -40,9 +40,11 @@ enum oxl_unlike {
 #undef X
         OXL_UNLIKE_COUNT
 };
-const char *oxl_unlike_code(enum oxl_unlike u);
-const char *oxl_unlike_sentence(enum oxl_unlike u);
-bool oxl_unlike_forbids(enum oxl_unlike u);
+struct oxl_unlike_row {
+    const char *code, *sentence;
+    bool forbids;
+};
+extern const struct oxl_unlike_row oxl_unlikes[OXL_UNLIKE_COUNT];
 
 enum oxl_trend {
     OXL_CHANGE_UNKNOWN = 0, /* a figure is missing, or a bound does not decide */

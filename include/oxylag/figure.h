@@ -29,8 +29,7 @@ struct oxl_figure_cell {
 struct oxl_figure_cell oxl_figure_cell(double v, int decimals, bool with_sign);
 
 /* The same by the same rule for a narrow column, whose heading has the unit: "4.47 (4.25..4.55)",
- * "at least 12.3", "at most 2.1", "--". From 10 on one decimal fewer. */
+ * "at least 12.3", "at most 2.1", "--". From 10 on at most one decimal. */
 void oxl_figure_span_short(const struct oxl_span *s, int decimals, char out[OXL_FIGURE_TEXT]);
-void oxl_figure_number_short(double v, int decimals, char out[OXL_FIGURE_TEXT]);
 
 #endif

@@ -32,7 +32,7 @@ struct form {
 static void number(double v, int decimals, const struct form *f, char out[OXL_FIGURE_TEXT])
 {
     char text[24];
-    digits(v, decimals > 0 && f->narrow && fabs(v) >= 9.995 ? decimals - 1 : decimals, text);
+    digits(v, decimals > 1 && f->narrow && fabs(v) >= 9.995 ? 1 : decimals, text);
     snprintf(out, OXL_FIGURE_TEXT, "%s%s%.16s", text, f->unit[0] ? " " : "", f->unit);
 }
 
@@ -57,36 +57,18 @@ static void span(const struct oxl_span *given, int decimals, const struct form *
         snprintf(out, OXL_FIGURE_TEXT, "%s", f->unknown);
 }
 
-static struct form in_words(const char *unit)
-{
-    return (struct form){unit, " to ", "not known", false};
-}
-
 static const struct form narrow = {"", "..", "--", true};
-
-static void one(double v, int decimals, const struct form *f, char out[OXL_FIGURE_TEXT])
-{
-    if (isfinite(v))
-        number(v, decimals, f, out);
-    else
-        snprintf(out, OXL_FIGURE_TEXT, "%s", f->unknown);
-}
 
 void oxl_figure_number(double v, int decimals, const char *unit, char out[OXL_FIGURE_TEXT])
 {
-    const struct form f = in_words(unit);
-    one(v, decimals, &f, out);
-}
-
-void oxl_figure_number_short(double v, int decimals, char out[OXL_FIGURE_TEXT])
-{
-    one(v, decimals, &narrow, out);
+    const struct oxl_span alone = {v, NAN, NAN};
+    oxl_figure_span(&alone, decimals, unit, out);
 }
 
 void oxl_figure_span(const struct oxl_span *s, int decimals, const char *unit,
                      char out[OXL_FIGURE_TEXT])
 {
-    const struct form f = in_words(unit);
+    const struct form f = {unit, " to ", "not known", false};
     span(s, decimals, &f, out);
 }
 

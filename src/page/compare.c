@@ -3,29 +3,11 @@
 #include <math.h>
 #include <string.h>
 
-static const struct {
-    const char *code, *sentence;
-    bool forbids;
-} unlikes[OXL_UNLIKE_COUNT] = {
+const struct oxl_unlike_row oxl_unlikes[OXL_UNLIKE_COUNT] = {
 #define X(id, code, forbids, sentence) [OXL_UNLIKE_##id] = {code, sentence, forbids},
     OXL_UNLIKES(X)
 #undef X
 };
-
-const char *oxl_unlike_code(enum oxl_unlike u)
-{
-    return unlikes[u].code;
-}
-
-const char *oxl_unlike_sentence(enum oxl_unlike u)
-{
-    return unlikes[u].sentence;
-}
-
-bool oxl_unlike_forbids(enum oxl_unlike u)
-{
-    return unlikes[u].forbids;
-}
 
 const char *oxl_change_name(enum oxl_trend c)
 {
@@ -75,24 +57,17 @@ enum oxl_trend oxl_judge_change(const struct oxl_span *difference, double spread
 
 /* ---- two tests ------------------------------------------------------------------------------ */
 
-static double delay_of(const struct oxl_run_result *r)
-{
-    return r->delay_at_target_s.value;
-}
-
-static double oxygen_of(const struct oxl_run_result *r)
-{
-    return r->o2_mg.value;
-}
+enum figure { DELAY_AT_TARGET, OXYGEN };
 
 /* Range of a figure over the valid runs of one test; NAN when fewer than two have it. */
-static double range(const struct oxl_test_record *s, double (*of)(const struct oxl_run_result *))
+static double range(const struct oxl_test_record *s, enum figure of)
 {
     double low = INFINITY, high = -INFINITY;
     size_t n = 0;
     for (size_t i = 0; i < s->runs_n; i++) {
-        double v = of(&s->runs[i]);
-        if (!s->runs[i].valid || !isfinite(v))
+        const struct oxl_run_result *r = &s->runs[i];
+        const double v = of == OXYGEN ? r->o2_mg.value : r->delay_at_target_s.value;
+        if (!r->valid || !isfinite(v))
             continue;
         low = fmin(low, v);
         high = fmax(high, v);
@@ -102,12 +77,12 @@ static double range(const struct oxl_test_record *s, double (*of)(const struct o
 }
 
 static struct oxl_difference difference(const struct oxl_test_record *a,
-                                        const struct oxl_test_record *b,
-                                        const struct oxl_span *of_a, const struct oxl_span *of_b,
-                                        double (*of)(const struct oxl_run_result *))
+                                        const struct oxl_test_record *b, enum figure of)
 {
-    struct oxl_difference d = {.span = oxl_span_difference(of_a, of_b),
-                               .spread = fmax(range(a, of), range(b, of))}; /* NAN gives way */
+    const struct oxl_result *x = &a->result, *y = &b->result;
+    struct oxl_difference d = {.spread = fmax(range(a, of), range(b, of))}; /* NAN gives way */
+    d.span = of == OXYGEN ? oxl_span_difference(&x->o2_mg, &y->o2_mg)
+                          : oxl_span_difference(&x->delay_at_target_s, &y->delay_at_target_s);
     d.change = oxl_judge_change(&d.span, d.spread);
     return d;
 }
@@ -199,7 +174,7 @@ void oxl_compare(const struct oxl_test_record *first, const struct oxl_test_reco
     static const struct oxl_difference unknown = {{NAN, NAN, NAN}, NAN, OXL_CHANGE_UNKNOWN};
     *out = (struct oxl_comparison){.allowed = true, .delay_at_target_s = unknown, .o2_mg = unknown};
     for (unsigned u = 0; u < OXL_UNLIKE_COUNT; u++) {
-        const bool forbids = unlikes[u].forbids;
+        const bool forbids = oxl_unlikes[u].forbids;
         if (!(forbids ? forbidden : doubtful)(first, second, (enum oxl_unlike)u))
             continue;
         out->unlikes |= 1u << u;
@@ -207,7 +182,6 @@ void oxl_compare(const struct oxl_test_record *first, const struct oxl_test_reco
     }
     if (!out->allowed)
         return;
-    out->delay_at_target_s = difference(first, second, &first->result.delay_at_target_s,
-                                        &second->result.delay_at_target_s, delay_of);
-    out->o2_mg = difference(first, second, &first->result.o2_mg, &second->result.o2_mg, oxygen_of);
+    out->delay_at_target_s = difference(first, second, DELAY_AT_TARGET);
+    out->o2_mg = difference(first, second, OXYGEN);
 }

@@ -1,5 +1,6 @@
 #include "oxylag/report.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #include "clean.h"
@@ -41,18 +42,18 @@ static bool is_plain(const char *text)
 }
 
 /* RFC 4180: in quotation marks when it holds a comma or a mark (or what other readers cut at); a
- * mark is doubled. Line ends become blanks, what is not safe becomes '?' (markup.h). */
+ * mark is doubled. Line ends become blanks, what is not safe becomes '?' (clean.h). */
 static void text_field(struct oxl_buf *out, const char *text)
 {
-    struct oxl_buf clean = {0};
+    char clean[512];
     if (is_plain(text)) { /* the usual case, in every row */
         oxl_buf_put(out, text, strlen(text));
         return;
     }
     const char *formula = is_formula(text) ? "'" : "";
-    oxl_clean_add(&clean, text);
-    out->failed = out->failed || clean.failed;
-    const char *at = clean.data ? clean.data : "";
+    snprintf(clean, sizeof clean, "%s", text);
+    oxl_clean(clean);
+    const char *at = clean;
     const bool quoted = at[strcspn(at, ",;\"")] != '\0' || at[0] == ' ';
     oxl_buf_add(out, "%s%s", quoted ? "\"" : "", formula);
     for (size_t n; *at; at += n) {
@@ -63,7 +64,6 @@ static void text_field(struct oxl_buf *out, const char *text)
             oxl_buf_put(out, "\"", 1);
     }
     oxl_buf_add(out, "%s", quoted ? "\"" : "");
-    oxl_buf_free(&clean);
 }
 
 /* No member but the recording's name is text from outside; numbers are numbers also with a minus.

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "clean.h"
+#include "oxylag/safe.h"
 
 const struct oxl_page_row oxl_page_rows[OXL_PAGE_ROWS] = {
     {OXL_AREA_HEAD, OXL_AREA_HEAD, false, 0, 0},
@@ -19,6 +20,21 @@ const struct oxl_page_row oxl_page_rows[OXL_PAGE_ROWS] = {
 
 /* ---- the arena ------------------------------------------------------------------------------ */
 
+void oxl_clean(char *text)
+{
+    char *to = text;
+    for (size_t n; *text; text += n ? n : 1) {
+        n = oxl_utf8_length(text, strnlen(text, 4));
+        if (n > 0 && oxl_safe_length(text, n) > 0) {
+            memmove(to, text, n);
+            to += n;
+        } else {
+            *to++ = strchr("\n\r\t", *text) ? ' ' : '?';
+        }
+    }
+    *to = '\0';
+}
+
 const char *oxl_page_str(const struct oxl_page *p, size_t at)
 {
     return p->arena.data ? p->arena.data + at : "";
@@ -31,8 +47,8 @@ static size_t keep(struct oxl_page *p, const char *fmt, va_list args)
     if (!text[0])
         return 0;
     const size_t at = p->arena.len;
-    oxl_clean_add(&p->arena, text);
-    oxl_buf_put(&p->arena, "", 1);
+    oxl_clean(text);
+    oxl_buf_put(&p->arena, text, strlen(text) + 1);
     return p->arena.failed ? 0 : at;
 }
 

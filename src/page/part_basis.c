@@ -5,7 +5,7 @@
 #include "page.h"
 #include "words.h"
 
-enum { LINE = 480, FEW = 10 };
+enum { LINE = 480, FEW = 20 };
 
 static void limits_mg(struct oxl_page *p, const struct oxl_test_record *s)
 {
@@ -101,12 +101,15 @@ void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, si
         oxl_compare(tests[0].story, s, &c);
     const bool both = c.unlikes >> OXL_UNLIKE_LIMITS & 1u ||
                       strcmp(tests[0].story->profile.name, s->profile.name) != 0;
-    /* Two tests fill both columns above; beside one there is room, at the right or, where few
-     * checks were made, at the left. */
+    /* Two tests fill both columns above; beside one there is room at the right, and at the left
+     * where few checks are told. */
+    size_t told = 0;
+    for (size_t i = 0; i < p->blocks_n; i++)
+        told += p->blocks[i].area == OXL_AREA_CHECK_LEFT;
     const enum oxl_area right = n > 1 ? OXL_AREA_BASIS_RIGHT : OXL_AREA_CHECK_RIGHT;
-    const enum oxl_area left = n > 1               ? OXL_AREA_BASIS_LEFT
-                               : s->checks_n < FEW ? OXL_AREA_CHECK_LEFT
-                                                   : OXL_AREA_CHECK_RIGHT;
+    const enum oxl_area left = n > 1        ? OXL_AREA_BASIS_LEFT
+                               : told < FEW ? OXL_AREA_CHECK_LEFT
+                                            : OXL_AREA_CHECK_RIGHT;
     p->area = right;
     if (both)
         limits(p, tests[0].story, oxl_test_name(tests, n, 0));

@@ -42,36 +42,44 @@ static void ruler_words(const struct oxl_ruler *r, char *out, size_t n)
         snprintf(out + at, n - at, "limits not known");
 }
 
-static void add_ruler(struct oxl_page *p, struct oxl_ruler r)
+/* One figure, or two with the names of their tests. */
+static void ruler(struct oxl_page *p, struct oxl_ruler r, const struct oxl_span *a,
+                  const struct oxl_span *b)
 {
     char words[400];
-    if (p->rulers_n == OXL_PAGE_RULERS)
-        return;
+    r.n = b ? 2 : 1;
+    r.figures[0] = *a;
+    if (b)
+        r.figures[1] = *b;
     ruler_words(&r, words, sizeof words);
     p->area = OXL_AREA_RULERS;
     oxl_page_block(p, OXL_BLOCK_RULER, "", words);
     p->rulers[p->rulers_n++] = r;
 }
 
+static const struct oxl_ruler delay_ruler = {.quantity = "Delay at target", .unit = "s"};
+static const struct oxl_ruler oxygen_ruler = {.quantity = "Oxygen stored", .unit = "mg"};
+
+static struct oxl_ruler with(struct oxl_ruler r, double bad, double good, const char *first,
+                             const char *second)
+{
+    r.bad = bad;
+    r.good = good;
+    r.names[0] = first;
+    r.names[1] = second;
+    return r;
+}
+
 static void rulers(struct oxl_page *p, const struct oxl_test_record *s)
 {
     const struct oxl_result *r = &s->result;
+    struct oxl_ruler delay = with(delay_ruler, s->profile.bad_s, s->profile.good_s, "", "");
     const bool at_target =
         oxl_known(r->delay_at_target_s.low) || oxl_known(r->delay_at_target_s.value);
-    add_ruler(p, (struct oxl_ruler){.quantity = at_target ? "Delay at target" : "Delay",
-                                    .unit = "s",
-                                    .bad = s->profile.bad_s,
-                                    .good = s->profile.good_s,
-                                    .figures = {at_target ? r->delay_at_target_s : r->delay_s},
-                                    .names = {""},
-                                    .n = 1});
-    add_ruler(p, (struct oxl_ruler){.quantity = "Oxygen stored",
-                                    .unit = "mg",
-                                    .bad = r->bad_limit_mg,
-                                    .good = r->good_limit_mg,
-                                    .figures = {r->o2_mg},
-                                    .names = {""},
-                                    .n = 1});
+    if (!at_target)
+        delay.quantity = "Delay";
+    ruler(p, delay, at_target ? &r->delay_at_target_s : &r->delay_s, NULL);
+    ruler(p, with(oxygen_ruler, r->bad_limit_mg, r->good_limit_mg, "", ""), &r->o2_mg, NULL);
 }
 
 /* ---- the verdict, what carried it, what to do next ------------------------------------------- */
@@ -170,26 +178,34 @@ static oxl_reasons all_reasons(const struct oxl_test_record *s)
     return all;
 }
 
-/* 0: what the verdict itself says; 1: the other reasons of the result; 2: those that only runs
- * have. */
-static int rank(const struct oxl_test_record *s, enum oxl_reason r)
+static void reason(struct oxl_page *p, enum oxl_reason r, const char *runs)
 {
-    const oxl_reasons verdict = OXL_REASON_BIT(OXL_R_LOW_STORAGE) |
-                                OXL_REASON_BIT(OXL_R_GOOD_STORAGE) |
-                                OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE);
-    if (!s->has_result || !oxl_reasons_has(s->result.reasons, r))
-        return 2;
-    return oxl_reasons_has(verdict, r) ? 0 : 1;
-}
-
-static void reason(struct oxl_page *p, const struct oxl_test_record *s, enum oxl_reason r)
-{
-    char runs[OXL_RUNS_SHOWN] = "", text[sizeof runs + 300];
-    if (rank(s, r) == 2)
-        oxl_runs_listed(s, has_reason, r, runs);
-    snprintf(text, sizeof text, "%.250s%s%.200s%s", oxl_reason_words(r, s), runs[0] ? " (" : "",
+    char text[OXL_RUNS_SHOWN + 300];
+    snprintf(text, sizeof text, "%.250s%s%.200s%s", oxl_reason_sentence(r), runs[0] ? " (" : "",
              runs, runs[0] ? ")" : "");
     oxl_page_point(p, "-", text);
+}
+
+/* The reasons of the result in their order, then those that only runs have, each with its runs. */
+static size_t reasons(struct oxl_page *p, const struct oxl_test_record *s)
+{
+    const oxl_reasons of_result = s->has_result ? s->result.reasons : 0;
+    const oxl_reasons of_runs = all_reasons(s) & ~of_result;
+    const size_t most = oxl_page_most(p, 7);
+    enum oxl_reason r;
+    size_t n = 0;
+    for (; of_result && (r = oxl_nth_reason(&s->result, n)) != OXL_R_COUNT; n++)
+        if (n < most)
+            reason(p, r, "");
+    for (r = 0; r < OXL_R_COUNT; r++) {
+        char runs[OXL_RUNS_SHOWN];
+        if (!oxl_reasons_has(of_runs, r))
+            continue;
+        oxl_runs_listed(s, has_reason, r, runs);
+        if (n++ < most)
+            reason(p, r, runs);
+    }
+    return n;
 }
 
 static void could_be(struct oxl_page *p, enum oxl_verdict v, const char *name)
@@ -204,16 +220,10 @@ static void could_be(struct oxl_page *p, enum oxl_verdict v, const char *name)
 
 void oxl_part_why(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
-    const oxl_reasons all = all_reasons(s);
-    size_t n = 0;
-    if (all)
+    if (all_reasons(s)) {
         oxl_page_heading(p, "Why", name);
-    for (int wanted = 0; wanted < 3; wanted++)
-        for (unsigned r = 0; r < OXL_R_COUNT; r++)
-            if (oxl_reasons_has(all, (enum oxl_reason)r) && rank(s, (enum oxl_reason)r) == wanted &&
-                n++ < oxl_page_most(p, 7))
-                reason(p, s, (enum oxl_reason)r);
-    oxl_page_more(p, n, oxl_page_most(p, 7));
+        oxl_page_more(p, reasons(p, s), oxl_page_most(p, 7));
+    }
     if (s->has_result)
         could_be(p, s->result.verdict, name);
 }
@@ -269,32 +279,23 @@ static void why_not(struct oxl_page *p, const struct oxl_comparison *c)
 {
     for (unsigned u = 0; u < OXL_UNLIKE_COUNT; u++)
         if (c->unlikes >> u & 1u)
-            oxl_page_field(p, c->allowed ? "Note" : "Not compared",
-                           oxl_unlike_sentence((enum oxl_unlike)u));
+            oxl_page_field(p, c->allowed ? "Note" : "Not compared", oxl_unlikes[u].sentence);
 }
 
-static void pair_rulers(struct oxl_page *p, const struct oxl_report_input *tests, bool compared,
-                        bool same_limits)
+/* Limits in grams follow the air flow; those of the second test stand for both. */
+static void pair_rulers(struct oxl_page *p, const struct oxl_report_input *tests,
+                        const struct oxl_comparison *c)
 {
-    const struct oxl_test_record *a = tests[0].story, *b = tests[1].story;
+    const struct oxl_result *a = result_of(tests[0].story), *b = result_of(tests[1].story);
+    const struct oxl_profile *f = &tests[0].story->profile;
     const char *first = oxl_test_name(tests, 2, 0), *second = oxl_test_name(tests, 2, 1);
-    add_ruler(p, (struct oxl_ruler){
-                     .quantity = "Delay at target",
-                     .unit = "s",
-                     .bad = same_limits ? a->profile.bad_s : NAN,
-                     .good = same_limits ? a->profile.good_s : NAN,
-                     .figures = {result_of(a)->delay_at_target_s, result_of(b)->delay_at_target_s},
-                     .names = {first, second},
-                     .n = 2});
-    /* Limits in grams follow the air flow; those of the second test stand for both. */
-    if (compared)
-        add_ruler(p, (struct oxl_ruler){.quantity = "Oxygen stored",
-                                        .unit = "mg",
-                                        .bad = same_limits ? result_of(b)->bad_limit_mg : NAN,
-                                        .good = same_limits ? result_of(b)->good_limit_mg : NAN,
-                                        .figures = {result_of(a)->o2_mg, result_of(b)->o2_mg},
-                                        .names = {first, second},
-                                        .n = 2});
+    const double known = c->unlikes >> OXL_UNLIKE_LIMITS & 1u ? NAN : 1; /* the same in both */
+    ruler(p, with(delay_ruler, known * f->bad_s, known * f->good_s, first, second),
+          &a->delay_at_target_s, &b->delay_at_target_s);
+    if (c->allowed)
+        ruler(p,
+              with(oxygen_ruler, known * b->bad_limit_mg, known * b->good_limit_mg, first, second),
+              &a->o2_mg, &b->o2_mg);
 }
 
 void oxl_part_difference(struct oxl_page *p, const struct oxl_report_input *tests)
@@ -310,5 +311,5 @@ void oxl_part_difference(struct oxl_page *p, const struct oxl_report_input *test
     why_not(p, &c);
     oxl_compared_words(&c, text);
     oxl_page_text(p, "%s%s", p->detail < OXL_DETAIL_LEAST ? oxl_what_it_is : "", text);
-    pair_rulers(p, tests, c.allowed, !(c.unlikes >> OXL_UNLIKE_LIMITS & 1u));
+    pair_rulers(p, tests, &c);
 }

@@ -56,8 +56,7 @@ static void plots(struct oxl_page *p, const struct oxl_report_input *tests, size
     }
     int at = snprintf(key, sizeof key, "%s", oxl_plot_words);
     if (shown < all)
-        snprintf(key + at, sizeof key - (size_t)at, " Of %zu more runs no plot is shown.",
-                 all - shown);
+        snprintf(key + at, sizeof key - (size_t)at, " Runs without a plot: %zu.", all - shown);
     if (shown)
         oxl_page_block(p, OXL_BLOCK_KEY, "", key);
 }
@@ -76,9 +75,8 @@ static void span(struct oxl_page *p, const struct oxl_span *s, int decimals)
 
 static void number(struct oxl_page *p, double v, int decimals)
 {
-    char text[OXL_FIGURE_TEXT];
-    oxl_figure_number_short(v, decimals, text);
-    oxl_page_cell(p, "%s", text);
+    const struct oxl_span alone = {v, NAN, NAN};
+    span(p, &alone, decimals);
 }
 
 static void row(struct oxl_page *p, const struct oxl_run_result *r, const char *name)

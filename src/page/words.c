@@ -40,16 +40,6 @@ const char *oxl_verdict_sentence(const struct oxl_test_record *s)
                          : "Nothing follows about the converter from a test that was not finished.";
 }
 
-/* "Too little was removed" reads like a fault of the test where the store has already shown more
- * than is asked of it. */
-const char *oxl_reason_words(enum oxl_reason r, const struct oxl_test_record *s)
-{
-    if (r == OXL_R_PART_EMPTIED && s->has_result && s->result.verdict == OXL_VERDICT_GOOD)
-        return "The converter may hold more than this: the store was not emptied whole, so the "
-               "figure is a lower bound.";
-    return oxl_reason_sentence(r);
-}
-
 const char *oxl_protocol_words(enum oxl_protocol p)
 {
     static const char *const words[] = {
@@ -99,26 +89,34 @@ size_t oxl_runs_listed(const struct oxl_test_record *s,
     return all;
 }
 
-/* Compared in seconds with the others: a deeper run has seconds of its own, one that held has
- * none. */
+/* Has seconds to be compared with the others': a deeper run has seconds of its own, one that held
+ * has none. */
 static bool in_seconds(const struct oxl_test_record *s, const struct oxl_run_result *r,
                        enum oxl_reason unused)
 {
     (void)unused;
-    return r->valid && r->dropped && !r->deeper && r->run != s->result.aside_run &&
-           !oxl_reasons_has(r->reasons, OXL_R_RUNS_UNLIKE) && isfinite(r->delay_s.value);
+    return r->valid && r->dropped && !r->deeper && r->run != s->result.aside_run;
+}
+
+/* Which runs the spread is of. How many they are is judged with the result; they are named where
+ * they are those that one would think of. */
+static size_t spread(const struct oxl_test_record *s, char *out, size_t size)
+{
+    const struct oxl_result *r = &s->result;
+    char runs[OXL_RUNS_SHOWN], of[OXL_FIGURE_TEXT];
+    if (!oxl_known(r->spread_s) || r->spread_runs < 2)
+        return 0;
+    if (oxl_runs_listed(s, in_seconds, OXL_R_COUNT, runs) != (size_t)r->spread_runs)
+        snprintf(runs, sizeof runs, "%d of them", r->spread_runs);
+    oxl_figure_number(r->spread_s, 2, "s", of);
+    return (size_t)snprintf(out, size, "; the delays of %s lie within %s", runs, of);
 }
 
 void oxl_counted_words(const struct oxl_test_record *s, char out[OXL_COUNTED])
 {
     const struct oxl_result *r = &s->result;
-    char runs[OXL_RUNS_SHOWN], spread[OXL_FIGURE_TEXT];
-    const size_t n = oxl_runs_listed(s, in_seconds, OXL_R_COUNT, runs);
     size_t at = (size_t)snprintf(out, OXL_COUNTED, "%d of %d", r->valid_runs, r->runs);
-    oxl_figure_number(r->spread_s, 2, "s", spread);
-    if (oxl_known(r->spread_s) && n > 1)
-        at += (size_t)snprintf(out + at, OXL_COUNTED - at, "; the delays of %s lie within %s", runs,
-                               spread);
+    at += spread(s, out + at, OXL_COUNTED - at);
     if (r->aside_run > 0)
         at += (size_t)snprintf(out + at, OXL_COUNTED - at, "; run %d set aside", r->aside_run);
     if (r->ended_early)

@@ -12,8 +12,6 @@
 enum { OXL_HEADLINE = 64 };
 void oxl_verdict_headline(const struct oxl_test_record *s, char out[OXL_HEADLINE]);
 const char *oxl_verdict_sentence(const struct oxl_test_record *s);
-/* What a reason says where the verdict is known. */
-const char *oxl_reason_words(enum oxl_reason r, const struct oxl_test_record *s);
 
 const char *oxl_protocol_words(enum oxl_protocol p);
 

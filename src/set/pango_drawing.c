@@ -1,4 +1,4 @@
-/* A drawing on a cairo surface; src/report/svg.c writes the same one as SVG. */
+/* A drawing on a cairo surface; svg.c writes the same one as SVG. */
 #include <math.h>
 #include <stdlib.h>
 

@@ -2,7 +2,17 @@
 
 #include <string.h>
 
-#include "page/clean.h"
+void oxl_markup_add(struct oxl_buf *out, const char *text)
+{
+    static const char marks[] = "&<>\"'";
+    static const char *const references[] = {"&amp;", "&lt;", "&gt;", "&quot;", "&#39;"};
+    for (size_t n; *text; text += n) {
+        n = strcspn(text, marks);
+        oxl_buf_put(out, text, n);
+        if (text[n])
+            oxl_buf_add(out, "%s", references[strchr(marks, text[n++]) - marks]);
+    }
+}
 
 static void paint(const struct oxl_ink_style *ink, bool fill, struct oxl_buf *out)
 {

@@ -32,7 +32,8 @@ embedded() { # every font: column emb says yes, and there is at least one
   pdffonts "$1" | awk 'NR > 2 { n++; if ($(NF - 4) != "yes") bad++ } END { exit !(n > 0 && !bad) }'
 }
 find_in() { text_of "$1" | grep -qF -- "$2"; }
-find_not_in() { ! text_of "$1" | grep -qiF -- "$2"; }
+# But for what the vehicle's own monitor says of itself.
+condemns_nothing() { ! text_of "$1" | sed 's/failed Catalyst, bank//' | grep -qi fail; }
 
 for name in aged silent twelve hostile; do
   papers=a4
@@ -46,7 +47,7 @@ for name in aged silent twelve hostile; do
   check "$name: html" "$oxylag" report "$name.rec" -f html -O "$name.html"
   check "$name: well-formed" xmllint --noout --nonet "$name.html"
   check "$name: simulated is said" find_in "$name-a4.pdf" "SIMULATED"
-  check "$name: no part is condemned" find_not_in "$name-a4.pdf" "fail"
+  check "$name: no part is condemned" condemns_nothing "$name-a4.pdf"
 done
 check "letter" size aged-letter.pdf 612x792
 check "two tests: pdf" "$oxylag" report before.rec after.rec -f pdf -O pair.pdf
@@ -78,7 +79,7 @@ check "hostile: a run that does not count" find_in hostile-a4.pdf "not counted"
 no_script() { ! xmllint --nonet --xpath '//*[local-name()="script"] | //@*[starts-with(name(), "on")]
   | //@src | //@href' "$1" 2>/dev/null | grep -q .; }
 for page in aged hostile pair twelve; do check "$page: no script" no_script "$page.html"; done
-plots() { [ "$(xmllint --nonet --xpath 'count(//*[local-name()="figure"])' "$1")" = "$2" ]; }
+plots() { [ "$(xmllint --nonet --xpath 'count(//*[@class="plots"]/*)' "$1")" = "$2" ]; }
 check "aged: three plots" plots aged.html 3
 check "twelve: twelve plots" plots twelve.html 12
 check "pair: six plots" plots pair.html 6

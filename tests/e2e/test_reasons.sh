@@ -97,7 +97,7 @@ jq -e -s 'any(.[]; .event == "check" and .id == "rear-proof" and .grade == "pass
   (.found | test("rich at [0-9.]+ s, lean at [0-9.]+ s")))' good--leak-check.1.events >/dev/null ||
   fail "good: no rear proof with its times"
 "$oxylag" report leak-at-rear--leak-check.1.events.rec >report.txt
-grep -q 'leak-check-1' report.txt || fail "the report has no leak check"
+grep -q 'leak check 1' report.txt || fail "the report has no leak check"
 jq -e -s 'any(.[]; .event == "check" and .id == "leak-check-1" and .grade == "pass")' \
   good--leak-check.1.events >/dev/null || fail "good: the leak check did not pass"
 

@@ -22,6 +22,6 @@ report() { # NAME FILTER...
     "\(.[0]) lines \(.[1]) % (\(.[3]) of \(.[4])), branches \(.[2]) %"' build-cov/summary.json
 }
 core="base wire vehicle poll profile measure proc record sim"
-for room in $core link report ui app; do report "$room" "$room"; done
+for room in $core link page set ui app; do report "$room" "$room"; done
 # shellcheck disable=SC2086
 report CORE $core

@@ -18,7 +18,7 @@ static const struct {
     {{4.47, 4.25, 4.55}, 2, "s", "4.47 s (4.25 to 4.55)", "4.47 (4.25..4.55)"},
     {{15.4, 15.1, 15.7}, 2, "s", "15.40 s (15.10 to 15.70)", "15.4 (15.1..15.7)"},
     {{1.26, NAN, NAN}, 2, "s", "1.26 s", "1.26"}, /* nothing is known of its error */
-    {{NAN, 12.34, INFINITY}, 1, "s", "at least 12.3 s", "at least 12"},
+    {{NAN, 12.34, INFINITY}, 1, "s", "at least 12.3 s", "at least 12.3"},
     {{NAN, 12.34, NAN}, 2, "s", "at least 12.34 s", "at least 12.3"},
     {{NAN, NAN, 2.1}, 1, "s", "at most 2.1 s", "at most 2.1"},
     {{NAN, -INFINITY, -2.1}, 1, "s", "at most -2.1 s", "at most -2.1"},
@@ -71,10 +71,14 @@ static void numbers_as_people_read_them(void **state)
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         oxl_figure_number(cases[i].v, 2, "s", text);
         assert_string_equal(text, cases[i].words);
-        oxl_figure_number_short(cases[i].v, 2, text);
+        const struct oxl_span alone = {cases[i].v, NAN, NAN};
+        oxl_figure_span_short(&alone, 2, text);
         assert_string_equal(text, cases[i].narrow);
     }
-    oxl_figure_number_short(704.25, 0, text);
+    const struct oxl_span shift = {-20.25, NAN, NAN}, speed = {704.25, NAN, NAN};
+    oxl_figure_span_short(&shift, 1, text);
+    assert_string_equal(text, "-20.2");
+    oxl_figure_span_short(&speed, 0, text);
     assert_string_equal(text, "704");
 }
 

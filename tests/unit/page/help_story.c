@@ -121,6 +121,7 @@ static void low_result(void)
         .air_g_s = 3.125,
         .rpm = 704.25,
         .spread_s = 0.02,
+        .spread_runs = 2,
         .bad_limit_mg = 137.5,
         .good_limit_mg = 428.125,
         .reasons = OXL_REASON_BIT(OXL_R_LOW_STORAGE) | OXL_REASON_BIT(OXL_R_LEAK_CHECK_FIRST) |

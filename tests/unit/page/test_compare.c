@@ -132,7 +132,7 @@ static void same_again_shows_nothing(void **state)
 static void forbids(enum oxl_unlike u)
 {
     assert_true(unlike(u));
-    assert_true(oxl_unlike_forbids(u));
+    assert_true(oxl_unlikes[u].forbids);
     assert_false(c.allowed);
     assert_int_equal(c.delay_at_target_s.change, OXL_CHANGE_UNKNOWN);
     assert_true(isnan(c.delay_at_target_s.span.value) && isnan(c.o2_mg.span.low));
@@ -175,7 +175,7 @@ static void unlike_runs_are_not_mixed(void **state)
 static void doubts(enum oxl_unlike u)
 {
     assert_true(unlike(u));
-    assert_false(oxl_unlike_forbids(u));
+    assert_false(oxl_unlikes[u].forbids);
     assert_true(c.allowed);
 }
 

@@ -5,6 +5,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -250,27 +251,23 @@ static void text_from_outside_is_harmless(void **state)
 {
     (void)state;
     static const struct {
-        const char *in, *markup, *clean;
+        const char *in, *clean;
     } cases[] = {
-        {"<script>&\"'", "&lt;script&gt;&amp;&quot;&#39;", "<script>&\"'"},
-        {"a\nb\tc\r", "a b c ", "a b c "},
-        {"\x01\x1b[2J\x7f", "??[2J?", "??[2J?"},
-        {"\xff\xc3\xc3\xa9", "??\xc3\xa9", "??\xc3\xa9"},
-        {"\xc2\x85|\xe2\x80\xa8|\xef\xbf\xbe|\xef\xb7\x90", "?|?|?|?", "?|?|?|?"},
+        {"<script>&\"'", "<script>&\"'"},
+        {"a\nb\tc\r", "a b c "},
+        {"\x01\x1b[2J\x7f", "??[2J?"},
+        {"\xff\xc3\xc3\xa9", "??\xc3\xa9"},
+        {"\xc2\x85|\xe2\x80\xa8|\xef\xbf\xbe|\xef\xb7\x90", "?|?|?|?"},
         {"\xe2\x80\xae"
          "cba\xe2\x81\xa6",
-         "?cba?", "?cba?"},
-        {"\xf0\x9f\x99\x82\xe4\xb8\xad", "\xf0\x9f\x99\x82\xe4\xb8\xad",
-         "\xf0\x9f\x99\x82\xe4\xb8\xad"},
+         "?cba?"},
+        {"\xf0\x9f\x99\x82\xe4\xb8\xad", "\xf0\x9f\x99\x82\xe4\xb8\xad"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        struct oxl_buf m = {0}, t = {0};
-        oxl_markup_add(&m, cases[i].in);
-        oxl_clean_add(&t, cases[i].in);
-        assert_string_equal(m.data, cases[i].markup);
-        assert_string_equal(t.data, cases[i].clean);
-        oxl_buf_free(&m);
-        oxl_buf_free(&t);
+        char text[64];
+        snprintf(text, sizeof text, "%s", cases[i].in);
+        oxl_clean(text);
+        assert_string_equal(text, cases[i].clean);
     }
 }
 

@@ -33,8 +33,18 @@ static void svg_says_the_same(void **state)
     oxl_buf_free(&b);
 }
 
+static void marks_become_references(void **state)
+{
+    (void)state;
+    struct oxl_buf b = {0};
+    oxl_markup_add(&b, "a<script>&\"'z");
+    assert_string_equal(b.data, "a&lt;script&gt;&amp;&quot;&#39;z");
+    oxl_buf_free(&b);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(svg_says_the_same)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(svg_says_the_same),
+                                       cmocka_unit_test(marks_become_references)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

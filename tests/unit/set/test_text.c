@@ -156,7 +156,8 @@ static void unknown_is_never_zero(void **state)
     (void)state;
     struct oxl_buf b;
     char *text = page(story_held(), &b);
-    assert_true(says(text, "\n1    yes     at least 12.3  at least 8.50  at least 181  --"));
+    assert_true(says(text, "\n1   yes    at least 12.3 at least 8.50      at least 181      "
+                           "--     --   --\n"));
     assert_true(says(text, "\nDelay measured   at least 12.34 s, the rear sensor held\n"));
     assert_true(says(text, "\nOxygen stored    not known\n"));
     assert_true(says(text, "\nConditions       air not known, engine not known\n"));
