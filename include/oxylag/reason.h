@@ -52,7 +52,7 @@ enum oxl_push {
       "Keep the throttle steady; repeat the test.")                                                \
     /* -- end of the timing */                                                                     \
     X(REAR_HELD, "rear-held", NONE,                                                                \
-      "The rear sensor stayed rich for as long as lean gas was on offer: the converter stored at " \
+      "The rear sensor stayed rich for as long as lean gas was on offer: the stored oxygen is at " \
       "least what was fed.",                                                                       \
       "")                                                                                          \
     X(SUPPLY_TOO_SMALL, "supply-too-small", LONGER,                                                \
@@ -61,14 +61,12 @@ enum oxl_push {
       "Repeat at the full target depth.")                                                          \
     X(FAST_TRIM_RECOVERY, "fast-trim-recovery", LONGER,                                            \
       "The trims recovered quickly, so the lean gas faded while the clock ran.",                   \
-      "Repeat the test and open the gas quickly, so that it empties the converter before the "     \
-      "trims follow.")                                                                             \
+      "Repeat and open the gas quickly, so that the converter is empty before the trims follow.")  \
     /* -- sensors */                                                                               \
     X(REAR_NOT_SEEN_LEAN, "rear-not-seen-lean", LONGER,                                            \
       "The rear sensor has not been seen lean in this session: a dead or stuck sensor would look " \
       "the same.",                                                                                 \
-      "Repeat the test and prove the rear sensor: snap the throttle, so that the fuel cut takes "  \
-      "it lean.")                                                                                  \
+      "Repeat with a snap of the throttle: the fuel cut proves the rear sensor.")                  \
     X(REAR_NOT_SEEN_RICH, "rear-not-seen-rich", SHORTER,                                           \
       "The rear sensor has not been seen rich in this session.",                                   \
       "Prove the rear sensor: hold the enrichment until it goes rich.")                            \
@@ -148,7 +146,7 @@ enum oxl_push {
       "The converter is new: it may store little until it has been driven hot.",                   \
       "Drive 10 to 60 minutes at highway speed and repeat the test.")                              \
     X(RPM_UNSTEADY, "rpm-unsteady", VOID, "The engine speed was not steady during the timing.",    \
-      "Switch off the air conditioning, hold the throttle still, repeat the test.")                \
+      "Switch off the air conditioning, hold the throttle still, repeat.")                         \
     X(RPM_DROP, "rpm-drop", VOID, "The engine stumbled under the gas.",                            \
       "Repeat with less gas: the engine must not stumble.")                                        \
     X(BASELINE_DRIFT, "baseline-drift", NONE,                                                      \
@@ -202,13 +200,13 @@ enum oxl_push {
       "Check the air flow reading, or the displacement in the profile; repeat the test.")          \
     X(LEAK_CHECK_FIRST, "leak-check-first", NONE,                                                  \
       "An exhaust leak ahead of the rear sensor looks the same as an empty converter.",            \
-      "Repeat the test with its leak check before the converter is replaced.")                     \
+      "Repeat with the leak check before the converter is replaced.")                              \
     X(LOW_STORAGE, "low-storage", NONE, "The converter stored little oxygen.",                     \
-      "Rule out the other causes that the report lists, then replace the converter.")              \
+      "Rule out the other causes in the report, then replace the converter.")                      \
     X(GOOD_STORAGE, "good-storage", NONE, "The converter stored plenty of oxygen.", "")            \
     X(MIDDLE_STORAGE, "middle-storage", NONE,                                                      \
       "The converter stored less oxygen than a good one and more than a bad one.",                 \
-      "Repeat the test with the converter fully hot; compare with the ECU's own monitor results.")
+      "Repeat when fully hot; compare with the ECU's own monitor results.")
 
 enum oxl_reason {
 #define X(id, code, push, sentence, next) OXL_R_##id,

@@ -38,7 +38,7 @@ static oxl_reasons one_depth(oxl_reasons next, const struct oxl_run_result *runs
     for (size_t i = n; i-- > 0 && (next & less_gas) && (next & more_gas);)
         if (runs[i].reasons & said)
             next &= ~(runs[i].reasons & less_gas ? more_gas : less_gas);
-    return next & less_gas ? next & ~quickly : next;
+    return next & (less_gas | more_gas) ? next & ~quickly : next;
 }
 
 /* How much gas, and whether a deeper run. That one settles what the depth of the others left open,

@@ -52,7 +52,7 @@ static void everything_is_there(void **state)
         "1.31 s (1.10 to 1.46)",
         "82 mg (70 to 95)",
         "stored P0420; pending none; permanent not known; lamp on",
-        "Do the leak check before the converter is condemned.",
+        "Repeat with the leak check before the converter is replaced.",
         "The engine speed was not steady during the timing. (run 3)",
         "coolant 88 C",
         "common practice, no published source",
