@@ -55,7 +55,7 @@ static const struct oxl_poll_step *const steps[] = {
     &oxl_poll_sensor_tests_step,
 };
 
-enum { STEPS = sizeof steps / sizeof *steps };
+enum { STEPS = sizeof steps / sizeof steps[0] };
 
 /* NULL: the survey is over. */
 static const struct oxl_poll_step *present_step(const struct oxl_poll *p)
