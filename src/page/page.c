@@ -181,13 +181,14 @@ size_t oxl_table_cell(const struct oxl_page *p, const struct oxl_table *t, size_
 
 /* ---- the page of one test, or of two -------------------------------------------------------- */
 
-const char *oxl_test_name(const struct oxl_report_input *tests, size_t n, size_t i)
+static void compare(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    struct oxl_comparison c;
+    p->names[0] = p->names[1] = "";
     if (n < 2)
-        return "";
-    oxl_compare(tests[0].story, tests[1].story, &c);
-    return c.allowed ? (i ? "After" : "Before") : (i ? "Second" : "First");
+        return;
+    oxl_compare(tests[0].story, tests[1].story, &p->comparison);
+    p->names[0] = p->comparison.allowed ? "Before" : "First";
+    p->names[1] = p->comparison.allowed ? "After" : "Second";
 }
 
 /* Each test of two has its column. */
@@ -195,7 +196,7 @@ static void columns(struct oxl_page *p, const struct oxl_report_input *tests, si
 {
     for (size_t i = 0; i < n; i++) {
         const struct oxl_test_record *s = tests[i].story;
-        const char *name = oxl_test_name(tests, n, i);
+        const char *name = p->names[i];
         p->area = i ? OXL_AREA_FIGURES : OXL_AREA_WHY;
         if (n > 1)
             oxl_part_next(p, s, name);
@@ -213,6 +214,7 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, siz
     memset(p, 0, sizeof *p);
     p->detail = detail;
     oxl_buf_put(&p->arena, "", 1);
+    compare(p, tests, n);
     oxl_part_head(p, tests, n);
     if (n == 1)
         oxl_part_result(p, tests[0].story);

@@ -86,6 +86,8 @@ struct oxl_page {
     enum oxl_detail detail;
     enum oxl_area area; /* where the next block goes */
     size_t title;
+    const char *names[2]; /* of the tests: "Before", "After"; "First", "Second"; "" of one */
+    struct oxl_comparison comparison; /* of two */
     struct oxl_block blocks[OXL_PAGE_BLOCKS];
     size_t blocks_n;
     struct oxl_table tables[OXL_PAGE_TABLES];
@@ -150,8 +152,9 @@ void oxl_part_notes(struct oxl_page *p, const struct oxl_test_record *s, const c
 void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
 /* One graded line. */
 void oxl_part_check(struct oxl_page *p, const struct oxl_check *c);
-/* "Before", "After" of two that may be compared, else "First", "Second"; "" of one. */
-const char *oxl_test_name(const struct oxl_report_input *tests, size_t n, size_t i);
+/* "complete", "not complete", `unsupported`; NULL: "not known". */
+const char *oxl_readiness_words(const struct oxl_readiness *r, enum oxl_monitor m,
+                                const char *unsupported);
 /* How many points of one kind a page has room for. */
 size_t oxl_page_most(const struct oxl_page *p, size_t least);
 /* Says how many were left out, if any. */

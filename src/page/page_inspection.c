@@ -68,19 +68,12 @@ static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
     oxl_page_cell(p, "Monitor");
     oxl_page_cell(p, "Since codes were cleared");
     oxl_page_cell(p, "This driving cycle");
-    for (unsigned m = 0; m < OXL_MON_COUNT; m++) {
+    for (enum oxl_monitor m = 0; m < OXL_MON_COUNT; m++) {
         if (!all->supported[m] && !(cycle && cycle->supported[m]))
             continue;
-        oxl_page_cell(p, "%s", oxl_monitor_word((enum oxl_monitor)m));
-        oxl_page_cell(p, "%s",
-                      !all->supported[m] ? "not supported"
-                      : all->complete[m] ? "complete"
-                                         : "not complete");
-        oxl_page_cell(p, "%s",
-                      !cycle                 ? "not known"
-                      : !cycle->supported[m] ? "does not run"
-                      : cycle->complete[m]   ? "complete"
-                                             : "not complete");
+        oxl_page_cell(p, "%s", oxl_monitor_word(m));
+        oxl_page_cell(p, "%s", oxl_readiness_words(all, m, "not supported"));
+        oxl_page_cell(p, "%s", oxl_readiness_words(cycle, m, "does not run"));
     }
 }
 

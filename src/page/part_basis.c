@@ -96,10 +96,7 @@ static void cautions(struct oxl_page *p)
 void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
     const struct oxl_test_record *s = tests[n - 1].story;
-    struct oxl_comparison c = {0};
-    if (n > 1)
-        oxl_compare(tests[0].story, s, &c);
-    const bool both = c.unlikes >> OXL_UNLIKE_LIMITS & 1u ||
+    const bool both = p->comparison.unlikes >> OXL_UNLIKE_LIMITS & 1u ||
                       strcmp(tests[0].story->profile.name, s->profile.name) != 0;
     /* Two tests fill both columns above; beside one there is room at the right, and at the left
      * where few checks are told. */
@@ -112,8 +109,8 @@ void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, si
                                             : OXL_AREA_CHECK_RIGHT;
     p->area = right;
     if (both)
-        limits(p, tests[0].story, oxl_test_name(tests, n, 0));
-    limits(p, s, both ? oxl_test_name(tests, n, 1) : "");
+        limits(p, tests[0].story, p->names[0]);
+    limits(p, s, both ? p->names[1] : "");
     p->area = left;
     oxl_page_heading(p, "Method", "");
     oxl_page_text(p, "%s", oxl_method_words);

@@ -40,12 +40,11 @@ static void simulated(struct oxl_page *p, const struct oxl_report_input *tests, 
 
 void oxl_part_head(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    const char *first = oxl_test_name(tests, n, 0);
     char title[96];
     snprintf(title, sizeof title, "Catalytic converter: oxygen storage test with propane%s",
-             n < 2             ? ""
-             : first[0] == 'B' ? " - before and after"
-                               : " - two tests");
+             n < 2                   ? ""
+             : p->comparison.allowed ? " - before and after"
+                                     : " - two tests");
     p->area = OXL_AREA_HEAD;
     p->title = oxl_page_keep(p, "%s", title);
     oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
@@ -135,7 +134,7 @@ void oxl_part_record(struct oxl_page *p, const struct oxl_report_input *tests, s
 {
     p->area = OXL_AREA_FOOT;
     for (size_t i = 0; i < n; i++)
-        recording(p, tests[i].story, oxl_test_name(tests, n, i));
+        recording(p, tests[i].story, p->names[i]);
     oxl_page_block(p, OXL_BLOCK_SIGN, "", "Technician, date");
     oxl_page_block(p, OXL_BLOCK_SIGN, "", "Customer, date");
 }

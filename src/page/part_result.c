@@ -7,19 +7,6 @@
 #include "page.h"
 #include "words.h"
 
-static const struct oxl_result *result_of(const struct oxl_test_record *s)
-{
-    static const struct oxl_result none = {.delay_s = {NAN, NAN, NAN},
-                                           .delay_at_target_s = {NAN, NAN, NAN},
-                                           .o2_mg = {NAN, NAN, NAN},
-                                           .air_g_s = NAN,
-                                           .rpm = NAN,
-                                           .spread_s = NAN,
-                                           .bad_limit_mg = NAN,
-                                           .good_limit_mg = NAN};
-    return s->has_result ? &s->result : &none;
-}
-
 /* ---- rulers --------------------------------------------------------------------------------- */
 
 /* The same in words, for those who cannot see the drawing. */
@@ -263,15 +250,15 @@ void oxl_part_figures(struct oxl_page *p, const struct oxl_test_record *s)
 
 static void side(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
-    const struct oxl_result *r = result_of(s);
+    const struct oxl_result *r = &s->result;
     char verdict[OXL_HEADLINE], target[OXL_FIGURE_TEXT], o2[OXL_FIGURE_TEXT];
-    char line[4 * OXL_FIGURE_TEXT];
+    char line[4 * OXL_FIGURE_TEXT] = "no result";
     oxl_verdict_headline(s, verdict);
-    const char *word = strchr(verdict, ':');
     oxl_figure_span(&r->delay_at_target_s, 2, "s", target);
     oxl_figure_span(&r->o2_mg, 0, "mg", o2);
-    snprintf(line, sizeof line, "%s; delay at target %s; oxygen stored %s; %d of %d runs",
-             s->has_result ? word + 2 : "no result", target, o2, r->valid_runs, r->runs);
+    if (s->has_result)
+        snprintf(line, sizeof line, "%s; delay at target %s; oxygen stored %s; %d of %d runs",
+                 strchr(verdict, ':') + 2, target, o2, r->valid_runs, r->runs);
     oxl_page_field(p, name, line);
 }
 
@@ -283,33 +270,33 @@ static void why_not(struct oxl_page *p, const struct oxl_comparison *c)
 }
 
 /* Limits in grams follow the air flow; those of the second test stand for both. */
-static void pair_rulers(struct oxl_page *p, const struct oxl_report_input *tests,
-                        const struct oxl_comparison *c)
+static void pair_rulers(struct oxl_page *p, const struct oxl_report_input *tests)
 {
-    const struct oxl_result *a = result_of(tests[0].story), *b = result_of(tests[1].story);
-    const struct oxl_profile *f = &tests[0].story->profile;
-    const char *first = oxl_test_name(tests, 2, 0), *second = oxl_test_name(tests, 2, 1);
-    const double known = c->unlikes >> OXL_UNLIKE_LIMITS & 1u ? NAN : 1; /* the same in both */
-    ruler(p, with(delay_ruler, known * f->bad_s, known * f->good_s, first, second),
-          &a->delay_at_target_s, &b->delay_at_target_s);
+    static const struct oxl_span none = {NAN, NAN, NAN};
+    const struct oxl_test_record *s = tests[0].story, *t = tests[1].story;
+    const struct oxl_result *a = &s->result, *b = &t->result;
+    const struct oxl_profile *f = &s->profile;
+    const struct oxl_comparison *c = &p->comparison;
+    const double known = c->unlikes >> OXL_UNLIKE_LIMITS & 1u ? NAN : 1; /* alike in both */
+    ruler(p, with(delay_ruler, known * f->bad_s, known * f->good_s, p->names[0], p->names[1]),
+          s->has_result ? &a->delay_at_target_s : &none,
+          t->has_result ? &b->delay_at_target_s : &none);
     if (c->allowed)
         ruler(p,
-              with(oxygen_ruler, known * b->bad_limit_mg, known * b->good_limit_mg, first, second),
+              with(oxygen_ruler, known * b->bad_limit_mg, known * b->good_limit_mg, p->names[0],
+                   p->names[1]),
               &a->o2_mg, &b->o2_mg);
 }
 
 void oxl_part_difference(struct oxl_page *p, const struct oxl_report_input *tests)
 {
-    const struct oxl_test_record *a = tests[0].story, *b = tests[1].story;
-    struct oxl_comparison c;
     char text[OXL_COMPARED];
-    oxl_compare(a, b, &c);
     p->area = OXL_AREA_VERDICT;
-    oxl_page_block(p, OXL_BLOCK_VERDICT, "", oxl_compared_headline(&c));
+    oxl_page_block(p, OXL_BLOCK_VERDICT, "", oxl_compared_headline(&p->comparison));
     for (size_t i = 0; i < 2; i++)
-        side(p, tests[i].story, oxl_test_name(tests, 2, i));
-    why_not(p, &c);
-    oxl_compared_words(&c, text);
+        side(p, tests[i].story, p->names[i]);
+    why_not(p, &p->comparison);
+    oxl_compared_words(&p->comparison, text);
     oxl_page_text(p, "%s%s", p->detail < OXL_DETAIL_LEAST ? oxl_what_it_is : "", text);
-    pair_rulers(p, tests, &c);
+    pair_rulers(p, tests);
 }

@@ -51,7 +51,7 @@ static void plots(struct oxl_page *p, const struct oxl_report_input *tests, size
     size_t shown = 0, all = 0;
     char key[400];
     for (size_t i = 0; i < n; i++) {
-        shown += add_plots(p, &tests[i], i, oxl_test_name(tests, n, i), most);
+        shown += add_plots(p, &tests[i], i, p->names[i], most);
         all += tests[i].story->runs_n;
     }
     int at = snprintf(key, sizeof key, "%s", oxl_plot_words);
@@ -110,7 +110,7 @@ static void table(struct oxl_page *p, const struct oxl_report_input *tests, size
             deeper = deeper || r->deeper;
             left_out += i >= rows / n;
             if (i < rows / n)
-                row(p, r, oxl_test_name(tests, n, t));
+                row(p, r, p->names[t]);
         }
     oxl_page_more(p, left_out, 0);
     oxl_page_block(p, OXL_BLOCK_NOTE, "", oxl_table_words);

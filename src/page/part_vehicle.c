@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "oxylag/onboard.h"
+#include "oxylag/wire.h"
 #include "page.h"
 #include "words.h"
 
@@ -21,10 +22,11 @@ static void dtcs(struct oxl_page *p, const struct oxl_vehicle *v)
     oxl_page_field(p, "DTCs", text);
 }
 
-static const char *monitor(const struct oxl_readiness *r, enum oxl_monitor m)
+const char *oxl_readiness_words(const struct oxl_readiness *r, enum oxl_monitor m,
+                                const char *unsupported)
 {
-    return !r->known          ? "not known"
-           : !r->supported[m] ? "not supported"
+    return !r || !r->known    ? "not known"
+           : !r->supported[m] ? unsupported
            : r->complete[m]   ? "complete"
                               : "not complete";
 }
@@ -83,14 +85,15 @@ void oxl_part_vehicle(struct oxl_page *p, const struct oxl_test_record *s, const
     char text[96] = "not known";
     oxl_page_heading(p, "Vehicle", name);
     dtcs(p, v);
-    oxl_page_field(p, "Protocol", oxl_protocol_words(v->protocol));
+    oxl_page_field(p, "Protocol", v->protocol ? oxl_protocol_name(v->protocol) : "not known");
     if (v->ecu)
         snprintf(text, sizeof text, "%X, of %u that answered", (unsigned)v->ecu, v->ecus_seen);
     oxl_page_field(p, "ECU", text);
     if (p->detail < OXL_DETAIL_LEAST)
         oxl_page_field(p, "Adapter", v->adapter[0] ? v->adapter : "not known");
     snprintf(text, sizeof text, "catalyst %s; oxygen sensors %s",
-             monitor(&v->readiness, OXL_MON_CATALYST), monitor(&v->readiness, OXL_MON_O2_SENSOR));
+             oxl_readiness_words(&v->readiness, OXL_MON_CATALYST, "not supported"),
+             oxl_readiness_words(&v->readiness, OXL_MON_O2_SENSOR, "not supported"));
     oxl_page_field(p, "Readiness", text);
     monitors(p, v, name);
 }

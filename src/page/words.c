@@ -40,23 +40,6 @@ const char *oxl_verdict_sentence(const struct oxl_test_record *s)
                          : "Nothing follows about the converter from a test that was not finished.";
 }
 
-const char *oxl_protocol_words(enum oxl_protocol p)
-{
-    static const char *const words[] = {
-        [OXL_PROTO_UNKNOWN] = "not known",
-        [OXL_PROTO_J1850_PWM] = "SAE J1850 PWM",
-        [OXL_PROTO_J1850_VPW] = "SAE J1850 VPW",
-        [OXL_PROTO_ISO9141] = "ISO 9141-2 (K-line)",
-        [OXL_PROTO_KWP_SLOW] = "ISO 14230-4 (K-line, slow start)",
-        [OXL_PROTO_KWP_FAST] = "ISO 14230-4 (K-line, fast start)",
-        [OXL_PROTO_CAN11_500] = "ISO 15765-4 (CAN, 11 bit, 500 kbit/s)",
-        [OXL_PROTO_CAN29_500] = "ISO 15765-4 (CAN, 29 bit, 500 kbit/s)",
-        [OXL_PROTO_CAN11_250] = "ISO 15765-4 (CAN, 11 bit, 250 kbit/s)",
-        [OXL_PROTO_CAN29_250] = "ISO 15765-4 (CAN, 29 bit, 250 kbit/s)",
-    };
-    return (size_t)p < sizeof words / sizeof words[0] ? words[p] : words[0];
-}
-
 void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size)
 {
     size_t at = (size_t)snprintf(out, size, "%s", !known ? "not known" : n == 0 ? "none" : "");

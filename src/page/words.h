@@ -13,8 +13,6 @@ enum { OXL_HEADLINE = 64 };
 void oxl_verdict_headline(const struct oxl_test_record *s, char out[OXL_HEADLINE]);
 const char *oxl_verdict_sentence(const struct oxl_test_record *s);
 
-const char *oxl_protocol_words(enum oxl_protocol p);
-
 /* "P0420 P0171", "none", or "not known". */
 void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size);
 

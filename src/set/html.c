@@ -116,37 +116,45 @@ static void open_group(const struct html *h, enum oxl_block_kind kind)
 
 static void close_group(const struct html *h, enum oxl_block_kind kind)
 {
-    static const char *const ends[OXL_BLOCK_KINDS] = {[OXL_BLOCK_FIELD] = "</dl>\n",
-                                                      [OXL_BLOCK_POINT] = "</ul>\n",
-                                                      [OXL_BLOCK_SIGN] = "</div>\n",
-                                                      [OXL_BLOCK_PLOT] = "</div>\n"};
-    if (ends[kind])
-        oxl_buf_add(h->out, "%s", ends[kind]);
+    if (kind == OXL_BLOCK_FIELD)
+        oxl_buf_add(h->out, "</dl>\n");
+    else if (kind == OXL_BLOCK_POINT)
+        oxl_buf_add(h->out, "</ul>\n");
+    else if (kind == OXL_BLOCK_SIGN || kind == OXL_BLOCK_PLOT)
+        oxl_buf_add(h->out, "</div>\n");
 }
 
 static void block(const struct html *h, const struct oxl_block *b)
 {
-    static const char *const tags[OXL_BLOCK_KINDS] = {
-        [OXL_BLOCK_TITLE] = "p class=\"title\"",
-        [OXL_BLOCK_BANNER] = "p class=\"sim\"",
-        [OXL_BLOCK_VERDICT] = "h1",
-        [OXL_BLOCK_LEAD] = "p class=\"lead\"",
-        [OXL_BLOCK_HEADING] = "h2",
-        [OXL_BLOCK_TEXT] = "p",
-        [OXL_BLOCK_KEY] = "p class=\"key\"",
-        [OXL_BLOCK_NOTE] = "p class=\"key\"",
-        [OXL_BLOCK_SIGN] = "div",
-    };
-    if (b->kind == OXL_BLOCK_FIELD)
-        field(h, b);
-    else if (b->kind == OXL_BLOCK_POINT)
-        point(h, b);
-    else if (b->kind == OXL_BLOCK_TABLE)
-        table(h, &h->page->tables[b->index]);
-    else if (b->kind == OXL_BLOCK_RULER || b->kind == OXL_BLOCK_PLOT)
-        drawing(h, b);
-    else
-        element(h, tags[b->kind], b->text);
+    switch (b->kind) {
+    case OXL_BLOCK_FIELD:
+        return field(h, b);
+    case OXL_BLOCK_POINT:
+        return point(h, b);
+    case OXL_BLOCK_TABLE:
+        return table(h, &h->page->tables[b->index]);
+    case OXL_BLOCK_RULER:
+    case OXL_BLOCK_PLOT:
+        return drawing(h, b);
+    case OXL_BLOCK_TITLE:
+        return element(h, "p class=\"title\"", b->text);
+    case OXL_BLOCK_BANNER:
+        return element(h, "p class=\"sim\"", b->text);
+    case OXL_BLOCK_VERDICT:
+        return element(h, "h1", b->text);
+    case OXL_BLOCK_LEAD:
+        return element(h, "p class=\"lead\"", b->text);
+    case OXL_BLOCK_HEADING:
+        return element(h, "h2", b->text);
+    case OXL_BLOCK_KEY:
+    case OXL_BLOCK_NOTE:
+        return element(h, "p class=\"key\"", b->text);
+    case OXL_BLOCK_SIGN:
+        return element(h, "div", b->text);
+    case OXL_BLOCK_TEXT:
+    case OXL_BLOCK_KINDS:
+        return element(h, "p", b->text);
+    }
 }
 
 static void area(struct html h, enum oxl_area a, double name_w)

@@ -102,8 +102,14 @@ static void draw(const struct place *at, const struct oxl_block *b, double x, do
     oxl_set_drawing(at->set, at->set->drawing, x, y);
 }
 
-/* Blocks of one kind that follow one another stand side by side. Returns the height of them all and
- * moves *i to the last of them. */
+/* Does the next block belong to the same group as the i-th? */
+static bool goes_on(const struct place *at, size_t i)
+{
+    const struct oxl_block *b = &at->page->blocks[i];
+    return i + 1 < at->page->blocks_n && b[1].kind == b->kind && b[1].area == b->area;
+}
+
+/* Plots in rows; returns the height of them all and moves *i to the last one. */
 static double plots(const struct place *at, size_t *i, double y)
 {
     const struct oxl_layout *l = at->layout;
@@ -116,24 +122,21 @@ static double plots(const struct place *at, size_t *i, double y)
             column = 0;
         }
         draw(at, b, at->x + (double)column * across, y + (double)row * down);
-        if (*i + 1 >= at->page->blocks_n || b[1].kind != OXL_BLOCK_PLOT)
-            break;
+        if (!goes_on(at, *i))
+            return (double)(row + 1) * down;
     }
-    return (double)(row + 1) * down;
 }
 
-static double signs(const struct place *at, size_t *i, double y)
+/* Lines to sign on, two side by side: the second one closes the row. */
+static double sign(const struct place *at, size_t i, double y)
 {
     const double f = at->layout->font, gap = 3 * OXL_COLUMN_GAP, w = (at->w - gap) / 2;
-    double x = at->x, h = 0;
-    for (;; ++*i, x += w + gap) {
-        const struct oxl_block *b = &at->page->blocks[*i];
-        oxl_set_line(at->set, x, y + 2.2 * f, x + w, y + 2.2 * f, 0.5);
-        h = oxl_set_text(at->set, x, y + 2.2 * f + 1, w, f, false, str(at, b->text));
-        if (*i + 1 >= at->page->blocks_n || b[1].kind != OXL_BLOCK_SIGN)
-            break;
-    }
-    return 2.2 * f + 1 + h;
+    const bool first = goes_on(at, i);
+    const double x = at->x + (first ? 0 : w + gap), top = y + 2.2 * f;
+    oxl_set_line(at->set, x, top, x + w, top, 0.5);
+    const double h =
+        oxl_set_text(at->set, x, top + 1, w, f, false, str(at, at->page->blocks[i].text));
+    return first ? 0 : top + 1 + h - y;
 }
 
 static double block(const struct place *at, size_t *i, double y, bool first)
@@ -157,7 +160,7 @@ static double block(const struct place *at, size_t *i, double y, bool first)
     case OXL_BLOCK_PLOT:
         return plots(at, i, y);
     case OXL_BLOCK_SIGN:
-        return signs(at, i, y);
+        return sign(at, *i, y);
     case OXL_BLOCK_TITLE:
     case OXL_BLOCK_VERDICT:
     case OXL_BLOCK_LEAD:
