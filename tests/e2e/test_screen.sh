@@ -23,7 +23,7 @@ wait_for() {
 for size in 80x24 120x40; do
   cols=${size%x*} rows=${size#*x}
   tm new-session -d -x "$cols" -y "$rows" \
-    "$oxylag demo --scenario aged --rate 8 --runs 1 --out $size.rec; echo exit \$? | tee $size.exit; sleep 30"
+    "$oxylag demo --scenario aged --rate 4 --runs 1 --out $size.rec; echo exit \$? | tee $size.exit; sleep 30"
   checks=$((checks + 1))
   wait_for 'propane' 10 || { tm kill-server; continue; }
   tm send-keys Enter Enter # two parts at 80x24
