@@ -136,8 +136,6 @@ void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown);
 enum oxl_bell { OXL_BELL_NONE = 0, OXL_BELL_HOLD, OXL_BELL_CUT, OXL_BELL_REAR_LEAN };
 enum oxl_bell oxl_bell_for(const struct oxl_event *ev);
 
-/* The figure that carried the verdict, with its limit. */
-void oxl_result_figure(const struct oxl_result *r, char out[OXL_LEAD_TEXT]);
 /* The i-th thing to do next; after a bad result also what to rule out. NULL past the last. */
 const char *oxl_result_step(const struct oxl_result *r, size_t i);
 

@@ -98,7 +98,7 @@ static void print_last_lines(const struct oxl_test_record *r, const char *name)
     snprintf(shown, sizeof shown, "%s", name);
     oxl_make_safe(shown, "");
     if (r->has_result) {
-        oxl_result_figure(&r->result, figure);
+        oxl_lead_text(&r->result.lead, figure);
         printf("\nVerdict %s: %s\n", oxl_verdict_name(r->result.verdict), figure);
     } else {
         printf("\nNo verdict. Kept: %zu finished run%s%s\n", r->runs_n, r->runs_n == 1 ? "" : "s",

@@ -130,7 +130,7 @@ static void score(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_ar
     struct oxl_flow f = {c, {runs.row + runs.rows, a.col, a.rows - 2 - runs.rows, a.cols}, 0, 0};
     enum oxl_reason reason;
     for (size_t i = 0;
-         answer && f.area.rows > 0 && (reason = oxl_view_reason(answer, i)) != OXL_R_COUNT; i++)
+         answer && f.area.rows > 0 && (reason = oxl_nth_reason(answer, i)) != OXL_R_COUNT; i++)
         oxl_flow_text(&f, OXL_INK_DIM, "-", 2, OXL_INK_TEXT, oxl_reason_sentence(reason));
 }
 

@@ -8,26 +8,6 @@
 
 enum { LEAD_COLS = 11 };
 
-void oxl_result_figure(const struct oxl_result *r, char out[OXL_LEAD_TEXT])
-{
-    char delay[OXL_FIGURE_TEXT], oxygen[OXL_FIGURE_TEXT];
-    if (r->lead.figure != OXL_LEAD_NONE || r->valid_runs == 0) {
-        oxl_lead_text(&r->lead, out);
-        return;
-    }
-    oxl_figure_span(&r->delay_s, 2, "s", delay);
-    oxl_figure_span(&r->o2_mg, 0, "mg", oxygen);
-    snprintf(out, OXL_LEAD_TEXT, "delay %.60s, stored oxygen %.60s", delay, oxygen);
-}
-
-enum oxl_reason oxl_view_reason(const struct oxl_result *r, size_t i)
-{
-    for (unsigned k = 0; k < OXL_R_COUNT; k++)
-        if (oxl_reasons_has(r->reasons, (enum oxl_reason)k) && i-- == 0)
-            return (enum oxl_reason)k;
-    return OXL_R_COUNT;
-}
-
 /* How many runs it stands on; and when it was to be more, that it is not. */
 static void runs_text(const struct oxl_result *r, char *out, size_t n)
 {
@@ -41,7 +21,7 @@ static void runs_text(const struct oxl_result *r, char *out, size_t n)
 void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n)
 {
     char figure[OXL_LEAD_TEXT], runs[96];
-    oxl_result_figure(r, figure);
+    oxl_lead_text(&r->lead, figure);
     runs_text(r, runs, sizeof runs);
     snprintf(out, n, "%s: %s; %s", oxl_verdict_name(r->verdict), figure, runs);
 }
@@ -54,7 +34,7 @@ void oxl_view_result_head(struct oxl_flow *f, const struct oxl_model *m)
         snprintf(text, sizeof text, "verdict %s", oxl_verdict_name(r->verdict));
         oxl_flow_text(f, OXL_INK_TITLE, "", 0, OXL_INK_TITLE, text);
     }
-    oxl_result_figure(r, text);
+    oxl_lead_text(&r->lead, text);
     oxl_flow_text(f, OXL_INK_TITLE, "", 0, OXL_INK_TITLE, text);
 }
 
@@ -94,7 +74,7 @@ static void write_reasons(struct oxl_flow *f, const struct oxl_result *r)
 {
     static const char *const pushes[] = {"-", "< shorter", "> longer", "x void"};
     enum oxl_reason reason;
-    for (size_t i = 0; (reason = oxl_view_reason(r, i)) != OXL_R_COUNT; i++) {
+    for (size_t i = 0; (reason = oxl_nth_reason(r, i)) != OXL_R_COUNT; i++) {
         enum oxl_push push = oxl_reason_push(reason);
         oxl_flow_text(f, push ? OXL_INK_CAUTION : OXL_INK_DIM, pushes[push], LEAD_COLS,
                       OXL_INK_TEXT, oxl_reason_sentence(reason));
