@@ -227,8 +227,6 @@ static double patience_s(const struct oxl_proc *p)
 
 int64_t oxl_baseline_due(const struct oxl_proc *p)
 {
-    if (p->imported)
-        return INT64_MAX;
     if (hopeless(p))
         return p->advice_us + OXL_S_US(patience_s(p));
     return oxl_earlier_us(oxl_gas_hold_due(p),

@@ -48,12 +48,6 @@ void oxl_gas_say_shut(struct oxl_proc *p)
         oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "");
 }
 
-static bool in_gas(const struct oxl_proc *p)
-{
-    return p->state == OXL_STATE_ENRICHMENT || p->state == OXL_STATE_RELEASE ||
-           p->state == OXL_STATE_TIMING;
-}
-
 /* Trims tell of gas only in an engine that turns, in closed loop. */
 static bool trims_tell(const struct oxl_proc *p)
 {
@@ -99,7 +93,7 @@ static void watch_rest(struct oxl_proc *p)
 
 void oxl_gas_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (p->imported || in_gas(p) ||
+    if (p->imported || oxl_state_row(p->state)->in_run ||
         !oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
         return;
     double trim_pct = oxl_proc_trim_stats(p, 1.0).mean;

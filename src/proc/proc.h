@@ -19,6 +19,7 @@
 #include "oxylag/vehicle.h"
 
 #include "gas.h"
+#include "states.h"
 
 enum {
     OXL_PROC_MAX_RUNS = 32,
@@ -196,6 +197,10 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us);
 void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *text, int64_t t_us);
 void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t_us);
 
+/* link_watch.c: when a lost link has been waited for long enough; INT64_MAX not lost. */
+int64_t oxl_link_watch_due(const struct oxl_proc *p);
+void oxl_link_watch_time(struct oxl_proc *p);
+
 /* The imported table ends: what there is is judged. */
 void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us);
 
@@ -225,8 +230,6 @@ static inline bool oxl_proc_look_again(struct oxl_proc *p, double every_s)
     p->looked_us = p->now_us;
     return true;
 }
-/* The only function that changes state. */
-void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state);
 /* Says something, unless it was the last thing said in this state. */
 void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, ...)
     OXL_PRINTF(3, 4);
@@ -235,7 +238,6 @@ void oxl_proc_check(struct oxl_proc *p, const char *id, enum oxl_grade grade, co
 void oxl_proc_mark(struct oxl_proc *p, const char *text);
 /* The same beside what stands: the advice in force stays. */
 void oxl_proc_note(struct oxl_proc *p, enum oxl_advice advice);
-/* end.c */
 /* Ends the test: with the result of the runs that counted, where some did and the vehicle is not
  * unsuitable; else without one. */
 void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...) OXL_PRINTF(3, 4);

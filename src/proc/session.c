@@ -194,8 +194,8 @@ bool oxl_session_step(struct oxl_session *s, const struct oxl_input *in)
         return false;
     if (!s->started) {
         s->started = true;
-        s->proc.now_us = s->now_us = input.t_us;
-        oxl_proc_enter(&s->proc, OXL_STATE_PRECHECK);
+        s->now_us = input.t_us;
+        oxl_proc_start(&s->proc, input.t_us);
         if (s->imported.on)
             start_imported(s);
     }

@@ -49,7 +49,7 @@ void car_start(struct car *c, const struct oxl_profile *profile)
     config.profile = *profile;
     if (!oxl_proc_init(&c->proc, &config, c, on_event))
         __builtin_trap();
-    oxl_proc_enter(&c->proc, OXL_STATE_PRECHECK);
+    oxl_proc_start(&c->proc, 0);
 }
 
 void car_stop(struct car *c)

@@ -1,4 +1,4 @@
-/* Recovery until the next run, and the end. */
+/* Recovery: until the next run, or the end. */
 #include "proc.h"
 
 static const double settle_s = 3.0;
@@ -151,17 +151,4 @@ void oxl_recovery_time(struct oxl_proc *p)
         return;
     take_back_run(p);
     next_state(p);
-}
-
-void oxl_done_enter(struct oxl_proc *p)
-{
-    oxl_proof_end(p);
-    struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = p->now_us};
-    oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &ev.u.result);
-    ev.u.result.runs_wanted = p->imported ? 0 : (int)p->runs_wanted;
-    ev.u.result.ended_early = !p->imported && p->valid_n < p->runs_wanted;
-    oxl_gas_say_shut(p);
-    p->emit(p->ctx, &ev);
-    p->outcome = OXL_OK;
-    oxl_proc_say(p, OXL_ADV_FINISHED, "%s", "");
 }

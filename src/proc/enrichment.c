@@ -300,8 +300,6 @@ static int64_t give_up_due(const struct oxl_proc *p)
 
 int64_t oxl_enrich_due(const struct oxl_proc *p)
 {
-    if (p->imported)
-        return INT64_MAX;
     int64_t due = oxl_earlier_us(heat_due(p), oxl_earlier_us(no_effect_due(p), give_up_due(p)));
     return p->deeper.on ? oxl_earlier_us(due, oxl_deeper_due(p)) : due;
 }

@@ -1,5 +1,4 @@
-/* How a run and the test end before their time, and what is kept of them. */
-#include <stdarg.h>
+/* The runs that are kept, and whether they failed for one reason. */
 #include <stdio.h>
 #include <string.h>
 
@@ -17,58 +16,6 @@ void oxl_proc_keep_run(struct oxl_proc *p, const struct oxl_run_result *r)
     }
     if (p->runs_n < OXL_PROC_MAX_RUNS)
         p->runs[p->runs_n++] = *r;
-}
-
-void oxl_proc_void_run(struct oxl_proc *p, enum oxl_reason why)
-{
-    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
-    struct oxl_run_input in = {.profile = &p->profile, .pair = p->pair};
-    in.baseline_trim_pct = p->base.trim_pct;
-    in.baseline_rpm = p->base.rpm;
-    oxl_measure_run(&in, &ev.u.run);
-    oxl_patterns_apply(p, OXL_AT_RUN);
-    /* Nothing was measured: what the empty measurement missed is beside the point. */
-    ev.u.run.reasons = oxl_reasons_add(p->run_flaws, why);
-    ev.u.run.run = p->run;
-    p->run_used = true;
-    ev.u.run.valid = false;
-    ev.u.run.deeper = p->deeper.on;
-    oxl_deeper_ran(p, false);
-    ev.u.run.shift_pct = p->shift_start_us ? p->deepest_pct : NAN;
-    oxl_proc_keep_run(p, &ev.u.run);
-    p->emit(p->ctx, &ev);
-    oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", oxl_reason_sentence(why));
-}
-
-/* Nothing counted is thrown away. */
-static void end_with_result(struct oxl_proc *p)
-{
-    char found[96], why[128];
-    if (p->valid_n < p->runs_wanted && !p->imported) {
-        snprintf(found, sizeof found, "ended early, %zu of %u runs", p->valid_n, p->runs_wanted);
-        snprintf(why, sizeof why, "%.127s", p->outcome_text);
-        oxl_proc_check(p, "ended-early", OXL_GRADE_CAUTION, found, why);
-    }
-    oxl_proc_enter(p, OXL_STATE_DONE);
-}
-
-void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...)
-{
-    va_list args;
-    va_start(args, fmt);
-    vsnprintf(p->outcome_text, sizeof p->outcome_text, fmt, args);
-    va_end(args);
-    /* Of several runs a false baseline spoils one; a single run has to prove its own. */
-    bool proven = p->valid_n > 1 || (p->valid_n == 1 && p->proven);
-    if (proven) {
-        end_with_result(p);
-        return;
-    }
-    p->outcome = why;
-    oxl_gas_say_shut(p);
-    oxl_proc_enter(p, OXL_STATE_STOPPED);
-    oxl_proc_say(p, why == OXL_ERR_UNSUITABLE ? OXL_ADV_UNSUITABLE : OXL_ADV_ABORTED, "%s",
-                 p->outcome_text);
 }
 
 /* ---- the same failure is not repeated -------------------------------------------------------- */

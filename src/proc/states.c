@@ -1,0 +1,94 @@
+/* The states as a table, and the only function that changes the state. */
+#include "proc.h"
+
+#include <assert.h>
+
+#define P    OXL_TO(OXL_STATE_PRECHECK) /* an engine that stopped */
+#define B    OXL_TO(OXL_STATE_BASELINE)
+#define E    OXL_TO(OXL_STATE_ENRICHMENT)
+#define R    OXL_TO(OXL_STATE_RELEASE)
+#define T    OXL_TO(OXL_STATE_TIMING)
+#define V    OXL_TO(OXL_STATE_RECOVERY)
+#define L    OXL_TO(OXL_STATE_LEAK_CHECK)
+#define ENDS (OXL_TO(OXL_STATE_DONE) | OXL_TO(OXL_STATE_STOPPED))
+#define SHUT OXL_HAND_STAY_SHUT
+
+/* enter, data, time, due, now_key, next, hand, focus, in_run, restarts, hand_late */
+static const struct oxl_state_row rows[OXL_STATE_COUNT] = {
+    [OXL_STATE_PRECHECK] = {oxl_precheck_enter, oxl_precheck_data, oxl_precheck_time,
+                            oxl_precheck_due, oxl_precheck_pass, B | L | ENDS, SHUT, OXL_FOCUS_ALL,
+                            false, false, true},
+    [OXL_STATE_BASELINE] = {oxl_baseline_enter, oxl_baseline_data, oxl_baseline_time,
+                            oxl_baseline_due, oxl_baseline_pass, B | E | L | P | ENDS, SHUT,
+                            OXL_FOCUS_ALL, false, true, true},
+    [OXL_STATE_ENRICHMENT] = {oxl_enrich_enter, oxl_enrich_data, oxl_enrich_time, oxl_enrich_due,
+                              oxl_enrich_cut, R | B | V | L | P | ENDS, OXL_HAND_OPEN,
+                              OXL_FOCUS_TRIMS, true, true, true},
+    [OXL_STATE_RELEASE] = {oxl_release_enter, oxl_release_data, oxl_release_time, oxl_release_due,
+                           NULL, T | B | V | P | ENDS, OXL_HAND_SHUT, OXL_FOCUS_TIMING, true, true,
+                           false},
+    [OXL_STATE_TIMING] = {oxl_timing_enter, oxl_timing_data, oxl_timing_time, oxl_timing_due, NULL,
+                          V | B | P | ENDS, SHUT, OXL_FOCUS_TIMING, true, true, false},
+    [OXL_STATE_RECOVERY] = {oxl_recovery_enter, oxl_recovery_data, oxl_recovery_time,
+                            oxl_recovery_due, NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL, false,
+                            true, false},
+    [OXL_STATE_LEAK_CHECK] = {oxl_leak_enter, oxl_leak_data, oxl_leak_time, oxl_leak_due, NULL,
+                              B | L | P | ENDS, SHUT, OXL_FOCUS_ALL, false, true, false},
+    [OXL_STATE_DONE] = {.enter = oxl_done_enter, .hand = SHUT},
+    [OXL_STATE_STOPPED] = {.hand = SHUT},
+};
+
+const struct oxl_state_row *oxl_state_row(enum oxl_state state)
+{
+    return &rows[state];
+}
+
+bool oxl_state_may_follow(enum oxl_state from, enum oxl_state to)
+{
+    return (rows[from].next & OXL_TO(to)) != 0;
+}
+
+bool oxl_proc_over(const struct oxl_proc *p)
+{
+    return p->state == OXL_STATE_DONE || p->state == OXL_STATE_STOPPED;
+}
+
+enum oxl_focus oxl_proc_focus(const struct oxl_proc *p)
+{
+    return rows[p->state].focus;
+}
+
+static void change(struct oxl_proc *p, enum oxl_state state)
+{
+    p->state = state;
+    p->entered_us = p->now_us;
+    p->advice = OXL_ADV_COUNT;
+    p->gas.hold_us = p->gas.drip_us = 0;
+    if (state == OXL_STATE_BASELINE && p->run_used) {
+        p->run++;
+        p->run_used = false;
+    }
+    struct oxl_event ev = {.kind = OXL_EV_STATE, .t_us = p->now_us};
+    ev.u.state.state = state;
+    ev.u.state.run = p->run;
+    p->emit(p->ctx, &ev);
+    if (rows[state].enter)
+        rows[state].enter(p);
+}
+
+void oxl_proc_start(struct oxl_proc *p, int64_t t_us)
+{
+    p->now_us = t_us;
+    change(p, OXL_STATE_PRECHECK);
+}
+
+void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state)
+{
+    bool may = oxl_state_may_follow(p->state, state);
+    assert(may);
+    if (may)
+        change(p, state);
+    else if (!oxl_proc_over(p))
+        oxl_proc_stop(p, OXL_ERR_INTERNAL, "Internal error: no way from %s to %s. Test again.",
+                      oxl_state_name(p->state), oxl_state_name(state));
+}
