@@ -42,6 +42,22 @@ bool oxl_gas_may_flow(const struct oxl_proc *p)
     return p->gas.asked && !p->gas.cut_seen;
 }
 
+void oxl_gas_wait(struct oxl_proc *p, enum oxl_advice otherwise)
+{
+    p->gas.hold_us = p->gas.asked ? p->now_us : 0;
+    oxl_proc_say(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : otherwise, "%s", "");
+}
+
+void oxl_gas_next_state(struct oxl_proc *p)
+{
+    p->gas.hold_us = p->gas.drip_us = 0;
+}
+
+void oxl_gas_forget_rest(struct oxl_proc *p)
+{
+    p->gas.highest_pct = NAN;
+}
+
 void oxl_gas_say_shut(struct oxl_proc *p)
 {
     if (oxl_gas_may_flow(p))
@@ -93,13 +109,13 @@ static void watch_rest(struct oxl_proc *p)
 
 void oxl_gas_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (p->imported || oxl_state_row(p->state)->in_run ||
+    if (oxl_state_row(p->state)->in_run ||
         !oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
         return;
     double trim_pct = oxl_proc_trim_stats(p, 1.0).mean;
     if (p->gas.asked && oxl_known(trim_pct))
         watch_gone(p, trim_pct);
-    else if (p->run <= 1 && !p->gas.drip_done)
+    else if (p->run.number <= 1 && !p->gas.drip_done)
         watch_rest(p);
 }
 
@@ -109,7 +125,7 @@ bool oxl_gas_gave_up(struct oxl_proc *p)
         p->gas.asked = false;
         p->gas.hold_us = 0;
         p->gas.highest_pct = NAN; /* valve and cylinder were called for: this is where it rests */
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_BASELINE_DRIFT);
+        oxl_kept_reason(p, OXL_R_BASELINE_DRIFT);
         return false;
     }
     oxl_proc_stop(p, OXL_ERR_STOPPED,
@@ -124,7 +140,7 @@ bool oxl_gas_holds(struct oxl_proc *p)
     struct oxl_gas *g = &p->gas;
     if (!g->asked) {
         if (g->hold_us && g->gone_us > p->entered_us)
-            p->entered_us = g->gone_us; /* the step began then */
+            oxl_proc_count_from(p, g->gone_us); /* the step began then */
         g->hold_us = 0;
         return false;
     }
@@ -136,7 +152,7 @@ bool oxl_gas_holds(struct oxl_proc *p)
         oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
     else if (!g->hinted && oxl_proc_lasted(p, g->hold_us, hint_s)) {
         g->hinted = true;
-        p->advice = OXL_ADV_COUNT;
+        oxl_proc_unsay(p);
         oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "If it is shut, press space.");
     }
     return true;
@@ -156,7 +172,7 @@ void oxl_gas_watch_recovery(struct oxl_proc *p)
     struct oxl_window_stats w = oxl_proc_trim_stats(p, window_s);
     bool low = w.count > 2 && w.max < p->gas.rest_pct - drip_pct && trims_tell(p) &&
                fabs(w.slope_per_s) < still_pct_s;
-    if (p->imported || !p->gas.asked || !p->gas.cut_seen || !low)
+    if (!p->gas.asked || !p->gas.cut_seen || !low)
         return;
     if (oxl_proc_lasted(p, p->entered_us, cylinder_s))
         oxl_proc_say(p, OXL_ADV_VALVE_DRIPS, "%s", "");
@@ -169,8 +185,8 @@ bool oxl_gas_pass(struct oxl_proc *p)
     if (!p->gas.asked)
         return false;
     p->gas.asked = false;
-    p->entered_us = p->now_us; /* a second press takes no baseline from before */
-    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    oxl_proc_count_from(p, p->now_us); /* a second press takes no baseline from before */
+    oxl_kept_reason(p, OXL_R_OVERRIDDEN);
     oxl_proc_mark(p, "overridden: the gas is off, as the technician says");
     oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
     return true;
@@ -190,12 +206,12 @@ static void drip_over(struct oxl_proc *p, bool came_back)
                    came_back ? "See that the valve shuts tight; shut the cylinder between runs."
                              : "Shut the cylinder for a minute: trims that rise then show a drip.");
     if (came_back)
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_EARLY_SHIFT);
+        oxl_kept_reason(p, OXL_R_EARLY_SHIFT);
     g->drip_done = true;
     g->drip_us = 0;
     if (!came_back)
         g->highest_pct -= g->fallen_pct; /* asked and answered: from there the next fall counts */
-    p->entered_us = p->now_us;           /* a baseline of its own */
+    oxl_proc_count_from(p, p->now_us);   /* a baseline of its own */
     oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
 }
 
@@ -219,7 +235,7 @@ static void watch_drip(struct oxl_proc *p)
         drip_over(p, true);
     } else if (!oxl_proc_lasted(p, g->drip_us, patience_s)) {
         return;
-    } else if (!g->cylinder && (p->runs_n > 0 || large(g))) {
+    } else if (!g->cylinder && (p->kept.runs_n > 0 || large(g))) {
         g->cylinder = true; /* a valve that was never opened is not taken for leaky */
         ask_about_drip(p, OXL_ADV_VALVE_DRIPS);
     } else {
@@ -230,8 +246,6 @@ static void watch_drip(struct oxl_proc *p)
 bool oxl_gas_drips(struct oxl_proc *p, double trim_pct)
 {
     struct oxl_gas *g = &p->gas;
-    if (p->imported)
-        return false;
     if (g->drip_us) {
         watch_drip(p);
         return true;

@@ -15,18 +15,23 @@ static const double settle_limit_s = 75.0, settled_v = 0.05, settled_lambda = 0.
 /* Less says nothing: rear 0.08 V, wide-range rear 0.01, trims 2.5 %. */
 static const double least_v = 0.08, least_lambda = 0.01, least_trim_pct = 2.5;
 
-static void phase(struct oxl_proc *p, enum oxl_leak_phase ph, enum oxl_advice say)
+static void begin(struct oxl_proc *p, enum oxl_leak_phase ph)
 {
     p->leak.phase = ph;
     p->leak.phase_us[ph] = p->now_us;
+}
+
+static void phase(struct oxl_proc *p, enum oxl_leak_phase ph, enum oxl_advice say)
+{
+    begin(p, ph);
     oxl_proc_say(p, say, "%s", "");
 }
 
 void oxl_leak_enter(struct oxl_proc *p)
 {
     p->leak.wanted = false;
-    p->gas.hold_us = p->gas.asked ? p->now_us : 0;
-    phase(p, OXL_LEAK_BEFORE, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : OXL_ADV_LEAK_STEADY);
+    begin(p, OXL_LEAK_BEFORE);
+    oxl_gas_wait(p, OXL_ADV_LEAK_STEADY);
 }
 
 int64_t oxl_leak_due(const struct oxl_proc *p)
@@ -85,13 +90,13 @@ static void report(struct oxl_proc *p, const struct oxl_change *rear, const stru
 /* A leak that is proven ends the test: until it is repaired no further run says anything. */
 static void leave(struct oxl_proc *p)
 {
-    if (p->leak.back_to_end && oxl_proc_failed_alike(p))
-        oxl_proc_say_failed_alike(p);
-    if (oxl_reasons_has(p->facts.reasons, OXL_R_LEAK_FOUND)) {
+    if (p->leak.back_to_end && oxl_kept_failed_alike(p))
+        oxl_kept_say_failed_alike(p);
+    if (oxl_reasons_has(p->kept.reasons, OXL_R_LEAK_FOUND)) {
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }
-    bool whole = p->valid_n >= p->runs_wanted && !p->deeper.on;
+    bool whole = p->kept.valid_n >= p->runs_wanted && !oxl_run_is_deeper(p);
     oxl_proc_enter(p, p->leak.back_to_end || whole ? OXL_STATE_DONE : OXL_STATE_BASELINE);
 }
 
@@ -108,11 +113,10 @@ static void judge(struct oxl_proc *p)
     bool found = engine_steady(p) && (rear.changed || trim.changed);
     p->leak.done++;
     report(p, &rear, &trim, found, clear);
+    if (found || (clear && !oxl_reasons_has(p->kept.reasons, OXL_R_LEAK_FOUND)))
+        oxl_kept_reason(p, found ? OXL_R_LEAK_FOUND : OXL_R_LEAK_NOT_FOUND);
     if (found) /* one place found outweighs any number of tight ones */
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_FOUND) &
-                           ~OXL_REASON_BIT(OXL_R_LEAK_NOT_FOUND);
-    else if (clear && !oxl_reasons_has(p->facts.reasons, OXL_R_LEAK_FOUND))
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_NOT_FOUND);
+        oxl_kept_no_reason(p, OXL_R_LEAK_NOT_FOUND);
     oxl_proc_say(p,
                  found   ? OXL_ADV_LEAK_YES
                  : clear ? OXL_ADV_LEAK_NO
@@ -175,14 +179,24 @@ void oxl_leak_give_up(struct oxl_proc *p)
     leave(p);
 }
 
+void oxl_leak_cancel(struct oxl_proc *p)
+{
+    p->leak.wanted = false;
+}
+
+void oxl_leak_then_end(struct oxl_proc *p, bool end)
+{
+    p->leak.back_to_end = end;
+}
+
 void oxl_leak_ask(struct oxl_proc *p)
 {
-    bool calm = p->state == OXL_STATE_BASELINE ||
-                (p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us && !p->front_rich_us);
+    bool calm = p->state == OXL_STATE_BASELINE || (p->state == OXL_STATE_ENRICHMENT &&
+                                                   !p->run.shift_start_us && !p->run.front_rich_us);
     p->leak.wanted = true;
     if (p->state == OXL_STATE_LEAK_CHECK) { /* again from the start */
         oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
-    } else if (calm && !p->link_lost_us) {
+    } else if (calm && !p->link.lost_us) {
         p->leak.back_to_end = false;
         oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
     } else {

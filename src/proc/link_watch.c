@@ -8,9 +8,9 @@
  * cannot be known. */
 static void link_lost(struct oxl_proc *p)
 {
-    p->link_lost_us = p->now_us;
+    p->link.lost_us = p->now_us;
     if (oxl_state_row(p->state)->in_run) {
-        oxl_proc_void_run(p, OXL_R_LINK_LOST);
+        oxl_run_void(p, OXL_R_LINK_LOST);
         oxl_proc_enter(p, OXL_STATE_RECOVERY); /* says what the valve is to do */
     } else if (p->state == OXL_STATE_LEAK_CHECK) {
         oxl_leak_give_up(p);
@@ -22,9 +22,9 @@ static void link_lost(struct oxl_proc *p)
 /* What the hand has to do is said again. */
 static void link_back(struct oxl_proc *p)
 {
-    p->link_lost_us = 0;
+    p->link.lost_us = 0;
     oxl_proc_note(p, OXL_ADV_LINK_BACK);
-    p->advice = OXL_ADV_COUNT;
+    oxl_proc_unsay(p);
     if (p->state == OXL_STATE_ENRICHMENT)
         oxl_enrich_say_open(p);
     else if (p->state == OXL_STATE_RELEASE)
@@ -35,9 +35,9 @@ static void link_back(struct oxl_proc *p)
 
 void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *text, int64_t t_us)
 {
-    p->now_us = t_us;
-    enum oxl_link_state before = p->link;
-    p->link = link;
+    oxl_proc_set_now(p, t_us);
+    enum oxl_link_state before = p->link.state;
+    p->link.state = link;
     if (oxl_proc_over(p))
         return;
     if (link == OXL_LINK_NO_ADAPTER || link == OXL_LINK_NO_VEHICLE) {
@@ -48,18 +48,18 @@ void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *tex
     if (!p->surveyed)
         return;
     if (link == OXL_LINK_LOST || link == OXL_LINK_CLOSED) {
-        if (!p->link_lost_us)
+        if (!p->link.lost_us)
             link_lost(p);
     } else if (link == OXL_LINK_STALLED) {
         oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "");
-    } else if (link == OXL_LINK_READY && (p->link_lost_us || before == OXL_LINK_STALLED)) {
+    } else if (link == OXL_LINK_READY && (p->link.lost_us || before == OXL_LINK_STALLED)) {
         link_back(p);
     }
 }
 
 int64_t oxl_link_watch_due(const struct oxl_proc *p)
 {
-    return p->link_lost_us ? p->link_lost_us + LINK_PATIENCE_US : INT64_MAX;
+    return p->link.lost_us ? p->link.lost_us + LINK_PATIENCE_US : INT64_MAX;
 }
 
 void oxl_link_watch_time(struct oxl_proc *p)

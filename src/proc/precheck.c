@@ -225,7 +225,7 @@ static void pass_stop(struct oxl_proc *p)
     snprintf(text, sizeof text, "overridden: %s", p->stop_id);
     oxl_proc_mark(p, text);
     p->stop_id = NULL;
-    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    oxl_kept_reason(p, OXL_R_OVERRIDDEN);
     oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
 }
 
@@ -246,7 +246,7 @@ void oxl_precheck_pass(struct oxl_proc *p)
             closed++;
         }
     if (closed > 0) {
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+        oxl_kept_reason(p, OXL_R_OVERRIDDEN);
         oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
     }
     start(p);

@@ -41,14 +41,14 @@ static void check_codes(struct oxl_proc *p, const char *id, bool known, const ui
         if (m.disturbs && (!advice[0] || m.reason != OXL_R_COUNT))
             advice = m.advice;
         if (m.reason != OXL_R_COUNT && may_count)
-            p->facts.reasons = oxl_reasons_add(p->facts.reasons, m.reason);
+            oxl_kept_reason(p, m.reason);
     }
     if (n == 0)
         snprintf(found + len, sizeof found - (size_t)len, "none");
     else
         list_codes(codes, n, found + len, sizeof found - (size_t)len);
     if (disturbs)
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_CODES_PRESENT);
+        oxl_kept_reason(p, OXL_R_CODES_PRESENT);
     oxl_proc_check(p, id, grade, found, advice);
     if (grade == OXL_GRADE_STOP && !p->imported)
         oxl_precheck_hold(p, id, advice);
@@ -168,7 +168,7 @@ static void choose_profile(struct oxl_proc *p)
                 struct oxl_profile chosen;
                 oxl_profile_defaults(&chosen);
                 if (oxl_profile_parse(oxl_profile_builtin_text(i), name, &chosen, NULL) == OXL_OK)
-                    p->profile = chosen;
+                    oxl_proc_use_profile(p, &chosen);
             }
         snprintf(ev.u.profile.why, sizeof ev.u.profile.why, "chosen by what the vehicle supports");
     }
@@ -180,8 +180,6 @@ static void choose_profile(struct oxl_proc *p)
 void oxl_precheck_survey(struct oxl_proc *p)
 {
     choose_profile(p);
-    if (p->runs_wanted == 0)
-        p->runs_wanted = p->profile.runs;
     check_identity(p);
     bool fit = check_sensors(p);
     check_air(p);

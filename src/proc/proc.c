@@ -1,6 +1,7 @@
 /* The procedure's inputs: samples, ticks, keys, the survey, a table's end. */
 #include "proc.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -24,16 +25,15 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->row_us = config->imported.row_us;
     if (p->imported) {
         p->runs_wanted = config->runs ? config->runs : OXL_PROC_MAX_RUNS;
-        p->facts.reasons = OXL_REASON_BIT(OXL_R_IMPORTED);
+        oxl_kept_reason(p, OXL_R_IMPORTED);
     }
     p->ctx = ctx;
     p->emit = emit;
-    p->advice = OXL_ADV_COUNT;
+    oxl_proc_unsay(p);
     p->gates_ok_since_us = INT64_MAX;
-    p->run_used = true;
-    p->front_ramp_s = p->rest_lambda = NAN;
-    p->front_proof.lowest = p->front_proof.highest = p->front_proof.fall_s = NAN;
-    p->rear_proof = p->front_proof;
+    oxl_baseline_start(p);
+    oxl_run_set_mode(p, OXL_RUN_NORMAL);
+    oxl_sensors_start(&p->sensors);
     oxl_gas_start(p);
     p->series = oxl_series_new(OXL_SERIES_KEEP);
     p->trim = calloc(OXL_PROC_TRIM_POINTS, sizeof *p->trim);
@@ -48,17 +48,51 @@ void oxl_proc_close(struct oxl_proc *p)
     p->trim = NULL;
 }
 
+void oxl_proc_set_now(struct oxl_proc *p, int64_t t_us)
+{
+    p->now_us = t_us;
+}
+
+/* Told at once, whatever was going on: gas goes on flowing into an engine that stands. */
+static void engine_stopped(struct oxl_proc *p)
+{
+    bool gas = oxl_gas_may_flow(p) || p->state == OXL_STATE_TIMING;
+    if (p->state == OXL_STATE_PRECHECK)
+        return;
+    if (p->state != OXL_STATE_BASELINE && p->state != OXL_STATE_LEAK_CHECK && !p->run.used)
+        oxl_run_void(p, OXL_R_RPM_DROP);
+    oxl_leak_cancel(p);
+    if (p->kept.valid_n >= p->runs_wanted) { /* nothing is left that needs the engine */
+        oxl_proc_enter(p, OXL_STATE_DONE);
+        return;
+    }
+    oxl_proc_enter(p, OXL_STATE_PRECHECK);
+    oxl_proc_say(p, gas ? OXL_ADV_ENGINE_STOPPED : OXL_ADV_START_ENGINE, "%s", "");
+}
+
+/* What the stream of samples shows, whatever the state is. In a table nobody works a valve. */
+static void watch(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (!p->imported)
+        oxl_gas_data(p, s);
+    if (oxl_engine_sample(&p->engine, p, s) && !p->imported)
+        engine_stopped(p);
+    oxl_sensors_sample(&p->sensors, p, s);
+    if (oxl_banks_sample(&p->banks, p, s))
+        oxl_patterns_apply(&p->patterns, p, OXL_AT_ANY_TIME);
+    if (p->state == OXL_STATE_ENRICHMENT) {
+        oxl_run_note_rich(p);
+        oxl_leak_watch_sample(&p->leak_watch, p);
+    }
+}
+
 void oxl_proc_sample(struct oxl_proc *p, const struct oxl_sample *s, int64_t t_us)
 {
     p->now_us = t_us;
     if (oxl_proc_over(p) || !oxl_series_push(p->series, s))
         return;
-    if (p->surveyed) {
-        oxl_gas_data(p, s);
-        oxl_engine_data(p, s);
-        oxl_proof_data(p, s);
-        oxl_banks_data(p, s);
-    }
+    if (p->surveyed)
+        watch(p, s);
     if (oxl_proc_over(p))
         return;
     if (row(p)->data)
@@ -87,8 +121,11 @@ void oxl_proc_tick(struct oxl_proc *p, int64_t t_us)
 /* A new converter is not seen in the data: the technician says it, or takes it back. */
 static void said_new(struct oxl_proc *p)
 {
-    p->facts.reasons ^= OXL_REASON_BIT(OXL_R_NEW_CONVERTER);
-    bool is = oxl_reasons_has(p->facts.reasons, OXL_R_NEW_CONVERTER);
+    bool is = !oxl_reasons_has(p->kept.reasons, OXL_R_NEW_CONVERTER);
+    if (is)
+        oxl_kept_reason(p, OXL_R_NEW_CONVERTER);
+    else
+        oxl_kept_no_reason(p, OXL_R_NEW_CONVERTER);
     oxl_proc_check(p, "converter", is ? OXL_GRADE_CAUTION : OXL_GRADE_PASS,
                    is ? "new, as the technician says" : "not new, as the technician says",
                    is ? oxl_reason_next(OXL_R_NEW_CONVERTER) : "");
@@ -97,8 +134,8 @@ static void said_new(struct oxl_proc *p)
 /* Before that nothing is lost: the run begins anew under its own number. */
 static bool gas_was_seen(const struct oxl_proc *p)
 {
-    bool waits = p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us &&
-                 !oxl_proc_lasted(p, p->front_rich_us, 1.0);
+    bool waits = p->state == OXL_STATE_ENRICHMENT && !p->run.shift_start_us &&
+                 !oxl_proc_lasted(p, p->run.front_rich_us, 1.0);
     return row(p)->in_run && !waits;
 }
 
@@ -121,9 +158,9 @@ static void restart_key(struct oxl_proc *p)
     if (!row(p)->restarts)
         return;
     if (gas_was_seen(p)) {
-        bool deeper = p->deeper.on;
-        oxl_proc_void_run(p, OXL_R_RESTARTED);
-        p->deeper.on = deeper;
+        enum oxl_run_mode mode = p->run.plan.mode;
+        oxl_run_void(p, OXL_R_RESTARTED);
+        oxl_run_set_mode(p, mode); /* a deeper one is tried again */
     }
     oxl_proc_note(p, OXL_ADV_RESTARTED); /* before what the hand has to do now */
     oxl_proc_enter(p, OXL_STATE_BASELINE);
@@ -167,14 +204,27 @@ void oxl_proc_key(struct oxl_proc *p, enum oxl_key key, int64_t t_us)
     }
 }
 
+void oxl_proc_use_profile(struct oxl_proc *p, const struct oxl_profile *profile)
+{
+    p->profile = *profile;
+    oxl_run_set_mode(p, OXL_RUN_NORMAL);
+}
+
+void oxl_proc_outside(struct oxl_proc *p, const char *text, int64_t t_us)
+{
+    oxl_proc_set_now(p, t_us);
+    snprintf(p->outside, sizeof p->outside, "%s", text);
+    oxl_proc_mark(p, text);
+}
+
 void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us)
 {
     p->now_us = t_us;
     if (oxl_proc_over(p))
         return;
-    if (row(p)->in_run && (p->shift_start_us || p->cut_us))
-        oxl_proc_void_run(p, OXL_R_TABLE_ENDS);
-    if (p->runs_n > 0)
+    if (row(p)->in_run && (p->run.shift_start_us || p->run.cut_us))
+        oxl_run_void(p, OXL_R_TABLE_ENDS);
+    if (p->kept.runs_n > 0)
         oxl_proc_enter(p, OXL_STATE_DONE);
     else
         oxl_proc_stop(p, OXL_ERR_STOPPED,
@@ -190,13 +240,10 @@ void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t
         return;
     p->surveyed = true;
     p->pair = oxl_vehicle_pair(v, p->bank);
-    /* Two banks with a rear sensor each have a converter each; a shared rear means one. */
-    struct oxl_pair other = oxl_vehicle_pair(v, p->bank == 1 ? 2 : 1);
-    p->air_share = other.front_kind != OXL_SENSOR_NONE && other.rear_kind != OXL_SENSOR_NONE &&
-                           !oxl_channel_same(other.rear, p->pair.rear)
-                       ? 0.5
-                       : 1.0;
     p->has_ltft = oxl_supports(&v->support, p->bank == 1 ? 0x07 : 0x09);
-    oxl_banks_survey(p);
+    oxl_banks_survey(&p->banks, p);
+    p->air_share = oxl_banks_air_share(&p->banks, p);
     oxl_precheck_survey(p);
+    if (p->runs_wanted == 0)
+        p->runs_wanted = p->profile.runs;
 }

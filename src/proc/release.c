@@ -10,19 +10,18 @@ void oxl_release_enter(struct oxl_proc *p)
 static void find_front_lean(struct oxl_proc *p)
 {
     struct oxl_lean_rule rule = oxl_proc_front_rule(p);
-    struct oxl_moment m =
-        oxl_find_release(oxl_proc_front(p), &rule, p->shift_start_us, p->cut_us, p->now_us, NULL);
+    struct oxl_moment m = oxl_find_release(oxl_proc_front(p), &rule, p->run.shift_start_us,
+                                           p->run.cut_us, p->now_us, NULL);
     if (!m.found)
         return;
-    p->front_lean = m;
+    oxl_run_set_front_lean(p, &m);
     oxl_gas_cut_seen(p);
     oxl_proc_enter(p, OXL_STATE_TIMING);
 }
 
 void oxl_release_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (oxl_proc_rear_is_rich(p))
-        p->rear_was_rich = true;
+    oxl_run_note_rear(p);
     if (oxl_channel_same(s->channel, p->pair.front))
         find_front_lean(p);
 }
@@ -46,7 +45,7 @@ int64_t oxl_release_due(const struct oxl_proc *p)
 void oxl_release_time(struct oxl_proc *p)
 {
     if (p->now_us >= release_limit_due(p)) {
-        oxl_proc_void_run(p, OXL_R_NO_FRONT_LEAN);
+        oxl_run_void(p, OXL_R_NO_FRONT_LEAN);
         oxl_proc_enter(p, OXL_STATE_RECOVERY);
     } else {
         /* Trims that took nothing away leave balance behind, and no lean gas. */

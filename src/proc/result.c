@@ -8,8 +8,9 @@
 static void end_with_result(struct oxl_proc *p)
 {
     char found[96], why[128];
-    if (p->valid_n < p->runs_wanted && !p->imported) {
-        snprintf(found, sizeof found, "ended early, %zu of %u runs", p->valid_n, p->runs_wanted);
+    if (p->kept.valid_n < p->runs_wanted && !p->imported) {
+        snprintf(found, sizeof found, "ended early, %zu of %u runs", p->kept.valid_n,
+                 p->runs_wanted);
         snprintf(why, sizeof why, "%.127s", p->outcome_text);
         oxl_proc_check(p, "ended-early", OXL_GRADE_CAUTION, found, why);
     }
@@ -23,7 +24,7 @@ void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...
     vsnprintf(p->outcome_text, sizeof p->outcome_text, fmt, args);
     va_end(args);
     /* Of several runs a false baseline spoils one; a single run has to prove its own. */
-    bool proven = p->valid_n > 1 || (p->valid_n == 1 && p->proven);
+    bool proven = p->kept.valid_n > 1 || (p->kept.valid_n == 1 && p->kept.proven);
     if (proven) {
         end_with_result(p);
         return;
@@ -37,11 +38,11 @@ void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...
 
 void oxl_done_enter(struct oxl_proc *p)
 {
-    oxl_proof_end(p);
+    oxl_sensors_say_unseen(&p->sensors, p);
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = p->now_us};
-    oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &ev.u.result);
+    oxl_kept_judge(p, &ev.u.result);
     ev.u.result.runs_wanted = p->imported ? 0 : (int)p->runs_wanted;
-    ev.u.result.ended_early = !p->imported && p->valid_n < p->runs_wanted;
+    ev.u.result.ended_early = !p->imported && p->kept.valid_n < p->runs_wanted;
     oxl_gas_say_shut(p);
     p->emit(p->ctx, &ev);
     p->outcome = OXL_OK;

@@ -62,15 +62,13 @@ static void change(struct oxl_proc *p, enum oxl_state state)
 {
     p->state = state;
     p->entered_us = p->now_us;
-    p->advice = OXL_ADV_COUNT;
-    p->gas.hold_us = p->gas.drip_us = 0;
-    if (state == OXL_STATE_BASELINE && p->run_used) {
-        p->run++;
-        p->run_used = false;
-    }
+    oxl_proc_unsay(p);
+    oxl_gas_next_state(p);
+    if (state == OXL_STATE_BASELINE)
+        oxl_run_number(p);
     struct oxl_event ev = {.kind = OXL_EV_STATE, .t_us = p->now_us};
     ev.u.state.state = state;
-    ev.u.state.run = p->run;
+    ev.u.state.run = p->run.number;
     p->emit(p->ctx, &ev);
     if (rows[state].enter)
         rows[state].enter(p);
@@ -78,8 +76,13 @@ static void change(struct oxl_proc *p, enum oxl_state state)
 
 void oxl_proc_start(struct oxl_proc *p, int64_t t_us)
 {
-    p->now_us = t_us;
+    oxl_proc_set_now(p, t_us);
     change(p, OXL_STATE_PRECHECK);
+}
+
+void oxl_proc_count_from(struct oxl_proc *p, int64_t t_us)
+{
+    p->entered_us = t_us;
 }
 
 void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state)

@@ -35,5 +35,7 @@ bool oxl_state_may_follow(enum oxl_state from, enum oxl_state to);
  * the result of the runs that count. */
 void oxl_proc_start(struct oxl_proc *p, int64_t t_us);
 void oxl_proc_enter(struct oxl_proc *p, enum oxl_state state);
+/* The state begins again, as it were, at t_us: entered_us. */
+void oxl_proc_count_from(struct oxl_proc *p, int64_t t_us);
 
 #endif

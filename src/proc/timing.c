@@ -9,6 +9,7 @@ static const double depth_patience_s = 1.2;
 
 void oxl_timing_enter(struct oxl_proc *p)
 {
+    p->timing = (struct oxl_timing){0};
     oxl_proc_say(p, OXL_ADV_FRONT_LEAN, "%s", "");
 }
 
@@ -37,7 +38,7 @@ static struct oxl_trace since_us(const struct oxl_proc *p, struct oxl_trace t, i
 static struct oxl_run_input input_of(const struct oxl_proc *p, bool held)
 {
     const int64_t lead_us = OXL_S_US(6.0);
-    int64_t from_us = (p->shift_start_us ? p->shift_start_us : p->cut_us) - lead_us;
+    int64_t from_us = (p->run.shift_start_us ? p->run.shift_start_us : p->run.cut_us) - lead_us;
     size_t n = oxl_proc_trim_course(p, from_us, p->now_us);
     return (struct oxl_run_input){
         .profile = &p->profile,
@@ -58,11 +59,11 @@ static struct oxl_run_input input_of(const struct oxl_proc *p, bool held)
         .front_noise = p->base.front_noise,
         .rear_level = oxl_baseline_front_lean(p) ? NAN : p->base.rear_level,
         .rear_noise = p->base.rear_noise,
-        .shift_start_us = p->shift_start_us,
-        .cut_us = p->cut_us,
+        .shift_start_us = p->run.shift_start_us,
+        .cut_us = p->run.cut_us,
         .end_us = p->now_us,
         .ended_held = held,
-        .deeper = p->deeper.on,
+        .deeper = oxl_run_is_deeper(p),
         .shown_mg = oxl_deeper_shown_mg(p),
     };
 }
@@ -70,16 +71,17 @@ static struct oxl_run_input input_of(const struct oxl_proc *p, bool held)
 /* What the procedure saw of the run, beside what was measured. */
 static void add_flaws(struct oxl_proc *p, struct oxl_run_result *r)
 {
-    oxl_patterns_apply(p, OXL_AT_RUN);
-    r->reasons |= p->run_flaws;
+    oxl_patterns_apply(&p->patterns, p, OXL_AT_RUN);
+    r->reasons |= oxl_run_reasons(p);
     if (p->resampled)
         claim_no_time(r);
     if (cat_cool(p))
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_COOL_CONVERTER);
-    oxl_proof_run(p, r);
-    if (!p->rear_was_rich)
+    r->reasons &= ~(oxl_sensors_refuted(&p->sensors) & OXL_REASON_BIT(OXL_R_REAR_SLOW));
+    oxl_sensors_run(&p->sensors, r);
+    if (!p->run.rear_was_rich)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
-    if (oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) || !p->rear_was_rich)
+    if (oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) || !p->run.rear_was_rich)
         r->valid = false;
 }
 
@@ -99,13 +101,10 @@ static void finish(struct oxl_proc *p, bool held)
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
     oxl_measure_run(&in, r);
-    r->run = p->run;
-    p->run_used = true;
+    r->run = p->run.number;
+    oxl_run_use(p);
     add_flaws(p, r);
-    oxl_proc_keep_run(p, r);
-    p->valid_n += r->valid && !r->deeper;
-    if (r->valid && !r->deeper)
-        p->proven = false; /* until its trims are back */
+    oxl_kept_add(p, r);
     oxl_deeper_ran(p, r->valid);
     p->emit(p->ctx, &ev);
     say_run(p, r, held);
@@ -119,43 +118,43 @@ static void watch_balance(struct oxl_proc *p)
     struct oxl_lean_rule rule = oxl_proc_front_rule(p);
     bool front_back = !oxl_is_lean(oxl_proc_front(p), &rule, p->now_us, OXL_FRESH_US);
     bool trim_back = !oxl_known(shift) || shift > -0.25 * p->profile.band_pct;
-    oxl_proc_since(&p->balance_us, front_back && trim_back, p->now_us);
+    oxl_proc_since(&p->timing.balance_us, front_back && trim_back, p->now_us);
 }
 
 static void watch_drop(struct oxl_proc *p)
 {
     struct oxl_lean_rule rule = oxl_proc_rear_rule(p);
-    struct oxl_moment m =
-        oxl_find_drop(oxl_proc_rear(p), &rule, &p->front_lean, p->shift_start_us, p->now_us);
-    if (!m.found || p->drop_us)
+    struct oxl_moment m = oxl_find_drop(oxl_proc_rear(p), &rule, &p->run.front_lean,
+                                        p->run.shift_start_us, p->now_us);
+    if (!m.found || p->timing.drop_us)
         return;
-    p->facts.rear_seen_lean = true;
-    p->drop_us = p->now_us;
+    oxl_kept_rear_fell(p);
+    p->timing.drop_us = p->now_us;
 }
 
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (oxl_channel_same(s->channel, p->pair.rear)) {
         watch_drop(p);
-        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE ||
-                    s->value <= (p->deeper.on ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V);
-        if (p->drop_us && (deep || p->now_us - p->drop_us >= OXL_S_US(depth_patience_s))) {
+        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE || s->value <= p->run.plan.rear_floor_v;
+        if (p->timing.drop_us &&
+            (deep || p->now_us - p->timing.drop_us >= OXL_S_US(depth_patience_s))) {
             finish(p, false);
             return;
         }
     }
     if (oxl_channel_same(s->channel, p->pair.front))
         watch_balance(p);
-    if (oxl_proc_lasted(p, p->balance_us, pipe_patience_s))
-        finish(p, !p->drop_us);
+    if (oxl_proc_lasted(p, p->timing.balance_us, pipe_patience_s))
+        finish(p, !p->timing.drop_us);
 }
 
 int64_t oxl_timing_due(const struct oxl_proc *p)
 {
-    return p->front_lean.t_us + OXL_S_US(p->profile.timing_limit_s);
+    return p->run.front_lean.t_us + OXL_S_US(p->profile.timing_limit_s);
 }
 
 void oxl_timing_time(struct oxl_proc *p)
 {
-    finish(p, !p->drop_us);
+    finish(p, !p->timing.drop_us);
 }

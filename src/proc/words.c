@@ -37,15 +37,20 @@ void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, .
     p->emit(p->ctx, &ev);
 }
 
-void oxl_proc_note(struct oxl_proc *p, enum oxl_advice advice)
+void oxl_proc_unsay(struct oxl_proc *p)
+{
+    p->advice = OXL_ADV_COUNT;
+}
+
+void oxl_proc_note(const struct oxl_proc *p, enum oxl_advice advice)
 {
     struct oxl_event ev = {.kind = OXL_EV_ADVICE, .t_us = p->now_us};
     ev.u.advice.advice = advice;
     p->emit(p->ctx, &ev);
 }
 
-void oxl_proc_check(struct oxl_proc *p, const char *id, enum oxl_grade grade, const char *found,
-                    const char *advice)
+void oxl_proc_check(const struct oxl_proc *p, const char *id, enum oxl_grade grade,
+                    const char *found, const char *advice)
 {
     struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = p->now_us};
     snprintf(ev.u.check.id, sizeof ev.u.check.id, "%s", id);
@@ -55,7 +60,7 @@ void oxl_proc_check(struct oxl_proc *p, const char *id, enum oxl_grade grade, co
     p->emit(p->ctx, &ev);
 }
 
-void oxl_proc_mark(struct oxl_proc *p, const char *text)
+void oxl_proc_mark(const struct oxl_proc *p, const char *text)
 {
     struct oxl_event ev = {.kind = OXL_EV_MARK, .t_us = p->now_us};
     snprintf(ev.u.mark.text, sizeof ev.u.mark.text, "%s", text);
