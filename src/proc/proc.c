@@ -30,7 +30,6 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->ctx = ctx;
     p->emit = emit;
     oxl_proc_unsay(p);
-    p->gates_ok_since_us = INT64_MAX;
     oxl_baseline_start(p);
     oxl_run_set_mode(p, OXL_RUN_NORMAL);
     oxl_sensors_start(&p->sensors);
