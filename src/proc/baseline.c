@@ -186,7 +186,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     /* The window must lie inside this state, else the tail of the last run would count. */
     bool full = p->now_us - p->entered_us >= OXL_S_US(f->window_s) &&
                 trim.span_us >= OXL_S_US(0.9 * f->window_s);
-    bool at_rest = p->imported || fabs(trim.slope_per_s) <= drift_max_pct_s ||
+    bool at_rest = !p->source.waits || fabs(trim.slope_per_s) <= drift_max_pct_s ||
                    p->now_us - p->entered_us >= OXL_S_US(drift_patience_s);
     bool undecided = oxl_patterns_undecided(p) &&
                      p->now_us - p->entered_us < OXL_S_US(f->window_s + undecided_patience_s);

@@ -34,7 +34,7 @@ bool oxl_deeper_worth(const struct oxl_proc *p)
         OXL_REASON_BIT(OXL_R_SUPPLY_TOO_SMALL) | OXL_REASON_BIT(OXL_R_OVER_ENRICHED) |
         OXL_REASON_BIT(OXL_R_UNDER_ENRICHED) | OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT) |
         OXL_REASON_BIT(OXL_R_FAST_TRIM_RECOVERY) | OXL_REASON_BIT(OXL_R_HIGH_AIR_FLOW);
-    if (p->imported || p->deeper.done || p->deeper.tries >= MOST_TRIES ||
+    if (!p->source.repeats || p->deeper.done || p->deeper.tries >= MOST_TRIES ||
         p->deeper.choice == OXL_DEEPER_NO || p->kept.runs_n >= OXL_PROC_MAX_RUNS || !safe(p))
         return false;
     struct oxl_result r;

@@ -84,7 +84,8 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
         return false;
     }
     oxl_run_set_cut(p, lean.low_us);
-    oxl_proc_mark(p, p->imported ? "release found in the table" : "gas was cut before the call");
+    oxl_proc_mark(p,
+                  p->source.calls ? "gas was cut before the call" : "release found in the table");
     oxl_proc_enter(p, OXL_STATE_RELEASE);
     return true;
 }
@@ -213,7 +214,7 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
         p->enrich.quiet_us = p->now_us;
     int64_t gas_us = p->enrich.quiet_us ? p->enrich.quiet_us : p->entered_us;
     oxl_run_note_shift(p, shift, shift < gas_seen_pct ? gas_us : 0);
-    if (p->imported && !p->run.shift_start_us)
+    if (!p->source.calls && !p->run.shift_start_us)
         oxl_baseline_follow(p);
     oxl_proc_since(&p->enrich.moved_up_us, !p->run.shift_start_us && shift > opened_pct, p->now_us);
     oxl_proc_since(&p->enrich.in_range_us,
@@ -225,7 +226,7 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     } else if (stumbles(p)) {
         oxl_run_flaw(p, OXL_R_RPM_DROP);
         oxl_proc_say(p, OXL_ADV_STUMBLE, "%s", "");
-    } else if (cut_unasked(p, shift) || p->imported || by_front_only(p, shift)) {
+    } else if (cut_unasked(p, shift) || !p->source.calls || by_front_only(p, shift)) {
         return; /* nobody hears a call in a table: only the release itself counts */
     } else if (oxl_run_is_deeper(p)) {
         oxl_deeper_enrich(p, shift);

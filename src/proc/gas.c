@@ -23,7 +23,7 @@ void oxl_gas_start(struct oxl_proc *p)
 
 void oxl_gas_called_for(struct oxl_proc *p)
 {
-    if (p->imported)
+    if (!p->source.hand)
         return;
     p->gas.asked = true;
     p->gas.cut_seen = false;

@@ -142,7 +142,7 @@ static enum oxl_reason telling(const struct oxl_proc *p, oxl_reasons shared)
 
 static oxl_reasons shared_cause(const struct oxl_proc *p)
 {
-    if (p->imported || p->kept.runs_n < 2)
+    if (!p->source.repeats || p->kept.runs_n < 2)
         return 0;
     const struct oxl_run_result *last = &p->kept.runs[p->kept.runs_n - 1], *before = last - 1;
     if (last->deeper || before->deeper)

@@ -10,6 +10,8 @@ static const struct oxl_state_row *row(const struct oxl_proc *p)
     return oxl_state_row(p->state);
 }
 
+static const struct oxl_source on_link = {true, true, true, true, true}, table = {false};
+
 bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, void *ctx,
                    void (*emit)(void *ctx, const struct oxl_event *ev))
 {
@@ -21,6 +23,7 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->bank = config->bank ? config->bank : 1;
     p->runs_wanted = config->runs;
     p->imported = config->imported.on;
+    p->source = p->imported ? table : on_link;
     p->resampled = config->imported.resampled;
     p->row_us = config->imported.row_us;
     if (p->imported) {
@@ -72,9 +75,9 @@ static void engine_stopped(struct oxl_proc *p)
 /* What the stream of samples shows, whatever the state is. In a table nobody works a valve. */
 static void watch(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (!p->imported)
+    if (p->source.hand)
         oxl_gas_data(p, s);
-    if (oxl_engine_sample(&p->engine, p, s) && !p->imported)
+    if (oxl_engine_sample(&p->engine, p, s) && p->source.hand)
         engine_stopped(p);
     oxl_sensors_sample(&p->sensors, p, s);
     if (oxl_banks_sample(&p->banks, p, s))
@@ -102,7 +105,8 @@ int64_t oxl_proc_due_us(const struct oxl_proc *p)
 {
     if (oxl_proc_over(p))
         return INT64_MAX;
-    int64_t due = p->imported && row(p)->hand_late ? INT64_MAX : row(p)->due(p);
+    bool waits = p->source.waits || !row(p)->hand_late;
+    int64_t due = waits ? row(p)->due(p) : INT64_MAX;
     return oxl_earlier_us(due, oxl_link_watch_due(p));
 }
 

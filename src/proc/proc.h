@@ -82,17 +82,29 @@ enum oxl_gate {
     OXL_GATE_COUNT
 };
 
+/* What can be asked for, where the samples come from: all of it on a link, nothing of it where a
+ * table is read. Every difference between the two is one of these. */
+struct oxl_source {
+    bool cues; /* somebody hears what is to be done (words.c) */
+    bool hand; /* ... and works valve and engine: both are watched (gas.c, proc.c) */
+    bool
+        waits; /* for a hand until a deadline, for trims at rest (proc.c, baseline.c, recovery.c) */
+    bool calls;   /* the cut is called; in a table the release itself counts (enrichment.c) */
+    bool repeats; /* runs can be asked for again (kept_runs.c, deeper_run.c, result.c) */
+};
+
 /* Who may write what stands behind it, and tests/support/house.sh holds everybody to it. What one
  * file owns others change by its functions. */
 struct oxl_proc {
     /* What the session was started with, and what the survey adds. */
-    struct oxl_profile profile;                          /* proc.c */
-    bool profile_given, profile_fixed, no_identity;      /* proc.c */
-    unsigned bank, runs_wanted;                          /* proc.c */
-    int64_t row_us;                                      /* proc.c: imported, row to row */
-    bool imported;                                       /* proc.c: a table, see below */
-    bool resampled;                                      /* proc.c: ... with values interpolated */
-    void *ctx;                                           /* proc.c */
+    struct oxl_profile profile;                     /* proc.c */
+    bool profile_given, profile_fixed, no_identity; /* proc.c */
+    unsigned bank, runs_wanted;                     /* proc.c */
+    int64_t row_us;                                 /* proc.c: imported, row to row */
+    struct oxl_source source;                       /* proc.c */
+    bool imported;  /* proc.c: a table, for the words of the pre-check */
+    bool resampled; /* proc.c: ... with values interpolated */
+    void *ctx;      /* proc.c */
     void (*emit)(void *ctx, const struct oxl_event *ev); /* proc.c */
     const struct oxl_vehicle *vehicle;                   /* proc.c */
     struct oxl_pair pair;                                /* proc.c */

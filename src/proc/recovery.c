@@ -45,7 +45,7 @@ void oxl_recovery_enter(struct oxl_proc *p)
 {
     p->recovery.settled_us = p->recovery.offer_us = 0;
     /* Of several runs a false baseline spoils one; a single run has to prove its own. */
-    bool proves = p->kept.valid_n == 1 && oxl_kept_last(p) && !p->imported && !heads_back(p);
+    bool proves = p->kept.valid_n == 1 && oxl_kept_last(p) && p->source.waits && !heads_back(p);
     bool gas = oxl_gas_may_flow(p) && !oxl_kept_failed_alike(p);
     if (!oxl_kept_enough(p) || proves || gas) /* nothing is offered while gas may flow */
         oxl_gas_wait(p, OXL_ADV_RECOVER);

@@ -4,11 +4,16 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+static bool ended_early(const struct oxl_proc *p)
+{
+    return p->source.repeats && p->kept.valid_n < p->runs_wanted;
+}
+
 /* Nothing counted is thrown away. */
 static void end_with_result(struct oxl_proc *p)
 {
     char found[96], why[128];
-    if (p->kept.valid_n < p->runs_wanted && !p->imported) {
+    if (ended_early(p)) {
         snprintf(found, sizeof found, "ended early, %zu of %u runs", p->kept.valid_n,
                  p->runs_wanted);
         snprintf(why, sizeof why, "%.127s", p->outcome_text);
@@ -41,8 +46,8 @@ void oxl_done_enter(struct oxl_proc *p)
     oxl_sensors_say_unseen(&p->sensors, p);
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = p->now_us};
     oxl_kept_judge(p, &ev.u.result);
-    ev.u.result.runs_wanted = p->imported ? 0 : (int)p->runs_wanted;
-    ev.u.result.ended_early = !p->imported && p->kept.valid_n < p->runs_wanted;
+    ev.u.result.runs_wanted = p->source.repeats ? (int)p->runs_wanted : 0;
+    ev.u.result.ended_early = ended_early(p);
     oxl_gas_say_shut(p);
     p->emit(p->ctx, &ev);
     p->outcome = OXL_OK;

@@ -269,7 +269,7 @@ void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_li
     memset(out, 0, sizeof *out);
     out->state = p->state;
     out->run = p->run.number;
-    out->runs = p->imported ? 0 : (int)p->runs_wanted; /* as many as the table holds */
+    out->runs = p->source.repeats ? (int)p->runs_wanted : 0; /* as many as the table holds */
     live_plan(p, out);
     out->total_trim_pct = out->baseline_pct = out->shift_pct = NAN;
     live_times(p, now_us, out);

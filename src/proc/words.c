@@ -24,7 +24,7 @@ static bool is_cue(enum oxl_advice a)
 
 void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, ...)
 {
-    if (p->advice == advice || (p->imported && is_cue(advice)))
+    if (p->advice == advice || (!p->source.cues && is_cue(advice)))
         return;
     p->advice = advice;
     p->advice_us = p->now_us;
