@@ -34,17 +34,12 @@ void oxl_baseline_enter(struct oxl_proc *p)
     oxl_gas_wait(p, p->gas.asked ? OXL_ADV_RECOVER : OXL_ADV_STEADY);
 }
 
-static struct oxl_window_stats window_of(const struct oxl_proc *p, struct oxl_trace t)
-{
-    int64_t from_us = p->now_us - OXL_S_US(p->profile.window_s);
-    return oxl_trace_window(t, from_us, p->now_us);
-}
-
 static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
-    struct oxl_window_stats rpm = window_of(p, oxl_proc_trace(p, OXL_Q_RPM));
-    struct oxl_window_stats front = window_of(p, oxl_proc_front(p));
-    struct oxl_window_stats rear = window_of(p, oxl_proc_rear(p));
+    struct oxl_window_stats rpm =
+        oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), p->profile.window_s);
+    struct oxl_window_stats front = oxl_proc_last(p, oxl_proc_front(p), p->profile.window_s);
+    struct oxl_window_stats rear = oxl_proc_last(p, oxl_proc_rear(p), p->profile.window_s);
     p->base = (struct oxl_baseline){
         .known = true,
         .trim_pct = trim->mean,
@@ -91,7 +86,8 @@ static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 
 static bool rpm_steady(const struct oxl_proc *p)
 {
-    struct oxl_window_stats rpm = window_of(p, oxl_proc_trace(p, OXL_Q_RPM));
+    struct oxl_window_stats rpm =
+        oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), p->profile.window_s);
     if (rpm.count < 2)
         return true; /* not reported: cannot hold the test up */
     return rpm.max - rpm.min <= p->profile.rpm_band && rpm.mean <= p->profile.rpm_max;
@@ -108,15 +104,14 @@ static bool loop_closed(const struct oxl_proc *p)
 static bool speed_raised(const struct oxl_proc *p)
 {
     const double held_s = 2.0;
-    struct oxl_window_stats rpm =
-        oxl_trace_window(oxl_proc_trace(p, OXL_Q_RPM), p->now_us - OXL_S_US(held_s), p->now_us);
+    struct oxl_window_stats rpm = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), held_s);
     return rpm.count > 0 && rpm.min > p->profile.rpm_max;
 }
 
 static void begin_now(struct oxl_proc *p)
 {
     oxl_proc_count_from(p, p->now_us);
-    oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_STEADY);
 }
 
 /* Crossed sensors hold the baseline up, unless that was passed by hand. */
@@ -124,7 +119,7 @@ static bool crossed(struct oxl_proc *p)
 {
     bool holds = p->banks.crossed && !p->settling.crossed_passed;
     if (holds)
-        oxl_proc_say(p, OXL_ADV_CROSSED, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_CROSSED);
     return holds;
 }
 
@@ -142,7 +137,7 @@ static bool rewarming(struct oxl_proc *p)
     }
     if (!*told_us) {
         *told_us = p->now_us;
-        oxl_proc_say(p, OXL_ADV_REWARM, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_REWARM);
     }
     return p->engine.raised_us || !oxl_proc_lasted(p, *told_us, patience_s);
 }
@@ -154,11 +149,11 @@ static bool held_up(struct oxl_proc *p)
     if (oxl_gas_holds(p))
         return true; /* said there */
     if (!loop_closed(p)) {
-        oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_WAIT_CLOSED_LOOP);
     } else if (crossed(p) || rewarming(p)) {
         return true; /* said there */
     } else if (oxl_engine_trim_frozen(p)) {
-        oxl_proc_say(p, OXL_ADV_TRIM_FROZEN, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_TRIM_FROZEN);
     } else if (speed_raised(p)) {
         oxl_proc_say(p, OXL_ADV_LET_IDLE, "below %.0f rpm", p->profile.rpm_max);
     } else if (trim_pct > p->profile.opening_max_pct) {
@@ -172,7 +167,7 @@ static bool held_up(struct oxl_proc *p)
 
 void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (!oxl_proc_is_trim(p, s))
         return;
     if (!oxl_run_look_again(p, look_every_s))
         return;
@@ -194,11 +189,11 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
         if (!oxl_gas_drips(p, trim.mean))
             take(p, &trim);
     } else if (steady)
-        oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_STEADY);
     else if (full && trim.slope_per_s < residual_slope_pct_s)
-        oxl_proc_say(p, OXL_ADV_RESIDUAL_GAS, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_RESIDUAL_GAS);
     else if (full)
-        oxl_proc_say(p, OXL_ADV_NOT_STEADY, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_NOT_STEADY);
 }
 
 void oxl_baseline_pass(struct oxl_proc *p)
@@ -218,7 +213,7 @@ void oxl_baseline_pass(struct oxl_proc *p)
     p->settling.crossed_passed = true;
     oxl_kept_reason(p, OXL_R_OVERRIDDEN);
     oxl_proc_mark(p, "overridden: baseline");
-    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_OVERRIDE);
     take(p, &trim);
 }
 

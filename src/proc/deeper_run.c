@@ -49,7 +49,7 @@ bool oxl_deeper_worth(const struct oxl_proc *p)
 void oxl_deeper_offer(struct oxl_proc *p)
 {
     oxl_run_set_mode(p, OXL_RUN_DEEPER);
-    oxl_proc_say(p, OXL_ADV_DEEPER_OFFER, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_DEEPER_OFFER);
 }
 
 /* The present run was the deeper one, and is over. */
@@ -180,8 +180,7 @@ struct look {
 static struct look look_at(struct oxl_proc *p, double shift)
 {
     struct look k = {shift, oxl_enrich_heading_pct(p, shift), oxl_proc_front_rich(p), false, false};
-    struct oxl_window_stats stft = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
-                                                    p->now_us - OXL_S_US(flat_s), p->now_us);
+    struct oxl_window_stats stft = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_STFT_PCT), flat_s);
     bool flat = stft.count > 2 && stft.span_us > OXL_S_US(0.7 * flat_s) && stft.max - stft.min <= 0;
     k.stands = oxl_enrich_at_limit(p, shift) ||
                (flat && k.rich > 3 * rich_far && shift < p->profile.accept_high_pct * 0.5);
@@ -297,5 +296,5 @@ void oxl_deeper_time(struct oxl_proc *p)
         return;
     }
     oxl_enrich_release(p);
-    oxl_proc_say(p, OXL_ADV_CUT_HEAT, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_CUT_HEAT);
 }

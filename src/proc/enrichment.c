@@ -76,7 +76,7 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
     if (!lean.found)
         return false;
     if (rule.kind == OXL_SENSOR_WIDE) {
-        double mean = oxl_trace_mean(oxl_proc_front(p), p->now_us - OXL_S_US(0.5), p->now_us);
+        double mean = oxl_proc_mean(p, oxl_proc_front(p), 0.5);
         double expected = -shift / (100.0 + p->base.trim_pct);
         if (!(1.0 - 1.0 / mean > 0.6 * expected))
             return false;
@@ -153,11 +153,10 @@ bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
     const double rich_s = 4.0, far_rich = 0.97;
     if (shift >= gas_seen_pct || !oxl_proc_lasted(p, p->run.front_rich_us, rich_s))
         return false;
-    struct oxl_window_stats w = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
-                                                 p->now_us - OXL_S_US(rich_s), p->now_us);
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_STFT_PCT), rich_s);
     /* A wide-range front a hair off balance may stay so for seconds. */
     if (p->pair.front_kind == OXL_SENSOR_WIDE &&
-        !(oxl_trace_mean(oxl_proc_front(p), p->now_us - OXL_S_US(2.0), p->now_us) < far_rich))
+        !(oxl_proc_mean(p, oxl_proc_front(p), 2.0) < far_rich))
         return false;
     return w.count > 3 && w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
 }
@@ -165,8 +164,8 @@ bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
 static void advise(struct oxl_proc *p, double shift)
 {
     if (oxl_enrich_at_limit(p, shift)) {
-        oxl_run_flaw(p, OXL_R_TRIM_AT_LIMIT);
-        oxl_proc_say(p, OXL_ADV_TRIM_LIMIT, "%s", "");
+        oxl_run_flaw(p, OXL_R_TRIM_AT_LIMIT, true);
+        oxl_proc_tell(p, OXL_ADV_TRIM_LIMIT);
         return;
     }
     double heading = oxl_enrich_heading_pct(p, shift);
@@ -188,12 +187,12 @@ static bool stumbles(const struct oxl_proc *p)
 static bool by_front_only(struct oxl_proc *p, double shift)
 {
     if (fabs(shift) > frozen_within_pct) /* they do follow after all */
-        oxl_run_no_flaw(p, OXL_R_DEPTH_UNKNOWN);
+        oxl_run_flaw(p, OXL_R_DEPTH_UNKNOWN, false);
     if (fabs(shift) > frozen_within_pct ||
         !oxl_proc_lasted(p, p->run.front_rich_us, frozen_after_s))
         return false;
-    oxl_run_flaw(p, OXL_R_DEPTH_UNKNOWN);
-    oxl_proc_say(p, OXL_ADV_DEPTH_UNKNOWN, "%s", "");
+    oxl_run_flaw(p, OXL_R_DEPTH_UNKNOWN, true);
+    oxl_proc_tell(p, OXL_ADV_DEPTH_UNKNOWN);
     if (oxl_proc_lasted(p, p->run.front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
         oxl_proc_rear_is_rich(p))
         oxl_enrich_release(p);
@@ -203,8 +202,7 @@ static bool by_front_only(struct oxl_proc *p, double shift)
 void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     oxl_deeper_sample(p, s);
-    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)) ||
-        !oxl_run_look_again(p, look_every_s))
+    if (!oxl_proc_is_trim(p, s) || !oxl_run_look_again(p, look_every_s))
         return;
     double shift = oxl_proc_shift_pct(p);
     if (!oxl_known(shift))
@@ -224,8 +222,8 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
         oxl_proc_mark(p, "trims moved up: an opened port; new baseline");
         oxl_proc_enter(p, OXL_STATE_BASELINE);
     } else if (stumbles(p)) {
-        oxl_run_flaw(p, OXL_R_RPM_DROP);
-        oxl_proc_say(p, OXL_ADV_STUMBLE, "%s", "");
+        oxl_run_flaw(p, OXL_R_RPM_DROP, true);
+        oxl_proc_tell(p, OXL_ADV_STUMBLE);
     } else if (cut_unasked(p, shift) || !p->source.calls || by_front_only(p, shift)) {
         return; /* nobody hears a call in a table: only the release itself counts */
     } else if (oxl_run_is_deeper(p)) {
@@ -277,13 +275,13 @@ void oxl_enrich_time(struct oxl_proc *p)
     if (p->now_us >= oxl_deeper_due(p)) {
         oxl_deeper_time(p);
     } else if (p->now_us >= heat_due(p)) {
-        oxl_run_flaw(p, OXL_R_TIME_LIMIT);
+        oxl_run_flaw(p, OXL_R_TIME_LIMIT, true);
         oxl_enrich_release(p);
-        oxl_proc_say(p, OXL_ADV_CUT_HEAT, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_CUT_HEAT);
     } else if (p->now_us >= give_up_due(p)) {
         oxl_proc_stop(p, OXL_ERR_STOPPED, "No gas was seen for %.0f s: check cylinder, hose, port.",
                       p->profile.baseline_limit_s);
     } else if (p->now_us >= no_effect_due(p)) {
-        oxl_proc_say(p, OXL_ADV_NO_EFFECT, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_NO_EFFECT);
     }
 }

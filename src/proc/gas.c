@@ -45,7 +45,7 @@ bool oxl_gas_may_flow(const struct oxl_proc *p)
 void oxl_gas_wait(struct oxl_proc *p, enum oxl_advice otherwise)
 {
     p->gas.hold_us = p->gas.asked ? p->now_us : 0;
-    oxl_proc_say(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : otherwise, "%s", "");
+    oxl_proc_tell(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : otherwise);
 }
 
 void oxl_gas_next_state(struct oxl_proc *p)
@@ -61,7 +61,7 @@ void oxl_gas_forget_rest(struct oxl_proc *p)
 void oxl_gas_say_shut(struct oxl_proc *p)
 {
     if (oxl_gas_may_flow(p))
-        oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_SHUT_VALVE);
 }
 
 /* Trims tell of gas only in an engine that turns, in closed loop. */
@@ -85,7 +85,7 @@ static void watch_gone(struct oxl_proc *p, double trim_pct)
         return;
     g->asked = false;
     if (p->state == OXL_STATE_RECOVERY && p->advice == OXL_ADV_SHUT_VALVE)
-        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_RECOVER);
 }
 
 /* The highest that the trims have stood at a calm idle before any gas was asked for: over some
@@ -109,8 +109,7 @@ static void watch_rest(struct oxl_proc *p)
 
 void oxl_gas_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (oxl_state_row(p->state)->in_run ||
-        !oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (oxl_state_row(p->state)->in_run || !oxl_proc_is_trim(p, s))
         return;
     double trim_pct = oxl_proc_trim_stats(p, 1.0).mean;
     if (p->gas.asked && oxl_known(trim_pct))
@@ -149,7 +148,7 @@ bool oxl_gas_holds(struct oxl_proc *p)
         return oxl_gas_gave_up(p);
     oxl_gas_say_shut(p);
     if (!oxl_gas_may_flow(p))
-        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_RECOVER);
     else if (!g->hinted && oxl_proc_lasted(p, g->hold_us, hint_s)) {
         g->hinted = true;
         oxl_proc_unsay(p);
@@ -175,9 +174,9 @@ void oxl_gas_watch_recovery(struct oxl_proc *p)
     if (!p->gas.asked || !p->gas.cut_seen || !low)
         return;
     if (oxl_proc_lasted(p, p->entered_us, cylinder_s))
-        oxl_proc_say(p, OXL_ADV_VALVE_DRIPS, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_VALVE_DRIPS);
     else if (oxl_proc_lasted(p, p->entered_us, valve_s))
-        oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_SHUT_VALVE);
 }
 
 bool oxl_gas_pass(struct oxl_proc *p)
@@ -188,7 +187,7 @@ bool oxl_gas_pass(struct oxl_proc *p)
     oxl_proc_count_from(p, p->now_us); /* a second press takes no baseline from before */
     oxl_kept_reason(p, OXL_R_OVERRIDDEN);
     oxl_proc_mark(p, "overridden: the gas is off, as the technician says");
-    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_OVERRIDE);
     return true;
 }
 
@@ -212,7 +211,7 @@ static void drip_over(struct oxl_proc *p, bool came_back)
     if (!came_back)
         g->highest_pct -= g->fallen_pct; /* asked and answered: from there the next fall counts */
     oxl_proc_count_from(p, p->now_us);   /* a baseline of its own */
-    oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_STEADY);
 }
 
 static void ask_about_drip(struct oxl_proc *p, enum oxl_advice advice)

@@ -49,14 +49,9 @@ void oxl_kept_rear_fell(struct oxl_proc *p)
     p->kept.rear_fell = true;
 }
 
-void oxl_kept_reason(struct oxl_proc *p, enum oxl_reason r)
+void oxl_kept_reasons_are(struct oxl_proc *p, oxl_reasons set, bool so)
 {
-    p->kept.reasons = oxl_reasons_add(p->kept.reasons, r);
-}
-
-void oxl_kept_no_reason(struct oxl_proc *p, enum oxl_reason r)
-{
-    p->kept.reasons &= ~OXL_REASON_BIT(r);
+    p->kept.reasons = so ? p->kept.reasons | set : p->kept.reasons & ~set;
 }
 
 /* ---- enough? --------------------------------------------------------------------------------- */

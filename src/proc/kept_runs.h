@@ -23,8 +23,11 @@ const struct oxl_run_result *oxl_kept_last(const struct oxl_proc *p);
 void oxl_kept_take_back(struct oxl_proc *p, enum oxl_reason why); /* oxl_kept_last() */
 void oxl_kept_prove(struct oxl_proc *p);
 void oxl_kept_rear_fell(struct oxl_proc *p);
-void oxl_kept_reason(struct oxl_proc *p, enum oxl_reason r);
-void oxl_kept_no_reason(struct oxl_proc *p, enum oxl_reason r);
+void oxl_kept_reasons_are(struct oxl_proc *p, oxl_reasons set, bool so);
+static inline void oxl_kept_reason(struct oxl_proc *p, enum oxl_reason r)
+{
+    oxl_kept_reasons_are(p, OXL_REASON_BIT(r), true);
+}
 
 /* No further run is needed, or would help. */
 bool oxl_kept_enough(const struct oxl_proc *p);

@@ -24,7 +24,7 @@ static void begin(struct oxl_proc *p, enum oxl_leak_phase ph)
 static void phase(struct oxl_proc *p, enum oxl_leak_phase ph, enum oxl_advice say)
 {
     begin(p, ph);
-    oxl_proc_say(p, say, "%s", "");
+    oxl_proc_tell(p, say);
 }
 
 void oxl_leak_enter(struct oxl_proc *p)
@@ -116,12 +116,8 @@ static void judge(struct oxl_proc *p)
     if (found || (clear && !oxl_reasons_has(p->kept.reasons, OXL_R_LEAK_FOUND)))
         oxl_kept_reason(p, found ? OXL_R_LEAK_FOUND : OXL_R_LEAK_NOT_FOUND);
     if (found) /* one place found outweighs any number of tight ones */
-        oxl_kept_no_reason(p, OXL_R_LEAK_NOT_FOUND);
-    oxl_proc_say(p,
-                 found   ? OXL_ADV_LEAK_YES
-                 : clear ? OXL_ADV_LEAK_NO
-                         : OXL_ADV_LEAK_UNCLEAR,
-                 "%s", "");
+        oxl_kept_reasons_are(p, OXL_REASON_BIT(OXL_R_LEAK_NOT_FOUND), false);
+    oxl_proc_tell(p, found ? OXL_ADV_LEAK_YES : clear ? OXL_ADV_LEAK_NO : OXL_ADV_LEAK_UNCLEAR);
     leave(p);
 }
 
@@ -139,12 +135,11 @@ void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s)
     if (waits_for_gas(p))
         return;
     if (p->advice == OXL_ADV_SHUT_VALVE || p->advice == OXL_ADV_RECOVER)
-        oxl_proc_say(p, OXL_ADV_LEAK_STEADY, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_LEAK_STEADY);
     if (p->leak.phase != OXL_LEAK_BEFORE || !oxl_channel_same(s->channel, p->pair.rear) ||
         p->now_us - p->leak.phase_us[OXL_LEAK_BEFORE] < OXL_S_US(phase_s[OXL_LEAK_BEFORE]))
         return;
-    struct oxl_window_stats w =
-        oxl_trace_window(oxl_proc_rear(p), p->now_us - OXL_S_US(compared_s), p->now_us);
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_rear(p), compared_s);
     double settled = p->pair.rear_kind == OXL_SENSOR_SWITCHING ? settled_v : settled_lambda;
     /* Lean and still after a run is not where it rested before. */
     bool back = !p->base.known || fabs(w.mean - p->base.rear_level) < 4 * settled;
@@ -158,7 +153,7 @@ static void hold_over(struct oxl_proc *p)
     if (oxl_gas_gave_up(p))
         return;
     p->leak.phase_us[OXL_LEAK_BEFORE] = p->now_us;
-    oxl_proc_say(p, OXL_ADV_LEAK_STEADY, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_LEAK_STEADY);
 }
 
 void oxl_leak_time(struct oxl_proc *p)
@@ -175,7 +170,7 @@ void oxl_leak_time(struct oxl_proc *p)
 
 void oxl_leak_give_up(struct oxl_proc *p)
 {
-    oxl_proc_say(p, OXL_ADV_LEAK_UNCLEAR, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_LEAK_UNCLEAR);
     leave(p);
 }
 

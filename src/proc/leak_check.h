@@ -15,10 +15,6 @@ struct oxl_leak {
     bool back_to_end; /* enough runs were done when it began */
 };
 
-void oxl_leak_enter(struct oxl_proc *p);
-void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s);
-void oxl_leak_time(struct oxl_proc *p);
-int64_t oxl_leak_due(const struct oxl_proc *p);
 void oxl_leak_ask(struct oxl_proc *p); /* the key */
 void oxl_leak_cancel(struct oxl_proc *p);
 void oxl_leak_then_end(struct oxl_proc *p, bool end); /* what one that begins now leads to */

@@ -28,7 +28,7 @@ static void link_back(struct oxl_proc *p)
     if (p->state == OXL_STATE_ENRICHMENT)
         oxl_enrich_say_open(p);
     else if (p->state == OXL_STATE_RELEASE)
-        oxl_proc_say(p, OXL_ADV_CUT, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_CUT);
     else
         oxl_gas_say_shut(p);
 }
@@ -51,7 +51,7 @@ void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *tex
         if (!p->link.lost_us)
             link_lost(p);
     } else if (link == OXL_LINK_STALLED) {
-        oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_LINK_TROUBLE);
     } else if (link == OXL_LINK_READY && (p->link.lost_us || before == OXL_LINK_STALLED)) {
         link_back(p);
     }

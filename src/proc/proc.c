@@ -69,7 +69,7 @@ static void engine_stopped(struct oxl_proc *p)
         return;
     }
     oxl_proc_enter(p, OXL_STATE_PRECHECK);
-    oxl_proc_say(p, gas ? OXL_ADV_ENGINE_STOPPED : OXL_ADV_START_ENGINE, "%s", "");
+    oxl_proc_tell(p, gas ? OXL_ADV_ENGINE_STOPPED : OXL_ADV_START_ENGINE);
 }
 
 /* What the stream of samples shows, whatever the state is. In a table nobody works a valve. */
@@ -125,10 +125,7 @@ void oxl_proc_tick(struct oxl_proc *p, int64_t t_us)
 static void said_new(struct oxl_proc *p)
 {
     bool is = !oxl_reasons_has(p->kept.reasons, OXL_R_NEW_CONVERTER);
-    if (is)
-        oxl_kept_reason(p, OXL_R_NEW_CONVERTER);
-    else
-        oxl_kept_no_reason(p, OXL_R_NEW_CONVERTER);
+    oxl_kept_reasons_are(p, OXL_REASON_BIT(OXL_R_NEW_CONVERTER), is);
     oxl_proc_check(p, "converter", is ? OXL_GRADE_CAUTION : OXL_GRADE_PASS,
                    is ? "new, as the technician says" : "not new, as the technician says",
                    is ? oxl_reason_next(OXL_R_NEW_CONVERTER) : "");

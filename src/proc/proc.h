@@ -192,6 +192,11 @@ void oxl_proc_use_profile(struct oxl_proc *p, const struct oxl_profile *profile)
 /* Says something, unless it was the last thing said in this state. */
 void oxl_proc_say(struct oxl_proc *p, enum oxl_advice advice, const char *fmt, ...)
     OXL_PRINTF(3, 4);
+/* The same without a detail. */
+static inline void oxl_proc_tell(struct oxl_proc *p, enum oxl_advice advice)
+{
+    oxl_proc_say(p, advice, "%s", "");
+}
 void oxl_proc_check(const struct oxl_proc *p, const char *id, enum oxl_grade grade,
                     const char *found, const char *advice);
 void oxl_proc_mark(const struct oxl_proc *p, const char *text);
@@ -213,6 +218,9 @@ struct oxl_dtc_meaning oxl_dtc_meaning(uint16_t code, unsigned bank);
 
 /* signals.c: what the data show now */
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q);
+bool oxl_proc_is_trim(const struct oxl_proc *p, const struct oxl_sample *s); /* short-term, ours */
+struct oxl_window_stats oxl_proc_last(const struct oxl_proc *p, struct oxl_trace t, double s);
+double oxl_proc_mean(const struct oxl_proc *p, struct oxl_trace t, double last_s);
 struct oxl_trace oxl_proc_trace(const struct oxl_proc *p, enum oxl_quantity q);
 double oxl_proc_latest(const struct oxl_proc *p, enum oxl_quantity q, int64_t max_age_us);
 size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t to_us);
@@ -236,11 +244,7 @@ bool oxl_proc_front_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_lean(const struct oxl_proc *p);
 
-/* the states */
-void oxl_precheck_enter(struct oxl_proc *p);
-void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s);
-void oxl_precheck_time(struct oxl_proc *p);
-int64_t oxl_precheck_due(const struct oxl_proc *p);
+/* the states: their hooks are declared by OXL_STATE_HOOKS (states.h) */
 void oxl_precheck_survey(struct oxl_proc *p);   /* precheck_survey.c: what was asked once */
 void oxl_precheck_monitors(struct oxl_proc *p); /* precheck_monitors.c */
 /* A line says stop: the pre-check waits until it is passed by hand. */
@@ -250,20 +254,12 @@ double oxl_precheck_loop_patience_s(const struct oxl_proc *p);
 void oxl_precheck_pass(struct oxl_proc *p); /* "now": go on in spite of a gate */
 
 void oxl_baseline_start(struct oxl_proc *p);
-void oxl_baseline_enter(struct oxl_proc *p);
-void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s);
-void oxl_baseline_time(struct oxl_proc *p);
-int64_t oxl_baseline_due(const struct oxl_proc *p);
 void oxl_baseline_pass(struct oxl_proc *p);
 bool oxl_baseline_front_lean(const struct oxl_proc *p); /* leaner than at the first one */
 void oxl_baseline_follow(struct oxl_proc *p); /* imported: the engine's drift before the gas */
 
-void oxl_enrich_enter(struct oxl_proc *p);
 void oxl_enrich_say_open(struct oxl_proc *p); /* as long as no gas was seen */
-void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s);
-void oxl_enrich_time(struct oxl_proc *p);
-int64_t oxl_enrich_due(const struct oxl_proc *p);
-void oxl_enrich_cut(struct oxl_proc *p); /* "now": cut at this moment */
+void oxl_enrich_cut(struct oxl_proc *p);      /* "now": cut at this moment */
 /* When the gas has to be off for heat; INT64_MAX while there is none. */
 int64_t oxl_enrich_heat_due(const struct oxl_proc *p);
 
@@ -271,21 +267,6 @@ int64_t oxl_enrich_heat_due(const struct oxl_proc *p);
 double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift);
 bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift);
 void oxl_enrich_release(struct oxl_proc *p); /* "cut now" */
-
-void oxl_release_enter(struct oxl_proc *p);
-void oxl_release_data(struct oxl_proc *p, const struct oxl_sample *s);
-void oxl_release_time(struct oxl_proc *p);
-int64_t oxl_release_due(const struct oxl_proc *p);
-
-void oxl_timing_enter(struct oxl_proc *p);
-void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s);
-void oxl_timing_time(struct oxl_proc *p);
-int64_t oxl_timing_due(const struct oxl_proc *p);
-
-void oxl_recovery_enter(struct oxl_proc *p);
-void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s);
-void oxl_recovery_time(struct oxl_proc *p);
-int64_t oxl_recovery_due(const struct oxl_proc *p);
 
 void oxl_done_enter(struct oxl_proc *p);
 

@@ -25,7 +25,7 @@ static void conclude(struct oxl_proc *p)
         oxl_deeper_offer(p);
     } else if (looks_bad(p) && p->leak.done == 0) {
         p->recovery.offer_us = p->now_us + OXL_S_US(offer_s);
-        oxl_proc_say(p, OXL_ADV_LEAK_OFFER, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_LEAK_OFFER);
     } else {
         oxl_proc_enter(p, OXL_STATE_DONE);
     }
@@ -63,7 +63,7 @@ static void take_back_run(struct oxl_proc *p)
     oxl_kept_take_back(p, OXL_R_BASELINE_DRIFT);
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us, .u.run = *r};
     p->emit(p->ctx, &ev);
-    oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_RUN_INVALID);
 }
 
 /* The snap is asked for once the last run's own fall has told what it could. */
@@ -93,7 +93,7 @@ static void next_state(struct oxl_proc *p)
 
 void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (!oxl_proc_is_trim(p, s))
         return;
     bool proving = !oxl_kept_run_due(p) && !p->leak.wanted && !p->recovery.offer_us;
     double shift = oxl_proc_shift_pct(p);

@@ -4,7 +4,7 @@
 static const double still_rich_after_s = 4.0;
 void oxl_release_enter(struct oxl_proc *p)
 {
-    oxl_proc_say(p, OXL_ADV_CUT, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_CUT);
 }
 
 static void find_front_lean(struct oxl_proc *p)
@@ -49,7 +49,6 @@ void oxl_release_time(struct oxl_proc *p)
         oxl_proc_enter(p, OXL_STATE_RECOVERY);
     } else {
         /* Trims that took nothing away leave balance behind, and no lean gas. */
-        oxl_proc_say(p, oxl_patterns_frozen_now(p) ? OXL_ADV_TRIM_FROZEN : OXL_ADV_STILL_RICH, "%s",
-                     "");
+        oxl_proc_tell(p, oxl_patterns_frozen_now(p) ? OXL_ADV_TRIM_FROZEN : OXL_ADV_STILL_RICH);
     }
 }

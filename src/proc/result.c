@@ -51,5 +51,5 @@ void oxl_done_enter(struct oxl_proc *p)
     oxl_gas_say_shut(p);
     p->emit(p->ctx, &ev);
     p->outcome = OXL_OK;
-    oxl_proc_say(p, OXL_ADV_FINISHED, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_FINISHED);
 }

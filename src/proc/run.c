@@ -88,14 +88,9 @@ void oxl_run_set_front_lean(struct oxl_proc *p, const struct oxl_moment *m)
     p->run.front_lean = *m;
 }
 
-void oxl_run_flaw(struct oxl_proc *p, enum oxl_reason r)
+void oxl_run_flaw(struct oxl_proc *p, enum oxl_reason r, bool so)
 {
-    p->run.flaws = oxl_reasons_add(p->run.flaws, r);
-}
-
-void oxl_run_no_flaw(struct oxl_proc *p, enum oxl_reason r)
-{
-    p->run.flaws &= ~OXL_REASON_BIT(r);
+    p->run.flaws = so ? oxl_reasons_add(p->run.flaws, r) : p->run.flaws & ~OXL_REASON_BIT(r);
 }
 
 oxl_reasons oxl_run_reasons(const struct oxl_proc *p)

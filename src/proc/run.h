@@ -45,8 +45,7 @@ bool oxl_run_look_again(struct oxl_proc *p, double every_s);
 void oxl_run_note_shift(struct oxl_proc *p, double shift_pct, int64_t since_us);
 void oxl_run_set_cut(struct oxl_proc *p, int64_t cut_us);
 void oxl_run_set_front_lean(struct oxl_proc *p, const struct oxl_moment *m);
-void oxl_run_flaw(struct oxl_proc *p, enum oxl_reason r);
-void oxl_run_no_flaw(struct oxl_proc *p, enum oxl_reason r);
+void oxl_run_flaw(struct oxl_proc *p, enum oxl_reason r, bool so);
 /* The flaws, and the patterns recognised in this run. */
 oxl_reasons oxl_run_reasons(const struct oxl_proc *p);
 /* Ends it without a measurement. */

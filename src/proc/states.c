@@ -13,27 +13,22 @@
 #define ENDS (OXL_TO(OXL_STATE_DONE) | OXL_TO(OXL_STATE_STOPPED))
 #define SHUT OXL_HAND_STAY_SHUT
 
-/* enter, data, time, due, now_key, next, hand, focus, in_run, restarts, hand_late */
+/* hooks, space bar, next, hand, focus, in_run, restarts, hand_late */
 static const struct oxl_state_row rows[OXL_STATE_COUNT] = {
-    [OXL_STATE_PRECHECK] = {oxl_precheck_enter, oxl_precheck_data, oxl_precheck_time,
-                            oxl_precheck_due, oxl_precheck_pass, B | L | ENDS, SHUT, OXL_FOCUS_ALL,
-                            false, false, true},
-    [OXL_STATE_BASELINE] = {oxl_baseline_enter, oxl_baseline_data, oxl_baseline_time,
-                            oxl_baseline_due, oxl_baseline_pass, B | E | L | P | ENDS, SHUT,
+    [OXL_STATE_PRECHECK] = {OXL_HOOKS(precheck), oxl_precheck_pass, B | L | ENDS, SHUT,
+                            OXL_FOCUS_ALL, false, false, true},
+    [OXL_STATE_BASELINE] = {OXL_HOOKS(baseline), oxl_baseline_pass, B | E | L | P | ENDS, SHUT,
                             OXL_FOCUS_ALL, false, true, true},
-    [OXL_STATE_ENRICHMENT] = {oxl_enrich_enter, oxl_enrich_data, oxl_enrich_time, oxl_enrich_due,
-                              oxl_enrich_cut, R | B | V | L | P | ENDS, OXL_HAND_OPEN,
-                              OXL_FOCUS_TRIMS, true, true, true},
-    [OXL_STATE_RELEASE] = {oxl_release_enter, oxl_release_data, oxl_release_time, oxl_release_due,
-                           NULL, T | B | V | P | ENDS, OXL_HAND_SHUT, OXL_FOCUS_TIMING, true, true,
-                           false},
-    [OXL_STATE_TIMING] = {oxl_timing_enter, oxl_timing_data, oxl_timing_time, oxl_timing_due, NULL,
-                          V | B | P | ENDS, SHUT, OXL_FOCUS_TIMING, true, true, false},
-    [OXL_STATE_RECOVERY] = {oxl_recovery_enter, oxl_recovery_data, oxl_recovery_time,
-                            oxl_recovery_due, NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL, false,
+    [OXL_STATE_ENRICHMENT] = {OXL_HOOKS(enrich), oxl_enrich_cut, R | B | V | L | P | ENDS,
+                              OXL_HAND_OPEN, OXL_FOCUS_TRIMS, true, true, true},
+    [OXL_STATE_RELEASE] = {OXL_HOOKS(release), NULL, T | B | V | P | ENDS, OXL_HAND_SHUT,
+                           OXL_FOCUS_TIMING, true, true, false},
+    [OXL_STATE_TIMING] = {OXL_HOOKS(timing), NULL, V | B | P | ENDS, SHUT, OXL_FOCUS_TIMING, true,
+                          true, false},
+    [OXL_STATE_RECOVERY] = {OXL_HOOKS(recovery), NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL, false,
                             true, false},
-    [OXL_STATE_LEAK_CHECK] = {oxl_leak_enter, oxl_leak_data, oxl_leak_time, oxl_leak_due, NULL,
-                              B | L | P | ENDS, SHUT, OXL_FOCUS_ALL, false, true, false},
+    [OXL_STATE_LEAK_CHECK] = {OXL_HOOKS(leak), NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL, false,
+                              true, false},
     [OXL_STATE_DONE] = {.enter = oxl_done_enter, .hand = SHUT},
     [OXL_STATE_STOPPED] = {.hand = SHUT},
 };

@@ -27,6 +27,22 @@ struct oxl_state_row {
 };
 #define OXL_TO(state) (1u << (unsigned)(state))
 
+/* A state's four hooks: declared here, put into its row by OXL_HOOKS, defined in its own file. */
+#define OXL_STATE_HOOKS(name)                                                                      \
+    void oxl_##name##_enter(struct oxl_proc *p);                                                   \
+    void oxl_##name##_data(struct oxl_proc *p, const struct oxl_sample *s);                        \
+    void oxl_##name##_time(struct oxl_proc *p);                                                    \
+    int64_t oxl_##name##_due(const struct oxl_proc *p)
+#define OXL_HOOKS(name) oxl_##name##_enter, oxl_##name##_data, oxl_##name##_time, oxl_##name##_due
+
+OXL_STATE_HOOKS(precheck);
+OXL_STATE_HOOKS(baseline);
+OXL_STATE_HOOKS(enrich);
+OXL_STATE_HOOKS(release);
+OXL_STATE_HOOKS(timing);
+OXL_STATE_HOOKS(recovery);
+OXL_STATE_HOOKS(leak);
+
 const struct oxl_state_row *oxl_state_row(enum oxl_state state);
 bool oxl_state_may_follow(enum oxl_state from, enum oxl_state to);
 

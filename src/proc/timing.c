@@ -10,7 +10,7 @@ static const double depth_patience_s = 1.2;
 void oxl_timing_enter(struct oxl_proc *p)
 {
     p->timing = (struct oxl_timing){0};
-    oxl_proc_say(p, OXL_ADV_FRONT_LEAN, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_FRONT_LEAN);
 }
 
 /* Interpolated values cross a level where the drawing crossed it, not where the sensor did. */
@@ -88,9 +88,9 @@ static void add_flaws(struct oxl_proc *p, struct oxl_run_result *r)
 static void say_run(struct oxl_proc *p, const struct oxl_run_result *r, bool held)
 {
     if (!r->valid)
-        oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_RUN_INVALID);
     else if (held)
-        oxl_proc_say(p, OXL_ADV_REAR_HELD, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_REAR_HELD);
     else
         oxl_proc_say(p, OXL_ADV_REAR_LEAN, "%.1f s", r->delay_s.value);
 }

@@ -29,16 +29,11 @@ double oxl_banks_air_share(const struct oxl_banks_watch *w, const struct oxl_pro
     return two ? 0.5 : 1.0;
 }
 
-static struct oxl_window_stats last(const struct oxl_proc *p, struct oxl_channel c)
-{
-    return oxl_trace_window(oxl_series_trace(p->series, c), p->now_us - OXL_S_US(window_s),
-                            p->now_us);
-}
-
 /* -1 rich, +1 lean, 0 at balance or unknown. */
 static int side_of(const struct oxl_proc *p, const struct oxl_pair *pair)
 {
-    struct oxl_window_stats w = last(p, pair->front);
+    struct oxl_window_stats w =
+        oxl_proc_last(p, oxl_series_trace(p->series, pair->front), window_s);
     if (w.count < 2)
         return 0;
     if (pair->front_kind == OXL_SENSOR_WIDE) {
@@ -66,8 +61,7 @@ oxl_reasons oxl_banks_reasons(const struct oxl_banks_watch *w)
 bool oxl_banks_sample(struct oxl_banks_watch *w, const struct oxl_proc *p,
                       const struct oxl_sample *s)
 {
-    if (w->crossed || w->other.front_kind == OXL_SENSOR_NONE ||
-        !oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (w->crossed || w->other.front_kind == OXL_SENSOR_NONE || !oxl_proc_is_trim(p, s))
         return false;
     double apart = total(p, p->bank) - total(p, p->bank == 1 ? 2 : 1);
     if (!oxl_known(apart) || side_of(p, &p->pair) * side_of(p, &w->other) >= 0) {
@@ -105,10 +99,10 @@ void oxl_banks_show(const struct oxl_banks_watch *w, const struct oxl_proc *p)
     add(found, sizeof found, " trims %+.1f %%", total(p, bank));
     add(found, sizeof found,
         o->front_kind == OXL_SENSOR_WIDE ? ", front lambda %.2f" : ", front %.2f V",
-        last(p, o->front).mean);
+        oxl_proc_last(p, oxl_series_trace(p->series, o->front), window_s).mean);
     if (!oxl_channel_same(o->rear, p->pair.rear))
         add(found, sizeof found,
             o->rear_kind == OXL_SENSOR_WIDE ? ", rear lambda %.2f" : ", rear %.2f V",
-            last(p, o->rear).mean);
+            oxl_proc_last(p, oxl_series_trace(p->series, o->rear), window_s).mean);
     oxl_proc_check(p, "other-bank", OXL_GRADE_PASS, found, "");
 }

@@ -38,7 +38,7 @@ bool oxl_engine_sample(struct oxl_engine_watch *w, const struct oxl_proc *p,
         note_idle(w, p, s->value);
         return stops(w, p, s->value);
     }
-    if (oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (oxl_proc_is_trim(p, s))
         oxl_proc_since(&w->stft_zero_us, s->value == 0, p->now_us);
     return false;
 }
@@ -53,8 +53,7 @@ bool oxl_engine_idled_long(const struct oxl_proc *p)
 
 static bool front_at_balance(const struct oxl_proc *p)
 {
-    struct oxl_window_stats w =
-        oxl_trace_window(oxl_proc_front(p), p->now_us - OXL_S_US(5.0), p->now_us);
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_front(p), 5.0);
     if (p->pair.front_kind == OXL_SENSOR_WIDE)
         return w.count && fabs(w.mean - p->profile.lambda_balance) < 0.02;
     /* A switching front in closed loop crosses; one that stands is not controlled by. */

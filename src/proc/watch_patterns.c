@@ -48,8 +48,7 @@ static bool trims_high(const struct oxl_proc *p)
  * for a moment is not at rest. */
 static bool rear_lean_for(const struct oxl_proc *p, double s)
 {
-    struct oxl_window_stats w =
-        oxl_trace_window(oxl_proc_rear(p), p->now_us - OXL_S_US(s), p->now_us);
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_rear(p), s);
     return w.count && w.max < p->profile.lean_v;
 }
 

@@ -82,9 +82,9 @@ static void say_proof(const struct oxl_proc *p, const char *id, const struct oxl
                                 : "");
 }
 
-static void note_level(struct oxl_proof *f, struct oxl_trace t, int64_t now_us)
+static void note_level(const struct oxl_proc *p, struct oxl_proof *f, struct oxl_trace t)
 {
-    double mean = oxl_trace_mean(t, now_us - OXL_S_US(level_s), now_us);
+    double mean = oxl_proc_mean(p, t, level_s);
     if (!oxl_known(mean))
         return;
     f->lowest = oxl_known(f->lowest) ? fmin(f->lowest, mean) : mean;
@@ -108,7 +108,7 @@ static double rest_rpm(const struct oxl_proc *p)
 {
     if (p->base.known && oxl_known(p->base.rpm))
         return p->base.rpm;
-    return oxl_trace_window(oxl_proc_trace(p, OXL_Q_RPM), p->now_us - OXL_S_US(30), p->now_us).min;
+    return oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), 30).min;
 }
 
 static void note_engine(struct oxl_sensors_watch *w, const struct oxl_proc *p,
@@ -117,9 +117,7 @@ static void note_engine(struct oxl_sensors_watch *w, const struct oxl_proc *p,
     if (s->channel.quantity == OXL_Q_RPM && s->value >= rest_rpm(p) + risen_rpm)
         w->cut.risen_us = p->now_us;
     if (s->channel.quantity == OXL_Q_THROTTLE_PCT && w->cut.start_us) {
-        double least = oxl_trace_window(oxl_proc_trace(p, OXL_Q_THROTTLE_PCT),
-                                        p->now_us - OXL_S_US(120), p->now_us)
-                           .min;
+        double least = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_THROTTLE_PCT), 120).min;
         w->cut.throttle_shut = w->cut.throttle_shut || s->value <= least + 2;
     }
 }
@@ -287,12 +285,12 @@ void oxl_sensors_sample(struct oxl_sensors_watch *w, const struct oxl_proc *p,
     note_engine(w, p, s);
     if (oxl_channel_same(s->channel, p->pair.front)) {
         struct oxl_lean_rule r = oxl_proc_front_rule(p);
-        note_level(&w->front, oxl_proc_front(p), p->now_us);
+        note_level(p, &w->front, oxl_proc_front(p));
         note_seen(p, &w->front, "front-proof", oxl_proc_front_is_rich(p),
                   oxl_is_lean(oxl_proc_front(p), &r, p->now_us, OXL_FRESH_US));
         note_cut(w, p, s->value);
     } else if (oxl_channel_same(s->channel, p->pair.rear)) {
-        note_level(&w->rear, oxl_proc_rear(p), p->now_us);
+        note_level(p, &w->rear, oxl_proc_rear(p));
         note_seen(p, &w->rear, "rear-proof", oxl_proc_rear_is_rich(p), oxl_proc_rear_is_lean(p));
         watch_drop(w, p);
         watch_cut(w, p);
