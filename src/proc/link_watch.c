@@ -12,8 +12,8 @@ static void link_lost(struct oxl_proc *p)
     if (oxl_state_row(p->state)->in_run) {
         oxl_run_void(p, OXL_R_LINK_LOST);
         oxl_proc_enter(p, OXL_STATE_RECOVERY); /* says what the valve is to do */
-    } else if (p->state == OXL_STATE_LEAK_CHECK) {
-        oxl_leak_give_up(p);
+    } else if (oxl_state_row(p->state)->lost) {
+        oxl_state_row(p->state)->lost(p);
     }
     if (!oxl_proc_over(p)) /* it was the last thing that was wanted */
         oxl_proc_say(p, OXL_ADV_LINK_TROUBLE, "%s", "shut the gas until data come back");
@@ -25,12 +25,8 @@ static void link_back(struct oxl_proc *p)
     p->link.lost_us = 0;
     oxl_proc_note(p, OXL_ADV_LINK_BACK);
     oxl_proc_unsay(p);
-    if (p->state == OXL_STATE_ENRICHMENT)
-        oxl_enrich_say_open(p);
-    else if (p->state == OXL_STATE_RELEASE)
-        oxl_proc_tell(p, OXL_ADV_CUT);
-    else
-        oxl_gas_say_shut(p);
+    void (*say)(struct oxl_proc *) = oxl_state_row(p->state)->say;
+    (say ? say : oxl_gas_say_shut)(p);
 }
 
 void oxl_proc_link(struct oxl_proc *p, enum oxl_link_state link, const char *text, int64_t t_us)

@@ -61,7 +61,7 @@ static void engine_stopped(struct oxl_proc *p)
     bool gas = oxl_gas_may_flow(p) || p->state == OXL_STATE_TIMING;
     if (p->state == OXL_STATE_PRECHECK)
         return;
-    if (p->state != OXL_STATE_BASELINE && p->state != OXL_STATE_LEAK_CHECK && !p->run.used)
+    if (row(p)->in_run)
         oxl_run_void(p, OXL_R_RPM_DROP);
     oxl_leak_cancel(p);
     if (p->kept.valid_n >= p->runs_wanted) { /* nothing is left that needs the engine */
@@ -95,9 +95,7 @@ void oxl_proc_sample(struct oxl_proc *p, const struct oxl_sample *s, int64_t t_u
         return;
     if (p->surveyed)
         watch(p, s);
-    if (oxl_proc_over(p))
-        return;
-    if (row(p)->data)
+    if (!oxl_proc_over(p))
         row(p)->data(p, s);
 }
 

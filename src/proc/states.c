@@ -13,22 +13,24 @@
 #define ENDS (OXL_TO(OXL_STATE_DONE) | OXL_TO(OXL_STATE_STOPPED))
 #define SHUT OXL_HAND_STAY_SHUT
 
-/* hooks, space bar, next, hand, focus, in_run, restarts, hand_late */
+/* hooks, space bar, next, hand, focus */
 static const struct oxl_state_row rows[OXL_STATE_COUNT] = {
     [OXL_STATE_PRECHECK] = {OXL_HOOKS(precheck), oxl_precheck_pass, B | L | ENDS, SHUT,
-                            OXL_FOCUS_ALL, false, false, true},
+                            OXL_FOCUS_ALL, .hand_late = true},
     [OXL_STATE_BASELINE] = {OXL_HOOKS(baseline), oxl_baseline_pass, B | E | L | P | ENDS, SHUT,
-                            OXL_FOCUS_ALL, false, true, true},
+                            OXL_FOCUS_ALL, .restarts = true, .hand_late = true},
     [OXL_STATE_ENRICHMENT] = {OXL_HOOKS(enrich), oxl_enrich_cut, R | B | V | L | P | ENDS,
-                              OXL_HAND_OPEN, OXL_FOCUS_TRIMS, true, true, true},
+                              OXL_HAND_OPEN, OXL_FOCUS_TRIMS, .in_run = true, .restarts = true,
+                              .hand_late = true, .say = oxl_enrich_say_open},
     [OXL_STATE_RELEASE] = {OXL_HOOKS(release), NULL, T | B | V | P | ENDS, OXL_HAND_SHUT,
-                           OXL_FOCUS_TIMING, true, true, false},
-    [OXL_STATE_TIMING] = {OXL_HOOKS(timing), NULL, V | B | P | ENDS, SHUT, OXL_FOCUS_TIMING, true,
-                          true, false},
-    [OXL_STATE_RECOVERY] = {OXL_HOOKS(recovery), NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL, false,
-                            true, false},
-    [OXL_STATE_LEAK_CHECK] = {OXL_HOOKS(leak), NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL, false,
-                              true, false},
+                           OXL_FOCUS_TIMING, .in_run = true, .restarts = true,
+                           .say = oxl_release_enter},
+    [OXL_STATE_TIMING] = {OXL_HOOKS(timing), NULL, V | B | P | ENDS, SHUT, OXL_FOCUS_TIMING,
+                          .in_run = true, .restarts = true},
+    [OXL_STATE_RECOVERY] = {OXL_HOOKS(recovery), NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL,
+                            .restarts = true},
+    [OXL_STATE_LEAK_CHECK] = {OXL_HOOKS(leak), NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL,
+                              .restarts = true, .lost = oxl_leak_give_up},
     [OXL_STATE_DONE] = {.enter = oxl_done_enter, .hand = SHUT},
     [OXL_STATE_STOPPED] = {.hand = SHUT},
 };

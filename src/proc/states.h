@@ -21,9 +21,11 @@ struct oxl_state_row {
     unsigned next;                       /* OXL_TO(state) of each that may follow */
     enum oxl_hand hand;                  /* the valve, as long as nothing else is said */
     enum oxl_focus focus;
-    bool in_run;    /* gas is expected; a lost link voids the run */
-    bool restarts;  /* the key r leads back to the baseline */
-    bool hand_late; /* its deadline is for the hand: none where a table is read */
+    void (*say)(struct oxl_proc *p);  /* what the hand has to do, again; NULL: shut the valve */
+    void (*lost)(struct oxl_proc *p); /* the link, outside a run; NULL: nothing is lost */
+    bool in_run;                      /* gas is expected; a lost link voids the run */
+    bool restarts;                    /* the key r leads back to the baseline */
+    bool hand_late;                   /* its deadline is for the hand: none where a table is read */
 };
 #define OXL_TO(state) (1u << (unsigned)(state))
 
