@@ -37,8 +37,7 @@ void oxl_enrich_enter(struct oxl_proc *p)
 
 void oxl_enrich_release(struct oxl_proc *p)
 {
-    oxl_run_set_cut(p, p->now_us);
-    oxl_proc_enter(p, OXL_STATE_RELEASE);
+    oxl_run_cut(p, p->now_us);
 }
 
 void oxl_enrich_cut(struct oxl_proc *p)
@@ -83,10 +82,9 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
     } else if (!trims_back_since(p, lean.t_us, shift)) {
         return false;
     }
-    oxl_run_set_cut(p, lean.low_us);
     oxl_proc_mark(p,
                   p->source.calls ? "gas was cut before the call" : "release found in the table");
-    oxl_proc_enter(p, OXL_STATE_RELEASE);
+    oxl_run_cut(p, lean.low_us);
     return true;
 }
 

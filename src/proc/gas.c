@@ -6,7 +6,7 @@
 
 static const double gone_for_s = 3.0;
 static const double hint_s = 15.0; /* then it is said that space goes on */
-/* Trims that fell this far at rest, with no gas asked for, are asked about. Idle trims wander by
+/* Trims that fell this far at idle, with no gas asked for, are asked about. Idle trims wander by
  * one or two per cent; a wrong question costs some seconds and nothing else. */
 static const double drip_pct = 2.5;
 static const double sparse_drip_pct = 4.0;  /* a few samples make no better mean */

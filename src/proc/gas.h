@@ -22,7 +22,7 @@ struct oxl_gas {
     int64_t hold_us; /* a step waits for it since; 0: not */
     bool hinted;     /* ... and it was said that space goes on */
     /* drip */
-    double highest_pct; /* of the total trims at rest, as long as no gas was asked for; NAN */
+    double highest_pct; /* of the total trims at idle, as long as no gas was asked for; NAN */
     bool sparse;        /* ... by few samples */
     double fallen_pct;  /* by how much they stood lower when the valve was asked about */
     int64_t drip_us;    /* asked about since; 0: not */

@@ -226,7 +226,7 @@ double oxl_proc_latest(const struct oxl_proc *p, enum oxl_quantity q, int64_t ma
 size_t oxl_proc_trim_window(const struct oxl_proc *p, int64_t from_us, int64_t to_us);
 size_t oxl_proc_trim_course(const struct oxl_proc *p, int64_t from_us, int64_t to_us);
 struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double last_s);
-double oxl_proc_shift_pct(const struct oxl_proc *p); /* NAN unknown */
+double oxl_proc_shift_pct(const struct oxl_proc *p); /* NAN: unknown */
 /* How rich the last second was at a wide-range front, 1/lambda - 1; NAN of another or unknown. */
 double oxl_proc_front_rich(const struct oxl_proc *p);
 struct oxl_lean_rule oxl_proc_front_rule(const struct oxl_proc *p);

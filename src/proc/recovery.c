@@ -53,7 +53,7 @@ void oxl_recovery_enter(struct oxl_proc *p)
         conclude(p);
 }
 
-/* The shift was not counted from the engine at rest (a port that was open at the baseline and shut
+/* The shift was not counted from the engine at idle (a port that was open at the baseline and shut
  * when the hose went in, gas that flows on), so its depth is unknown. */
 static void take_back_run(struct oxl_proc *p)
 {

@@ -14,9 +14,7 @@ static void find_front_lean(struct oxl_proc *p)
                                            p->run.cut_us, p->now_us, NULL);
     if (!m.found)
         return;
-    oxl_run_set_front_lean(p, &m);
-    oxl_gas_cut_seen(p);
-    oxl_proc_enter(p, OXL_STATE_TIMING);
+    oxl_run_front_lean(p, &m);
 }
 
 void oxl_release_data(struct oxl_proc *p, const struct oxl_sample *s)

@@ -37,11 +37,6 @@ void oxl_run_number(struct oxl_proc *p)
     p->run.used = false;
 }
 
-void oxl_run_use(struct oxl_proc *p)
-{
-    p->run.used = true;
-}
-
 void oxl_run_forget(struct oxl_proc *p)
 {
     p->run = (struct oxl_run){.number = p->run.number, .used = p->run.used, .plan = p->run.plan};
@@ -78,14 +73,17 @@ void oxl_run_note_shift(struct oxl_proc *p, double shift_pct, int64_t since_us)
     p->run.deepest_pct = fmin(p->run.deepest_pct, shift_pct);
 }
 
-void oxl_run_set_cut(struct oxl_proc *p, int64_t cut_us)
+void oxl_run_cut(struct oxl_proc *p, int64_t cut_us)
 {
     p->run.cut_us = cut_us;
+    oxl_proc_enter(p, OXL_STATE_RELEASE);
 }
 
-void oxl_run_set_front_lean(struct oxl_proc *p, const struct oxl_moment *m)
+void oxl_run_front_lean(struct oxl_proc *p, const struct oxl_moment *m)
 {
     p->run.front_lean = *m;
+    oxl_gas_cut_seen(p);
+    oxl_proc_enter(p, OXL_STATE_TIMING);
 }
 
 void oxl_run_flaw(struct oxl_proc *p, enum oxl_reason r, bool so)
@@ -98,6 +96,15 @@ oxl_reasons oxl_run_reasons(const struct oxl_proc *p)
     return p->run.flaws | p->patterns.of_run;
 }
 
+void oxl_run_over(struct oxl_proc *p, struct oxl_event *ev)
+{
+    p->run.used = true;
+    ev->u.run.run = p->run.number;
+    oxl_kept_add(p, &ev->u.run);
+    oxl_deeper_ran(p, ev->u.run.valid);
+    p->emit(p->ctx, ev);
+}
+
 void oxl_run_void(struct oxl_proc *p, enum oxl_reason why)
 {
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
@@ -108,13 +115,9 @@ void oxl_run_void(struct oxl_proc *p, enum oxl_reason why)
     oxl_patterns_apply(&p->patterns, p, OXL_AT_RUN);
     /* Nothing was measured: what the empty measurement missed is beside the point. */
     ev.u.run.reasons = oxl_reasons_add(oxl_run_reasons(p), why);
-    ev.u.run.run = p->run.number;
     ev.u.run.valid = false;
     ev.u.run.deeper = oxl_run_is_deeper(p);
     ev.u.run.shift_pct = p->run.shift_start_us ? p->run.deepest_pct : NAN;
-    oxl_run_use(p);
-    oxl_deeper_ran(p, false);
-    oxl_kept_add(p, &ev.u.run);
-    p->emit(p->ctx, &ev);
+    oxl_run_over(p, &ev);
     oxl_proc_say(p, OXL_ADV_RUN_INVALID, "%s", oxl_reason_sentence(why));
 }

@@ -35,7 +35,6 @@ struct oxl_run {
 void oxl_run_set_mode(struct oxl_proc *p, enum oxl_run_mode mode);
 bool oxl_run_is_deeper(const struct oxl_proc *p);
 void oxl_run_number(struct oxl_proc *p); /* a baseline begins: the next number, when one is due */
-void oxl_run_use(struct oxl_proc *p);    /* the present number has had its run */
 void oxl_run_forget(struct oxl_proc *p);
 void oxl_run_note_rich(struct oxl_proc *p); /* in enrichment: front and rear */
 void oxl_run_note_rear(struct oxl_proc *p);
@@ -43,11 +42,13 @@ void oxl_run_note_rear(struct oxl_proc *p);
 bool oxl_run_look_again(struct oxl_proc *p, double every_s);
 /* shift_pct now; since_us: where a shift that is gas began, 0 when it is none yet. */
 void oxl_run_note_shift(struct oxl_proc *p, double shift_pct, int64_t since_us);
-void oxl_run_set_cut(struct oxl_proc *p, int64_t cut_us);
-void oxl_run_set_front_lean(struct oxl_proc *p, const struct oxl_moment *m);
+void oxl_run_cut(struct oxl_proc *p, int64_t cut_us);                    /* to the release */
+void oxl_run_front_lean(struct oxl_proc *p, const struct oxl_moment *m); /* to the timing */
 void oxl_run_flaw(struct oxl_proc *p, enum oxl_reason r, bool so);
 /* The flaws, and the patterns recognised in this run. */
 oxl_reasons oxl_run_reasons(const struct oxl_proc *p);
+/* It is over, measured or not: its result, an event, is kept and told. */
+void oxl_run_over(struct oxl_proc *p, struct oxl_event *ev);
 /* Ends it without a measurement. */
 void oxl_run_void(struct oxl_proc *p, enum oxl_reason why);
 

@@ -101,12 +101,8 @@ static void finish(struct oxl_proc *p, bool held)
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
     oxl_measure_run(&in, r);
-    r->run = p->run.number;
-    oxl_run_use(p);
     add_flaws(p, r);
-    oxl_kept_add(p, r);
-    oxl_deeper_ran(p, r->valid);
-    p->emit(p->ctx, &ev);
+    oxl_run_over(p, &ev);
     say_run(p, r, held);
     oxl_proc_enter(p, OXL_STATE_RECOVERY);
 }

@@ -6,7 +6,8 @@
 static const double raised_rpm = 1500.0;
 static const double raised_for_s = 120.0; /* common practice: two minutes at 2000 to 2500 */
 static const double frozen_s = 10.0;
-/* The lowest total trim that some ECUs allow (makers' fault limits lie between -25 and -45 %). */
+/* The lowest total trim that some ECUs allow (manufacturers' fault limits lie between -25 and -45
+ * %). */
 static const double nearest_limit_pct = -25.0;
 
 static void note_idle(struct oxl_engine_watch *w, const struct oxl_proc *p, double rpm)

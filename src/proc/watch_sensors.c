@@ -6,7 +6,7 @@
 #include <stdio.h>
 
 static const double level_s = 0.5;
-/* One maker's on-board limit: 0.6 to 0.3 V within 2 s of a fuel cut. */
+/* One manufacturer's on-board limit: 0.6 to 0.3 V within 2 s of a fuel cut. */
 static const double fall_from_v = 0.6, fall_to_v = 0.3, slow_rear_s = 2.0;
 static const double quick_rear_s = 1.0; /* from here on a snap is asked for, to be sure */
 /* Lambda 1.15 to 1.8 in a step to air is half a time constant: 0.05 s with a sound sensor (63 % in
