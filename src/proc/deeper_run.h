@@ -1,4 +1,4 @@
-/* The deeper run: what it counts, beside the run in progress. Written by deeper_run.c only. */
+/* The deeper run: what it counts, beside the run in progress. */
 #ifndef OXL_PROC_DEEPER_RUN_H
 #define OXL_PROC_DEEPER_RUN_H
 

@@ -30,7 +30,6 @@ struct oxl_gas {
     bool drip_done;     /* asked once; not again in this test, unless the fall is large */
 };
 
-/* Written by gas.c only. */
 void oxl_gas_start(struct oxl_proc *p);
 void oxl_gas_called_for(struct oxl_proc *p); /* the enrichment begins */
 void oxl_gas_cut_seen(struct oxl_proc *p);   /* front-lean */

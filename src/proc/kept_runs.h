@@ -1,5 +1,4 @@
-/* What the session keeps: its runs, and the reasons that were found once. Written by kept_runs.c
- * only. */
+/* What the session keeps: its runs, and the reasons that were found once. */
 #ifndef OXL_PROC_KEPT_RUNS_H
 #define OXL_PROC_KEPT_RUNS_H
 

@@ -1,4 +1,4 @@
-/* The leak check. Written by leak_check.c only. */
+/* The leak check. */
 #ifndef OXL_PROC_LEAK_CHECK_H
 #define OXL_PROC_LEAK_CHECK_H
 

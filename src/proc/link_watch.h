@@ -1,4 +1,4 @@
-/* The link, as the procedure sees it. Written by link_watch.c only. */
+/* The link, as the procedure sees it. */
 #ifndef OXL_PROC_LINK_WATCH_H
 #define OXL_PROC_LINK_WATCH_H
 

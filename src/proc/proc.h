@@ -1,5 +1,5 @@
 /* Procedure: the guided test as a table-driven state machine. One function changes state
- * (oxl_proc_enter); the table in proc.c says what each state does with data, time and keys.
+ * (oxl_proc_enter); the table in states.c says what each state does with data, time and keys.
  *
  * Two kinds of hooks keep recordings replayable (session.h): `data` runs on every sample and may
  * keep what it learns; `time` runs on ticks, only compares the clock with deadlines that data
@@ -85,10 +85,9 @@ enum oxl_gate {
 /* What can be asked for, where the samples come from: all of it on a link, nothing of it where a
  * table is read. Every difference between the two is one of these. */
 struct oxl_source {
-    bool cues; /* somebody hears what is to be done (words.c) */
-    bool hand; /* ... and works valve and engine: both are watched (gas.c, proc.c) */
-    bool
-        waits; /* for a hand until a deadline, for trims at rest (proc.c, baseline.c, recovery.c) */
+    bool cues;    /* somebody hears what is to be done (words.c) */
+    bool hand;    /* ... and works valve and engine: both are watched (gas.c, proc.c) */
+    bool waits;   /* until a deadline, or trims stand still (proc.c, baseline.c, recovery.c) */
     bool calls;   /* the cut is called; in a table the release itself counts (enrichment.c) */
     bool repeats; /* runs can be asked for again (kept_runs.c, deeper_run.c, result.c) */
 };

@@ -1,4 +1,4 @@
-/* The run in progress, and the mode of the present or next one. Written by run.c only. */
+/* The run in progress, and the mode of the present or next one. */
 #ifndef OXL_PROC_RUN_H
 #define OXL_PROC_RUN_H
 

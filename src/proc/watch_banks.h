@@ -1,5 +1,4 @@
-/* Watch: the other bank, and whether the front sensors are crossed between the banks. Written by
- * watch_banks.c only, which writes nothing else. */
+/* Watch: the other bank, and whether the front sensors are crossed between the banks. */
 #ifndef OXL_PROC_WATCH_BANKS_H
 #define OXL_PROC_WATCH_BANKS_H
 

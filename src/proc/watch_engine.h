@@ -1,5 +1,4 @@
-/* Watch: the engine between the gates: turning, idling for how long, short-term trim at exactly 0.
- * Written by watch_engine.c only, which writes nothing else. */
+/* Watch: the engine between the gates: turning, idling how long, short-term trim at exactly 0. */
 #ifndef OXL_PROC_WATCH_ENGINE_H
 #define OXL_PROC_WATCH_ENGINE_H
 

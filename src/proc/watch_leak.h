@@ -1,5 +1,4 @@
-/* Watch: a rear sensor that goes lean under rich gas. Written by watch_leak.c only, which writes
- * nothing else. */
+/* Watch: a rear sensor that goes lean under rich gas. */
 #ifndef OXL_PROC_WATCH_LEAK_H
 #define OXL_PROC_WATCH_LEAK_H
 

@@ -1,5 +1,4 @@
-/* Watch: the table of failure patterns. Written by watch_patterns.c only, which writes nothing
- * else. */
+/* Watch: the table of failure patterns. */
 #ifndef OXL_PROC_WATCH_PATTERNS_H
 #define OXL_PROC_WATCH_PATTERNS_H
 

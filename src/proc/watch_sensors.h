@@ -1,5 +1,5 @@
 /* Watch: what the session has seen each sensor do, from whatever happened, and the fuel cut after a
- * throttle snap. Written by watch_sensors.c only, which writes nothing else. */
+ * throttle snap. */
 #ifndef OXL_PROC_WATCH_SENSORS_H
 #define OXL_PROC_WATCH_SENSORS_H
 

@@ -322,7 +322,7 @@ static void drive(const char *name, uint64_t seed, bool with_keys)
     r.ctx = &w;
     r.event = heard;
     assert_true(rig_start(&r, name, seed, OXL_TECH_GUIDED));
-    for (int64_t t = 0; t < OXL_S_US(300) && !oxl_session_over(r.session); t += OXL_S_US(1)) {
+    for (int64_t t = 0; t < OXL_S_US(150) && !oxl_session_over(r.session); t += OXL_S_US(1)) {
         rig_run(&r, t);
         if (t < key_us || oxl_session_over(r.session))
             continue;
