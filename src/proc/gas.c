@@ -164,7 +164,7 @@ int64_t oxl_gas_hold_due(const struct oxl_proc *p)
 
 /* A valve shut only in part lets the front go lean, too. A port that was open at the baseline and
  * is shut now looks the same: so the valve is called for, then the cylinder, and after that the run
- * is taken back as one from a false baseline (recover.c). */
+ * is taken back as one from a false baseline (recovery.c). */
 void oxl_gas_watch_recovery(struct oxl_proc *p)
 {
     const double valve_s = 20.0, cylinder_s = 60.0, window_s = 8.0, still_pct_s = 0.1;
