@@ -18,43 +18,28 @@ static const double hopeless_patience_s = 60.0;
 /* "now" accepts what there is when at least this much of the window is filled. */
 static const double override_min_s = 3.0;
 
-/* A run begins with its baseline, so here the last run's traces are forgotten. */
-static void forget_run(struct oxl_proc *p)
+void oxl_baseline_start(struct oxl_proc *p)
 {
-    p->quiet_us = p->shift_start_us = p->in_range_us = p->over_us = p->moved_up_us =
-        p->front_rich_us = p->rear_astray_us = 0;
-    p->cut_us = p->drop_us = p->balance_us = p->settled_us = 0;
-    p->deepest_pct = 0;
-    p->front_was_rich = p->rear_was_rich = p->trim_stuck = false;
-    p->front_lean = (struct oxl_moment){0};
-    p->run_flaws = 0;
-    oxl_deeper_forget(p);
+    p->settling.rest_lambda = NAN;
 }
 
 void oxl_baseline_enter(struct oxl_proc *p)
 {
     p->base.known = false;
-    p->looked_us = 0;
-    forget_run(p);
-    p->gas.hold_us = p->gas.asked ? p->now_us : 0;
-    oxl_proc_say(p,
-                 oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE
-                 : p->gas.asked      ? OXL_ADV_RECOVER
-                                     : OXL_ADV_STEADY,
-                 "%s", "");
-}
-
-static struct oxl_window_stats window_of(const struct oxl_proc *p, struct oxl_trace t)
-{
-    int64_t from_us = p->now_us - OXL_S_US(p->profile.window_s);
-    return oxl_trace_window(t, from_us, p->now_us);
+    /* A run begins with its baseline, so here the last one's traces are forgotten. */
+    oxl_run_forget(p);
+    oxl_deeper_forget(p);
+    oxl_patterns_forget_run(&p->patterns);
+    oxl_leak_watch_forget_run(&p->leak_watch);
+    oxl_gas_wait(p, p->gas.asked ? OXL_ADV_RECOVER : OXL_ADV_STEADY);
 }
 
 static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
-    struct oxl_window_stats rpm = window_of(p, oxl_proc_trace(p, OXL_Q_RPM));
-    struct oxl_window_stats front = window_of(p, oxl_proc_front(p));
-    struct oxl_window_stats rear = window_of(p, oxl_proc_rear(p));
+    struct oxl_window_stats rpm =
+        oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), p->profile.window_s);
+    struct oxl_window_stats front = oxl_proc_last(p, oxl_proc_front(p), p->profile.window_s);
+    struct oxl_window_stats rear = oxl_proc_last(p, oxl_proc_rear(p), p->profile.window_s);
     p->base = (struct oxl_baseline){
         .known = true,
         .trim_pct = trim->mean,
@@ -72,7 +57,8 @@ static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim
 bool oxl_baseline_front_lean(const struct oxl_proc *p)
 {
     const double leaner = 0.0007; /* a third of the way from balance to 0.12 V (Nernst) */
-    return p->pair.front_kind == OXL_SENSOR_WIDE && p->base.front_level > p->rest_lambda + leaner;
+    return p->pair.front_kind == OXL_SENSOR_WIDE &&
+           p->base.front_level > p->settling.rest_lambda + leaner;
 }
 
 static void say_base(struct oxl_proc *p)
@@ -89,18 +75,19 @@ static void say_base(struct oxl_proc *p)
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
     measure_base(p, trim);
-    if (!oxl_known(p->rest_lambda))
-        p->rest_lambda = p->base.front_level;
+    if (!oxl_known(p->settling.rest_lambda))
+        p->settling.rest_lambda = p->base.front_level;
     say_base(p);
-    oxl_patterns_apply(p, OXL_AT_BASELINE);
-    oxl_engine_trim_room(p);
-    oxl_banks_show(p);
+    oxl_patterns_apply(&p->patterns, p, OXL_AT_BASELINE);
+    oxl_engine_say_trim_room(p);
+    oxl_banks_show(&p->banks, p);
     oxl_proc_enter(p, OXL_STATE_ENRICHMENT);
 }
 
 static bool rpm_steady(const struct oxl_proc *p)
 {
-    struct oxl_window_stats rpm = window_of(p, oxl_proc_trace(p, OXL_Q_RPM));
+    struct oxl_window_stats rpm =
+        oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), p->profile.window_s);
     if (rpm.count < 2)
         return true; /* not reported: cannot hold the test up */
     return rpm.max - rpm.min <= p->profile.rpm_band && rpm.mean <= p->profile.rpm_max;
@@ -117,9 +104,42 @@ static bool loop_closed(const struct oxl_proc *p)
 static bool speed_raised(const struct oxl_proc *p)
 {
     const double held_s = 2.0;
-    struct oxl_window_stats rpm =
-        oxl_trace_window(oxl_proc_trace(p, OXL_Q_RPM), p->now_us - OXL_S_US(held_s), p->now_us);
+    struct oxl_window_stats rpm = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), held_s);
     return rpm.count > 0 && rpm.min > p->profile.rpm_max;
+}
+
+static void begin_now(struct oxl_proc *p)
+{
+    oxl_proc_count_from(p, p->now_us);
+    oxl_proc_tell(p, OXL_ADV_STEADY);
+}
+
+/* Crossed sensors hold the baseline up, unless that was passed by hand. */
+static bool crossed(struct oxl_proc *p)
+{
+    bool holds = p->banks.crossed && !p->settling.crossed_passed;
+    if (holds)
+        oxl_proc_tell(p, OXL_ADV_CROSSED);
+    return holds;
+}
+
+/* True while the engine has to be warmed again. Nobody raises the speed: go on, and say so. */
+static bool rewarming(struct oxl_proc *p)
+{
+    const double patience_s = 30;
+    int64_t *told_us = &p->settling.rewarm_us;
+    if (!oxl_engine_idled_long(p)) {
+        bool done = *told_us != 0;
+        *told_us = 0;
+        if (done)
+            begin_now(p);
+        return done;
+    }
+    if (!*told_us) {
+        *told_us = p->now_us;
+        oxl_proc_tell(p, OXL_ADV_REWARM);
+    }
+    return p->engine.raised_us || !oxl_proc_lasted(p, *told_us, patience_s);
 }
 
 /* What has to be put right first; it is said. */
@@ -129,15 +149,15 @@ static bool held_up(struct oxl_proc *p)
     if (oxl_gas_holds(p))
         return true; /* said there */
     if (!loop_closed(p)) {
-        oxl_proc_say(p, OXL_ADV_WAIT_CLOSED_LOOP, "%s", "");
-    } else if (oxl_banks_hold(p) || oxl_engine_rewarming(p)) {
+        oxl_proc_tell(p, OXL_ADV_WAIT_CLOSED_LOOP);
+    } else if (crossed(p) || rewarming(p)) {
         return true; /* said there */
     } else if (oxl_engine_trim_frozen(p)) {
-        oxl_proc_say(p, OXL_ADV_TRIM_FROZEN, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_TRIM_FROZEN);
     } else if (speed_raised(p)) {
         oxl_proc_say(p, OXL_ADV_LET_IDLE, "below %.0f rpm", p->profile.rpm_max);
     } else if (trim_pct > p->profile.opening_max_pct) {
-        p->gas.highest_pct = NAN; /* what falls when it is shut is no gas */
+        oxl_gas_forget_rest(p); /* what falls when it is shut is no gas */
         oxl_proc_say(p, OXL_ADV_OPENING_TOO_LARGE, "total trim %+.0f %%", trim_pct);
     } else {
         return false;
@@ -147,9 +167,9 @@ static bool held_up(struct oxl_proc *p)
 
 void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (!oxl_proc_is_trim(p, s))
         return;
-    if (!oxl_proc_look_again(p, look_every_s))
+    if (!oxl_run_look_again(p, look_every_s))
         return;
     const struct oxl_profile *f = &p->profile;
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, f->window_s);
@@ -161,7 +181,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     /* The window must lie inside this state, else the tail of the last run would count. */
     bool full = p->now_us - p->entered_us >= OXL_S_US(f->window_s) &&
                 trim.span_us >= OXL_S_US(0.9 * f->window_s);
-    bool at_rest = p->imported || fabs(trim.slope_per_s) <= drift_max_pct_s ||
+    bool at_rest = !p->source.waits || fabs(trim.slope_per_s) <= drift_max_pct_s ||
                    p->now_us - p->entered_us >= OXL_S_US(drift_patience_s);
     bool undecided = oxl_patterns_undecided(p) &&
                      p->now_us - p->entered_us < OXL_S_US(f->window_s + undecided_patience_s);
@@ -169,17 +189,17 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
         if (!oxl_gas_drips(p, trim.mean))
             take(p, &trim);
     } else if (steady)
-        oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_STEADY);
     else if (full && trim.slope_per_s < residual_slope_pct_s)
-        oxl_proc_say(p, OXL_ADV_RESIDUAL_GAS, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_RESIDUAL_GAS);
     else if (full)
-        oxl_proc_say(p, OXL_ADV_NOT_STEADY, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_NOT_STEADY);
 }
 
 void oxl_baseline_pass(struct oxl_proc *p)
 {
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, p->profile.window_s);
-    if (p->link_lost_us || p->link == OXL_LINK_STALLED) {
+    if (p->link.lost_us || p->link.state == OXL_LINK_STALLED) {
         oxl_proc_mark(p, "now (no data to take a baseline from)");
         return;
     }
@@ -190,10 +210,10 @@ void oxl_baseline_pass(struct oxl_proc *p)
         oxl_proc_mark(p, "now (too little data for a baseline yet)");
         return;
     }
-    p->banks.passed = true;
-    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    p->settling.crossed_passed = true;
+    oxl_kept_reason(p, OXL_R_OVERRIDDEN);
     oxl_proc_mark(p, "overridden: baseline");
-    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_OVERRIDE);
     take(p, &trim);
 }
 
@@ -227,8 +247,6 @@ static double patience_s(const struct oxl_proc *p)
 
 int64_t oxl_baseline_due(const struct oxl_proc *p)
 {
-    if (p->imported)
-        return INT64_MAX;
     if (hopeless(p))
         return p->advice_us + OXL_S_US(patience_s(p));
     return oxl_earlier_us(oxl_gas_hold_due(p),
@@ -240,8 +258,7 @@ void oxl_baseline_time(struct oxl_proc *p)
     if (p->now_us >= oxl_gas_hold_due(p)) {
         if (oxl_gas_gave_up(p))
             return;
-        p->entered_us = p->now_us; /* the baseline begins now */
-        oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+        begin_now(p);
         return;
     }
     if (p->advice == OXL_ADV_CROSSED)

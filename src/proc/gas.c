@@ -6,7 +6,7 @@
 
 static const double gone_for_s = 3.0;
 static const double hint_s = 15.0; /* then it is said that space goes on */
-/* Trims that fell this far at rest, with no gas asked for, are asked about. Idle trims wander by
+/* Trims that fell this far at idle, with no gas asked for, are asked about. Idle trims wander by
  * one or two per cent; a wrong question costs some seconds and nothing else. */
 static const double drip_pct = 2.5;
 static const double sparse_drip_pct = 4.0;  /* a few samples make no better mean */
@@ -23,7 +23,7 @@ void oxl_gas_start(struct oxl_proc *p)
 
 void oxl_gas_called_for(struct oxl_proc *p)
 {
-    if (p->imported)
+    if (!p->source.hand)
         return;
     p->gas.asked = true;
     p->gas.cut_seen = false;
@@ -42,16 +42,26 @@ bool oxl_gas_may_flow(const struct oxl_proc *p)
     return p->gas.asked && !p->gas.cut_seen;
 }
 
+void oxl_gas_wait(struct oxl_proc *p, enum oxl_advice otherwise)
+{
+    p->gas.hold_us = p->gas.asked ? p->now_us : 0;
+    oxl_proc_tell(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : otherwise);
+}
+
+void oxl_gas_next_state(struct oxl_proc *p)
+{
+    p->gas.hold_us = p->gas.drip_us = 0;
+}
+
+void oxl_gas_forget_rest(struct oxl_proc *p)
+{
+    p->gas.highest_pct = NAN;
+}
+
 void oxl_gas_say_shut(struct oxl_proc *p)
 {
     if (oxl_gas_may_flow(p))
-        oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "");
-}
-
-static bool in_gas(const struct oxl_proc *p)
-{
-    return p->state == OXL_STATE_ENRICHMENT || p->state == OXL_STATE_RELEASE ||
-           p->state == OXL_STATE_TIMING;
+        oxl_proc_tell(p, OXL_ADV_SHUT_VALVE);
 }
 
 /* Trims tell of gas only in an engine that turns, in closed loop. */
@@ -75,7 +85,7 @@ static void watch_gone(struct oxl_proc *p, double trim_pct)
         return;
     g->asked = false;
     if (p->state == OXL_STATE_RECOVERY && p->advice == OXL_ADV_SHUT_VALVE)
-        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_RECOVER);
 }
 
 /* The highest that the trims have stood at a calm idle before any gas was asked for: over some
@@ -99,13 +109,12 @@ static void watch_rest(struct oxl_proc *p)
 
 void oxl_gas_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (p->imported || in_gas(p) ||
-        !oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
+    if (oxl_state_row(p->state)->in_run || !oxl_proc_is_trim(p, s))
         return;
     double trim_pct = oxl_proc_trim_stats(p, 1.0).mean;
     if (p->gas.asked && oxl_known(trim_pct))
         watch_gone(p, trim_pct);
-    else if (p->run <= 1 && !p->gas.drip_done)
+    else if (p->run.number <= 1 && !p->gas.drip_done)
         watch_rest(p);
 }
 
@@ -115,7 +124,7 @@ bool oxl_gas_gave_up(struct oxl_proc *p)
         p->gas.asked = false;
         p->gas.hold_us = 0;
         p->gas.highest_pct = NAN; /* valve and cylinder were called for: this is where it rests */
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_BASELINE_DRIFT);
+        oxl_kept_reason(p, OXL_R_BASELINE_DRIFT);
         return false;
     }
     oxl_proc_stop(p, OXL_ERR_STOPPED,
@@ -130,7 +139,7 @@ bool oxl_gas_holds(struct oxl_proc *p)
     struct oxl_gas *g = &p->gas;
     if (!g->asked) {
         if (g->hold_us && g->gone_us > p->entered_us)
-            p->entered_us = g->gone_us; /* the step began then */
+            oxl_proc_count_from(p, g->gone_us); /* the step began then */
         g->hold_us = 0;
         return false;
     }
@@ -139,10 +148,10 @@ bool oxl_gas_holds(struct oxl_proc *p)
         return oxl_gas_gave_up(p);
     oxl_gas_say_shut(p);
     if (!oxl_gas_may_flow(p))
-        oxl_proc_say(p, OXL_ADV_RECOVER, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_RECOVER);
     else if (!g->hinted && oxl_proc_lasted(p, g->hold_us, hint_s)) {
         g->hinted = true;
-        p->advice = OXL_ADV_COUNT;
+        oxl_proc_unsay(p);
         oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "If it is shut, press space.");
     }
     return true;
@@ -155,19 +164,19 @@ int64_t oxl_gas_hold_due(const struct oxl_proc *p)
 
 /* A valve shut only in part lets the front go lean, too. A port that was open at the baseline and
  * is shut now looks the same: so the valve is called for, then the cylinder, and after that the run
- * is taken back as one from a false baseline (recover.c). */
+ * is taken back as one from a false baseline (recovery.c). */
 void oxl_gas_watch_recovery(struct oxl_proc *p)
 {
     const double valve_s = 20.0, cylinder_s = 60.0, window_s = 8.0, still_pct_s = 0.1;
     struct oxl_window_stats w = oxl_proc_trim_stats(p, window_s);
     bool low = w.count > 2 && w.max < p->gas.rest_pct - drip_pct && trims_tell(p) &&
                fabs(w.slope_per_s) < still_pct_s;
-    if (p->imported || !p->gas.asked || !p->gas.cut_seen || !low)
+    if (!p->gas.asked || !p->gas.cut_seen || !low)
         return;
     if (oxl_proc_lasted(p, p->entered_us, cylinder_s))
-        oxl_proc_say(p, OXL_ADV_VALVE_DRIPS, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_VALVE_DRIPS);
     else if (oxl_proc_lasted(p, p->entered_us, valve_s))
-        oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_SHUT_VALVE);
 }
 
 bool oxl_gas_pass(struct oxl_proc *p)
@@ -175,10 +184,10 @@ bool oxl_gas_pass(struct oxl_proc *p)
     if (!p->gas.asked)
         return false;
     p->gas.asked = false;
-    p->entered_us = p->now_us; /* a second press takes no baseline from before */
-    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    oxl_proc_count_from(p, p->now_us); /* a second press takes no baseline from before */
+    oxl_kept_reason(p, OXL_R_OVERRIDDEN);
     oxl_proc_mark(p, "overridden: the gas is off, as the technician says");
-    oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_OVERRIDE);
     return true;
 }
 
@@ -196,13 +205,13 @@ static void drip_over(struct oxl_proc *p, bool came_back)
                    came_back ? "See that the valve shuts tight; shut the cylinder between runs."
                              : "Shut the cylinder for a minute: trims that rise then show a drip.");
     if (came_back)
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_EARLY_SHIFT);
+        oxl_kept_reason(p, OXL_R_EARLY_SHIFT);
     g->drip_done = true;
     g->drip_us = 0;
     if (!came_back)
         g->highest_pct -= g->fallen_pct; /* asked and answered: from there the next fall counts */
-    p->entered_us = p->now_us;           /* a baseline of its own */
-    oxl_proc_say(p, OXL_ADV_STEADY, "%s", "");
+    oxl_proc_count_from(p, p->now_us);   /* a baseline of its own */
+    oxl_proc_tell(p, OXL_ADV_STEADY);
 }
 
 static void ask_about_drip(struct oxl_proc *p, enum oxl_advice advice)
@@ -225,7 +234,7 @@ static void watch_drip(struct oxl_proc *p)
         drip_over(p, true);
     } else if (!oxl_proc_lasted(p, g->drip_us, patience_s)) {
         return;
-    } else if (!g->cylinder && (p->runs_n > 0 || large(g))) {
+    } else if (!g->cylinder && (p->kept.runs_n > 0 || large(g))) {
         g->cylinder = true; /* a valve that was never opened is not taken for leaky */
         ask_about_drip(p, OXL_ADV_VALVE_DRIPS);
     } else {
@@ -236,8 +245,6 @@ static void watch_drip(struct oxl_proc *p)
 bool oxl_gas_drips(struct oxl_proc *p, double trim_pct)
 {
     struct oxl_gas *g = &p->gas;
-    if (p->imported)
-        return false;
     if (g->drip_us) {
         watch_drip(p);
         return true;

@@ -8,6 +8,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "oxylag/event.h"
+
 struct oxl_proc;
 struct oxl_sample;
 
@@ -15,15 +17,15 @@ struct oxl_gas {
     bool asked;      /* gas was asked for, and is not yet seen to be gone */
     bool cut_seen;   /* the front has gone lean since: the valve was shut */
     double rest_pct; /* total trim before it */
-    int64_t rich_us; /* the front is rich since; 0 not */
-    int64_t gone_us; /* looks gone since; 0 not */
-    int64_t hold_us; /* a step waits for it since; 0 not */
+    int64_t rich_us; /* the front is rich since; 0: not */
+    int64_t gone_us; /* looks gone since; 0: not */
+    int64_t hold_us; /* a step waits for it since; 0: not */
     bool hinted;     /* ... and it was said that space goes on */
     /* drip */
-    double highest_pct; /* of the total trims at rest, as long as no gas was asked for; NAN */
+    double highest_pct; /* of the total trims at idle, as long as no gas was asked for; NAN */
     bool sparse;        /* ... by few samples */
     double fallen_pct;  /* by how much they stood lower when the valve was asked about */
-    int64_t drip_us;    /* asked about since; 0 not */
+    int64_t drip_us;    /* asked about since; 0: not */
     bool cylinder;      /* the valve was looked at in vain: now the cylinder is to be shut */
     bool drip_done;     /* asked once; not again in this test, unless the fall is large */
 };
@@ -33,6 +35,10 @@ void oxl_gas_called_for(struct oxl_proc *p); /* the enrichment begins */
 void oxl_gas_cut_seen(struct oxl_proc *p);   /* front-lean */
 void oxl_gas_data(struct oxl_proc *p, const struct oxl_sample *s);
 bool oxl_gas_may_flow(const struct oxl_proc *p);
+/* A step begins that has to wait until gas is gone: SHUT THE VALVE, or what it has to say else. */
+void oxl_gas_wait(struct oxl_proc *p, enum oxl_advice otherwise);
+void oxl_gas_next_state(struct oxl_proc *p);
+void oxl_gas_forget_rest(struct oxl_proc *p); /* where the trims rested says no more */
 /* SHUT THE VALVE, where the valve may be open. */
 void oxl_gas_say_shut(struct oxl_proc *p);
 /* True while the next step has to wait; what to do has been said then. The test may have ended. */

@@ -38,7 +38,7 @@ struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p)
                                     .imported = p->imported};
 }
 
-void oxl_precheck_say(struct oxl_proc *p, const struct oxl_check *c)
+void oxl_precheck_say(const struct oxl_proc *p, const struct oxl_check *c)
 {
     oxl_proc_check(p, c->id, c->grade, c->found, c->advice);
 }
@@ -161,7 +161,7 @@ static void pass_stop(struct oxl_proc *p)
     snprintf(text, sizeof text, "overridden: %s", p->stop.id);
     oxl_proc_mark(p, text);
     p->stop.id[0] = '\0';
-    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+    oxl_kept_reason(p, OXL_R_OVERRIDDEN);
     oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
 }
 
@@ -182,7 +182,7 @@ void oxl_precheck_pass(struct oxl_proc *p)
             closed++;
         }
     if (closed > 0) {
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_OVERRIDDEN);
+        oxl_kept_reason(p, OXL_R_OVERRIDDEN);
         oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
     }
     start(p);

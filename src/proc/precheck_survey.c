@@ -26,7 +26,7 @@ static void choose_profile(struct oxl_proc *p)
                 struct oxl_profile chosen;
                 oxl_profile_defaults(&chosen);
                 if (oxl_profile_parse(oxl_profile_builtin_text(i), name, &chosen, NULL) == OXL_OK)
-                    p->profile = chosen;
+                    oxl_proc_use_profile(p, &chosen);
             }
         snprintf(ev.u.profile.why, sizeof ev.u.profile.why, "chosen by what the vehicle supports");
     }
@@ -46,7 +46,7 @@ static void say_codes(struct oxl_proc *p, const struct oxl_grade_facts *f, const
     struct oxl_check c = oxl_grade_dtcs(f, codes, n, known, kind);
     oxl_precheck_say(p, &c);
     if (known)
-        p->facts.reasons |= oxl_dtc_reasons(f, codes, n, kind);
+        oxl_kept_reasons_are(p, oxl_dtc_reasons(f, codes, n, kind), true);
     if (c.grade == OXL_GRADE_STOP && !p->imported)
         oxl_precheck_hold(p, &c);
 }
@@ -95,8 +95,6 @@ static void refuse_unfit(struct oxl_proc *p)
 void oxl_precheck_survey(struct oxl_proc *p)
 {
     choose_profile(p);
-    if (p->runs_wanted == 0)
-        p->runs_wanted = p->profile.runs;
     const struct oxl_vehicle *v = p->vehicle;
     const struct oxl_grade_facts f = oxl_precheck_facts(p);
     say_vehicle(p, &f);

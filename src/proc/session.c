@@ -118,9 +118,7 @@ static void note(struct oxl_session *s, const struct oxl_input *in)
     char text[96];
     snprintf(text, sizeof text, "%.*s", (int)(in->n < 95 ? in->n : 95), (const char *)in->bytes);
     oxl_make_safe(text, "");
-    snprintf(s->proc.outside, sizeof s->proc.outside, "%s", text);
-    s->proc.now_us = in->t_us;
-    oxl_proc_mark(&s->proc, text);
+    oxl_proc_outside(&s->proc, text, in->t_us);
 }
 
 /* ---- an imported table: the samples come as they are ----------------------------------------- */
@@ -194,8 +192,8 @@ bool oxl_session_step(struct oxl_session *s, const struct oxl_input *in)
         return false;
     if (!s->started) {
         s->started = true;
-        s->proc.now_us = s->now_us = input.t_us;
-        oxl_proc_enter(&s->proc, OXL_STATE_PRECHECK);
+        s->now_us = input.t_us;
+        oxl_proc_start(&s->proc, input.t_us);
         if (s->imported.on)
             start_imported(s);
     }
@@ -236,31 +234,33 @@ static double left_s(int64_t since_us, double length_s, int64_t now_us)
 static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live *out)
 {
     out->hold_left_s = out->heat_left_s = out->baseline_left_s = out->timing_s = NAN;
-    if (p->state == OXL_STATE_ENRICHMENT && p->in_range_us)
-        out->hold_left_s = p->deeper.on ? NAN : left_s(p->in_range_us, p->profile.hold_s, now_us);
-    if (p->state == OXL_STATE_ENRICHMENT && p->shift_start_us)
+    if (p->state == OXL_STATE_ENRICHMENT && p->enrich.in_range_us && oxl_known(p->run.plan.hold_s))
+        out->hold_left_s = left_s(p->enrich.in_range_us, p->run.plan.hold_s, now_us);
+    if (p->state == OXL_STATE_ENRICHMENT && p->run.shift_start_us)
         out->heat_left_s = left_s(oxl_enrich_heat_due(p), 0, now_us);
     if (p->state == OXL_STATE_BASELINE && !p->gas.asked && !p->gas.drip_us)
         out->baseline_left_s = left_s(p->entered_us, p->profile.window_s, now_us);
     out->leak_step = p->state == OXL_STATE_LEAK_CHECK ? (int)p->leak.phase + 1 : 0;
     out->leak_left_s = out->leak_step ? oxl_leak_left_s(p, now_us) : NAN;
     if (p->state == OXL_STATE_TIMING)
-        out->timing_s = (double)(now_us - p->front_lean.t_us) / 1e6;
+        out->timing_s = (double)(now_us - p->run.front_lean.t_us) / 1e6;
 }
 
-static void live_deeper(const struct oxl_proc *p, struct oxl_live *out)
+static void live_plan(const struct oxl_proc *p, struct oxl_live *out)
 {
+    const struct oxl_depth_plan *plan = &p->run.plan;
+    out->target_pct = plan->target_pct;
+    out->accept_low_pct = plan->accept_low_pct;
+    out->accept_high_pct = plan->accept_high_pct;
+    out->back_off_pct = plan->back_off_pct;
+    out->slow_pct = plan->slow_pct;
     out->removed_mg = out->needed_mg = NAN;
-    out->deeper = p->deeper.on;
-    if (!p->deeper.on)
+    out->deeper = oxl_run_is_deeper(p);
+    if (!out->deeper)
         return;
-    out->target_pct = p->profile.deeper_target_pct;
-    out->accept_high_pct = out->slow_pct =
-        fmin(0.5 * (p->profile.target_pct + out->target_pct), p->profile.accept_high_pct);
-    out->accept_low_pct = out->back_off_pct = p->profile.deeper_deepest_pct;
-    out->runs = p->run;
+    out->runs = p->run.number;
     if (p->state == OXL_STATE_ENRICHMENT || p->state == OXL_STATE_RELEASE) {
-        out->removed_mg = p->deeper.removed_mg;
+        out->removed_mg = p->deeper.now.removed_mg;
         out->needed_mg = oxl_deeper_needed_now_mg(p);
     }
 }
@@ -268,17 +268,11 @@ static void live_deeper(const struct oxl_proc *p, struct oxl_live *out)
 void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_live *out)
 {
     const struct oxl_proc *p = &s->proc;
-    const struct oxl_profile *f = &p->profile;
     memset(out, 0, sizeof *out);
     out->state = p->state;
-    out->run = p->run;
-    out->runs = p->imported ? 0 : (int)p->runs_wanted; /* as many as the table holds */
-    out->target_pct = f->target_pct;
-    out->accept_low_pct = f->accept_low_pct;
-    out->accept_high_pct = f->accept_high_pct;
-    out->back_off_pct = f->back_off_pct;
-    out->slow_pct = f->slow_pct;
-    live_deeper(p, out);
+    out->run = p->run.number;
+    out->runs = p->source.repeats ? (int)p->runs_wanted : 0; /* as many as the table holds */
+    live_plan(p, out);
     out->total_trim_pct = out->baseline_pct = out->shift_pct = NAN;
     live_times(p, now_us, out);
     struct oxl_poll_stats stats;
@@ -291,7 +285,7 @@ void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_li
     out->pair = p->pair;
     out->bank = p->bank;
     out->gas_may_flow = oxl_gas_may_flow(p);
-    out->profile = f;
+    out->profile = &p->profile;
     if (!p->surveyed)
         return;
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, 1.0);

@@ -49,6 +49,21 @@ for c in src/poll/*.c; do
 done
 rm -r "$parts"
 
+# Who may write what of the procedure stands behind each field of struct oxl_proc.
+fields=$(sed -n '/^struct oxl_proc {/,/^};/p' src/proc/proc.h |
+  sed -n 's@^ *\([^/]*\);  */\* \([a-z_]*\.c\).*@\2 \1@p')
+[ "$(wc -l <<<"$fields")" = "$(sed -n '/^struct oxl_proc {/,/^};/p' src/proc/proc.h | grep -c '^ .*;')" ] ||
+  complain "src/proc/proc.h: a field of struct oxl_proc without the file that writes it"
+while read -r owner declared; do
+  for name in $(grep -oE '[a-z_]+(\[[^]]*\])?(,|\)\(.*|$)' <<<"$declared" | sed -E 's/[[,)].*//'); do
+    at="(p->|proc\.)$name\b(\.[a-z_]+|\[[^]]*\])*"
+    if grep -nE "$at( [-+*/|&^]?= |\+\+|--)|(\+\+|--)$at|oxl_proc_since\(&$at|memset\(&?$at|[a-z] \*[a-z_]+ = &$at" src/proc/*.c |
+      grep -v "^src/proc/$owner:" | grep -vE '^[^:]*:[0-9]+: *const struct|: *for \(const'; then
+      complain "only src/proc/$owner writes $name (above)"
+    fi
+  done
+done <<<"$fields"
+
 # Every public header compiles alone.
 for h in include/oxylag/*.h; do
   echo "#include \"oxylag/$(basename "$h")\"" |

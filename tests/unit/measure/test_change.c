@@ -15,7 +15,7 @@
 #include "oxylag/measure.h"
 
 enum { HZ = 5, POINTS = 60 * HZ, SERIES = 4000 };
-/* As the procedure takes them (src/proc/leak.c): the last 10 s of 14, 20 and 20 s. */
+/* As the procedure takes them (src/proc/leak_check.c): the last 10 s of 14, 20 and 20 s. */
 static const int64_t before_us = 4000000, during_us = 24000000, after_us = 44000000,
                      length_us = 10000000;
 

@@ -49,7 +49,7 @@ void car_start(struct car *c, const struct oxl_profile *profile)
     config.profile = *profile;
     if (!oxl_proc_init(&c->proc, &config, c, on_event))
         __builtin_trap();
-    oxl_proc_enter(&c->proc, OXL_STATE_PRECHECK);
+    oxl_proc_start(&c->proc, 0);
 }
 
 void car_stop(struct car *c)
@@ -264,7 +264,7 @@ struct car *car_on_offer(void)
     for (int i = 0; i < 3; i++)
         assert_true(car_pulse(c, -20, 0.3));
     assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 1);
-    assert_true(c->proc.deeper.on);
+    assert_true(oxl_run_is_deeper(&c->proc));
     return c;
 }
 
@@ -331,7 +331,7 @@ void car_is_judged_early(const struct car *c, int counted)
 
 bool car_has(const struct car *c, enum oxl_reason r)
 {
-    return oxl_reasons_has(c->proc.facts.reasons, r);
+    return oxl_reasons_has(oxl_kept_reasons(&c->proc), r);
 }
 
 void car_give(struct car *c, enum oxl_quantity q, unsigned bank, unsigned sensor, double v)

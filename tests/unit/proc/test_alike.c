@@ -70,7 +70,7 @@ static struct oxl_check said_of(struct car *c, const char *list, uint16_t *codes
     codes[0] = code;
     *n = 1;
     c->log_n = 0;
-    c->proc.facts.reasons = 0;
+    c->proc.kept.reasons = 0;
     c->proc.stop.id[0] = '\0';
     oxl_precheck_survey(&c->proc);
     struct oxl_check said = *car_check(c, id);
@@ -134,7 +134,7 @@ static void every_code_is_graded_alike(void **state)
                 same((uint16_t)code, &run,
                      shown_of(i, lists[l], shown[l], (uint16_t)code, &c->proc.profile));
                 graded[run.grade]++;
-                assert_int_equal(oxl_reasons_has(c->proc.facts.reasons, OXL_R_CODES_PRESENT),
+                assert_int_equal(oxl_reasons_has(c->proc.kept.reasons, OXL_R_CODES_PRESENT),
                                  run.grade >= OXL_GRADE_CAUTION);
             }
             assert_true(graded[OXL_GRADE_CAUTION] > 300 && graded[OXL_GRADE_PASS] > 4000);
@@ -170,20 +170,20 @@ static void codes_with_a_direction(void **state)
             bool own = (bank == 2) == rows[i].second;
             struct oxl_check said = said_of(c, "stored", v->stored, &v->stored_n, rows[i].code);
             assert_int_equal(said.grade, own ? OXL_GRADE_CAUTION : OXL_GRADE_PASS);
-            assert_int_equal(oxl_reasons_has(c->proc.facts.reasons, rows[i].reason), own);
+            assert_int_equal(oxl_reasons_has(c->proc.kept.reasons, rows[i].reason), own);
             said_of(c, "permanent", v->permanent, &v->permanent_n, rows[i].code);
-            assert_false(oxl_reasons_has(c->proc.facts.reasons, rows[i].reason));
+            assert_false(oxl_reasons_has(c->proc.kept.reasons, rows[i].reason));
         }
         assert_int_equal(said_of(c, "stored", v->stored, &v->stored_n, 0x0351).grade,
                          OXL_GRADE_STOP); /* an ignition coil */
-        assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_MISFIRE));
+        assert_true(oxl_reasons_has(c->proc.kept.reasons, OXL_R_MISFIRE));
         said_of(c, "pending", v->pending, &v->pending_n, 0x0304);
-        assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_MISFIRE));
+        assert_true(oxl_reasons_has(c->proc.kept.reasons, OXL_R_MISFIRE));
         assert_int_equal(said_of(c, "stored", v->stored, &v->stored_n, 0x0040).grade,
                          OXL_GRADE_STOP); /* swapped, which what they show has to prove */
-        assert_int_equal(c->proc.facts.reasons, OXL_REASON_BIT(OXL_R_CODES_PRESENT));
+        assert_int_equal(c->proc.kept.reasons, OXL_REASON_BIT(OXL_R_CODES_PRESENT));
         said_of(c, "stored", v->stored, &v->stored_n, 0x4133); /* C0133 is no P code */
-        assert_int_equal(c->proc.facts.reasons, 0);
+        assert_int_equal(c->proc.kept.reasons, 0);
         car_free(c);
     }
 }

@@ -64,8 +64,8 @@ static void a_store_that_has_shown_much_needs_more(void **state)
 {
     (void)state;
     struct car *c = car_on_offer();
-    c->proc.runs[1].dropped = true;
-    c->proc.runs[1].o2_mg = (struct oxl_span){400, 380, 420};
+    c->proc.kept.runs[1].dropped = true;
+    c->proc.kept.runs[1].o2_mg = (struct oxl_span){400, 380, 420};
     assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 1056) < 1e-9);
     open_to(c, -24, 0.90);
     assert_true(car_wait(c, OXL_STATE_RELEASE, 20));
@@ -164,11 +164,11 @@ static void not_behind_a_misfire(void **state)
     (void)state;
     struct car *c = car_on_offer();
     assert_true(oxl_deeper_worth(&c->proc));
-    c->proc.facts.reasons = oxl_reasons_add(c->proc.facts.reasons, OXL_R_MISFIRE);
+    c->proc.kept.reasons = oxl_reasons_add(c->proc.kept.reasons, OXL_R_MISFIRE);
     assert_false(oxl_deeper_worth(&c->proc));
-    c->proc.facts.reasons = 0;
+    c->proc.kept.reasons = 0;
     /* Seen in one run only, and wished for by key: neither makes it safe. */
-    c->proc.runs[1].reasons = oxl_reasons_add(c->proc.runs[1].reasons, OXL_R_MISFIRE);
+    c->proc.kept.runs[1].reasons = oxl_reasons_add(c->proc.kept.runs[1].reasons, OXL_R_MISFIRE);
     assert_false(oxl_deeper_worth(&c->proc));
     c->proc.deeper.choice = OXL_DEEPER_YES;
     assert_false(oxl_deeper_worth(&c->proc));
@@ -179,7 +179,7 @@ static void not_after_a_stumble(void **state)
 {
     (void)state;
     struct car *c = car_on_offer();
-    c->proc.runs[0].reasons = oxl_reasons_add(c->proc.runs[0].reasons, OXL_R_RPM_DROP);
+    c->proc.kept.runs[0].reasons = oxl_reasons_add(c->proc.kept.runs[0].reasons, OXL_R_RPM_DROP);
     assert_false(oxl_deeper_worth(&c->proc));
     c->proc.deeper.choice = OXL_DEEPER_YES;
     assert_false(oxl_deeper_worth(&c->proc));

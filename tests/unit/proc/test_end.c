@@ -95,7 +95,7 @@ static void two_alike_end_the_test_and_say_what_to_change(void **state)
     assert_false(oxl_proc_over(&c->proc));
     car_never_cut(c);
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
-    assert_int_equal(c->proc.runs_n, 2);
+    assert_int_equal(c->proc.kept.runs_n, 2);
     assert_string_equal(car_check(c, "repeated-failure")->advice,
                         oxl_reason_next(OXL_R_NO_FRONT_LEAN));
     car_free(c);
@@ -112,7 +112,7 @@ static void unlike_failures_and_chance_are_repeated(void **state)
     car_lost_in_gas(c);
     car_never_cut(c); /* not in a row */
     assert_false(oxl_proc_over(&c->proc));
-    assert_int_equal(c->proc.runs_n, 5);
+    assert_int_equal(c->proc.kept.runs_n, 5);
     assert_null(car_check(c, "repeated-failure"));
     car_lost_in_gas(c);
     car_wait(c, OXL_STATE_ENRICHMENT, 40);

@@ -17,7 +17,7 @@ static struct car *car_after_two(void)
     for (int i = 0; i < 2; i++)
         assert_true(car_pulse(c, -20, 3.0));
     assert_true(car_wait(c, OXL_STATE_BASELINE, 40));
-    assert_int_equal(c->proc.valid_n, 2);
+    assert_int_equal(c->proc.kept.valid_n, 2);
     return c;
 }
 
@@ -95,7 +95,7 @@ static void a_single_run_is_proven_by_its_own_trims(void **state)
     c->rear = 0.05;
     car_run(c, 1.5);
     assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
-    assert_int_equal(c->proc.valid_n, 1);
+    assert_int_equal(c->proc.kept.valid_n, 1);
     car_key(c, OXL_KEY_ABORT);
     assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
     assert_null(car_last(c, OXL_EV_RESULT));
@@ -139,7 +139,7 @@ static void the_end_is_early_when_the_spare_runs_are_used_up(void **state)
         car_lost_in_gas(c);
     }
     assert_true(car_wait(c, OXL_STATE_DONE, 30));
-    assert_int_equal(c->proc.runs_n, 6);
+    assert_int_equal(c->proc.kept.runs_n, 6);
     assert_int_equal(result_of(c)->valid_runs, 1);
     assert_true(result_of(c)->ended_early);
     car_free(c);
@@ -154,7 +154,7 @@ static void runs_begun_anew_use_up_no_spare_one(void **state)
         begun_anew(c, -18);
     for (int i = 0; i < 3; i++)
         assert_true(car_pulse(c, -20, 3.0));
-    assert_int_equal(c->proc.valid_n, 3);
+    assert_int_equal(c->proc.kept.valid_n, 3);
     car_free(c);
 }
 
@@ -170,7 +170,7 @@ static void a_cut_without_gas_is_no_failure_to_be_met_again(void **state)
         car_key(c, OXL_KEY_NOW);
         assert_true(car_wait(c, OXL_STATE_RECOVERY, 20));
     }
-    assert_int_equal(c->proc.runs_n, 2);
+    assert_int_equal(c->proc.kept.runs_n, 2);
     assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
     assert_null(car_check(c, "repeated-failure"));
     car_free(c);
@@ -182,14 +182,14 @@ static void only_what_voids_both_runs_is_the_same_failure(void **state)
     (void)state;
     struct car *c = car_after_two();
     for (int i = 0; i < 2; i++) {
-        c->proc.runs[i].valid = false;
-        c->proc.runs[i].reasons = OXL_REASON_BIT(OXL_R_COOL_CONVERTER);
+        c->proc.kept.runs[i].valid = false;
+        c->proc.kept.runs[i].reasons = OXL_REASON_BIT(OXL_R_COOL_CONVERTER);
     }
-    assert_int_not_equal(oxl_reasons_pushing(c->proc.runs[0].reasons, OXL_PUSH_SHORTER), 0);
-    assert_false(oxl_proc_failed_alike(&c->proc));
+    assert_int_not_equal(oxl_reasons_pushing(c->proc.kept.runs[0].reasons, OXL_PUSH_SHORTER), 0);
+    assert_false(oxl_kept_failed_alike(&c->proc));
     for (int i = 0; i < 2; i++)
-        c->proc.runs[i].reasons |= OXL_REASON_BIT(OXL_R_REAR_NOT_SEEN_RICH);
-    assert_true(oxl_proc_failed_alike(&c->proc));
+        c->proc.kept.runs[i].reasons |= OXL_REASON_BIT(OXL_R_REAR_NOT_SEEN_RICH);
+    assert_true(oxl_kept_failed_alike(&c->proc));
     car_free(c);
 }
 
@@ -221,13 +221,14 @@ static void no_counted_run_is_lost_among_many(void **state)
         c->log_n = 0; /* the log has less room */
         begun_anew(c, -10);
     }
-    assert_int_equal(c->proc.runs_n, OXL_PROC_MAX_RUNS);
-    assert_int_equal(c->proc.runs[c->proc.runs_n - 1].run, OXL_PROC_MAX_RUNS + 3); /* the last */
+    assert_int_equal(c->proc.kept.runs_n, OXL_PROC_MAX_RUNS);
+    assert_int_equal(c->proc.kept.runs[c->proc.kept.runs_n - 1].run,
+                     OXL_PROC_MAX_RUNS + 3); /* the last */
     assert_true(car_pulse(c, -20, 3.0));
     car_wait(c, OXL_STATE_DONE, 60);
     assert_int_equal(result_of(c)->valid_runs, 2);
-    assert_true(c->proc.runs[0].valid && c->proc.runs[0].run == 1);
-    assert_true(c->proc.runs[c->proc.runs_n - 1].valid);
+    assert_true(c->proc.kept.runs[0].valid && c->proc.kept.runs[0].run == 1);
+    assert_true(c->proc.kept.runs[c->proc.kept.runs_n - 1].valid);
     assert_true(result_of(c)->ended_early);
     car_free(c);
 }

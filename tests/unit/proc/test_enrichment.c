@@ -55,11 +55,11 @@ static void the_hold_is_two_seconds(void **state)
     struct car *c = car_in_enrichment();
     c->rear = 0.8;
     car_gas(c, 3, -20);
-    int64_t reached_us = c->proc.in_range_us;
+    int64_t reached_us = c->proc.enrich.in_range_us;
     assert_true(reached_us > 0);
     car_run(c, 5);
     assert_int_equal(c->proc.state, OXL_STATE_RELEASE);
-    double held_s = (double)(c->proc.cut_us - reached_us) / 1e6;
+    double held_s = (double)(c->proc.run.cut_us - reached_us) / 1e6;
     assert_true(held_s >= 2.0 && held_s < 2.6);
     car_free(c);
 }
@@ -70,10 +70,10 @@ static void heat_limit_cuts(void **state)
     struct car *c = car_in_enrichment();
     c->rear = 0.2;
     car_gas(c, 5, -20);
-    int64_t start_us = c->proc.shift_start_us;
+    int64_t start_us = c->proc.run.shift_start_us;
     car_run(c, 70);
     assert_true(car_heard(c, OXL_ADV_CUT_HEAT) == 1);
-    assert_true(fabs((double)(c->proc.cut_us - start_us) / 1e6 - 60) < 0.2);
+    assert_true(fabs((double)(c->proc.run.cut_us - start_us) / 1e6 - 60) < 0.2);
     car_free(c);
 }
 
@@ -97,7 +97,7 @@ static void stumble_is_said(void **state)
     c->rpm = 600; /* 20 % down */
     car_run(c, 1);
     assert_true(car_heard(c, OXL_ADV_STUMBLE) >= 1);
-    assert_true(oxl_reasons_has(c->proc.run_flaws, OXL_R_RPM_DROP));
+    assert_true(oxl_reasons_has(c->proc.run.flaws, OXL_R_RPM_DROP));
     car_free(c);
 }
 
@@ -110,7 +110,7 @@ static void frozen_trims_go_by_the_front(void **state)
     car_run(c, 10);
     assert_int_equal(car_heard(c, OXL_ADV_DEPTH_UNKNOWN), 1);
     assert_int_equal(c->proc.state, OXL_STATE_RELEASE);
-    assert_true(oxl_reasons_has(c->proc.run_flaws, OXL_R_DEPTH_UNKNOWN));
+    assert_true(oxl_reasons_has(c->proc.run.flaws, OXL_R_DEPTH_UNKNOWN));
     car_free(c);
 }
 

@@ -24,7 +24,7 @@ static void proof_has_its_times(void **state)
     assert_int_equal(rear->grade, OXL_GRADE_PASS);
     assert_non_null(strstr(rear->found, "rich at "));
     assert_non_null(strstr(rear->found, "lean at "));
-    assert_true(c->proc.rear_proof.lean_us > c->proc.rear_proof.rich_us);
+    assert_true(c->proc.sensors.rear.lean_us > c->proc.sensors.rear.rich_us);
     assert_int_equal(car_check(c, "front-proof")->grade, OXL_GRADE_PASS);
     car_free(c);
 }
@@ -60,10 +60,10 @@ static void fuel_cut_times_the_rear(void **state)
     for (size_t i = 0; i < 3; i++) {
         struct car *c = car_in_enrichment();
         snap(c, rows[i].fall_s);
-        assert_int_equal(c->proc.cut.seen, 1);
-        assert_true(c->proc.rear_proof.fall_in_cut);
+        assert_int_equal(c->proc.sensors.cut.seen, 1);
+        assert_true(c->proc.sensors.rear.fall_in_cut);
         if (!rows[i].slow) /* the sampling step is 0.05 s */
-            assert_true(fabs(c->proc.rear_proof.fall_s - rows[i].fall_s) < 0.1);
+            assert_true(fabs(c->proc.sensors.rear.fall_s - rows[i].fall_s) < 0.1);
         assert_int_equal(car_has(c, OXL_R_REAR_SLOW), rows[i].slow);
         assert_int_equal(car_check(c, "rear-proof")->grade,
                          rows[i].slow ? OXL_GRADE_CAUTION : OXL_GRADE_PASS);
@@ -79,7 +79,7 @@ static void lean_without_a_rise_of_speed_is_no_cut(void **state)
     car_run(c, 1);
     c->front = 1.0;
     car_run(c, 5);
-    assert_int_equal(c->proc.cut.seen, 0);
+    assert_int_equal(c->proc.sensors.cut.seen, 0);
     car_free(c);
 }
 
@@ -259,7 +259,7 @@ static void long_idling_asks_for_warmth_again(void **state)
     car_survey(c);
     car_run(c, 75);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-    assert_true(oxl_reasons_has(c->proc.run_flaws, OXL_R_IDLED_LONG));
+    assert_true(oxl_reasons_has(oxl_run_reasons(&c->proc), OXL_R_IDLED_LONG));
     car_free(c);
 }
 

@@ -139,7 +139,7 @@ static void the_first_press_leaves_the_run_as_it_was(void **state)
     car_run(c, 20);
     car_run(other, 20);
     assert_int_equal(c->proc.state, other->proc.state);
-    assert_int_equal(c->proc.cut_us, other->proc.cut_us);
+    assert_int_equal(c->proc.run.cut_us, other->proc.run.cut_us);
     car_free(c);
     car_free(other);
 }

@@ -122,7 +122,7 @@ static void a_valve_shut_in_part_is_called_for_then_the_cylinder(void **state)
     assert_int_equal(car_baselines(c), 1);
     car_run(c,
             60); /* a port that was shut looks the same: taken as it is, with no third question */
-    assert_int_equal(c->proc.valid_n, 0);
+    assert_int_equal(c->proc.kept.valid_n, 0);
     assert_true(oxl_reasons_has(car_last(c, OXL_EV_RUN)->u.run.reasons, OXL_R_BASELINE_DRIFT));
     assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 20));
     assert_int_equal(car_heard(c, OXL_ADV_RESIDUAL_GAS), 0);

@@ -100,15 +100,15 @@ static void a_run_from_it_is_taken_back(void **state)
     assert_false(again.valid);
     assert_true(oxl_reasons_has(again.reasons, OXL_R_BASELINE_DRIFT));
     assert_true(again.delay_s.value == r.delay_s.value); /* what was measured stays */
-    assert_true(car_heard(c, OXL_ADV_RUN_INVALID) == 1 && c->proc.valid_n == 0);
+    assert_true(car_heard(c, OXL_ADV_RUN_INVALID) == 1 && c->proc.kept.valid_n == 0);
     for (int i = 0; i < 3; i++)
         assert_true(car_pulse(c, -20, 3.0));
-    assert_int_equal(c->proc.valid_n, 3);
+    assert_int_equal(c->proc.kept.valid_n, 3);
     assert_true(fabs(last_run(c).delay_at_target_s.value - 3.3) < 0.3);
     assert_int_equal(said_of_run(c, 1), 2);
     assert_int_equal(said_of_run(c, 2), 1);
     struct oxl_result v;
-    oxl_judge(c->proc.runs, c->proc.runs_n, &c->proc.profile, &c->proc.facts, &v);
+    oxl_kept_judge(&c->proc, &v);
     assert_int_equal(v.valid_runs, 3);
     assert_true(v.delay_s.low < 4 && oxl_reasons_has(v.reasons, OXL_R_BASELINE_DRIFT));
     car_free(c);
@@ -128,7 +128,7 @@ static void no_verdict_stands_on_it_alone(void **state)
     car_run(c, 25);
     assert_false(last_run(c).valid);
     assert_null(car_last(c, OXL_EV_RESULT));
-    assert_int_equal(c->proc.run, 2); /* it is tried again */
+    assert_int_equal(c->proc.run.number, 2); /* it is tried again */
     assert_true(car_pulse(c, -20, 3.0));
     assert_int_equal(last_run(c).run, 2);
     assert_true(last_run(c).valid);

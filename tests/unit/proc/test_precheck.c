@@ -52,7 +52,7 @@ static void override_is_recorded(void **state)
     car_run(c, 3);
     car_key(c, OXL_KEY_NOW);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
-    assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_OVERRIDDEN));
+    assert_true(car_has(c, OXL_R_OVERRIDDEN));
     assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "overridden: coolant");
     car_free(c);
 }
@@ -67,7 +67,7 @@ static void a_key_at_open_gates_overrides_nothing(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
     car_key(c, OXL_KEY_NOW);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
-    assert_false(oxl_reasons_has(c->proc.facts.reasons, OXL_R_OVERRIDDEN));
+    assert_false(car_has(c, OXL_R_OVERRIDDEN));
     assert_int_equal(car_heard(c, OXL_ADV_OVERRIDE), 0);
     car_free(c);
 }
@@ -116,7 +116,7 @@ static void disturbing_codes_are_a_caution(void **state)
     assert_string_equal(car_check(c, "codes-stored")->found, "stored trouble codes: P0420 P0171");
     assert_int_equal(car_check(c, "codes-pending")->grade, OXL_GRADE_CAUTION);
     assert_int_equal(car_check(c, "codes-permanent")->grade, OXL_GRADE_UNKNOWN);
-    assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_CODES_PRESENT));
+    assert_true(car_has(c, OXL_R_CODES_PRESENT));
     car_free(c);
 }
 
@@ -131,7 +131,7 @@ static void a_stored_misfire_is_a_stop(void **state)
     car_survey(c);
     assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_STOP);
     assert_non_null(strstr(car_check(c, "codes-stored")->advice, "misfire"));
-    assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_MISFIRE));
+    assert_true(car_has(c, OXL_R_MISFIRE));
     car_run(c, 100);
     assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
     assert_int_equal(car_heard(c, OXL_ADV_CHECK_STOPS), 1);
@@ -253,13 +253,13 @@ static void opened_port_takes_the_baseline_again(void **state)
 {
     (void)state;
     struct car *c = car_in_enrichment();
-    assert_int_equal(c->proc.run, 1);
+    assert_int_equal(c->proc.run.number, 1);
     c->stft = 9;
     car_run(c, 4);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     car_run(c, 12);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-    assert_int_equal(c->proc.run, 1);
+    assert_int_equal(c->proc.run.number, 1);
     assert_true(fabs(c->proc.base.trim_pct - 10) < 0.5);
     car_free(c);
 }
@@ -271,7 +271,7 @@ static void rear_at_rest_lean_is_noted(void **state)
     c->rear = 0.15;
     car_survey(c);
     car_run(c, 16);
-    assert_true(oxl_reasons_has(c->proc.facts.reasons, OXL_R_REAR_RESTS_LEAN));
+    assert_true(car_has(c, OXL_R_REAR_RESTS_LEAN));
     car_free(c);
 }
 

@@ -119,8 +119,8 @@ static void a_lost_link_voids_the_run(void **state)
     c->front = 1;
     car_run(c, 20);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-    assert_int_equal(c->proc.run, 2);
-    assert_int_equal(c->proc.valid_n, 0);
+    assert_int_equal(c->proc.run.number, 2);
+    assert_int_equal(c->proc.kept.valid_n, 0);
     car_free(c);
 }
 
@@ -153,7 +153,7 @@ static void invalid_runs_do_not_go_on_for_ever(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_INCONCLUSIVE);
     /* Two that fail for the same reason are enough; unlike ones go on (test_end.c). */
-    assert_int_equal(c->proc.runs_n, 2);
+    assert_int_equal(c->proc.kept.runs_n, 2);
     assert_int_equal(car_check(c, "repeated-failure")->grade, OXL_GRADE_STOP);
     assert_string_equal(car_check(c, "repeated-failure")->advice,
                         oxl_reason_next(OXL_R_NO_FRONT_LEAN));
@@ -202,7 +202,7 @@ static void a_restart_before_the_gas_costs_no_run(void **state)
         assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
         car_run(c, 16);
         assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
-        assert_int_equal(c->proc.run, 1);
+        assert_int_equal(c->proc.run.number, 1);
     }
     assert_null(car_last(c, OXL_EV_RUN));
     car_glide(c, 3, -12, 0.97);
@@ -210,7 +210,7 @@ static void a_restart_before_the_gas_costs_no_run(void **state)
     const struct oxl_event *ev = car_last(c, OXL_EV_RUN);
     assert_non_null(ev);
     assert_true(!ev->u.run.valid && oxl_reasons_has(ev->u.run.reasons, OXL_R_RESTARTED));
-    assert_int_equal(c->proc.runs_n, 1);
+    assert_int_equal(c->proc.kept.runs_n, 1);
     car_free(c);
 }
 

@@ -18,62 +18,32 @@ static const double over_patience_s = 6.0;
 /* Front rich this long without any shift: the trims do not follow. */
 static const double frozen_after_s = 5.0;
 static const double frozen_within_pct = 1.5;
-/* A live trim does not stay at exactly 0 under a front that is rich for so long. */
-static const double stuck_s = 3.0;
 /* Advice that depends on small movements stands at least this long, so that it can be followed. */
 static const double advice_dwell_s = 1.5;
 
 void oxl_enrich_say_open(struct oxl_proc *p)
 {
-    if (p->shift_start_us)
+    if (p->run.shift_start_us)
         return;
-    if (p->deeper.on)
-        oxl_proc_say(p, OXL_ADV_DEEPER_ADD, "Want %.0f %%.", p->profile.deeper_target_pct);
-    else
-        oxl_proc_say(p, OXL_ADV_ADD_GAS, "Want %.0f %%.", p->profile.target_pct);
+    oxl_proc_say(p, p->run.plan.add, "Want %.0f %%.", p->run.plan.target_pct);
 }
 
 void oxl_enrich_enter(struct oxl_proc *p)
 {
+    p->enrich = (struct oxl_enrich){0};
     oxl_gas_called_for(p);
     oxl_enrich_say_open(p);
 }
 
 void oxl_enrich_release(struct oxl_proc *p)
 {
-    p->cut_us = p->now_us;
-    oxl_proc_enter(p, OXL_STATE_RELEASE);
+    oxl_run_cut(p, p->now_us);
 }
 
 void oxl_enrich_cut(struct oxl_proc *p)
 {
     oxl_proc_mark(p, "cut by hand");
     oxl_enrich_release(p);
-}
-
-static void note_rich(struct oxl_proc *p)
-{
-    bool front = oxl_proc_front_is_rich(p);
-    p->front_was_rich = p->front_was_rich || front;
-    p->rear_was_rich = p->rear_was_rich || oxl_proc_rear_is_rich(p);
-    oxl_proc_since(&p->front_rich_us, front, p->now_us);
-    if (oxl_proc_lasted(p, p->front_rich_us, stuck_s) &&
-        oxl_proc_lasted(p, p->stft_zero_us, stuck_s))
-        p->trim_stuck = true;
-}
-
-/* An emptied converter under rich gas has no oxygen to give: a rear sensor that has been rich and
- * turns lean then gets its oxygen from outside. The front must have been rich for longer than the
- * gas takes to the rear. */
-static void watch_for_leak(struct oxl_proc *p)
-{
-    const double front_rich_s = 1.0, rear_lean_s = 0.25;
-    oxl_proc_since(&p->rear_astray_us,
-                   p->rear_was_rich && oxl_proc_lasted(p, p->front_rich_us, front_rich_s) &&
-                       oxl_proc_rear_is_lean(p),
-                   p->now_us);
-    if (oxl_proc_lasted(p, p->rear_astray_us, rear_lean_s))
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_SUSPECTED);
 }
 
 /* The total trim has come half way back since then. A switching front does not say how lean it is,
@@ -86,7 +56,7 @@ static bool trims_back_since(struct oxl_proc *p, int64_t then_us, double shift)
     size_t n = oxl_proc_trim_window(p, then_us - window_us, then_us);
     struct oxl_window_stats w =
         oxl_trace_window((struct oxl_trace){p->trim, n}, then_us - window_us, then_us);
-    return w.count > 0 && shift + p->base.trim_pct - w.mean > -share * p->deepest_pct;
+    return w.count > 0 && shift + p->base.trim_pct - w.mean > -share * p->run.deepest_pct;
 }
 
 /* The technician cut without waiting for the call: the front stands as lean as a full release
@@ -94,27 +64,27 @@ static bool trims_back_since(struct oxl_proc *p, int64_t then_us, double shift)
  * less, and while the trims come back from that, ever less would do. */
 static bool cut_unasked(struct oxl_proc *p, double shift)
 {
-    if (!p->shift_start_us || p->deepest_pct > p->profile.accept_high_pct * 0.5)
+    if (!p->run.shift_start_us || p->run.deepest_pct > p->profile.accept_high_pct * 0.5)
         return false;
     const int64_t soon_us = OXL_S_US(4.0);
     struct oxl_lean_rule rule = oxl_proc_front_rule(p);
-    int64_t from_us = p->shift_start_us;
+    int64_t from_us = p->run.shift_start_us;
     if (rule.kind == OXL_SENSOR_WIDE && from_us < p->now_us - soon_us)
         from_us = p->now_us - soon_us;
     struct oxl_moment lean = oxl_find_lean(oxl_proc_front(p), &rule, from_us, p->now_us, NULL);
     if (!lean.found)
         return false;
     if (rule.kind == OXL_SENSOR_WIDE) {
-        double mean = oxl_trace_mean(oxl_proc_front(p), p->now_us - OXL_S_US(0.5), p->now_us);
+        double mean = oxl_proc_mean(p, oxl_proc_front(p), 0.5);
         double expected = -shift / (100.0 + p->base.trim_pct);
         if (!(1.0 - 1.0 / mean > 0.6 * expected))
             return false;
     } else if (!trims_back_since(p, lean.t_us, shift)) {
         return false;
     }
-    p->cut_us = lean.low_us;
-    oxl_proc_mark(p, p->imported ? "release found in the table" : "gas was cut before the call");
-    oxl_proc_enter(p, OXL_STATE_RELEASE);
+    oxl_proc_mark(p,
+                  p->source.calls ? "gas was cut before the call" : "release found in the table");
+    oxl_run_cut(p, lean.low_us);
     return true;
 }
 
@@ -122,14 +92,14 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
  * come nearer, settled short of it. */
 static bool hold_complete(const struct oxl_proc *p, double shift)
 {
-    const struct oxl_profile *f = &p->profile;
+    const struct oxl_depth_plan *f = &p->run.plan;
     const double near_pct = 2.0, settled_slope_pct_s = 0.3;
-    if (!oxl_proc_lasted(p, p->in_range_us, f->hold_s) || !p->rear_was_rich ||
+    if (!oxl_proc_lasted(p, p->enrich.in_range_us, f->hold_s) || !p->run.rear_was_rich ||
         !oxl_proc_rear_is_rich(p))
         return false;
     if (fabs(shift - f->target_pct) <= near_pct)
         return true;
-    return oxl_proc_lasted(p, p->in_range_us, 5 * f->hold_s) &&
+    return oxl_proc_lasted(p, p->enrich.in_range_us, 5 * f->hold_s) &&
            fabs(oxl_proc_trim_stats(p, 3.0).slope_per_s) < settled_slope_pct_s;
 }
 
@@ -153,20 +123,20 @@ static bool trims_are_still(const struct oxl_proc *p)
 
 static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, double heading)
 {
-    const struct oxl_profile *f = &p->profile;
+    const struct oxl_depth_plan *f = &p->run.plan;
     double deepest = fmin(shift, heading);
     if (deepest <= f->back_off_pct)
         return OXL_ADV_BACK_OFF;
     if (deepest < f->accept_low_pct)
         return OXL_ADV_TOO_MUCH;
-    if (oxl_proc_lasted(p, p->in_range_us, f->hold_s) && !oxl_proc_rear_is_rich(p))
+    if (oxl_proc_lasted(p, p->enrich.in_range_us, f->hold_s) && !oxl_proc_rear_is_rich(p))
         return OXL_ADV_WAIT_RICH;
     if (heading <= f->slow_pct)
         return OXL_ADV_HOLD;
     /* Once held, only a clear loss asks for more. */
     if (p->advice == OXL_ADV_HOLD && heading <= f->accept_high_pct)
         return OXL_ADV_HOLD;
-    if (p->shift_start_us && trims_are_still(p))
+    if (p->run.shift_start_us && trims_are_still(p))
         return OXL_ADV_MORE;
     if (heading <= f->accept_high_pct)
         return OXL_ADV_SLOW;
@@ -179,13 +149,12 @@ static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, doub
 bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
 {
     const double rich_s = 4.0, far_rich = 0.97;
-    if (shift >= gas_seen_pct || !oxl_proc_lasted(p, p->front_rich_us, rich_s))
+    if (shift >= gas_seen_pct || !oxl_proc_lasted(p, p->run.front_rich_us, rich_s))
         return false;
-    struct oxl_window_stats w = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
-                                                 p->now_us - OXL_S_US(rich_s), p->now_us);
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_STFT_PCT), rich_s);
     /* A wide-range front a hair off balance may stay so for seconds. */
     if (p->pair.front_kind == OXL_SENSOR_WIDE &&
-        !(oxl_trace_mean(oxl_proc_front(p), p->now_us - OXL_S_US(2.0), p->now_us) < far_rich))
+        !(oxl_proc_mean(p, oxl_proc_front(p), 2.0) < far_rich))
         return false;
     return w.count > 3 && w.span_us > OXL_S_US(0.8 * rich_s) && w.max - w.min <= 0;
 }
@@ -193,8 +162,8 @@ bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift)
 static void advise(struct oxl_proc *p, double shift)
 {
     if (oxl_enrich_at_limit(p, shift)) {
-        p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_TRIM_AT_LIMIT);
-        oxl_proc_say(p, OXL_ADV_TRIM_LIMIT, "%s", "");
+        oxl_run_flaw(p, OXL_R_TRIM_AT_LIMIT, true);
+        oxl_proc_tell(p, OXL_ADV_TRIM_LIMIT);
         return;
     }
     double heading = oxl_enrich_heading_pct(p, shift);
@@ -203,7 +172,7 @@ static void advise(struct oxl_proc *p, double shift)
                   (a == OXL_ADV_HOLD && p->advice != OXL_ADV_WAIT_RICH);
     if (urgent || p->now_us - p->advice_us >= OXL_S_US(advice_dwell_s))
         oxl_proc_say(p, a, "Will settle near %.0f %%, want %.0f %%.", heading,
-                     p->profile.target_pct);
+                     p->run.plan.target_pct);
 }
 
 static bool stumbles(const struct oxl_proc *p)
@@ -217,12 +186,13 @@ static bool stumbles(const struct oxl_proc *p)
 static bool by_front_only(struct oxl_proc *p, double shift)
 {
     if (fabs(shift) > frozen_within_pct) /* they do follow after all */
-        p->run_flaws &= ~OXL_REASON_BIT(OXL_R_DEPTH_UNKNOWN);
-    if (fabs(shift) > frozen_within_pct || !oxl_proc_lasted(p, p->front_rich_us, frozen_after_s))
+        oxl_run_flaw(p, OXL_R_DEPTH_UNKNOWN, false);
+    if (fabs(shift) > frozen_within_pct ||
+        !oxl_proc_lasted(p, p->run.front_rich_us, frozen_after_s))
         return false;
-    p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_DEPTH_UNKNOWN);
-    oxl_proc_say(p, OXL_ADV_DEPTH_UNKNOWN, "%s", "");
-    if (oxl_proc_lasted(p, p->front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
+    oxl_run_flaw(p, OXL_R_DEPTH_UNKNOWN, true);
+    oxl_proc_tell(p, OXL_ADV_DEPTH_UNKNOWN);
+    if (oxl_proc_lasted(p, p->run.front_rich_us, frozen_after_s + 2 * p->profile.hold_s) &&
         oxl_proc_rear_is_rich(p))
         oxl_enrich_release(p);
     return true;
@@ -230,41 +200,35 @@ static bool by_front_only(struct oxl_proc *p, double shift)
 
 void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    note_rich(p);
-    watch_for_leak(p);
-    if (p->deeper.on)
-        oxl_deeper_sample(p, s);
-    if (!oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)) ||
-        !oxl_proc_look_again(p, look_every_s))
+    oxl_deeper_sample(p, s);
+    if (!oxl_proc_is_trim(p, s) || !oxl_run_look_again(p, look_every_s))
         return;
     double shift = oxl_proc_shift_pct(p);
     if (!oxl_known(shift))
         return;
-    const struct oxl_profile *f = &p->profile;
-    if (shift > quiet_pct && !p->front_rich_us)
-        p->quiet_us = p->now_us;
-    if (!p->shift_start_us && shift < gas_seen_pct)
-        p->shift_start_us = p->quiet_us ? p->quiet_us : p->entered_us;
-    if (shift < p->deepest_pct)
-        p->deepest_pct = shift;
-    if (p->imported && !p->shift_start_us)
+    const struct oxl_depth_plan *f = &p->run.plan;
+    if (shift > quiet_pct && !p->run.front_rich_us)
+        p->enrich.quiet_us = p->now_us;
+    int64_t gas_us = p->enrich.quiet_us ? p->enrich.quiet_us : p->entered_us;
+    oxl_run_note_shift(p, shift, shift < gas_seen_pct ? gas_us : 0);
+    if (!p->source.calls && !p->run.shift_start_us)
         oxl_baseline_follow(p);
-    oxl_proc_since(&p->moved_up_us, !p->shift_start_us && shift > opened_pct, p->now_us);
-    oxl_proc_since(&p->in_range_us, shift <= f->accept_high_pct && shift >= f->accept_low_pct,
-                   p->now_us);
-    oxl_proc_since(&p->over_us, shift < f->accept_low_pct, p->now_us);
-    if (oxl_proc_lasted(p, p->moved_up_us, 2.0)) {
+    oxl_proc_since(&p->enrich.moved_up_us, !p->run.shift_start_us && shift > opened_pct, p->now_us);
+    oxl_proc_since(&p->enrich.in_range_us,
+                   shift <= f->accept_high_pct && shift >= f->accept_low_pct, p->now_us);
+    oxl_proc_since(&p->enrich.over_us, shift < f->accept_low_pct, p->now_us);
+    if (oxl_proc_lasted(p, p->enrich.moved_up_us, 2.0)) {
         oxl_proc_mark(p, "trims moved up: an opened port; new baseline");
         oxl_proc_enter(p, OXL_STATE_BASELINE);
     } else if (stumbles(p)) {
-        p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_RPM_DROP);
-        oxl_proc_say(p, OXL_ADV_STUMBLE, "%s", "");
-    } else if (cut_unasked(p, shift) || p->imported || by_front_only(p, shift)) {
+        oxl_run_flaw(p, OXL_R_RPM_DROP, true);
+        oxl_proc_tell(p, OXL_ADV_STUMBLE);
+    } else if (cut_unasked(p, shift) || !p->source.calls || by_front_only(p, shift)) {
         return; /* nobody hears a call in a table: only the release itself counts */
-    } else if (p->deeper.on) {
+    } else if (oxl_run_is_deeper(p)) {
         oxl_deeper_enrich(p, shift);
-    } else if (hold_complete(p, shift) ||
-               (oxl_proc_lasted(p, p->over_us, over_patience_s) && oxl_proc_rear_is_rich(p))) {
+    } else if (hold_complete(p, shift) || (oxl_proc_lasted(p, p->enrich.over_us, over_patience_s) &&
+                                           oxl_proc_rear_is_rich(p))) {
         oxl_enrich_release(p);
     } else {
         advise(p, shift);
@@ -273,52 +237,50 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
 
 static int64_t heat_due(const struct oxl_proc *p)
 {
-    int64_t start_us = p->shift_start_us ? p->shift_start_us : INT64_MAX;
-    if (p->front_rich_us && p->front_rich_us < start_us)
-        start_us = p->front_rich_us;
+    int64_t start_us = p->run.shift_start_us ? p->run.shift_start_us : INT64_MAX;
+    if (p->run.front_rich_us && p->run.front_rich_us < start_us)
+        start_us = p->run.front_rich_us;
     return start_us == INT64_MAX ? INT64_MAX : start_us + OXL_S_US(p->profile.enrich_limit_s);
 }
 
 int64_t oxl_enrich_heat_due(const struct oxl_proc *p)
 {
-    return p->deeper.on ? oxl_earlier_us(heat_due(p), oxl_deeper_heat_due(p)) : heat_due(p);
+    return oxl_earlier_us(heat_due(p), oxl_deeper_heat_due(p));
 }
 
 static int64_t no_effect_due(const struct oxl_proc *p)
 {
-    bool asked = p->advice == OXL_ADV_ADD_GAS || p->advice == OXL_ADV_DEEPER_ADD;
-    if (p->shift_start_us || p->advice == OXL_ADV_NO_EFFECT)
+    bool asked = p->advice == p->run.plan.add;
+    if (p->run.shift_start_us || p->advice == OXL_ADV_NO_EFFECT)
         return INT64_MAX;
     return (asked ? p->advice_us : p->entered_us) + OXL_S_US(no_effect_after_s);
 }
 
 static int64_t give_up_due(const struct oxl_proc *p)
 {
-    if (p->shift_start_us)
+    if (p->run.shift_start_us)
         return INT64_MAX;
     return p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
 }
 
 int64_t oxl_enrich_due(const struct oxl_proc *p)
 {
-    if (p->imported)
-        return INT64_MAX;
-    int64_t due = oxl_earlier_us(heat_due(p), oxl_earlier_us(no_effect_due(p), give_up_due(p)));
-    return p->deeper.on ? oxl_earlier_us(due, oxl_deeper_due(p)) : due;
+    return oxl_earlier_us(oxl_earlier_us(heat_due(p), oxl_deeper_due(p)),
+                          oxl_earlier_us(no_effect_due(p), give_up_due(p)));
 }
 
 void oxl_enrich_time(struct oxl_proc *p)
 {
-    if (p->deeper.on && p->now_us >= oxl_deeper_due(p)) {
+    if (p->now_us >= oxl_deeper_due(p)) {
         oxl_deeper_time(p);
     } else if (p->now_us >= heat_due(p)) {
-        p->run_flaws = oxl_reasons_add(p->run_flaws, OXL_R_TIME_LIMIT);
+        oxl_run_flaw(p, OXL_R_TIME_LIMIT, true);
         oxl_enrich_release(p);
-        oxl_proc_say(p, OXL_ADV_CUT_HEAT, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_CUT_HEAT);
     } else if (p->now_us >= give_up_due(p)) {
         oxl_proc_stop(p, OXL_ERR_STOPPED, "No gas was seen for %.0f s: check cylinder, hose, port.",
                       p->profile.baseline_limit_s);
     } else if (p->now_us >= no_effect_due(p)) {
-        oxl_proc_say(p, OXL_ADV_NO_EFFECT, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_NO_EFFECT);
     }
 }

@@ -20,61 +20,59 @@ static double cat_temp_c(const struct oxl_proc *p)
 /* Heat: not behind a misfire, not in an engine that stumbled, not in a converter that is hot. */
 bool oxl_deeper_safe(const struct oxl_proc *p)
 {
-    oxl_reasons seen = p->facts.reasons;
-    for (size_t i = 0; i < p->runs_n; i++)
-        seen |= p->runs[i].reasons;
+    oxl_reasons seen = oxl_kept_reasons(p);
+    for (size_t i = 0; i < p->kept.runs_n; i++)
+        seen |= p->kept.runs[i].reasons;
     return !oxl_reasons_has(seen, OXL_R_MISFIRE) && !oxl_reasons_has(seen, OXL_R_RPM_DROP) &&
            !(cat_temp_c(p) > p->profile.deeper_cat_max_c);
 }
 
 bool oxl_deeper_worth(const struct oxl_proc *p)
 {
-    if (p->imported || p->deeper.done || p->deeper.tries >= MOST_TRIES ||
-        p->deeper.choice == OXL_DEEPER_NO || p->runs_n >= OXL_PROC_MAX_RUNS || !oxl_deeper_safe(p))
+    if (!p->source.repeats || p->deeper.done || p->deeper.tries >= MOST_TRIES ||
+        p->deeper.choice == OXL_DEEPER_NO || p->kept.runs_n >= OXL_PROC_MAX_RUNS ||
+        !oxl_deeper_safe(p))
         return false;
     struct oxl_result r;
-    oxl_judge(p->runs, p->runs_n, &p->profile, &p->facts, &r);
+    oxl_kept_judge(p, &r);
     if (r.valid_runs == 0 || !oxl_known(r.air_g_s) ||
-        oxl_reasons_pushing(p->facts.reasons, OXL_PUSH_VOID))
+        oxl_reasons_pushing(oxl_kept_reasons(p), OXL_PUSH_VOID))
         return false;
     return p->deeper.choice == OXL_DEEPER_YES || oxl_deeper_may_decide(&r);
 }
 
 void oxl_deeper_offer(struct oxl_proc *p)
 {
-    p->deeper.on = true;
-    oxl_proc_say(p, OXL_ADV_DEEPER_OFFER, "%s", "");
+    oxl_run_set_mode(p, OXL_RUN_DEEPER);
+    oxl_proc_tell(p, OXL_ADV_DEEPER_OFFER);
 }
 
 /* The present run was the deeper one, and is over. */
 void oxl_deeper_ran(struct oxl_proc *p, bool valid)
 {
-    if (!p->deeper.on)
+    if (!oxl_run_is_deeper(p))
         return;
-    p->deeper.on = false;
+    oxl_run_set_mode(p, OXL_RUN_NORMAL);
     p->deeper.tries++;
     p->deeper.done = valid;
 }
 
 void oxl_deeper_forget(struct oxl_proc *p)
 {
-    struct oxl_deeper *d = &p->deeper;
-    d->over_us = d->front_us = d->trim_us = d->idle_us = d->stay_us = 0;
-    d->removed_mg = d->before_mg = d->sum_pct_s = d->span_s = d->ramp_s = 0;
-    d->stay_deepest_pct = 0;
+    p->deeper.now = (struct oxl_removal){0};
 }
 
 void oxl_deeper_key(struct oxl_proc *p)
 {
-    if (p->deeper.on) { /* on offer: not taken */
+    if (oxl_run_is_deeper(p)) { /* on offer: not taken */
         p->deeper.choice = OXL_DEEPER_NO;
         oxl_proc_mark(p, "no deeper run");
         if (p->state == OXL_STATE_RECOVERY || p->state == OXL_STATE_BASELINE ||
-            (p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us)) {
-            p->deeper.on = false;
+            (p->state == OXL_STATE_ENRICHMENT && !p->run.shift_start_us)) {
+            oxl_run_set_mode(p, OXL_RUN_NORMAL);
             oxl_proc_enter(p, OXL_STATE_DONE);
         } else if (p->state == OXL_STATE_PRECHECK || p->state == OXL_STATE_LEAK_CHECK) {
-            p->deeper.on = false;
+            oxl_run_set_mode(p, OXL_RUN_NORMAL);
         }
         return;
     }
@@ -85,9 +83,9 @@ void oxl_deeper_key(struct oxl_proc *p)
 
 bool oxl_deeper_give_up(struct oxl_proc *p)
 {
-    if (!p->deeper.on)
+    if (!oxl_run_is_deeper(p))
         return false;
-    p->deeper.on = false;
+    oxl_run_set_mode(p, OXL_RUN_NORMAL);
     p->deeper.choice = OXL_DEEPER_NO;
     oxl_proc_mark(p, "the deeper run was not taken");
     oxl_proc_enter(p, OXL_STATE_DONE);
@@ -108,18 +106,19 @@ static double air_g_s(const struct oxl_proc *p)
     double air = oxl_proc_latest(p, OXL_Q_AIR_G_S, OXL_S_US(30)) * p->air_share;
     if (air > 0)
         return air;
-    for (size_t i = p->runs_n; i-- > 0;)
-        if (p->runs[i].air_g_s > 0)
-            return p->runs[i].air_g_s;
+    for (size_t i = p->kept.runs_n; i-- > 0;)
+        if (p->kept.runs[i].air_g_s > 0)
+            return p->kept.runs[i].air_g_s;
     return NAN;
 }
 
 double oxl_deeper_shown_mg(const struct oxl_proc *p)
 {
     double most_mg = 0;
-    for (size_t i = 0; i < p->runs_n; i++)
-        if (p->runs[i].valid && p->runs[i].dropped && p->runs[i].o2_mg.value > most_mg)
-            most_mg = p->runs[i].o2_mg.value;
+    for (size_t i = 0; i < p->kept.runs_n; i++)
+        if (p->kept.runs[i].valid && p->kept.runs[i].dropped &&
+            p->kept.runs[i].o2_mg.value > most_mg)
+            most_mg = p->kept.runs[i].o2_mg.value;
     return most_mg;
 }
 
@@ -130,17 +129,17 @@ double oxl_deeper_needed_now_mg(const struct oxl_proc *p)
 
 static void count_front(struct oxl_proc *p, double lambda)
 {
-    double s = step_s(&p->deeper.front_us, p->now_us);
+    double s = step_s(&p->deeper.now.front_us, p->now_us);
     double rate = oxl_removal_mg_s(&p->profile, p->base.front_level, lambda, air_g_s(p));
     if (lambda < p->base.front_level - 0.3 * rich_far && rate > 0)
-        p->deeper.removed_mg += rate * s;
+        p->deeper.now.removed_mg += rate * s;
 }
 
 static void begin_stay(struct oxl_proc *p, double shift)
 {
-    struct oxl_deeper *d = &p->deeper;
+    struct oxl_removal *d = &p->deeper.now;
     d->before_mg = d->removed_mg;
-    d->stay_us = p->front_rich_us;
+    d->stay_us = p->run.front_rich_us;
     d->sum_pct_s = d->span_s = d->ramp_s = 0;
     d->stay_deepest_pct = shift;
 }
@@ -148,11 +147,11 @@ static void begin_stay(struct oxl_proc *p, double shift)
 /* A switching front: what the trims had yet to take away while it stood rich. */
 static void count_trim(struct oxl_proc *p, double shift)
 {
-    struct oxl_deeper *d = &p->deeper;
+    struct oxl_removal *d = &p->deeper.now;
     double s = step_s(&d->trim_us, p->now_us);
-    if (p->pair.front_kind == OXL_SENSOR_WIDE || !p->front_rich_us)
+    if (p->pair.front_kind == OXL_SENSOR_WIDE || !p->run.front_rich_us)
         return;
-    if (d->stay_us != p->front_rich_us)
+    if (d->stay_us != p->run.front_rich_us)
         begin_stay(p, shift);
     d->span_s += s;
     d->sum_pct_s += s * shift;
@@ -176,13 +175,12 @@ struct look {
 static struct look look_at(struct oxl_proc *p, double shift)
 {
     struct look k = {shift, oxl_enrich_heading_pct(p, shift), oxl_proc_front_rich(p), false, false};
-    struct oxl_window_stats stft = oxl_trace_window(oxl_proc_trace(p, OXL_Q_STFT_PCT),
-                                                    p->now_us - OXL_S_US(flat_s), p->now_us);
+    struct oxl_window_stats stft = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_STFT_PCT), flat_s);
     bool flat = stft.count > 2 && stft.span_us > OXL_S_US(0.7 * flat_s) && stft.max - stft.min <= 0;
     k.stands = oxl_enrich_at_limit(p, shift) ||
                (flat && k.rich > 3 * rich_far && shift < p->profile.accept_high_pct * 0.5);
-    k.enough =
-        p->deeper.removed_mg >= oxl_deeper_needed_now_mg(p) && (k.stands || shift <= enough_pct);
+    k.enough = p->deeper.now.removed_mg >= oxl_deeper_needed_now_mg(p) &&
+               (k.stands || shift <= enough_pct);
     return k;
 }
 
@@ -196,14 +194,14 @@ static bool settled(struct oxl_proc *p, const struct look *k)
     bool deep = k->shift <= p->profile.deeper_target_pct + near_pct;
     bool idle = wide ? deep && still && k->rich < rich_far && !k->stands
                      : k->stands || (deep && still) || k->shift <= p->profile.deeper_target_pct;
-    oxl_proc_since(&p->deeper.idle_us, idle, p->now_us);
-    return oxl_proc_lasted(p, p->deeper.idle_us, wide ? settled_s : p->profile.hold_s * 0.5);
+    oxl_proc_since(&p->deeper.now.idle_us, idle, p->now_us);
+    return oxl_proc_lasted(p, p->deeper.now.idle_us, wide ? settled_s : p->profile.hold_s * 0.5);
 }
 
 /* Once it was said that no gas is seen, that stands until some is. */
 static enum oxl_advice ask_for_gas(const struct oxl_proc *p)
 {
-    if (p->shift_start_us || p->front_rich_us)
+    if (p->run.shift_start_us || p->run.front_rich_us)
         return OXL_ADV_DEEPER_MORE;
     return p->advice == OXL_ADV_NO_EFFECT ? OXL_ADV_NO_EFFECT : OXL_ADV_DEEPER_ADD;
 }
@@ -230,9 +228,9 @@ static void advise(struct oxl_proc *p, const struct look *k)
     bool urgent = a == OXL_ADV_BACK_OFF || (a == OXL_ADV_TOO_MUCH && p->advice != a);
     /* "More" is said again as long as it is wanted; the hand answers each time. */
     if (a == OXL_ADV_DEEPER_MORE && oxl_proc_lasted(p, p->advice_us, 2 * dwell_s))
-        p->advice = OXL_ADV_COUNT;
+        oxl_proc_unsay(p);
     if (urgent || p->now_us - p->advice_us >= OXL_S_US(dwell_s))
-        oxl_proc_say(p, a, "%.0f of %.0f mg of oxygen removed.", p->deeper.removed_mg,
+        oxl_proc_say(p, a, "%.0f of %.0f mg of oxygen removed.", p->deeper.now.removed_mg,
                      oxl_deeper_needed_now_mg(p));
 }
 
@@ -251,10 +249,11 @@ void oxl_deeper_enrich(struct oxl_proc *p, double shift)
 {
     count_trim(p, shift);
     struct look k = look_at(p, shift);
-    if (!p->deeper.over_us && (fmin(k.shift, k.heading) < p->profile.accept_low_pct || k.stands))
-        p->deeper.over_us = p->now_us;
+    if (!p->deeper.now.over_us &&
+        (fmin(k.shift, k.heading) < p->profile.accept_low_pct || k.stands))
+        p->deeper.now.over_us = p->now_us;
     bool rear_rich = oxl_proc_rear_is_rich(p);
-    if (too_hot(p) && p->shift_start_us) {
+    if (too_hot(p) && p->run.shift_start_us) {
         oxl_deeper_time(p);
     } else if ((k.enough || settled(p, &k)) && rear_rich) {
         oxl_proc_mark(p, k.enough ? "enough removed" : "no more can be removed");
@@ -266,17 +265,18 @@ void oxl_deeper_enrich(struct oxl_proc *p, double shift)
 
 int64_t oxl_deeper_heat_due(const struct oxl_proc *p)
 {
-    if (!p->deeper.over_us)
+    if (!p->deeper.now.over_us)
         return INT64_MAX;
     double limit_s =
         oxl_known(cat_temp_c(p)) ? p->profile.deeper_limit_s : p->profile.deeper_blind_limit_s;
-    return p->deeper.over_us + OXL_S_US(limit_s);
+    return p->deeper.now.over_us + OXL_S_US(limit_s);
 }
 
 static int64_t offer_due(const struct oxl_proc *p)
 {
-    bool gas = p->shift_start_us || p->front_rich_us;
-    return gas ? INT64_MAX : p->entered_us + OXL_S_US(p->profile.deeper_offer_s);
+    bool gas = p->run.shift_start_us || p->run.front_rich_us;
+    return gas || !oxl_run_is_deeper(p) ? INT64_MAX
+                                        : p->entered_us + OXL_S_US(p->profile.deeper_offer_s);
 }
 
 int64_t oxl_deeper_due(const struct oxl_proc *p)
@@ -286,10 +286,10 @@ int64_t oxl_deeper_due(const struct oxl_proc *p)
 
 void oxl_deeper_time(struct oxl_proc *p)
 {
-    if (!p->deeper.over_us && p->now_us >= offer_due(p)) {
+    if (!p->deeper.now.over_us && p->now_us >= offer_due(p)) {
         oxl_deeper_give_up(p);
         return;
     }
     oxl_enrich_release(p);
-    oxl_proc_say(p, OXL_ADV_CUT_HEAT, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_CUT_HEAT);
 }

@@ -15,18 +15,23 @@ static const double settle_limit_s = 75.0, settled_v = 0.05, settled_lambda = 0.
 /* Less says nothing: rear 0.08 V, wide-range rear 0.01, trims 2.5 %. */
 static const double least_v = 0.08, least_lambda = 0.01, least_trim_pct = 2.5;
 
-static void phase(struct oxl_proc *p, enum oxl_leak_phase ph, enum oxl_advice say)
+static void begin(struct oxl_proc *p, enum oxl_leak_phase ph)
 {
     p->leak.phase = ph;
     p->leak.phase_us[ph] = p->now_us;
-    oxl_proc_say(p, say, "%s", "");
+}
+
+static void phase(struct oxl_proc *p, enum oxl_leak_phase ph, enum oxl_advice say)
+{
+    begin(p, ph);
+    oxl_proc_tell(p, say);
 }
 
 void oxl_leak_enter(struct oxl_proc *p)
 {
     p->leak.wanted = false;
-    p->gas.hold_us = p->gas.asked ? p->now_us : 0;
-    phase(p, OXL_LEAK_BEFORE, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : OXL_ADV_LEAK_STEADY);
+    begin(p, OXL_LEAK_BEFORE);
+    oxl_gas_wait(p, OXL_ADV_LEAK_STEADY);
 }
 
 int64_t oxl_leak_due(const struct oxl_proc *p)
@@ -93,13 +98,13 @@ static void report(struct oxl_proc *p, const struct oxl_change *rear, const stru
 /* A leak that is proven ends the test: until it is repaired no further run says anything. */
 static void leave(struct oxl_proc *p)
 {
-    if (p->leak.back_to_end && oxl_proc_failed_alike(p))
-        oxl_proc_say_failed_alike(p);
-    if (oxl_reasons_has(p->facts.reasons, OXL_R_LEAK_FOUND)) {
+    if (p->leak.back_to_end && oxl_kept_failed_alike(p))
+        oxl_kept_say_failed_alike(p);
+    if (oxl_reasons_has(p->kept.reasons, OXL_R_LEAK_FOUND)) {
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }
-    bool whole = p->valid_n >= p->runs_wanted && !p->deeper.on;
+    bool whole = p->kept.valid_n >= p->runs_wanted && !oxl_run_is_deeper(p);
     oxl_proc_enter(p, p->leak.back_to_end || whole ? OXL_STATE_DONE : OXL_STATE_BASELINE);
 }
 
@@ -116,16 +121,11 @@ static void judge(struct oxl_proc *p)
     bool found = engine_steady(p) && (rear.changed || trim.changed);
     p->leak.done++;
     report(p, &rear, &trim, found, clear);
+    if (found || (clear && !oxl_reasons_has(p->kept.reasons, OXL_R_LEAK_FOUND)))
+        oxl_kept_reason(p, found ? OXL_R_LEAK_FOUND : OXL_R_LEAK_NOT_FOUND);
     if (found) /* one place found outweighs any number of tight ones */
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_FOUND) &
-                           ~OXL_REASON_BIT(OXL_R_LEAK_NOT_FOUND);
-    else if (clear && !oxl_reasons_has(p->facts.reasons, OXL_R_LEAK_FOUND))
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_LEAK_NOT_FOUND);
-    oxl_proc_say(p,
-                 found   ? OXL_ADV_LEAK_YES
-                 : clear ? OXL_ADV_LEAK_NO
-                         : OXL_ADV_LEAK_UNCLEAR,
-                 "%s", "");
+        oxl_kept_reasons_are(p, OXL_REASON_BIT(OXL_R_LEAK_NOT_FOUND), false);
+    oxl_proc_tell(p, found ? OXL_ADV_LEAK_YES : clear ? OXL_ADV_LEAK_NO : OXL_ADV_LEAK_UNCLEAR);
     leave(p);
 }
 
@@ -143,12 +143,11 @@ void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s)
     if (waits_for_gas(p))
         return;
     if (p->advice == OXL_ADV_SHUT_VALVE || p->advice == OXL_ADV_RECOVER)
-        oxl_proc_say(p, OXL_ADV_LEAK_STEADY, "%s", "");
+        oxl_proc_tell(p, OXL_ADV_LEAK_STEADY);
     if (p->leak.phase != OXL_LEAK_BEFORE || !oxl_channel_same(s->channel, p->pair.rear) ||
         p->now_us - p->leak.phase_us[OXL_LEAK_BEFORE] < OXL_S_US(phase_s[OXL_LEAK_BEFORE]))
         return;
-    struct oxl_window_stats w =
-        oxl_trace_window(oxl_proc_rear(p), p->now_us - OXL_S_US(compared_s), p->now_us);
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_rear(p), compared_s);
     double settled = p->pair.rear_kind == OXL_SENSOR_SWITCHING ? settled_v : settled_lambda;
     /* Lean and still after a run is not where it rested before. */
     bool back = !p->base.known || fabs(w.mean - p->base.rear_level) < 4 * settled;
@@ -162,7 +161,7 @@ static void hold_over(struct oxl_proc *p)
     if (oxl_gas_gave_up(p))
         return;
     p->leak.phase_us[OXL_LEAK_BEFORE] = p->now_us;
-    oxl_proc_say(p, OXL_ADV_LEAK_STEADY, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_LEAK_STEADY);
 }
 
 void oxl_leak_time(struct oxl_proc *p)
@@ -179,18 +178,28 @@ void oxl_leak_time(struct oxl_proc *p)
 
 void oxl_leak_give_up(struct oxl_proc *p)
 {
-    oxl_proc_say(p, OXL_ADV_LEAK_UNCLEAR, "%s", "");
+    oxl_proc_tell(p, OXL_ADV_LEAK_UNCLEAR);
     leave(p);
+}
+
+void oxl_leak_cancel(struct oxl_proc *p)
+{
+    p->leak.wanted = false;
+}
+
+void oxl_leak_then_end(struct oxl_proc *p, bool end)
+{
+    p->leak.back_to_end = end;
 }
 
 void oxl_leak_ask(struct oxl_proc *p)
 {
-    bool calm = p->state == OXL_STATE_BASELINE ||
-                (p->state == OXL_STATE_ENRICHMENT && !p->shift_start_us && !p->front_rich_us);
+    bool calm = p->state == OXL_STATE_BASELINE || (p->state == OXL_STATE_ENRICHMENT &&
+                                                   !p->run.shift_start_us && !p->run.front_rich_us);
     p->leak.wanted = true;
     if (p->state == OXL_STATE_LEAK_CHECK) { /* again from the start */
         oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
-    } else if (calm && !p->link_lost_us) {
+    } else if (calm && !p->link.lost_us) {
         p->leak.back_to_end = false;
         oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
     } else {

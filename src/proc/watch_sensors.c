@@ -6,7 +6,7 @@
 #include <stdio.h>
 
 static const double level_s = 0.5;
-/* One maker's on-board limit: 0.6 to 0.3 V within 2 s of a fuel cut. */
+/* One manufacturer's on-board limit: 0.6 to 0.3 V within 2 s of a fuel cut. */
 static const double fall_from_v = 0.6, fall_to_v = 0.3, slow_rear_s = 2.0;
 static const double quick_rear_s = 1.0; /* from here on a snap is asked for, to be sure */
 /* Lambda 1.15 to 1.8 in a step to air is half a time constant: 0.05 s with a sound sensor (63 % in
@@ -19,7 +19,12 @@ static const double far_lean = 1.5, far_lean_v = 0.15;
 static const double risen_rpm = 350, risen_for_s = 4.0;
 static const double after_cut_s = 3.0, after_drop_s = 8.0;
 static const double strong_pct = 3.0; /* lean gas that a slow fall cannot be blamed on */
-enum { MOST_ASKED = 2 };
+
+void oxl_sensors_start(struct oxl_sensors_watch *w)
+{
+    const struct oxl_proof none = {.lowest = NAN, .highest = NAN, .fall_s = NAN};
+    *w = (struct oxl_sensors_watch){.front = none, .rear = none, .front_ramp_s = NAN};
+}
 
 static double crossing_s(const struct oxl_point *a, const struct oxl_point *b, double level)
 {
@@ -59,33 +64,35 @@ static void seen_text(char *out, size_t n, const struct oxl_proof *f, const char
                  f->fall_in_cut ? ", fuel cut" : "");
 }
 
-static void say_proof(struct oxl_proc *p, const char *id, const struct oxl_proof *f)
+static void say_proof(const struct oxl_proc *p, const char *id, const struct oxl_proof *f)
 {
     char found[96];
-    bool rear = f == &p->rear_proof, seen = f->rich_us && f->lean_us;
+    bool rear = f == &p->sensors.rear, seen = f->rich_us && f->lean_us,
+         slow = f->tempo == OXL_TEMPO_SLOW;
     seen_text(found, sizeof found, f, rear ? "0.6 to 0.3 V" : "1.15 to 1.8");
     oxl_proc_check(p, id,
-                   f->slow ? OXL_GRADE_CAUTION
-                   : seen  ? OXL_GRADE_PASS
-                           : OXL_GRADE_UNKNOWN,
+                   slow   ? OXL_GRADE_CAUTION
+                   : seen ? OXL_GRADE_PASS
+                          : OXL_GRADE_UNKNOWN,
                    found,
-                   f->slow && rear ? "Slow rear sensor: a good result cannot stand."
-                   : f->slow       ? "Slow front sensor: a bad result cannot stand."
-                   : seen          ? ""
-                   : rear ? "Snap the throttle once after a run: the fuel cut takes it lean."
-                          : "");
+                   slow && rear ? "Slow rear sensor: a good result cannot stand."
+                   : slow       ? "Slow front sensor: a bad result cannot stand."
+                   : seen       ? ""
+                   : rear       ? "Snap the throttle once after a run: the fuel cut takes it lean."
+                                : "");
 }
 
-static void note_level(struct oxl_proof *f, struct oxl_trace t, int64_t now_us)
+static void note_level(const struct oxl_proc *p, struct oxl_proof *f, struct oxl_trace t)
 {
-    double mean = oxl_trace_mean(t, now_us - OXL_S_US(level_s), now_us);
+    double mean = oxl_proc_mean(p, t, level_s);
     if (!oxl_known(mean))
         return;
     f->lowest = oxl_known(f->lowest) ? fmin(f->lowest, mean) : mean;
     f->highest = oxl_known(f->highest) ? fmax(f->highest, mean) : mean;
 }
 
-static void note_seen(struct oxl_proc *p, struct oxl_proof *f, const char *id, bool rich, bool lean)
+static void note_seen(const struct oxl_proc *p, struct oxl_proof *f, const char *id, bool rich,
+                      bool lean)
 {
     bool news = (rich && !f->rich_us) || (lean && !f->lean_us);
     if (rich && !f->rich_us)
@@ -101,18 +108,17 @@ static double rest_rpm(const struct oxl_proc *p)
 {
     if (p->base.known && oxl_known(p->base.rpm))
         return p->base.rpm;
-    return oxl_trace_window(oxl_proc_trace(p, OXL_Q_RPM), p->now_us - OXL_S_US(30), p->now_us).min;
+    return oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), 30).min;
 }
 
-static void note_engine(struct oxl_proc *p, const struct oxl_sample *s)
+static void note_engine(struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                        const struct oxl_sample *s)
 {
     if (s->channel.quantity == OXL_Q_RPM && s->value >= rest_rpm(p) + risen_rpm)
-        p->cut.risen_us = p->now_us;
-    if (s->channel.quantity == OXL_Q_THROTTLE_PCT && p->cut.start_us) {
-        double least = oxl_trace_window(oxl_proc_trace(p, OXL_Q_THROTTLE_PCT),
-                                        p->now_us - OXL_S_US(120), p->now_us)
-                           .min;
-        p->cut.throttle_shut = p->cut.throttle_shut || s->value <= least + 2;
+        w->cut.risen_us = p->now_us;
+    if (s->channel.quantity == OXL_Q_THROTTLE_PCT && w->cut.start_us) {
+        double least = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_THROTTLE_PCT), 120).min;
+        w->cut.throttle_shut = w->cut.throttle_shut || s->value <= least + 2;
     }
 }
 
@@ -121,29 +127,20 @@ static bool front_far_lean(const struct oxl_proc *p, double value)
     return p->pair.front_kind == OXL_SENSOR_WIDE ? value >= far_lean : value <= far_lean_v;
 }
 
-static void note_cut(struct oxl_proc *p, double front)
+static void note_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p, double front)
 {
     const double apart_s = 1.0;
-    bool risen = p->cut.risen_us && p->now_us - p->cut.risen_us < OXL_S_US(risen_for_s);
-    bool same = p->cut.judged && p->now_us - p->cut.seen_us < OXL_S_US(apart_s);
+    bool risen = w->cut.risen_us && p->now_us - w->cut.risen_us < OXL_S_US(risen_for_s);
+    bool same = w->cut.judged && p->now_us - w->cut.seen_us < OXL_S_US(apart_s);
     if (same && front_far_lean(p, front)) /* the cut that was judged goes on */
-        p->cut.seen_us = p->now_us;
+        w->cut.seen_us = p->now_us;
     if (same || !risen || !front_far_lean(p, front))
         return;
-    if (!p->cut.start_us) {
-        p->cut.start_us = p->now_us;
-        p->cut.throttle_shut = p->cut.judged = false;
+    if (!w->cut.start_us) {
+        w->cut.start_us = p->now_us;
+        w->cut.throttle_shut = w->cut.judged = false;
     }
-    p->cut.seen_us = p->now_us;
-}
-
-static void took(struct oxl_proc *p, struct oxl_proof *f, enum oxl_reason reason, bool slow)
-{
-    f->slow = slow;
-    if (slow)
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, reason);
-    else /* shown to be quick: what the ECU stored, or a slow gas suggested, does not count */
-        p->facts.reasons &= ~OXL_REASON_BIT(reason);
+    w->cut.seen_us = p->now_us;
 }
 
 /* A fall that had not ended when the cut did: its rate tells, from a twentieth of a volt on. */
@@ -164,31 +161,31 @@ static double unfinished_s(struct oxl_trace t)
     return took * (fall_from_v - fall_to_v) / fell;
 }
 
-static void judge_front(struct oxl_proc *p)
+static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
     if (p->pair.front_kind != OXL_SENSOR_WIDE)
         return;
-    struct oxl_trace t = oxl_trace_slice(oxl_proc_front(p), p->cut.start_us - OXL_S_US(2),
-                                         p->cut.start_us + OXL_S_US(1));
+    struct oxl_trace t = oxl_trace_slice(oxl_proc_front(p), w->cut.start_us - OXL_S_US(2),
+                                         w->cut.start_us + OXL_S_US(1));
     double rise = passage_s(t, rise_from, rise_to);
     double each_s = t.count ? 3.0 / (double)t.count : 1.0; /* about three seconds of them */
     bool slow = rise > slow_front_s + (each_s > coarse_s ? each_s : 0);
     bool quick = rise < quick_front_s && each_s <= coarse_s;
     if (!slow && !quick)
         return;
-    p->front_proof.fall_s = rise;
-    p->front_proof.fall_in_cut = true;
-    took(p, &p->front_proof, OXL_R_FRONT_SLOW, slow);
-    say_proof(p, "front-proof", &p->front_proof);
+    w->front.fall_s = rise;
+    w->front.fall_in_cut = true;
+    w->front.tempo = slow ? OXL_TEMPO_SLOW : OXL_TEMPO_QUICK;
+    say_proof(p, "front-proof", &w->front);
 }
 
 /* False: the fall is not over. */
-static bool judge_rear(struct oxl_proc *p, bool last)
+static bool judge_rear(struct oxl_sensors_watch *w, const struct oxl_proc *p, bool last)
 {
     if (p->pair.rear_kind != OXL_SENSOR_SWITCHING)
         return last;
     struct oxl_trace t =
-        oxl_trace_slice(oxl_proc_rear(p), p->cut.start_us - OXL_S_US(1), p->now_us);
+        oxl_trace_slice(oxl_proc_rear(p), w->cut.start_us - OXL_S_US(1), p->now_us);
     double fall = passage_s(t, fall_from_v, fall_to_v);
     if (!oxl_known(fall)) {
         if (!last)
@@ -197,99 +194,113 @@ static bool judge_rear(struct oxl_proc *p, bool last)
         if (!(fall > slow_rear_s)) /* held by a large store, or lean before: nothing to time */
             return true;
     }
-    p->rear_proof.fall_s = fall;
-    p->rear_proof.fall_in_cut = true;
-    took(p, &p->rear_proof, OXL_R_REAR_SLOW, fall > slow_rear_s);
-    say_proof(p, "rear-proof", &p->rear_proof);
+    w->rear.fall_s = fall;
+    w->rear.fall_in_cut = true;
+    w->rear.tempo = fall > slow_rear_s ? OXL_TEMPO_SLOW : OXL_TEMPO_QUICK;
+    say_proof(p, "rear-proof", &w->rear);
     return true;
 }
 
-static void watch_cut(struct oxl_proc *p)
+static void watch_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
-    if (!p->cut.start_us)
+    if (!w->cut.start_us)
         return;
-    bool last = p->now_us - p->cut.seen_us >= OXL_S_US(after_cut_s);
-    if (!judge_rear(p, last))
+    bool last = p->now_us - w->cut.seen_us >= OXL_S_US(after_cut_s);
+    if (!judge_rear(w, p, last))
         return;
     char text[96];
     snprintf(text, sizeof text, "fuel cut seen: front far lean for %.1f s, throttle %s",
-             (double)(p->cut.seen_us - p->cut.start_us) / 1e6,
-             p->cut.throttle_shut ? "shut" : "not known");
-    judge_front(p);
+             (double)(w->cut.seen_us - w->cut.start_us) / 1e6,
+             w->cut.throttle_shut ? "shut" : "not known");
+    judge_front(w, p);
     oxl_proc_mark(p, text);
-    p->cut.seen++;
-    p->cut.start_us = 0;
-    p->cut.judged = true;
+    w->cut.seen++;
+    w->cut.start_us = 0;
+    w->cut.judged = true;
 }
 
 /* ---- behind a release ------------------------------------------------------------------------ */
 /* The fall of a drop goes on after the run has ended. */
-static void watch_drop(struct oxl_proc *p)
+static void watch_drop(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
-    if (!p->watched_drop_us || p->pair.rear_kind != OXL_SENSOR_SWITCHING)
+    if (!w->watched_drop_us || p->pair.rear_kind != OXL_SENSOR_SWITCHING)
         return;
-    struct oxl_trace t = oxl_trace_slice(oxl_proc_rear(p), p->drop_from_us, p->now_us);
+    struct oxl_trace t = oxl_trace_slice(oxl_proc_rear(p), w->drop_from_us, p->now_us);
     double fall = passage_s(t, fall_from_v, fall_to_v);
-    bool late = p->now_us - p->watched_drop_us > OXL_S_US(after_drop_s);
+    bool late = p->now_us - w->watched_drop_us > OXL_S_US(after_drop_s);
     if (!oxl_known(fall) && !late)
         return;
-    p->watched_drop_us = 0;
-    if (!oxl_known(fall) || p->rear_proof.fall_in_cut)
+    w->watched_drop_us = 0;
+    if (!oxl_known(fall) || w->rear.fall_in_cut)
         return;
-    p->rear_proof.fall_s = fall;
+    w->rear.fall_s = fall;
     double shift = oxl_proc_shift_pct(p);
     if (fall > slow_rear_s && oxl_known(shift) && shift < -strong_pct)
-        took(p, &p->rear_proof, OXL_R_REAR_SLOW, true);
-    say_proof(p, "rear-proof", &p->rear_proof);
+        w->rear.tempo = OXL_TEMPO_SLOW;
+    say_proof(p, "rear-proof", &w->rear);
 }
 
-void oxl_proof_run(struct oxl_proc *p, struct oxl_run_result *r)
+void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_run_result *r)
 {
-    p->front_ramp_s = r->front_ramp_s;
-    if (p->rear_proof.fall_in_cut && !p->rear_proof.slow)
-        r->reasons &= ~OXL_REASON_BIT(OXL_R_REAR_SLOW);
+    w->front_ramp_s = r->front_ramp_s;
     if (r->dropped)
-        p->watched_drop_us = r->rear_lean.t_us;
-    p->drop_from_us = r->front_lean.t_us;
+        w->watched_drop_us = r->rear_lean.t_us;
+    w->drop_from_us = r->front_lean.t_us;
 }
 
-bool oxl_proof_wanted(const struct oxl_proc *p, const char **why)
+/* ---- what it asks for and says --------------------------------------------------------------- */
+static oxl_reasons of_tempo(const struct oxl_sensors_watch *w, enum oxl_tempo tempo)
 {
-    const struct oxl_proof *rear = &p->rear_proof;
-    if (p->asked_proof >= MOST_ASKED || p->valid_n == 0 || p->cut.start_us || p->watched_drop_us)
+    return (w->rear.tempo == tempo ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0) |
+           (w->front.tempo == tempo ? OXL_REASON_BIT(OXL_R_FRONT_SLOW) : 0);
+}
+
+oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w)
+{
+    return of_tempo(w, OXL_TEMPO_SLOW);
+}
+
+/* Shown to be quick: what the ECU stored, or a slow gas suggested, does not count. */
+oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
+{
+    return of_tempo(w, OXL_TEMPO_QUICK);
+}
+
+bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                              const char **why)
+{
+    const struct oxl_proof *rear = &w->rear;
+    if (w->cut.start_us || w->watched_drop_us)
         return false;
     bool doubtful = oxl_known(rear->fall_s) && rear->fall_s > quick_rear_s && !rear->fall_in_cut;
-    bool ramp = oxl_known(p->front_ramp_s) && p->front_ramp_s > ramp_asks_s &&
-                p->pair.front_kind == OXL_SENSOR_WIDE && !p->front_proof.fall_in_cut;
+    bool ramp = oxl_known(w->front_ramp_s) && w->front_ramp_s > ramp_asks_s &&
+                p->pair.front_kind == OXL_SENSOR_WIDE && !w->front.fall_in_cut;
     *why = !rear->lean_us ? "" : doubtful ? "The rear fell slowly." : "The front went lean slowly.";
     return !rear->lean_us || doubtful || ramp;
 }
 
-void oxl_proof_data(struct oxl_proc *p, const struct oxl_sample *s)
+void oxl_sensors_sample(struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                        const struct oxl_sample *s)
 {
-    note_engine(p, s);
+    note_engine(w, p, s);
     if (oxl_channel_same(s->channel, p->pair.front)) {
         struct oxl_lean_rule r = oxl_proc_front_rule(p);
-        note_level(&p->front_proof, oxl_proc_front(p), p->now_us);
-        note_seen(p, &p->front_proof, "front-proof", oxl_proc_front_is_rich(p),
+        note_level(p, &w->front, oxl_proc_front(p));
+        note_seen(p, &w->front, "front-proof", oxl_proc_front_is_rich(p),
                   oxl_is_lean(oxl_proc_front(p), &r, p->now_us, OXL_FRESH_US));
-        note_cut(p, s->value);
+        note_cut(w, p, s->value);
     } else if (oxl_channel_same(s->channel, p->pair.rear)) {
-        note_level(&p->rear_proof, oxl_proc_rear(p), p->now_us);
-        note_seen(p, &p->rear_proof, "rear-proof", oxl_proc_rear_is_rich(p),
-                  oxl_proc_rear_is_lean(p));
-        p->facts.rear_seen_rich = p->facts.rear_seen_rich || p->rear_proof.rich_us;
-        p->facts.rear_seen_lean = p->facts.rear_seen_lean || p->rear_proof.lean_us;
-        watch_drop(p);
-        watch_cut(p);
+        note_level(p, &w->rear, oxl_proc_rear(p));
+        note_seen(p, &w->rear, "rear-proof", oxl_proc_rear_is_rich(p), oxl_proc_rear_is_lean(p));
+        watch_drop(w, p);
+        watch_cut(w, p);
     }
 }
 
-/* What was never seen is said as well, once, at the end. */
-void oxl_proof_end(struct oxl_proc *p)
+void oxl_sensors_say_unseen(const struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
-    if (!p->rear_proof.rich_us || !p->rear_proof.lean_us)
-        say_proof(p, "rear-proof", &p->rear_proof);
-    if (!p->front_proof.rich_us || !p->front_proof.lean_us)
-        say_proof(p, "front-proof", &p->front_proof);
+    if (!w->rear.rich_us || !w->rear.lean_us)
+        say_proof(p, "rear-proof", &w->rear);
+    if (!w->front.rich_us || !w->front.lean_us)
+        say_proof(p, "front-proof", &w->front);
 }

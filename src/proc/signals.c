@@ -8,6 +8,21 @@ struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quan
     return oxl_bank_channel(q, p->bank, second);
 }
 
+bool oxl_proc_is_trim(const struct oxl_proc *p, const struct oxl_sample *s)
+{
+    return oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT));
+}
+
+struct oxl_window_stats oxl_proc_last(const struct oxl_proc *p, struct oxl_trace t, double s)
+{
+    return oxl_trace_window(t, p->now_us - OXL_S_US(s), p->now_us);
+}
+
+double oxl_proc_mean(const struct oxl_proc *p, struct oxl_trace t, double last_s)
+{
+    return oxl_trace_mean(t, p->now_us - OXL_S_US(last_s), p->now_us);
+}
+
 struct oxl_trace oxl_proc_trace(const struct oxl_proc *p, enum oxl_quantity q)
 {
     return oxl_series_trace(p->series, oxl_proc_bank_channel(p, q));
@@ -48,19 +63,20 @@ size_t oxl_proc_trim_course(const struct oxl_proc *p, int64_t from_us, int64_t t
     return oxl_total_trim_course(s, l, p->has_ltft, p->trim, OXL_PROC_TRIM_POINTS);
 }
 
+static struct oxl_trace last_trims(const struct oxl_proc *p, double s)
+{
+    size_t n = oxl_proc_trim_window(p, p->now_us - OXL_S_US(s), p->now_us);
+    return (struct oxl_trace){p->trim, n};
+}
+
 struct oxl_window_stats oxl_proc_trim_stats(const struct oxl_proc *p, double last_s)
 {
-    int64_t from_us = p->now_us - OXL_S_US(last_s);
-    size_t n = oxl_proc_trim_window(p, from_us, p->now_us);
-    struct oxl_trace t = {p->trim, n};
-    return oxl_trace_window(t, from_us, p->now_us);
+    return oxl_proc_last(p, last_trims(p, last_s), last_s);
 }
 
 static double mean_trim_pct(const struct oxl_proc *p, double last_s)
 {
-    int64_t from_us = p->now_us - OXL_S_US(last_s);
-    struct oxl_trace t = {p->trim, oxl_proc_trim_window(p, from_us, p->now_us)};
-    return oxl_trace_mean(t, from_us, p->now_us);
+    return oxl_proc_mean(p, last_trims(p, last_s), last_s);
 }
 
 double oxl_proc_shift_pct(const struct oxl_proc *p)
@@ -78,7 +94,7 @@ double oxl_proc_front_rich(const struct oxl_proc *p)
     const double least_lambda = 0.5; /* no engine runs richer: below is no reading */
     if (p->pair.front_kind != OXL_SENSOR_WIDE)
         return NAN;
-    double mean = oxl_trace_mean(oxl_proc_front(p), p->now_us - OXL_S_US(1.0), p->now_us);
+    double mean = oxl_proc_mean(p, oxl_proc_front(p), 1.0);
     return mean > least_lambda ? 1 / mean - 1 : NAN;
 }
 

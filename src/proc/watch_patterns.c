@@ -48,19 +48,18 @@ static bool trims_high(const struct oxl_proc *p)
  * for a moment is not at rest. */
 static bool rear_lean_for(const struct oxl_proc *p, double s)
 {
-    struct oxl_window_stats w =
-        oxl_trace_window(oxl_proc_rear(p), p->now_us - OXL_S_US(s), p->now_us);
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_rear(p), s);
     return w.count && w.max < p->profile.lean_v;
 }
 
 static bool rear_rests_lean(const struct oxl_proc *p)
 {
-    return p->runs_n == 0 && switching(p->pair.rear_kind) && rear_lean_for(p, rest_s);
+    return p->kept.runs_n == 0 && switching(p->pair.rear_kind) && rear_lean_for(p, rest_s);
 }
 
 bool oxl_patterns_undecided(const struct oxl_proc *p)
 {
-    return p->runs_n == 0 && switching(p->pair.rear_kind) && rear_lean_for(p, 1.0) &&
+    return p->kept.runs_n == 0 && switching(p->pair.rear_kind) && rear_lean_for(p, 1.0) &&
            !rear_lean_for(p, rest_s);
 }
 
@@ -68,7 +67,7 @@ bool oxl_patterns_undecided(const struct oxl_proc *p)
 static bool rear_busy(const struct oxl_proc *p)
 {
     unsigned rear = crossings(p, recent(p, oxl_proc_rear(p)));
-    return p->runs_n == 0 && switching(p->pair.rear_kind) && rear >= BUSY;
+    return p->kept.runs_n == 0 && switching(p->pair.rear_kind) && rear >= BUSY;
 }
 
 static bool rear_follows(const struct oxl_proc *p)
@@ -123,22 +122,22 @@ static bool loop_open(const struct oxl_proc *p)
 bool oxl_patterns_frozen_now(const struct oxl_proc *p)
 {
     const double still_s = 8.0;
-    return p->trim_stuck && oxl_proc_lasted(p, p->stft_zero_us, still_s);
+    return p->run.trim_stuck && oxl_proc_lasted(p, p->engine.stft_zero_us, still_s);
 }
 
 bool oxl_patterns_shown_frozen(const struct oxl_proc *p)
 {
-    return oxl_reasons_has(p->said, OXL_R_TRIM_FROZEN);
+    return oxl_reasons_has(p->patterns.said, OXL_R_TRIM_FROZEN);
 }
 
 static bool front_was_both(const struct oxl_proc *p)
 {
-    return p->front_proof.rich_us && p->front_proof.lean_us && p->front_was_rich;
+    return p->sensors.front.rich_us && p->sensors.front.lean_us && p->run.front_was_rich;
 }
 
 static double rear_moved(const struct oxl_proc *p)
 {
-    return p->rear_proof.highest - p->rear_proof.lowest;
+    return p->sensors.rear.highest - p->sensors.rear.lowest;
 }
 
 static bool rear_stuck(const struct oxl_proc *p)
@@ -150,13 +149,14 @@ static bool rear_stuck(const struct oxl_proc *p)
 static bool rear_biased_lean(const struct oxl_proc *p)
 {
     return front_was_both(p) && switching(p->pair.rear_kind) && !rear_stuck(p) &&
-           p->rear_proof.highest < full_rich_v;
+           p->sensors.rear.highest < full_rich_v;
 }
 
 static bool rear_biased_rich(const struct oxl_proc *p)
 {
-    return p->cut.seen > 0 && switching(p->pair.rear_kind) && !p->rear_proof.slow &&
-           rear_moved(p) > moved_v && p->rear_proof.lowest > full_lean_v;
+    return p->sensors.cut.seen > 0 && switching(p->pair.rear_kind) &&
+           p->sensors.rear.tempo != OXL_TEMPO_SLOW && rear_moved(p) > moved_v &&
+           p->sensors.rear.lowest > full_lean_v;
 }
 
 static bool crossed(const struct oxl_proc *p)
@@ -199,14 +199,13 @@ static const struct pattern {
      "both banks' trims run apart: fronts on opposite sides of balance"},
 };
 
-static void recognise(struct oxl_proc *p, const struct pattern *row)
+static void recognise(struct oxl_patterns_watch *w, const struct oxl_proc *p,
+                      const struct pattern *row)
 {
-    bool known = oxl_reasons_has(p->facts.reasons | p->said, row->reason);
-    if (row->scope == OF_SESSION)
-        p->facts.reasons = oxl_reasons_add(p->facts.reasons, row->reason);
-    else
-        p->run_flaws = oxl_reasons_add(p->run_flaws, row->reason);
-    p->said = oxl_reasons_add(p->said, row->reason);
+    bool known = oxl_reasons_has(oxl_kept_reasons(p) | w->said, row->reason);
+    oxl_reasons *of = row->scope == OF_SESSION ? &w->of_session : &w->of_run;
+    *of = oxl_reasons_add(*of, row->reason);
+    w->said = oxl_reasons_add(w->said, row->reason);
     if (known)
         return;
     char advice[128];
@@ -214,9 +213,20 @@ static void recognise(struct oxl_proc *p, const struct pattern *row)
     oxl_proc_check(p, oxl_reason_code(row->reason), OXL_GRADE_CAUTION, row->found, advice);
 }
 
-void oxl_patterns_apply(struct oxl_proc *p, enum oxl_pattern_when when)
+void oxl_patterns_apply(struct oxl_patterns_watch *w, const struct oxl_proc *p,
+                        enum oxl_pattern_when when)
 {
     for (size_t i = 0; i < sizeof patterns / sizeof patterns[0]; i++)
         if (patterns[i].when == when && patterns[i].shows(p))
-            recognise(p, &patterns[i]);
+            recognise(w, p, &patterns[i]);
+}
+
+oxl_reasons oxl_patterns_reasons(const struct oxl_patterns_watch *w)
+{
+    return w->of_session;
+}
+
+void oxl_patterns_forget_run(struct oxl_patterns_watch *w)
+{
+    w->of_run = 0;
 }

@@ -9,30 +9,31 @@
 static const double side_lambda = 0.012, window_s = 4.0;
 static const double apart_s = 6.0, apart_pct = 2.5;
 
-void oxl_banks_survey(struct oxl_proc *p)
+void oxl_banks_survey(struct oxl_banks_watch *w, const struct oxl_proc *p)
 {
-    p->banks.other = oxl_vehicle_pair(p->vehicle, p->bank == 1 ? 2 : 1);
-    const struct oxl_pair *o = &p->banks.other;
-    bool shared = o->front_kind != OXL_SENSOR_NONE && oxl_channel_same(o->rear, p->pair.rear) &&
-                  p->pair.rear_kind != OXL_SENSOR_NONE;
-    if (!shared)
+    w->other = oxl_vehicle_pair(p->vehicle, p->bank == 1 ? 2 : 1);
+    const struct oxl_pair *o = &w->other;
+    w->shared_rear = o->front_kind != OXL_SENSOR_NONE && oxl_channel_same(o->rear, p->pair.rear) &&
+                     p->pair.rear_kind != OXL_SENSOR_NONE;
+    if (!w->shared_rear)
         return;
-    p->facts.reasons = oxl_reasons_add(p->facts.reasons, OXL_R_SHARED_REAR);
     oxl_proc_check(p, "shared-rear", OXL_GRADE_CAUTION,
                    "one rear sensor behind both banks: the figure is of both converters",
                    oxl_reason_next(OXL_R_SHARED_REAR));
 }
 
-static struct oxl_window_stats last(const struct oxl_proc *p, struct oxl_channel c)
+double oxl_banks_air_share(const struct oxl_banks_watch *w, const struct oxl_proc *p)
 {
-    return oxl_trace_window(oxl_series_trace(p->series, c), p->now_us - OXL_S_US(window_s),
-                            p->now_us);
+    bool two = w->other.front_kind != OXL_SENSOR_NONE && w->other.rear_kind != OXL_SENSOR_NONE &&
+               !oxl_channel_same(w->other.rear, p->pair.rear);
+    return two ? 0.5 : 1.0;
 }
 
 /* -1 rich, +1 lean, 0 at balance or unknown. */
 static int side_of(const struct oxl_proc *p, const struct oxl_pair *pair)
 {
-    struct oxl_window_stats w = last(p, pair->front);
+    struct oxl_window_stats w =
+        oxl_proc_last(p, oxl_series_trace(p->series, pair->front), window_s);
     if (w.count < 2)
         return 0;
     if (pair->front_kind == OXL_SENSOR_WIDE) {
@@ -52,32 +53,28 @@ static double total(const struct oxl_proc *p, unsigned bank)
     return p->has_ltft ? s + l : s;
 }
 
-void oxl_banks_data(struct oxl_proc *p, const struct oxl_sample *s)
+oxl_reasons oxl_banks_reasons(const struct oxl_banks_watch *w)
 {
-    struct oxl_banks_watch *b = &p->banks;
-    if (b->crossed || b->other.front_kind == OXL_SENSOR_NONE ||
-        !oxl_channel_same(s->channel, oxl_proc_bank_channel(p, OXL_Q_STFT_PCT)))
-        return;
-    double apart = total(p, p->bank) - total(p, p->bank == 1 ? 2 : 1);
-    if (!oxl_known(apart) || side_of(p, &p->pair) * side_of(p, &b->other) >= 0) {
-        b->apart_us = 0;
-        return;
-    }
-    if (!b->apart_us) {
-        b->apart_us = p->now_us;
-        b->apart_pct = apart;
-    }
-    if (p->now_us - b->apart_us < OXL_S_US(apart_s) || fabs(apart - b->apart_pct) < apart_pct)
-        return;
-    b->crossed = true;
-    oxl_patterns_apply(p, OXL_AT_ANY_TIME);
+    return w->shared_rear ? OXL_REASON_BIT(OXL_R_SHARED_REAR) : 0;
 }
 
-bool oxl_banks_hold(struct oxl_proc *p)
+bool oxl_banks_sample(struct oxl_banks_watch *w, const struct oxl_proc *p,
+                      const struct oxl_sample *s)
 {
-    if (!p->banks.crossed || p->banks.passed)
+    if (w->crossed || w->other.front_kind == OXL_SENSOR_NONE || !oxl_proc_is_trim(p, s))
         return false;
-    oxl_proc_say(p, OXL_ADV_CROSSED, "%s", "");
+    double apart = total(p, p->bank) - total(p, p->bank == 1 ? 2 : 1);
+    if (!oxl_known(apart) || side_of(p, &p->pair) * side_of(p, &w->other) >= 0) {
+        w->apart_us = 0;
+        return false;
+    }
+    if (!w->apart_us) {
+        w->apart_us = p->now_us;
+        w->apart_pct = apart;
+    }
+    if (p->now_us - w->apart_us < OXL_S_US(apart_s) || fabs(apart - w->apart_pct) < apart_pct)
+        return false;
+    w->crossed = true;
     return true;
 }
 
@@ -91,9 +88,9 @@ static void add(char *out, size_t n, const char *fmt, double v)
 }
 
 /* A line for the screen and the report; the samples themselves are in the recording. */
-void oxl_banks_show(struct oxl_proc *p)
+void oxl_banks_show(const struct oxl_banks_watch *w, const struct oxl_proc *p)
 {
-    const struct oxl_pair *o = &p->banks.other;
+    const struct oxl_pair *o = &w->other;
     unsigned bank = p->bank == 1 ? 2 : 1;
     char found[96];
     if (o->front_kind == OXL_SENSOR_NONE)
@@ -102,10 +99,10 @@ void oxl_banks_show(struct oxl_proc *p)
     add(found, sizeof found, " trims %+.1f %%", total(p, bank));
     add(found, sizeof found,
         o->front_kind == OXL_SENSOR_WIDE ? ", front lambda %.2f" : ", front %.2f V",
-        last(p, o->front).mean);
+        oxl_proc_last(p, oxl_series_trace(p->series, o->front), window_s).mean);
     if (!oxl_channel_same(o->rear, p->pair.rear))
         add(found, sizeof found,
             o->rear_kind == OXL_SENSOR_WIDE ? ", rear lambda %.2f" : ", rear %.2f V",
-            last(p, o->rear).mean);
+            oxl_proc_last(p, oxl_series_trace(p->series, o->rear), window_s).mean);
     oxl_proc_check(p, "other-bank", OXL_GRADE_PASS, found, "");
 }

@@ -1,0 +1,130 @@
+/* Recovery: until the next run, or the end. */
+#include "proc.h"
+
+enum { MOST_ASKED = 2 }; /* for a snap */
+static const double settle_s = 3.0;
+static const double offer_s = 20.0; /* then the test ends without the leak check */
+
+/* Would the verdict be "bad"? Then the leak check is worth its minute. */
+static bool looks_bad(const struct oxl_proc *p)
+{
+    struct oxl_result r;
+    oxl_kept_judge(p, &r);
+    return r.verdict == OXL_VERDICT_BAD;
+}
+
+/* What the last run leads to. */
+static void conclude(struct oxl_proc *p)
+{
+    if (p->leak.wanted) {
+        oxl_proc_note(p, OXL_ADV_LEAK_LATER);
+    } else if (oxl_kept_failed_alike(p)) {
+        oxl_kept_say_failed_alike(p);
+        oxl_proc_enter(p, OXL_STATE_DONE);
+    } else if (oxl_deeper_worth(p)) {
+        oxl_deeper_offer(p);
+    } else if (looks_bad(p) && p->leak.done == 0) {
+        p->recovery.offer_us = p->now_us + OXL_S_US(offer_s);
+        oxl_proc_tell(p, OXL_ADV_LEAK_OFFER);
+    } else {
+        oxl_proc_enter(p, OXL_STATE_DONE);
+    }
+}
+
+/* The trims are on their way to the baseline, as far as a wide-range front shows what they have yet
+ * to take up. */
+static bool heads_back(const struct oxl_proc *p)
+{
+    double shift = oxl_proc_shift_pct(p);
+    return !oxl_known(shift) ||
+           (p->pair.front_kind == OXL_SENSOR_WIDE &&
+            fabs(oxl_enrich_heading_pct(p, shift)) <= 0.5 * p->profile.band_pct);
+}
+
+void oxl_recovery_enter(struct oxl_proc *p)
+{
+    p->recovery.settled_us = p->recovery.offer_us = 0;
+    /* Of several runs a false baseline spoils one; a single run has to prove its own. */
+    bool proves = p->kept.valid_n == 1 && oxl_kept_last(p) && p->source.waits && !heads_back(p);
+    bool gas = oxl_gas_may_flow(p) && !oxl_kept_failed_alike(p);
+    if (!oxl_kept_enough(p) || proves || gas) /* nothing is offered while gas may flow */
+        oxl_gas_wait(p, OXL_ADV_RECOVER);
+    else
+        conclude(p);
+}
+
+/* The shift was not counted from the engine at idle (a port that was open at the baseline and shut
+ * when the hose went in, gas that flows on), so its depth is unknown. */
+static void take_back_run(struct oxl_proc *p)
+{
+    const struct oxl_run_result *r = oxl_kept_last(p);
+    if (!r)
+        return;
+    oxl_kept_take_back(p, OXL_R_BASELINE_DRIFT);
+    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us, .u.run = *r};
+    p->emit(p->ctx, &ev);
+    oxl_proc_tell(p, OXL_ADV_RUN_INVALID);
+}
+
+/* The snap is asked for once the last run's own fall has told what it could. */
+static void ask_for_proof(struct oxl_proc *p)
+{
+    const char *why = "";
+    struct oxl_recovery *v = &p->recovery;
+    if (oxl_kept_enough(p) || v->asked >= MOST_ASKED || v->asked_in == p->run.number ||
+        p->kept.valid_n == 0 || !oxl_sensors_proof_wanted(&p->sensors, p, &why))
+        return;
+    v->asked++;
+    v->asked_in = p->run.number;
+    oxl_proc_say(p, OXL_ADV_PROVE_REAR, "%s", why);
+}
+
+static void next_state(struct oxl_proc *p)
+{
+    bool due = oxl_kept_run_due(p);
+    oxl_leak_then_end(p, !due);
+    if (p->leak.wanted)
+        oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
+    else if (due)
+        oxl_proc_enter(p, OXL_STATE_BASELINE);
+    else if (!p->recovery.offer_us)
+        conclude(p);
+}
+
+void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (!oxl_proc_is_trim(p, s))
+        return;
+    bool proving = !oxl_kept_run_due(p) && !p->leak.wanted && !p->recovery.offer_us;
+    double shift = oxl_proc_shift_pct(p);
+    bool back =
+        !oxl_gas_may_flow(p) && (!oxl_known(shift) || fabs(shift) <= 0.5 * p->profile.band_pct);
+    oxl_proc_since(&p->recovery.settled_us, back || (proving && heads_back(p)), p->now_us);
+    oxl_gas_watch_recovery(p);
+    oxl_gas_say_shut(p);
+    if (!oxl_gas_may_flow(p))
+        ask_for_proof(p);
+    if (oxl_proc_lasted(p, p->recovery.settled_us, settle_s) && !p->link.lost_us) {
+        oxl_kept_prove(p);
+        next_state(p);
+    }
+}
+
+int64_t oxl_recovery_due(const struct oxl_proc *p)
+{
+    if (p->recovery.offer_us && !p->leak.wanted)
+        return p->recovery.offer_us;
+    return p->link.lost_us ? INT64_MAX : p->entered_us + OXL_S_US(p->profile.recovery_limit_s);
+}
+
+void oxl_recovery_time(struct oxl_proc *p)
+{
+    if (p->recovery.offer_us && !p->leak.wanted) {
+        oxl_proc_enter(p, OXL_STATE_DONE);
+        return;
+    }
+    if (oxl_gas_gave_up(p))
+        return;
+    take_back_run(p);
+    next_state(p);
+}

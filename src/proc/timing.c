@@ -1,0 +1,156 @@
+/* Timing: from front-lean to rear-lean, or to the lean gas's end with the rear held. */
+#include "proc.h"
+
+/* After the lean gas has ended, what is still in the pipe may yet reach the rear sensor. */
+static const double pipe_patience_s = 1.5;
+/* A rear that has fallen through its level is watched a little longer: gas at balance leaves it in
+ * the middle of its step, lean gas takes it down. */
+static const double depth_patience_s = 1.2;
+
+void oxl_timing_enter(struct oxl_proc *p)
+{
+    p->timing = (struct oxl_timing){0};
+    oxl_proc_tell(p, OXL_ADV_FRONT_LEAN);
+}
+
+/* Interpolated values cross a level where the drawing crossed it, not where the sensor did. */
+static void claim_no_time(struct oxl_run_result *r)
+{
+    const struct oxl_span none = {NAN, NAN, NAN};
+    r->reasons = oxl_reasons_add(r->reasons, OXL_R_RESAMPLED);
+    r->delay_s = r->delay_at_target_s = none;
+    r->valid = false;
+}
+
+/* Slow links ask seldom for the catalyst temperature, and a converter cools slowly. */
+static bool cat_cool(const struct oxl_proc *p)
+{
+    const double old_s = 240;
+    return oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(old_s)) < p->profile.cat_temp_min_c;
+}
+
+static struct oxl_trace since_us(const struct oxl_proc *p, struct oxl_trace t, int64_t from_us)
+{
+    return oxl_trace_slice(t, from_us, p->now_us);
+}
+
+/* What the run left in the traces, from some seconds before its gas. */
+static struct oxl_run_input input_of(const struct oxl_proc *p, bool held)
+{
+    const int64_t lead_us = OXL_S_US(6.0);
+    int64_t from_us = (p->run.shift_start_us ? p->run.shift_start_us : p->run.cut_us) - lead_us;
+    size_t n = oxl_proc_trim_course(p, from_us, p->now_us);
+    return (struct oxl_run_input){
+        .profile = &p->profile,
+        .pair = p->pair,
+        .front = since_us(p, oxl_proc_front(p), from_us),
+        .rear = since_us(p, oxl_proc_rear(p), from_us),
+        .trim = {p->trim, n},
+        .air = since_us(p, oxl_proc_trace(p, OXL_Q_AIR_G_S), from_us),
+        .map = since_us(p, oxl_proc_trace(p, OXL_Q_MAP_KPA), from_us),
+        .intake = since_us(p, oxl_proc_trace(p, OXL_Q_INTAKE_C), from_us),
+        .rpm = since_us(p, oxl_proc_trace(p, OXL_Q_RPM), from_us),
+        .cat_temp = since_us(p, oxl_proc_trace(p, OXL_Q_CAT_TEMP_C), from_us),
+        .air_share = p->air_share,
+        .baseline_trim_pct = p->base.trim_pct,
+        .baseline_trim_sd_pct = p->base.trim_sd_pct,
+        .baseline_rpm = p->base.rpm,
+        .front_level = p->base.front_level,
+        .front_noise = p->base.front_noise,
+        .rear_level = oxl_baseline_front_lean(p) ? NAN : p->base.rear_level,
+        .rear_noise = p->base.rear_noise,
+        .shift_start_us = p->run.shift_start_us,
+        .cut_us = p->run.cut_us,
+        .end_us = p->now_us,
+        .ended_held = held,
+        .deeper = oxl_run_is_deeper(p),
+        .shown_mg = oxl_deeper_shown_mg(p),
+    };
+}
+
+/* What the procedure saw of the run, beside what was measured. */
+static void add_flaws(struct oxl_proc *p, struct oxl_run_result *r)
+{
+    oxl_patterns_apply(&p->patterns, p, OXL_AT_RUN);
+    r->reasons |= oxl_run_reasons(p);
+    if (p->resampled)
+        claim_no_time(r);
+    if (cat_cool(p))
+        r->reasons = oxl_reasons_add(r->reasons, OXL_R_COOL_CONVERTER);
+    r->reasons &= ~(oxl_sensors_refuted(&p->sensors) & OXL_REASON_BIT(OXL_R_REAR_SLOW));
+    oxl_sensors_run(&p->sensors, r);
+    if (!p->run.rear_was_rich)
+        r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
+    if (oxl_reasons_pushing(r->reasons, OXL_PUSH_VOID) || !p->run.rear_was_rich)
+        r->valid = false;
+}
+
+static void say_run(struct oxl_proc *p, const struct oxl_run_result *r, bool held)
+{
+    if (!r->valid)
+        oxl_proc_tell(p, OXL_ADV_RUN_INVALID);
+    else if (held)
+        oxl_proc_tell(p, OXL_ADV_REAR_HELD);
+    else
+        oxl_proc_say(p, OXL_ADV_REAR_LEAN, "%.1f s", r->delay_s.value);
+}
+
+static void finish(struct oxl_proc *p, bool held)
+{
+    struct oxl_run_input in = input_of(p, held);
+    struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
+    struct oxl_run_result *r = &ev.u.run;
+    oxl_measure_run(&in, r);
+    add_flaws(p, r);
+    oxl_run_over(p, &ev);
+    say_run(p, r, held);
+    oxl_proc_enter(p, OXL_STATE_RECOVERY);
+}
+
+/* Lean gas is on offer until front and trims are back. */
+static void watch_balance(struct oxl_proc *p)
+{
+    double shift = oxl_proc_shift_pct(p);
+    struct oxl_lean_rule rule = oxl_proc_front_rule(p);
+    bool front_back = !oxl_is_lean(oxl_proc_front(p), &rule, p->now_us, OXL_FRESH_US);
+    bool trim_back = !oxl_known(shift) || shift > -0.25 * p->profile.band_pct;
+    oxl_proc_since(&p->timing.balance_us, front_back && trim_back, p->now_us);
+}
+
+static void watch_drop(struct oxl_proc *p)
+{
+    struct oxl_lean_rule rule = oxl_proc_rear_rule(p);
+    struct oxl_moment m = oxl_find_drop(oxl_proc_rear(p), &rule, &p->run.front_lean,
+                                        p->run.shift_start_us, p->now_us);
+    if (!m.found || p->timing.drop_us)
+        return;
+    oxl_kept_rear_fell(p);
+    p->timing.drop_us = p->now_us;
+}
+
+void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
+{
+    if (oxl_channel_same(s->channel, p->pair.rear)) {
+        watch_drop(p);
+        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE || s->value <= p->run.plan.rear_floor_v;
+        if (p->timing.drop_us &&
+            (deep || p->now_us - p->timing.drop_us >= OXL_S_US(depth_patience_s))) {
+            finish(p, false);
+            return;
+        }
+    }
+    if (oxl_channel_same(s->channel, p->pair.front))
+        watch_balance(p);
+    if (oxl_proc_lasted(p, p->timing.balance_us, pipe_patience_s))
+        finish(p, !p->timing.drop_us);
+}
+
+int64_t oxl_timing_due(const struct oxl_proc *p)
+{
+    return p->run.front_lean.t_us + OXL_S_US(p->profile.timing_limit_s);
+}
+
+void oxl_timing_time(struct oxl_proc *p)
+{
+    finish(p, !p->timing.drop_us);
+}

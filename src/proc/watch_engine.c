@@ -1,0 +1,75 @@
+/* The engine between the gates: how long it has idled, and whether its short-term trim lives. */
+#include "proc.h"
+
+static const double raised_rpm = 1500.0;
+static const double raised_for_s = 120.0; /* common practice: two minutes at 2000 to 2500 */
+static const double frozen_s = 10.0;
+
+static void note_idle(struct oxl_engine_watch *w, const struct oxl_proc *p, double rpm)
+{
+    if (!w->idle_us)
+        w->idle_us = p->now_us;
+    oxl_proc_since(&w->raised_us, rpm >= raised_rpm, p->now_us);
+    if (oxl_proc_lasted(p, w->raised_us, raised_for_s))
+        w->idle_us = p->now_us;
+}
+
+/* A line on CAN carries no checksum, so one reading alone may be damaged there. */
+static unsigned readings_needed(const struct oxl_proc *p)
+{
+    return oxl_protocol_is_can(p->vehicle->protocol) ? 2 : 1;
+}
+
+/* Two readings in a row, or one that a checksum guards. */
+static bool stops(struct oxl_engine_watch *w, const struct oxl_proc *p, double rpm)
+{
+    w->still_seen = rpm < OXL_LEAST_RPM ? w->still_seen + 1 : 0;
+    return w->still_seen == readings_needed(p);
+}
+
+bool oxl_engine_sample(struct oxl_engine_watch *w, const struct oxl_proc *p,
+                       const struct oxl_sample *s)
+{
+    if (s->channel.quantity == OXL_Q_RPM) {
+        note_idle(w, p, s->value);
+        return stops(w, p, s->value);
+    }
+    if (oxl_proc_is_trim(p, s))
+        oxl_proc_since(&w->stft_zero_us, s->value == 0, p->now_us);
+    return false;
+}
+
+/* A reported catalyst temperature knows better than any clock. */
+bool oxl_engine_idled_long(const struct oxl_proc *p)
+{
+    return p->engine.idle_us &&
+           p->now_us - p->engine.idle_us > OXL_S_US(p->profile.idle_restart_s) &&
+           !oxl_known(oxl_proc_latest(p, OXL_Q_CAT_TEMP_C, OXL_S_US(30)));
+}
+
+static bool front_at_balance(const struct oxl_proc *p)
+{
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_front(p), 5.0);
+    if (p->pair.front_kind == OXL_SENSOR_WIDE)
+        return w.count && fabs(w.mean - p->profile.lambda_balance) < 0.02;
+    /* A switching front in closed loop crosses; one that stands is not controlled by. */
+    return w.count && w.min < p->profile.switch_v && w.max > p->profile.switch_v;
+}
+
+/* At exactly 0 for ten seconds. A calm engine with a wide-range front may rest there too, so that
+ * counts only when the loop is not known to be closed, the front is off balance, or gas has shown
+ * that the trim does not answer. */
+bool oxl_engine_trim_frozen(const struct oxl_proc *p)
+{
+    if (!oxl_proc_lasted(p, p->engine.stft_zero_us, frozen_s))
+        return false;
+    double code = oxl_proc_latest(p, OXL_Q_FUEL_SYSTEM, OXL_S_US(15));
+    bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
+    return !oxl_known(code) || !wide || oxl_patterns_shown_frozen(p) || !front_at_balance(p);
+}
+
+void oxl_engine_say_trim_room(const struct oxl_proc *p)
+{
+    struct oxl_check c = oxl_grade_trim_room(p->base.trim_pct, &p->profile);
+    oxl_precheck_say(p, &c);
+}

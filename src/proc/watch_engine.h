@@ -1,0 +1,26 @@
+/* Watch: the engine between the gates: turning, idling how long, short-term trim at exactly 0. */
+#ifndef OXL_PROC_WATCH_ENGINE_H
+#define OXL_PROC_WATCH_ENGINE_H
+
+#include "oxylag/measure.h"
+
+struct oxl_proc;
+
+/* An engine that turns by itself; a starter gives about 200. From memory. */
+#define OXL_LEAST_RPM 400.0
+
+struct oxl_engine_watch {
+    int64_t idle_us;      /* idling since; 0: unknown */
+    int64_t raised_us;    /* held at raised speed since; 0: it is not */
+    unsigned still_seen;  /* readings in a row of an engine that does not turn */
+    int64_t stft_zero_us; /* short-term trim at exactly 0 since; 0: it is not */
+};
+
+/* True: this sample shows that the engine has stopped. */
+bool oxl_engine_sample(struct oxl_engine_watch *w, const struct oxl_proc *p,
+                       const struct oxl_sample *s);
+bool oxl_engine_idled_long(const struct oxl_proc *p);
+bool oxl_engine_trim_frozen(const struct oxl_proc *p);
+void oxl_engine_say_trim_room(const struct oxl_proc *p); /* once a baseline is known */
+
+#endif

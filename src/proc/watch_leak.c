@@ -1,0 +1,24 @@
+#include "proc.h"
+
+/* An emptied converter under rich gas has no oxygen to give: a rear sensor that has been rich and
+ * turns lean then gets its oxygen from outside. The front must have been rich for longer than the
+ * gas takes to the rear. */
+void oxl_leak_watch_sample(struct oxl_leak_watch *w, const struct oxl_proc *p)
+{
+    const double front_rich_s = 1.0, rear_lean_s = 0.25;
+    oxl_proc_since(&w->astray_us,
+                   p->run.rear_was_rich && oxl_proc_lasted(p, p->run.front_rich_us, front_rich_s) &&
+                       oxl_proc_rear_is_lean(p),
+                   p->now_us);
+    w->suspected = w->suspected || oxl_proc_lasted(p, w->astray_us, rear_lean_s);
+}
+
+oxl_reasons oxl_leak_watch_reasons(const struct oxl_leak_watch *w)
+{
+    return w->suspected ? OXL_REASON_BIT(OXL_R_LEAK_SUSPECTED) : 0;
+}
+
+void oxl_leak_watch_forget_run(struct oxl_leak_watch *w)
+{
+    w->astray_us = 0;
+}
