@@ -24,7 +24,7 @@ enum oxl_push {
     X(LEAK_FOUND, "leak-found", VOID,                                                              \
       "The rear sensor or the trims changed when the suspected place was covered: there is a "     \
       "leak.",                                                                                     \
-      "Repair the exhaust leak that the leak check found, then repeat the test.")                  \
+      "Repair the exhaust leak that was found, then repeat the test.")                             \
     /* -- depth of enrichment */                                                                   \
     X(OVER_ENRICHED, "over-enriched", SHORTER,                                                     \
       "The trims went further negative than the accepted range: more lean gas was offered than "   \

@@ -84,5 +84,7 @@ struct oxl_lead judge_lead(const struct claims *c, const struct oxl_profile *pro
                            best->figure->run};
     if (result->verdict == OXL_VERDICT_INCONCLUSIVE)
         let_go(&out.span, zones(best));
+    if (!oxl_known(out.span.low) && !oxl_known(out.span.high))
+        out.run = 0;
     return out;
 }

@@ -44,24 +44,16 @@ static void reason_codes(struct oxl_json *j, const char *name, oxl_reasons set)
     oxl_json_close(j, ']');
 }
 
-/* A result's, in the order in which they are said. */
-static void ordered_reasons(struct oxl_json *j, const struct oxl_result *result)
+/* Of a result, in the order in which they are said. */
+static void in_order(struct oxl_json *j, const char *name, const struct oxl_result *result,
+                     enum oxl_reason (*nth)(const struct oxl_result *r, size_t i),
+                     const char *(*words)(enum oxl_reason r))
 {
     enum oxl_reason reason;
-    oxl_json_key(j, "reasons");
+    oxl_json_key(j, name);
     oxl_json_open(j, '[');
-    for (size_t i = 0; (reason = oxl_nth_reason(result, i)) != OXL_R_COUNT; i++)
-        oxl_json_text(j, oxl_reason_code(reason));
-    oxl_json_close(j, ']');
-}
-
-static void next_steps(struct oxl_json *j, const struct oxl_result *result)
-{
-    enum oxl_reason step;
-    oxl_json_key(j, "next");
-    oxl_json_open(j, '[');
-    for (size_t i = 0; (step = oxl_next_step(result, i)) != OXL_R_COUNT; i++)
-        oxl_json_text(j, oxl_reason_next(step));
+    for (size_t i = 0; (reason = nth(result, i)) != OXL_R_COUNT; i++)
+        oxl_json_text(j, words(reason));
     oxl_json_close(j, ']');
 }
 
@@ -168,6 +160,6 @@ void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
     oxl_json_member_integer(j, "spread_runs", result->spread_runs);
     oxl_json_member_number(j, "bad_limit_mg", result->bad_limit_mg);
     oxl_json_member_number(j, "good_limit_mg", result->good_limit_mg);
-    ordered_reasons(j, result);
-    next_steps(j, result);
+    in_order(j, "reasons", result, oxl_nth_reason, oxl_reason_code);
+    in_order(j, "next", result, oxl_next_step, oxl_reason_next);
 }
