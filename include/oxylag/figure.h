@@ -2,6 +2,8 @@
 #ifndef OXYLAG_FIGURE_H
 #define OXYLAG_FIGURE_H
 
+#include <stdbool.h>
+
 /* NAN = unknown. A lower bound: value NAN, low known, high NAN or infinite; an upper bound the
  * other way round. */
 struct oxl_span {
@@ -12,6 +14,8 @@ struct oxl_span {
  * between two known ends, or alone when neither end is known. Beside one open or unknown end it is
  * withheld and the known end is a bound. What is left out is NAN. */
 struct oxl_span oxl_figure_shown(const struct oxl_span *s);
+/* Is there anything to show? */
+bool oxl_figure_known(const struct oxl_span *s);
 
 enum { OXL_FIGURE_TEXT = 96 };
 /* "4.47 s (4.25 to 4.55)"; "4.25 to 4.55 s" without an estimate; "at least 12.3 s"; "at most
