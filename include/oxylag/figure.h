@@ -14,6 +14,8 @@ struct oxl_span {
  * between two known ends, or alone when neither end is known. Beside one open or unknown end it is
  * withheld and the known end is a bound. What is left out is NAN. */
 struct oxl_span oxl_figure_shown(const struct oxl_span *s);
+/* Is there anything to show? */
+bool oxl_figure_known(const struct oxl_span *s);
 
 enum { OXL_FIGURE_TEXT = 96 };
 /* "4.47 s (4.25 to 4.55)"; "4.25 to 4.55 s" without an estimate; "at least 12.3 s"; "at most

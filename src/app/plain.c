@@ -19,13 +19,6 @@ static void span(struct oxl_buf *out, const char *what, struct oxl_span v, int d
     oxl_buf_add(out, "%s%s", what, text);
 }
 
-static void reasons(struct oxl_buf *out, oxl_reasons set)
-{
-    for (unsigned r = 0; r < OXL_R_COUNT; r++)
-        if (oxl_reasons_has(set, (enum oxl_reason)r))
-            oxl_buf_add(out, "            - %s\n", oxl_reason_sentence((enum oxl_reason)r));
-}
-
 static void run(const struct oxl_run_result *r, struct oxl_buf *out)
 {
     oxl_buf_add(out, "run %d%s: %s", r->run, r->deeper ? " (deeper)" : "",
@@ -36,7 +29,9 @@ static void run(const struct oxl_run_result *r, struct oxl_buf *out)
     number(out, ", shift ", r->shift_pct, 1, "%");
     number(out, ", air ", r->air_g_s, 2, "g/s");
     oxl_buf_add(out, "\n");
-    reasons(out, r->reasons);
+    for (enum oxl_reason i = 0; i < OXL_R_COUNT; i++)
+        if (oxl_reasons_has(r->reasons, i))
+            oxl_buf_add(out, "            - %s\n", oxl_reason_sentence(i));
 }
 
 static void result(const struct oxl_result *r, struct oxl_buf *out)
@@ -57,14 +52,15 @@ static void result(const struct oxl_result *r, struct oxl_buf *out)
     if (r->aside_run > 0)
         oxl_buf_add(out, ", run %d set aside", r->aside_run);
     oxl_buf_add(out, "\n");
-    if (r->lead.figure != OXL_LEAD_NONE) {
+    if (r->lead.figure != OXL_LEAD_NONE && oxl_figure_known(&r->lead.span)) {
         oxl_lead_text(&r->lead, lead);
         oxl_buf_add(out, "            %s %s\n",
                     r->verdict == OXL_VERDICT_INCONCLUSIVE ? "measured:" : "decided by:", lead);
     }
     for (size_t i = 0; (step = oxl_next_step(r, i)) != OXL_R_COUNT; i++)
         oxl_buf_add(out, "            next: %s\n", oxl_reason_next(step));
-    reasons(out, r->reasons);
+    for (size_t i = 0; (step = oxl_nth_reason(r, i)) != OXL_R_COUNT; i++)
+        oxl_buf_add(out, "            - %s\n", oxl_reason_sentence(step));
 }
 
 static void advice(const struct oxl_event *ev, struct oxl_buf *out)

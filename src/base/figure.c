@@ -1,7 +1,6 @@
 #include "oxylag/figure.h"
 
 #include <math.h>
-#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -12,6 +11,12 @@ struct oxl_span oxl_figure_shown(const struct oxl_span *s)
                ends_unknown = isnan(s->low) && isnan(s->high);
     const bool value = isfinite(s->value) && (closed || ends_unknown);
     return (struct oxl_span){value ? s->value : NAN, low, high};
+}
+
+bool oxl_figure_known(const struct oxl_span *s)
+{
+    const struct oxl_span f = oxl_figure_shown(s);
+    return isfinite(f.value) || isfinite(f.low) || isfinite(f.high);
 }
 
 /* Without a minus before a zero; absurd sizes are cut, not overrun. */

@@ -71,11 +71,12 @@ static void rulers(struct oxl_page *p, const struct oxl_test_record *s)
 
 /* ---- the verdict, what carried it, what to do next ------------------------------------------- */
 
-/* Left out where runs counted and nothing is said to have led. */
+/* Left out where runs counted and nothing of the figure is known. */
 static void lead(struct oxl_page *p, const struct oxl_result *r)
 {
     char figure[OXL_LEAD_TEXT], text[OXL_LEAD_TEXT + 16];
-    if (r->lead.figure == OXL_LEAD_NONE && r->valid_runs > 0)
+    const bool known = r->lead.figure != OXL_LEAD_NONE && oxl_figure_known(&r->lead.span);
+    if (!known && r->valid_runs > 0)
         return;
     oxl_lead_text(&r->lead, figure);
     snprintf(text, sizeof text, "%s%s",

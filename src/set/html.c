@@ -16,7 +16,7 @@ static const char style[] =
     ".title{font-size:1.1em;margin-bottom:.25em}"
     ".sim{font-size:1.1em;font-weight:bold;background:#ededed;border:.1em solid #000;"
     "padding:.18em .45em}"
-    "h1{font-size:1.8em;margin-bottom:.11em}.lead{font-size:1.3em;font-weight:bold;"
+    "h1{font-size:1.8em;margin-bottom:.11em}.lead{font-size:1.15em;font-weight:bold;"
     "margin-bottom:.2em}"
     "h2{font-size:1.1em;margin:.4em 0 .14em;border-bottom:.05em solid #000}"
     "h2:first-child{margin-top:0}"

@@ -8,7 +8,7 @@
 
 const struct oxl_type oxl_types[OXL_BLOCK_KINDS] = {
     [OXL_BLOCK_TITLE] = {1.1, false},  [OXL_BLOCK_BANNER] = {1.1, true},
-    [OXL_BLOCK_VERDICT] = {1.8, true}, [OXL_BLOCK_LEAD] = {1.3, true},
+    [OXL_BLOCK_VERDICT] = {1.8, true}, [OXL_BLOCK_LEAD] = {1.15, true},
     [OXL_BLOCK_HEADING] = {1.1, true}, [OXL_BLOCK_TEXT] = {1, false},
     [OXL_BLOCK_FIELD] = {1, false},    [OXL_BLOCK_POINT] = {1, false},
     [OXL_BLOCK_TABLE] = {1, false},    [OXL_BLOCK_RULER] = {1, false},

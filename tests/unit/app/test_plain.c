@@ -52,11 +52,19 @@ static void a_result_reads_as_on_the_page(void **state)
                                       .delay_s = {0.42, 0.34, 0.5},
                                       .delay_at_target_s = {NAN, 12.44, INFINITY},
                                       .o2_mg = {642, 541, INFINITY},
-                                      .reasons = OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT),
+                                      .reasons = OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT) |
+                                                 OXL_REASON_BIT(OXL_R_GOOD_STORAGE),
                                       .next = OXL_REASON_BIT(OXL_R_TRIM_AT_LIMIT)};
     said(&ev, ", delay 0.42 s (0.34 to 0.50), at target at least 12.44 s, oxygen at least 541 mg\n"
               "            decided by: stored oxygen at least 541 mg (good above 411 mg), run 4\n"
               "            next: ");
+    said(&ev,
+         "\n            - The converter stored plenty of oxygen.\n            - The trim reached");
+    ev.u.result.lead.span.low = NAN; /* nothing of it is known: not said */
+    struct oxl_buf b = {0};
+    oxl_plain_event(&ev, &b);
+    assert_null(strstr(b.data, "decided by"));
+    oxl_buf_free(&b);
 }
 
 static void what_the_hand_must_do_is_a_caution(void **state)

@@ -44,6 +44,7 @@ static void one_rule_in_two_forms(void **state)
         assert_string_equal(text, spans[i].words);
         oxl_figure_span_short(&spans[i].s, spans[i].decimals, text);
         assert_string_equal(text, spans[i].narrow);
+        assert_int_equal(oxl_figure_known(&spans[i].s), strcmp(text, "--") != 0);
     }
 }
 

@@ -225,25 +225,34 @@ static void must_follow(const char *text, const char *const *words)
     }
 }
 
+/* The beginning of a step, which is less than a line. */
+static const char *step(enum oxl_reason r, char out[32])
+{
+    snprintf(out, 32, "%.30s", oxl_reason_next(r));
+    return out;
+}
+
 static void what_decides_stands_first(void **state)
 {
     (void)state;
-    static const char *const bad[] = {
+    char leak[32], rear[32];
+    const char *const bad[] = {
         "Converter oxygen storage: BAD\n",
         "Decided by: delay at target 1.31 s (1.10 to 1.46) (bad below 2.0 s)\n",
         "What to do next\n",
-        "Do the leak check before the converter is condemned.\n",
+        step(OXL_R_LEAK_CHECK_FIRST, leak),
         "Why\n",
         "The converter stored little oxygen.\n",
         "Could also be",
         "Figures\n",
         NULL};
-    static const char *const held[] = {"Converter oxygen storage: INCONCLUSIVE\n",
-                                       "Do this next: Prove the rear sensor",
-                                       "Measured: delay at target at least 8.50 s",
-                                       ", run 1\n",
-                                       "Why\n",
-                                       NULL};
+    const char *const held[] = {"Converter oxygen storage: INCONCLUSIVE\n",
+                                "Do this next: ",
+                                step(OXL_R_REAR_NOT_SEEN_LEAN, rear),
+                                "Measured: delay at target at least 8.50 s",
+                                ", run 1\n",
+                                "Why\n",
+                                NULL};
     struct oxl_buf b = {0};
     tell(0);
     as_text(1, &b);
@@ -266,6 +275,11 @@ static void an_unknown_lead_is_left_out(void **state)
     as_text(1, &b);
     assert_null(strstr(b.data, "Decided by"));
     oxl_buf_free(&b);
+    first.result.lead = (struct oxl_lead){OXL_LEAD_OXYGEN, {NAN, NAN, NAN}, 138, 428, 0};
+    as_text(1, &b);
+    assert_null(strstr(b.data, "Decided by"));
+    oxl_buf_free(&b);
+    first.result.lead.figure = OXL_LEAD_NONE;
     first.result.verdict = OXL_VERDICT_INCONCLUSIVE;
     first.result.valid_runs = 0;
     as_text(1, &b);
