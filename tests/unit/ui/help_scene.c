@@ -315,6 +315,11 @@ void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held)
                : held  ? span(NAN, 520, INFINITY)
                        : span(418, 371, 455);
     r->spread_s = nothing ? NAN : 0.11;
+    /* What decided: the time, or the mass where the rear held. */
+    if (held)
+        r->lead = (struct oxl_lead){OXL_LEAD_OXYGEN, r->o2_mg, 136, 425, 0};
+    else if (!nothing)
+        r->lead = (struct oxl_lead){OXL_LEAD_DELAY_AT_TARGET, r->delay_at_target_s, 2, 7, 0};
     r->bad_limit_mg = nothing ? NAN : 136;
     r->good_limit_mg = nothing ? NAN : 425;
     if (nothing)
@@ -356,6 +361,7 @@ void scene_early(struct oxl_model *m, int runs_wanted)
 {
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = us(121)};
     ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_QUESTIONABLE,
+                                      .lead = {OXL_LEAD_DELAY_AT_TARGET, {6.2, 5.9, 6.6}, 2, 7, 0},
                                       .runs = 2,
                                       .valid_runs = 2,
                                       .runs_wanted = runs_wanted,
