@@ -36,7 +36,7 @@ static bool cell_end(const char *line, size_t n, char separator, size_t at, size
     return !quoted;
 }
 
-bool cells_split(const char *line, size_t n, char separator, struct cell *out, size_t *count)
+bool oxl_cells_split(const char *line, size_t n, char separator, struct cell *out, size_t *count)
 {
     size_t at = 0, k = 0;
     for (;;) {
@@ -56,7 +56,7 @@ bool cells_split(const char *line, size_t n, char separator, struct cell *out, s
     return true;
 }
 
-bool cell_is(struct cell c, const char *name)
+bool oxl_cell_is(struct cell c, const char *name)
 {
     struct cell want = trimmed(name, strlen(name));
     size_t i = 0, k = 0;
@@ -106,7 +106,7 @@ static bool plain_number(struct cell c, char *out, size_t room)
     return marks <= 1 && digits > 0;
 }
 
-enum cell_kind cell_number(struct cell c, double *out)
+enum cell_kind oxl_cell_number(struct cell c, double *out)
 {
     char text[48], *end;
     if (is_missing(c))
@@ -120,7 +120,7 @@ enum cell_kind cell_number(struct cell c, double *out)
     return CELL_NUMBER;
 }
 
-enum cell_kind cell_clock(struct cell c, double *out)
+enum cell_kind oxl_cell_clock(struct cell c, double *out)
 {
     if (is_missing(c))
         return CELL_MISSING;
@@ -137,7 +137,7 @@ enum cell_kind cell_clock(struct cell c, double *out)
         while (end < c.n && c.text[end] != ':')
             end++;
         struct cell p = {c.text + at, end - at};
-        if ((i < 2) != (end < c.n) || cell_number(p, &part[i]) != CELL_NUMBER || part[i] < 0)
+        if ((i < 2) != (end < c.n) || oxl_cell_number(p, &part[i]) != CELL_NUMBER || part[i] < 0)
             return CELL_WRONG;
         if (i < 2 && (part[i] != floor(part[i]) || part[i] > (i == 0 ? 23 : 59)))
             return CELL_WRONG;

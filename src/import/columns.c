@@ -29,7 +29,7 @@ static const struct unit units[] = {
 };
 enum { UNITS = sizeof units / sizeof units[0] };
 
-const char *role_word(enum role r)
+const char *oxl_role_word(enum role r)
 {
     return words[r];
 }
@@ -137,7 +137,7 @@ static enum oxl_status take_name(const char **at, enum role r, struct column *c,
     return OXL_OK;
 }
 
-enum oxl_status columns_parse(const char *text, struct columns *out, struct oxl_error *err)
+enum oxl_status oxl_columns_parse(const char *text, struct columns *out, struct oxl_error *err)
 {
     memset(out, 0, sizeof *out);
     const char *at = text;

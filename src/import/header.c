@@ -5,7 +5,7 @@
 
 #include "parts.h"
 
-bool reading_line(struct reading *r, const char **line, size_t *n)
+bool oxl_reading_line(struct reading *r, const char **line, size_t *n)
 {
     if (r->at >= r->end)
         return false;
@@ -36,13 +36,13 @@ static bool take_header(struct columns *columns, const char *line, size_t n, cha
     struct cell cells[CELLS_MAX];
     size_t count;
     *missing = ROLE_TIME;
-    if (!cells_split(line, n, separator, cells, &count))
+    if (!oxl_cells_split(line, n, separator, cells, &count))
         return false;
     for (unsigned r = 0; r < ROLE_COUNT; r++) {
         struct column *c = &columns->of[r];
         bool found = !c->given;
         for (size_t i = 0; i < count && !found; i++)
-            if (cell_is(cells[i], c->name)) {
+            if (oxl_cell_is(cells[i], c->name)) {
                 c->index = i;
                 found = true;
             }
@@ -79,33 +79,33 @@ static enum oxl_status check_header(const struct reading *r, const char *line, s
 {
     struct cell cells[CELLS_MAX];
     size_t count = 0;
-    (void)cells_split(line, n, r->separator, cells, &count);
+    (void)oxl_cells_split(line, n, r->separator, cells, &count);
     for (unsigned a = 0; a < ROLE_COUNT; a++) {
         const struct column *c = &r->columns.of[a];
         if (!c->given)
             continue;
         for (size_t i = c->index + 1; i < count; i++)
-            if (cell_is(cells[i], c->name))
+            if (oxl_cell_is(cells[i], c->name))
                 return oxl_fail(
                     r->err, OXL_ERR_FORMAT,
                     "%s line %u: two columns are called \"%s\": say which by its number, "
                     "%s=#%zu or %s=#%zu",
-                    r->file, r->line, c->name, role_word((enum role)a), c->index + 1,
-                    role_word((enum role)a), i + 1);
+                    r->file, r->line, c->name, oxl_role_word((enum role)a), c->index + 1,
+                    oxl_role_word((enum role)a), i + 1);
         for (unsigned b = 0; b < a; b++)
             if (r->columns.of[b].given && r->columns.of[b].index == c->index)
                 return oxl_fail(r->err, OXL_ERR_FORMAT,
                                 "%s line %u: column %zu is named for %s and for %s: each needs one "
                                 "of its own",
-                                r->file, r->line, c->index + 1, role_word((enum role)b),
-                                role_word((enum role)a));
+                                r->file, r->line, c->index + 1, oxl_role_word((enum role)b),
+                                oxl_role_word((enum role)a));
     }
     return OXL_OK;
 }
 
 /* The first line that has all the names, by the separator that shows them. What stands before it
  * is the writer's own preamble. */
-enum oxl_status header_find(struct reading *r, const char *separator)
+enum oxl_status oxl_header_find(struct reading *r, const char *separator)
 {
     static const char usual[] = "\t;,";
     char fixed[2] = "", best_line[200] = "";
@@ -117,7 +117,7 @@ enum oxl_status header_find(struct reading *r, const char *separator)
                         separator);
     const char *tries = separator ? fixed : usual, *line;
     size_t n;
-    while (r->line < HEADER_SEARCH_LINES && reading_line(r, &line, &n)) {
+    while (r->line < HEADER_SEARCH_LINES && oxl_reading_line(r, &line, &n)) {
         for (const char *s = tries; *s; s++) {
             if (take_header(&r->columns, line, n, *s, &missing)) {
                 r->separator = *s;
@@ -134,5 +134,5 @@ enum oxl_status header_find(struct reading *r, const char *separator)
         return oxl_fail(r->err, OXL_ERR_FORMAT, "%s: the table is empty", r->file);
     return oxl_fail(r->err, OXL_ERR_FORMAT,
                     "%s line %u: no column \"%s\" for %s; the header is: %s", r->file, best_at,
-                    r->columns.of[furthest].name, role_word(furthest), best_line);
+                    r->columns.of[furthest].name, oxl_role_word(furthest), best_line);
 }

@@ -43,8 +43,8 @@ struct columns {
 };
 
 /* columns.c */
-const char *role_word(enum role r);
-enum oxl_status columns_parse(const char *text, struct columns *out, struct oxl_error *err);
+const char *oxl_role_word(enum role r);
+enum oxl_status oxl_columns_parse(const char *text, struct columns *out, struct oxl_error *err);
 
 /* cells.c */
 struct cell {
@@ -52,13 +52,13 @@ struct cell {
     size_t n;
 };
 /* Splits a line; false when a quote is not closed. More than CELLS_MAX cells are dropped. */
-bool cells_split(const char *line, size_t n, char separator, struct cell *out, size_t *count);
-bool cell_is(struct cell c, const char *name); /* blanks around do not matter */
+bool oxl_cells_split(const char *line, size_t n, char separator, struct cell *out, size_t *count);
+bool oxl_cell_is(struct cell c, const char *name); /* blanks around do not matter */
 enum cell_kind { CELL_MISSING, CELL_NUMBER, CELL_WRONG };
 /* A number with a decimal point, or a decimal comma. */
-enum cell_kind cell_number(struct cell c, double *out);
+enum cell_kind oxl_cell_number(struct cell c, double *out);
 /* [date T]hh:mm:ss[.fff] as seconds since midnight. */
-enum cell_kind cell_clock(struct cell c, double *out);
+enum cell_kind oxl_cell_clock(struct cell c, double *out);
 
 /* table.c */
 struct oxl_table {
@@ -84,10 +84,10 @@ struct reading {
 
 /* header.c */
 /* The next line without its end; false when there is none. */
-bool reading_line(struct reading *r, const char **line, size_t *n);
-enum oxl_status header_find(struct reading *r, const char *separator);
+bool oxl_reading_line(struct reading *r, const char **line, size_t *n);
+enum oxl_status oxl_header_find(struct reading *r, const char *separator);
 
 /* steps.c: fills about.row_us, step_us and resampled from the rows */
-bool find_steps(struct oxl_table *t);
+bool oxl_find_steps(struct oxl_table *t);
 
 #endif

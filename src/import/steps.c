@@ -161,7 +161,7 @@ static void fill(struct oxl_table *t, struct column_values *c)
         a->step_us[i] *= 5;
 }
 
-bool find_steps(struct oxl_table *t)
+bool oxl_find_steps(struct oxl_table *t)
 {
     struct column_values c = {.n = 0};
     c.t_s = malloc(3 * t->rows * sizeof *c.t_s);

@@ -59,7 +59,7 @@ static enum oxl_status read_value(struct reading *r, enum role role, struct cell
     const struct unit *u = r->columns.of[role].unit;
     double v;
     *out = NAN;
-    switch (cell_number(c, &v)) {
+    switch (oxl_cell_number(c, &v)) {
     case CELL_MISSING:
         return OXL_OK;
     case CELL_WRONG:
@@ -84,7 +84,7 @@ static enum oxl_status read_time(struct reading *r, struct cell c, double *out)
         r->clock = u->clock || (colon && !r->columns.of[ROLE_TIME].unit_given);
     bool clock = r->clock;
     double v = NAN;
-    if ((clock ? cell_clock(c, &v) : cell_number(c, &v)) != CELL_NUMBER)
+    if ((clock ? oxl_cell_clock(c, &v) : oxl_cell_number(c, &v)) != CELL_NUMBER)
         return wrong_cell(r, ROLE_TIME, c,
                           clock ? "a clock time, hh:mm:ss.fff" : "a time, as a number");
     v *= u->scale;
@@ -130,8 +130,8 @@ static bool is_unit_row(const struct reading *r, const struct cell *cells, size_
     for (unsigned role = 0; role < ROLE_COUNT; role++) {
         const struct column *c = &r->columns.of[role];
         if (c->given && c->index < count &&
-            (cell_number(cells[c->index], &v) == CELL_NUMBER ||
-             cell_clock(cells[c->index], &v) == CELL_NUMBER))
+            (oxl_cell_number(cells[c->index], &v) == CELL_NUMBER ||
+             oxl_cell_clock(cells[c->index], &v) == CELL_NUMBER))
             return false;
     }
     return true;
@@ -143,7 +143,7 @@ static enum oxl_status read_row(struct reading *r, const char *line, size_t n)
     struct cell cells[CELLS_MAX];
     size_t count;
     double s = 0;
-    if (!cells_split(line, n, r->separator, cells, &count))
+    if (!oxl_cells_split(line, n, r->separator, cells, &count))
         return oxl_fail(r->err, OXL_ERR_FORMAT, "%s line %u: a quote is not closed", r->file,
                         r->line);
     if (is_unit_row(r, cells, count))
@@ -237,19 +237,19 @@ static enum oxl_status read_all(struct reading *r, const struct oxl_import_spec 
 {
     const char *line;
     size_t n;
-    enum oxl_status st = columns_parse(spec->columns, &r->columns, r->err);
+    enum oxl_status st = oxl_columns_parse(spec->columns, &r->columns, r->err);
     if (st == OXL_OK)
-        st = header_find(r, spec->separator);
+        st = oxl_header_find(r, spec->separator);
     if (st != OXL_OK)
         return st;
     name_channels(r, spec->bank);
-    while (st == OXL_OK && reading_line(r, &line, &n))
+    while (st == OXL_OK && oxl_reading_line(r, &line, &n))
         if (!is_blank(line, n))
             st = read_row(r, line, n);
     if (st == OXL_OK && r->table->rows < 3)
         st = oxl_fail(r->err, OXL_ERR_FORMAT, "%s: the table has %zu rows of values; no test fits",
                       r->file, r->table->rows);
-    if (st == OXL_OK && !find_steps(r->table))
+    if (st == OXL_OK && !oxl_find_steps(r->table))
         st = oxl_fail(r->err, OXL_ERR_NOMEM, "no memory for %s", r->file);
     return st == OXL_OK ? check_whole(r) : st;
 }

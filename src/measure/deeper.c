@@ -17,7 +17,7 @@ double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s, d
 
 static double mg_per_excess_s(const struct oxl_profile *profile, double air_g_s)
 {
-    return 1000 * oxygen_fraction(profile->humidity_ratio) * air_g_s;
+    return 1000 * oxl_oxygen_fraction(profile->humidity_ratio) * air_g_s;
 }
 
 double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, double lambda,
@@ -46,10 +46,10 @@ static double stay_dose(const struct run_work *w, double from_s, double to_s, do
 {
     const struct oxl_trace trim = w->in->trim;
     const double step_s = 0.05;
-    double first = trace_at(trim, from_s - delay_s), last = trace_at(trim, to_s - delay_s);
+    double first = oxl_trace_at(trim, from_s - delay_s), last = oxl_trace_at(trim, to_s - delay_s);
     double sum = 0, ramp_s = 0;
     for (double t = from_s; t < to_s; t += step_s) {
-        double left = trace_at(trim, t - delay_s) - last;
+        double left = oxl_trace_at(trim, t - delay_s) - last;
         sum += step_s * fmax(0, left) / 100;
         if (left > 0.05 * (first - last))
             ramp_s = t - from_s;
@@ -57,11 +57,11 @@ static double stay_dose(const struct run_work *w, double from_s, double to_s, do
     return counted_share(ramp_s) * sum / (1 + w->base);
 }
 
-double dose_by_trim(const struct run_work *w, double delay_s)
+double oxl_dose_by_trim(const struct run_work *w, double delay_s)
 {
     const struct oxl_run_input *in = w->in;
     double dose = 0, from_s = NAN;
-    size_t i = trace_after(in->front, in->shift_start_us - 3000000);
+    size_t i = oxl_trace_after(in->front, in->shift_start_us - 3000000);
     for (; i < in->front.count && point_mid_s(&in->front.points[i]) <= w->front.t_s; i++) {
         double v = in->front.points[i].value, t = point_mid_s(&in->front.points[i]);
         if (isnan(from_s) && v >= in->profile->rich_v)
@@ -74,17 +74,17 @@ double dose_by_trim(const struct run_work *w, double delay_s)
     return isnan(from_s) ? dose : dose + stay_dose(w, from_s, w->front.t_s, delay_s);
 }
 
-void find_needed(struct run_work *w)
+void oxl_find_needed(struct run_work *w)
 {
     if (w->in->deeper)
         w->out->o2_needed_mg =
             oxl_deeper_needed_mg(w->in->profile, w->out->air_g_s, w->in->shown_mg);
 }
 
-bool dose_enough(const struct run_work *w, double removed_s)
+bool oxl_dose_enough(const struct run_work *w, double removed_s)
 {
     const struct oxl_profile *p = w->in->profile;
-    double needed_s = p->deeper_dose * p->good_g_per_g_s / oxygen_fraction(p->humidity_ratio);
+    double needed_s = p->deeper_dose * p->good_g_per_g_s / oxl_oxygen_fraction(p->humidity_ratio);
     double share = w->in->pair.front_kind == OXL_SENSOR_WIDE ? least_share : 1;
     return removed_s >= share * needed_s;
 }

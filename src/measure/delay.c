@@ -22,7 +22,7 @@ static double uniform_sum_cdf(const double *a, int n, double t)
     return sum / scale;
 }
 
-double uniform_sum_quantile(const double *half, int n, double coverage)
+double oxl_uniform_sum_quantile(const double *half, int n, double coverage)
 {
     double a[MAX_PARTS], largest = 0, small = 0, total = 0;
     int used = 0;
@@ -52,7 +52,7 @@ double uniform_sum_quantile(const double *half, int n, double coverage)
 
 static bool same_reply(struct oxl_trace a, size_t i, struct oxl_trace b)
 {
-    size_t n = trace_after(b, a.points[i].recv_us);
+    size_t n = oxl_trace_after(b, a.points[i].recv_us);
     return n > 0 && b.points[n - 1].recv_us == a.points[i].recv_us &&
            b.points[n - 1].sent_us == a.points[i].sent_us;
 }
@@ -62,8 +62,8 @@ static bool same_reply(struct oxl_trace a, size_t i, struct oxl_trace b)
  * cancels in a difference. */
 static const double changing_share = 0.75;
 
-struct oxl_span delay_span(struct oxl_trace front, const struct crossing *f, struct oxl_trace rear,
-                           const struct crossing *r)
+struct oxl_span oxl_delay_span(struct oxl_trace front, const struct crossing *f,
+                               struct oxl_trace rear, const struct crossing *r)
 {
     bool shared = same_reply(front, f->after, rear) && same_reply(rear, r->after, front);
     double share = shared ? changing_share : 1.0;
@@ -73,7 +73,7 @@ struct oxl_span delay_span(struct oxl_trace front, const struct crossing *f, str
                             share * r->half_s,
                             f->noise_s,
                             r->noise_s};
-    double q = uniform_sum_quantile(half, 6, 0.99);
+    double q = oxl_uniform_sum_quantile(half, 6, 0.99);
     double centre = 0.5 * (r->after_s + r->before_s) - 0.5 * (f->after_s + f->before_s);
     struct oxl_span s = {r->t_s - f->t_s, centre - q, centre + q};
     s.low = fmin(s.low, s.value);

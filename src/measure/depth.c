@@ -31,8 +31,8 @@ static double dither_above_v(struct oxl_trace t, const struct oxl_lean_rule *rul
     return least - level;
 }
 
-struct lean_start clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
-                               const struct crossing *c, double tau_s, double to_s)
+struct lean_start oxl_clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                                   const struct crossing *c, double tau_s, double to_s)
 {
     const double look_s = 4.0, plateau_s = 0.3;
     const double lean_v = 0.15; /* gas at balance leaves a sensor above it */
@@ -76,19 +76,19 @@ static double smooth(struct oxl_trace t, size_t i)
     return sum / (double)n;
 }
 
-double within_level_s(struct oxl_trace t, double from_s, double to_s, double level, double err)
+double oxl_within_level_s(struct oxl_trace t, double from_s, double to_s, double level, double err)
 {
-    for (size_t i = trace_after(t, micros(from_s)); i < t.count; i++) {
+    for (size_t i = oxl_trace_after(t, micros(from_s)); i < t.count; i++) {
         struct crossing c = {.after = i, .t_s = point_mid_s(&t.points[i])};
         if (c.t_s > to_s)
             break;
         if (smooth(t, i) > level + err)
-            return passes_level_s(t, &c, from_s, level);
+            return oxl_passes_level_s(t, &c, from_s, level);
     }
     return to_s;
 }
 
-double passes_level_s(struct oxl_trace t, const struct crossing *c, double from_s, double level)
+double oxl_passes_level_s(struct oxl_trace t, const struct crossing *c, double from_s, double level)
 {
     double after = INFINITY;
     for (size_t i = c->after + 1; i-- > 0 && point_mid_s(&t.points[i]) > from_s;) {

@@ -44,7 +44,7 @@ static double outlying(const struct panel *p, size_t i)
     double v[MAX_RUNS], half[MAX_RUNS];
     size_t n = 0;
     for (size_t j = 0; j < p->n; j++) {
-        struct oxl_span s = judge_delay_of(p->runs[j]);
+        struct oxl_span s = oxl_judge_delay_of(p->runs[j]);
         if (!oxl_known(s.value) || !isfinite(s.high) || p->runs[j]->deeper)
             return 0; /* bounds are not compared with values, nor is a deeper run with others */
         if (j == i)
@@ -52,8 +52,9 @@ static double outlying(const struct panel *p, size_t i)
         v[n] = s.value;
         half[n++] = 0.5 * (s.high - s.low);
     }
-    struct oxl_span own = judge_delay_of(p->runs[i]);
-    double mid = judge_median(v, n), width = judge_median(half, n) + 0.5 * (own.high - own.low);
+    struct oxl_span own = oxl_judge_delay_of(p->runs[i]);
+    double mid = oxl_judge_median(v, n),
+           width = oxl_judge_median(half, n) + 0.5 * (own.high - own.low);
     double far = fabs(own.value - mid), others = v[n - 1] - v[0];
     if (far < 0.3 * fmax(mid, 1.0) || far < 3 * others || !(width > 0))
         return 0;
@@ -113,9 +114,9 @@ static void show_figures(const struct claims *c, struct oxl_result *out)
 {
     out->spread_s = c->spread_s;
     out->spread_runs = c->spread_runs;
-    out->delay_s = judge_span_of(&c->as_timed);
-    out->delay_at_target_s = c->at_target ? judge_span_of(&c->delay) : span_unknown();
-    out->o2_mg = judge_span_of(&c->oxygen);
+    out->delay_s = oxl_judge_span_of(&c->as_timed);
+    out->delay_at_target_s = c->at_target ? oxl_judge_span_of(&c->delay) : span_unknown();
+    out->o2_mg = oxl_judge_span_of(&c->oxygen);
 }
 
 /* ---- verdict ---- */
@@ -150,7 +151,7 @@ static bool aside_objects(const struct panel *p, enum oxl_verdict v,
 {
     if (!p->aside)
         return false;
-    struct oxl_span d = judge_delay_of(p->aside);
+    struct oxl_span d = oxl_judge_delay_of(p->aside);
     return (v == OXL_VERDICT_BAD && !(d.high < profile->bad_s)) ||
            (v == OXL_VERDICT_GOOD && !(d.low > profile->good_s));
 }
@@ -160,12 +161,12 @@ static void decide(struct panel *p, const struct claims *c, const struct oxl_pro
 {
     unsigned delay = 0, oxygen = 0;
     if (c->delay.n > 0)
-        delay = zones_of(c->delay.all.low, c->delay.all.high, profile->bad_s, profile->good_s);
+        delay = oxl_zones_of(c->delay.all.low, c->delay.all.high, profile->bad_s, profile->good_s);
     if (c->oxygen.n > 0)
-        oxygen =
-            zones_of(c->oxygen.all.low, c->oxygen.all.high, out->bad_limit_mg, out->good_limit_mg);
+        oxygen = oxl_zones_of(c->oxygen.all.low, c->oxygen.all.high, out->bad_limit_mg,
+                              out->good_limit_mg);
     bool open = figure_open(&c->delay, c->delay.n > 0) && figure_open(&c->oxygen, oxygen != 0);
-    struct judgement j = judge_zones(delay, oxygen, open);
+    struct judgement j = oxl_judge_zones(delay, oxygen, open);
     if (aside_objects(p, j.verdict, profile)) {
         j.verdict = OXL_VERDICT_INCONCLUSIVE;
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);
@@ -195,7 +196,7 @@ static oxl_reasons reasons_of(const struct panel *p, const struct oxl_run_result
     bool measured = false;
     for (size_t i = 0; i < p->n; i++) {
         all |= p->runs[i]->reasons;
-        measured = measured || judge_measures_all(p->runs[i], p->common);
+        measured = measured || oxl_judge_measures_all(p->runs[i], p->common);
     }
     for (size_t i = 0; i < n && p->n == 0; i++)
         all |= runs[i].reasons;
@@ -215,13 +216,13 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
         out->valid_runs += runs[i].valid;
     out->bad_limit_mg = 1000 * profile->bad_g_per_g_s * out->air_g_s;
     out->good_limit_mg = 1000 * profile->good_g_per_g_s * out->air_g_s;
-    struct claims c = judge_collect(&p, profile);
+    struct claims c = oxl_judge_collect(&p, profile);
     show_figures(&c, out);
     if (p.n > 0)
         decide(&p, &c, profile, out);
     else
         p.found = oxl_reasons_add(p.found, OXL_R_NO_VALID_RUN);
     out->reasons = reasons_of(&p, runs, n);
-    out->lead = judge_lead(&c, profile, out);
-    out->next = judge_next(out, runs, n, facts);
+    out->lead = oxl_judge_lead(&c, profile, out);
+    out->next = oxl_judge_next(out, runs, n, facts);
 }

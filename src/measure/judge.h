@@ -40,21 +40,21 @@ struct panel {
     oxl_reasons found;                  /* about the set of runs */
 };
 
-double judge_median(double *v, size_t n);
+double oxl_judge_median(double *v, size_t n);
 /* At the target where that is known, else as timed. */
-struct oxl_span judge_delay_of(const struct oxl_run_result *r);
-struct claims judge_collect(struct panel *p, const struct oxl_profile *profile);
+struct oxl_span oxl_judge_delay_of(const struct oxl_run_result *r);
+struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profile);
 /* A figure as every output shows it: a value within its two ends, or a bound without one. */
-struct oxl_span judge_span_of(const struct figure *f);
+struct oxl_span oxl_judge_span_of(const struct figure *f);
 /* A deeper run that dropped and took out what it was to: its mass is that of the store. */
-bool judge_measures_all(const struct oxl_run_result *r, oxl_reasons common);
+bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons common);
 
-/* judge_lead.c: the figure that carried the verdict, or came nearest to one. */
-struct oxl_lead judge_lead(const struct claims *c, const struct oxl_profile *profile,
-                           const struct oxl_result *result);
+/* oxl_judge_lead.c: the figure that carried the verdict, or came nearest to one. */
+struct oxl_lead oxl_judge_lead(const struct claims *c, const struct oxl_profile *profile,
+                               const struct oxl_result *result);
 
-/* judge_next.c: what is to be done next, of what is known of the test and its result. */
-oxl_reasons judge_next(const struct oxl_result *result, const struct oxl_run_result *runs, size_t n,
-                       const struct oxl_session_facts *facts);
+/* oxl_judge_next.c: what is to be done next, of what is known of the test and its result. */
+oxl_reasons oxl_judge_next(const struct oxl_result *result, const struct oxl_run_result *runs,
+                           size_t n, const struct oxl_session_facts *facts);
 
 #endif

@@ -3,7 +3,7 @@
 
 #include <stdlib.h>
 
-struct oxl_span judge_delay_of(const struct oxl_run_result *r)
+struct oxl_span oxl_judge_delay_of(const struct oxl_run_result *r)
 {
     return oxl_known(r->delay_at_target_s.low) ? r->delay_at_target_s : r->delay_s;
 }
@@ -14,7 +14,7 @@ static int by_size(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-double judge_median(double *v, size_t n)
+double oxl_judge_median(double *v, size_t n)
 {
     if (n == 0)
         return NAN;
@@ -116,7 +116,7 @@ static struct figure combine(const struct entries *e)
     }
     struct claim all = {floor_, ceiling}, hull = {least, most};
     if (two > 0) {
-        struct claim mid = {judge_median(low, two), judge_median(high, two)};
+        struct claim mid = {oxl_judge_median(low, two), oxl_judge_median(high, two)};
         if (last_low > first_high) {
             out.scatter = true;
             mid.low = low[0];
@@ -128,12 +128,12 @@ static struct figure combine(const struct entries *e)
     }
     out.scatter = out.scatter || all.low > all.high;
     out.all = all.low > all.high ? hull : all;
-    out.value = judge_median(value, two);
+    out.value = oxl_judge_median(value, two);
     out.run = source(e, out.all);
     return out;
 }
 
-struct oxl_span judge_span_of(const struct figure *f)
+struct oxl_span oxl_judge_span_of(const struct figure *f)
 {
     struct oxl_span s = span_unknown();
     if (f->n == 0)
@@ -152,7 +152,7 @@ struct oxl_span judge_span_of(const struct figure *f)
 }
 
 /* ---- each run ---- */
-bool judge_measures_all(const struct oxl_run_result *r, oxl_reasons common)
+bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons common)
 {
     return r->deeper && r->dropped && !oxl_reasons_has(r->reasons | common, OXL_R_PART_EMPTIED) &&
            oxl_known(r->o2_mg.value) && isfinite(r->o2_mg.high);
@@ -192,7 +192,7 @@ static struct claim whole_mass(const struct oxl_run_result *r, oxl_reasons flaws
 static oxl_reasons flaws_of(const struct oxl_run_result *r, oxl_reasons common, size_t deeper)
 {
     oxl_reasons flaws = r->reasons | common;
-    if ((deeper > 0 && !judge_measures_all(r, common)) ||
+    if ((deeper > 0 && !oxl_judge_measures_all(r, common)) ||
         (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN)))
         flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
     return flaws;
@@ -220,7 +220,7 @@ static void find_spread(const struct entries *as_timed, struct claims *out)
     out->spread_runs = out->spread_runs > 1 ? out->spread_runs : 0;
 }
 
-struct claims judge_collect(struct panel *p, const struct oxl_profile *profile)
+struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profile)
 {
     struct entries delay = {.n = 0}, oxygen = {.n = 0}, as_timed = {.n = 0};
     struct claims out = {.at_target = false};
@@ -232,13 +232,13 @@ struct claims judge_collect(struct panel *p, const struct oxl_profile *profile)
         oxl_reasons flaws = flaws_of(r, p->common, deeper);
         part += oxl_reasons_has(r->reasons | p->common, OXL_R_PART_EMPTIED) != 0;
         /* The seconds of a deeper run count at the target only. */
-        struct oxl_span d = r->deeper ? r->delay_at_target_s : judge_delay_of(r);
+        struct oxl_span d = r->deeper ? r->delay_at_target_s : oxl_judge_delay_of(r);
         out.at_target = out.at_target || oxl_known(r->delay_at_target_s.low);
         enter(&delay, r, &d, open_by(claim_of(d), flaws));
         if (!r->deeper)
             enter(&as_timed, r, &r->delay_s, open_by(claim_of(r->delay_s), flaws));
         enter(&oxygen, r, &r->o2_mg,
-              judge_measures_all(r, p->common)
+              oxl_judge_measures_all(r, p->common)
                   ? whole_mass(r, flaws, profile)
                   : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)));
     }

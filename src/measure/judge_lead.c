@@ -10,7 +10,8 @@ struct candidate {
 
 static unsigned zones(const struct candidate *c)
 {
-    return c->figure->n ? zones_of(c->figure->all.low, c->figure->all.high, c->bad, c->good) : 0;
+    return c->figure->n ? oxl_zones_of(c->figure->all.low, c->figure->all.high, c->bad, c->good)
+                        : 0;
 }
 
 /* How far it has come to deciding: its low end on the way to the good limit, or its high end to the
@@ -65,8 +66,8 @@ static void let_go(struct oxl_span *s, unsigned zone)
         *s = span_unknown();
 }
 
-struct oxl_lead judge_lead(const struct claims *c, const struct oxl_profile *profile,
-                           const struct oxl_result *result)
+struct oxl_lead oxl_judge_lead(const struct claims *c, const struct oxl_profile *profile,
+                               const struct oxl_result *result)
 {
     const struct candidate delay = {&c->delay,
                                     c->at_target ? OXL_LEAD_DELAY_AT_TARGET : OXL_LEAD_DELAY,
@@ -80,7 +81,7 @@ struct oxl_lead judge_lead(const struct claims *c, const struct oxl_profile *pro
     if (best->figure->n == 0)
         return (struct oxl_lead){
             .figure = OXL_LEAD_NONE, .span = span_unknown(), .bad_limit = NAN, .good_limit = NAN};
-    struct oxl_lead out = {best->kind, judge_span_of(best->figure), best->bad, best->good,
+    struct oxl_lead out = {best->kind, oxl_judge_span_of(best->figure), best->bad, best->good,
                            best->figure->run};
     if (result->verdict == OXL_VERDICT_INCONCLUSIVE)
         let_go(&out.span, zones(best));

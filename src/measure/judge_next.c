@@ -87,8 +87,8 @@ static oxl_reasons needless(const struct oxl_result *r)
     return 0;
 }
 
-oxl_reasons judge_next(const struct oxl_result *r, const struct oxl_run_result *runs, size_t n,
-                       const struct oxl_session_facts *facts)
+oxl_reasons oxl_judge_next(const struct oxl_result *r, const struct oxl_run_result *runs, size_t n,
+                           const struct oxl_session_facts *facts)
 {
     const oxl_reasons again = BIT(OXL_R_NO_VALID_RUN) | BIT(OXL_R_STRADDLES_LIMIT);
     oxl_reasons next = oxl_reasons_with_step(r->reasons & ~needless(r));

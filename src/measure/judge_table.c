@@ -1,6 +1,6 @@
 #include "parts.h"
 
-unsigned zones_of(double low, double high, double bad, double good)
+unsigned oxl_zones_of(double low, double high, double bad, double good)
 {
     if (!oxl_known(low) || !oxl_known(high) || !oxl_known(bad) || !oxl_known(good))
         return 0;
@@ -28,7 +28,7 @@ static const enum oxl_verdict verdicts[8][2] = {
     [ZONE_BAD | ZONE_MIDDLE | ZONE_GOOD] = {OXL_VERDICT_INCONCLUSIVE, OXL_VERDICT_INCONCLUSIVE},
 };
 
-struct judgement judge_zones(unsigned delay, unsigned oxygen, bool open)
+struct judgement oxl_judge_zones(unsigned delay, unsigned oxygen, bool open)
 {
     struct judgement j = {OXL_VERDICT_INCONCLUSIVE, false, false};
     unsigned set = delay == 0 ? oxygen : (oxygen == 0 ? delay : delay & oxygen);

@@ -172,7 +172,7 @@ static double settle_of(struct oxl_trace t, const struct view *v, const struct o
     const double most_s = 4.0, slow_round_s = 0.35, rounds = 5;
     if (rule->kind == OXL_SENSOR_WIDE || !(rule->settle_s > 0))
         return rule->settle_s;
-    size_t first = trace_after(t, from_us - look_back_us), end = trace_after(t, from_us);
+    size_t first = oxl_trace_after(t, from_us - look_back_us), end = oxl_trace_after(t, from_us);
     double settle_s = 1.2 * longest_dither_s(t, v, first, end);
     if (end > first + 2) {
         double round_s = (point_mid_s(&t.points[end - 1]) - point_mid_s(&t.points[first])) /
@@ -183,12 +183,12 @@ static double settle_of(struct oxl_trace t, const struct view *v, const struct o
     return fmax(rule->settle_s, fmin(most_s, settle_s));
 }
 
-struct crossing find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t from_us,
-                              int64_t to_us)
+struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                                  int64_t from_us, int64_t to_us)
 {
     struct crossing none = {.found = false};
     struct view v = view_of(rule);
-    size_t end = trace_after(t, to_us), i = trace_after(t, from_us);
+    size_t end = oxl_trace_after(t, to_us), i = oxl_trace_after(t, from_us);
     struct search s = {.armed = false};
     if (i == 0)
         i = 1; /* without a sample before it nothing is a crossing */
@@ -233,7 +233,7 @@ static double wide_ramp_s(struct oxl_trace t, const struct oxl_lean_rule *rule,
     return mark[1] - mark[0];
 }
 
-double fall_time_s(struct oxl_trace t, const struct crossing *c, double high, double low)
+double oxl_fall_time_s(struct oxl_trace t, const struct crossing *c, double high, double low)
 {
     double from = NAN, to = NAN;
     for (size_t i = c->before + 1; i-- > 0 && !oxl_known(from);) {
@@ -271,12 +271,12 @@ static void end_rich(struct halves *h, double at)
     h->lean_at = at;
 }
 
-double dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double at_s)
+double oxl_dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double at_s)
 {
     const double look_back_s = 6.0;
     double last = NAN, period = 0;
     bool rich = true;
-    for (size_t i = trace_after(t, micros(at_s - look_back_s)); i < t.count; i++) {
+    for (size_t i = oxl_trace_after(t, micros(at_s - look_back_s)); i < t.count; i++) {
         double v = t.points[i].value, now = point_mid_s(&t.points[i]);
         if (now > at_s)
             break;
@@ -289,12 +289,12 @@ double dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double a
     return period;
 }
 
-double dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, double lean_s)
+double oxl_dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, double lean_s)
 {
     const double look_back_s = 8.0;
     struct halves h = {NAN, NAN, INFINITY, 0, NAN};
     bool rich = false, known = false;
-    size_t i = trace_after(t, micros(lean_s - look_back_s));
+    size_t i = oxl_trace_after(t, micros(lean_s - look_back_s));
     double step = 0;
     for (i = i > 0 ? i : 1; i < t.count && point_mid_s(&t.points[i - 1]) < lean_s; i++) {
         double v = t.points[i].value;
@@ -320,15 +320,15 @@ double dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, doub
 struct oxl_moment oxl_find_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                 int64_t from_us, int64_t to_us, double *ramp_s)
 {
-    struct crossing c = find_crossing(t, rule, from_us, to_us);
+    struct crossing c = oxl_find_crossing(t, rule, from_us, to_us);
     if (ramp_s) {
-        t.count = trace_after(t, to_us);
+        t.count = oxl_trace_after(t, to_us);
         if (!c.found)
             *ramp_s = NAN;
         else if (rule->kind == OXL_SENSOR_WIDE)
             *ramp_s = wide_ramp_s(t, rule, &c);
         else
-            *ramp_s = fall_time_s(t, &c, rule->rich_v, rule->lean_v);
+            *ramp_s = oxl_fall_time_s(t, &c, rule->rich_v, rule->lean_v);
     }
     return c.moment;
 }
@@ -338,7 +338,7 @@ struct oxl_moment oxl_find_fall_start(struct oxl_trace t, const struct oxl_lean_
 {
     struct oxl_moment m = {false, 0, 0, 0};
     struct view v = view_of(rule);
-    size_t first = trace_after(t, from_us), end = trace_after(t, lean->high_us);
+    size_t first = oxl_trace_after(t, from_us), end = oxl_trace_after(t, lean->high_us);
     if (!lean->found || end < first + 2)
         return m;
     double rich = INFINITY;
@@ -364,7 +364,7 @@ struct oxl_moment oxl_find_fall_start(struct oxl_trace t, const struct oxl_lean_
 
 static const struct oxl_point *newest(struct oxl_trace t, int64_t now_us, int64_t max_age_us)
 {
-    size_t n = trace_after(t, now_us);
+    size_t n = oxl_trace_after(t, now_us);
     if (n == 0 || now_us - t.points[n - 1].recv_us > max_age_us)
         return NULL;
     return &t.points[n - 1];

@@ -1,6 +1,6 @@
 #include "parts.h"
 
-double oxygen_fraction(double humidity_ratio)
+double oxl_oxygen_fraction(double humidity_ratio)
 {
     /* The meter and speed density see moist air. */
     return OXL_AIR_O2 / (1 + (oxl_known(humidity_ratio) ? humidity_ratio : 0.0));
@@ -14,7 +14,7 @@ double oxl_speed_density_g_s(double map_kpa, double displacement_l, double rpm, 
            (120.0 * r_air * (intake_c + 273.15));
 }
 
-double exhaust_l_s(double air_g_s, double exhaust_c)
+double oxl_exhaust_l_s(double air_g_s, double exhaust_c)
 {
     /* Air plus fuel at the stoichiometric 14.6; 29.0 g/mol; 101.325 kPa. */
     const double r_gas = 8.314462618;
@@ -34,9 +34,9 @@ static double extrapolate(const struct recovery *r, double x, double after_s, do
 static double measured_excess(const struct excess *e, double t_s)
 {
     if (e->source == OXL_XSRC_LAMBDA)
-        return 1 - 1 / trace_at(e->front, t_s) - e->rest_x;
+        return 1 - 1 / oxl_trace_at(e->front, t_s) - e->rest_x;
     if (e->source == OXL_XSRC_TRIM) {
-        double shift = e->base - trace_at(e->trim, t_s - e->lag_s) / 100.0;
+        double shift = e->base - oxl_trace_at(e->trim, t_s - e->lag_s) / 100.0;
         double gas =
             t_s >= e->lean_s && e->tail_s > 0 ? e->x0 * exp(-(t_s - e->lean_s) / e->tail_s) : 0.0;
         return shift / (1 + e->base) - gas;
@@ -44,7 +44,7 @@ static double measured_excess(const struct excess *e, double t_s)
     return NAN;
 }
 
-double excess_at(const struct excess *e, double t_s)
+double oxl_excess_at(const struct excess *e, double t_s)
 {
     if (e->over_s > 0 && t_s > e->over_s)
         return 0;
@@ -62,7 +62,8 @@ static int steps_for(double span_s)
     return n < 2 ? 2 : (n > 20000 ? 20000 : (int)n);
 }
 
-double excess_air_integral(const struct excess *e, struct oxl_trace air, double from_s, double to_s)
+double oxl_excess_air_integral(const struct excess *e, struct oxl_trace air, double from_s,
+                               double to_s)
 {
     if (!(to_s > from_s))
         return 0;
@@ -71,20 +72,20 @@ double excess_air_integral(const struct excess *e, struct oxl_trace air, double 
     for (int i = 0; i <= 2 * n; i++) {
         double t = from_s + 0.5 * h * i;
         double weight = i == 0 || i == 2 * n ? 1 : (i % 2 == 1 ? 4 : 2);
-        double m = air.count > 0 ? trace_at(air, t) : 1.0;
-        sum += weight * m * excess_at(e, t);
+        double m = air.count > 0 ? oxl_trace_at(air, t) : 1.0;
+        sum += weight * m * oxl_excess_at(e, t);
     }
     return sum * h / 6;
 }
 
-double excess_integral(const struct excess *e, double from_s, double to_s)
+double oxl_excess_integral(const struct excess *e, double from_s, double to_s)
 {
     struct oxl_trace none = {NULL, 0};
-    return excess_air_integral(e, none, from_s, to_s);
+    return oxl_excess_air_integral(e, none, from_s, to_s);
 }
 
-double rich_air_integral(struct oxl_trace lambda, double rest_x, struct oxl_trace air,
-                         double from_s, double to_s)
+double oxl_rich_air_integral(struct oxl_trace lambda, double rest_x, struct oxl_trace air,
+                             double from_s, double to_s)
 {
     if (!(to_s > from_s))
         return 0;
@@ -93,15 +94,15 @@ double rich_air_integral(struct oxl_trace lambda, double rest_x, struct oxl_trac
     for (int i = 0; i <= 2 * n; i++) {
         double t = from_s + 0.5 * h * i;
         double weight = i == 0 || i == 2 * n ? 1 : (i % 2 == 1 ? 4 : 2);
-        double m = air.count > 0 ? trace_at(air, t) : 1.0;
-        sum += weight * m * (1 / trace_at(lambda, t) - 1 + rest_x);
+        double m = air.count > 0 ? oxl_trace_at(air, t) : 1.0;
+        sum += weight * m * (1 / oxl_trace_at(lambda, t) - 1 + rest_x);
     }
     return sum * h / 6;
 }
 
-double excess_to_come(const struct excess *e, double t_s)
+double oxl_excess_to_come(const struct excess *e, double t_s)
 {
-    double x = fmax(0, excess_at(e, t_s));
+    double x = fmax(0, oxl_excess_at(e, t_s));
     if (e->recovery.kind == RECOVERY_RAMP)
         return x * x / (2 * e->recovery.ramp_per_s / (1 + e->base));
     if (e->recovery.kind == RECOVERY_EXPONENTIAL)

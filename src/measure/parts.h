@@ -56,12 +56,12 @@ static inline double offset_x(const struct oxl_profile *profile, double rest_lam
 
 /* ---- window.c ---- */
 /* Index of the first point with recv_us > t_us. */
-size_t trace_after(struct oxl_trace t, int64_t t_us);
+size_t oxl_trace_after(struct oxl_trace t, int64_t t_us);
 /* Value at a moment, linear between the middles of the samples, held beyond the ends; NAN when
  * there is none. */
-double trace_at(struct oxl_trace t, double t_s);
+double oxl_trace_at(struct oxl_trace t, double t_s);
 /* Mean by time over [from_s, to_s], the ends held; NAN when there is none within 5 s. */
-double trace_mean(struct oxl_trace t, double from_s, double to_s);
+double oxl_trace_mean_s(struct oxl_trace t, double from_s, double to_s);
 
 /* ---- lean.c ---- */
 /* A crossing with its bracket: what the delay's interval needs beyond struct oxl_moment. */
@@ -74,17 +74,17 @@ struct crossing {
     double noise_s;           /* how far noise can move the crossing */
     struct oxl_moment moment;
 };
-struct crossing find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t from_us,
-                              int64_t to_us);
+struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                                  int64_t from_us, int64_t to_us);
 /* Time between the last two crossings to rich before at_s; 0 when there were not two in 6 s. */
-double dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double at_s);
+double oxl_dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double at_s);
 /* A dithering switching front can be released in its lean half; then the last crossing is one of
  * the dither and the gas went lean up to that half later. How long that half is; 0 when the
  * front did not dither, or when the last rich half was cut short, which is the release's own
  * crossing. */
-double dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, double lean_s);
+double oxl_dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, double lean_s);
 /* Time from `high` to `low` (volts) around a crossing, interpolated; NAN when not seen. */
-double fall_time_s(struct oxl_trace t, const struct crossing *c, double high, double low);
+double oxl_fall_time_s(struct oxl_trace t, const struct crossing *c, double high, double low);
 
 /* ---- depth.c ---- */
 /* When a switching front, after its crossing, stands in gas that is clearly lean, and not only a
@@ -96,19 +96,20 @@ struct lean_start {
 };
 /* When a rising wide-range sensor, half a second's mean of it, passed a level for the last time
  * before this crossing of its own; from_s when it stood beyond it since. */
-double passes_level_s(struct oxl_trace t, const struct crossing *c, double from_s, double level);
+double oxl_passes_level_s(struct oxl_trace t, const struct crossing *c, double from_s,
+                          double level);
 /* Until when such a sensor had not passed a level for good, by its first mean beyond level + err.
  */
-double within_level_s(struct oxl_trace t, double from_s, double to_s, double level, double err);
-struct lean_start clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
-                               const struct crossing *c, double tau_s, double to_s);
+double oxl_within_level_s(struct oxl_trace t, double from_s, double to_s, double level, double err);
+struct lean_start oxl_clearly_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                                   const struct crossing *c, double tau_s, double to_s);
 
 /* ---- delay.c ---- */
 /* The half-width q with P(|sum of independent uniforms on +-half[i]| <= q) = coverage. n <= 6. */
-double uniform_sum_quantile(const double *half, int n, double coverage);
+double oxl_uniform_sum_quantile(const double *half, int n, double coverage);
 /* Rear minus front with its interval. */
-struct oxl_span delay_span(struct oxl_trace front, const struct crossing *f, struct oxl_trace rear,
-                           const struct crossing *r);
+struct oxl_span oxl_delay_span(struct oxl_trace front, const struct crossing *f,
+                               struct oxl_trace rear, const struct crossing *r);
 
 /* ---- supply.c ---- */
 enum recovery_kind { RECOVERY_UNKNOWN = 0, RECOVERY_RAMP, RECOVERY_EXPONENTIAL };
@@ -118,9 +119,10 @@ struct recovery {
     double ramp_per_s; /* fraction a second */
     double tau_s;
 };
-struct recovery fit_recovery(struct oxl_trace trim, double base_pct, double from_s, double to_s);
+struct recovery oxl_fit_recovery(struct oxl_trace trim, double base_pct, double from_s,
+                                 double to_s);
 /* Time in which the lean excess halves, from the shift at release; NAN when unknown. */
-double recovery_half_s(const struct recovery *r, double shift);
+double oxl_recovery_half_s(const struct recovery *r, double shift);
 
 /* ---- oxygen.c ---- */
 /* The lean excess x(t) = 1 - 1/lambda as the front sensor would report it. */
@@ -135,20 +137,20 @@ struct excess {
     double last_s; /* measured until here, by recovery afterwards */
     struct recovery recovery;
 };
-double excess_at(const struct excess *e, double t_s);
+double oxl_excess_at(const struct excess *e, double t_s);
 /* Integral of air * x, g, times nothing: multiply by the oxygen fraction. air_const is used where
  * the air trace is empty. */
-double excess_air_integral(const struct excess *e, struct oxl_trace air, double from_s,
-                           double to_s);
-double excess_integral(const struct excess *e, double from_s, double to_s);
+double oxl_excess_air_integral(const struct excess *e, struct oxl_trace air, double from_s,
+                               double to_s);
+double oxl_excess_integral(const struct excess *e, double from_s, double to_s);
 /* Integral of air * (1/lambda - 1/rest), the rich dose; g. */
-double rich_air_integral(struct oxl_trace lambda, double rest_x, struct oxl_trace air,
-                         double from_s, double to_s);
+double oxl_rich_air_integral(struct oxl_trace lambda, double rest_x, struct oxl_trace air,
+                             double from_s, double to_s);
 /* x integral still to come after t_s by the recovery; INFINITY when unknown. */
-double excess_to_come(const struct excess *e, double t_s);
+double oxl_excess_to_come(const struct excess *e, double t_s);
 /* Volume flow of exhaust, litres a second, at this air flow and temperature. */
-double exhaust_l_s(double air_g_s, double exhaust_c);
-double oxygen_fraction(double humidity_ratio);
+double oxl_exhaust_l_s(double air_g_s, double exhaust_c);
+double oxl_oxygen_fraction(double humidity_ratio);
 
 /* ---- target.c ---- */
 struct prediction {
@@ -156,20 +158,20 @@ struct prediction {
     double time_s; /* from front-lean, without path; when it never fills, how long it lasts */
 };
 /* When a run at `ratio` times this shift would have offered `dose` (integral of x). */
-struct prediction predict_fill(const struct excess *e, double lean_s, double ratio, double dose,
-                               double limit_s);
+struct prediction oxl_predict_fill(const struct excess *e, double lean_s, double ratio, double dose,
+                                   double limit_s);
 
 /* ---- event.c ---- */
-struct crossing find_release(struct oxl_trace front, const struct oxl_lean_rule *rule,
-                             int64_t shift_start_us, int64_t cut_us, int64_t to_us);
-struct crossing find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rule,
-                          const struct oxl_moment *front_lean, int64_t shift_start_us,
-                          int64_t to_us);
+struct crossing oxl_run_find_release(struct oxl_trace front, const struct oxl_lean_rule *rule,
+                                     int64_t shift_start_us, int64_t cut_us, int64_t to_us);
+struct crossing oxl_run_find_drop(struct oxl_trace rear, const struct oxl_lean_rule *rule,
+                                  const struct oxl_moment *front_lean, int64_t shift_start_us,
+                                  int64_t to_us);
 /* Lean at every sample from front-lean on, for 2 s at least. */
-bool lean_since(struct oxl_trace rear, const struct oxl_lean_rule *rule,
-                const struct oxl_moment *front_lean, int64_t to_us);
+bool oxl_lean_since(struct oxl_trace rear, const struct oxl_lean_rule *rule,
+                    const struct oxl_moment *front_lean, int64_t to_us);
 /* It may have been as late as this sample; an earlier one than its bracket's changes nothing. */
-void reach_to(struct oxl_trace t, struct crossing *c, size_t i);
+void oxl_reach_to(struct oxl_trace t, struct crossing *c, size_t i);
 
 /* ---- run.c and its parts ---- */
 enum { MAX_AIR = 1024 };
@@ -190,39 +192,39 @@ struct run_work {
     double rest_x;   /* what a wide-range front reads at balance, as x: its offset */
 };
 /* rear.c: falls more than once, or a sensor whose middle is not at switch_v */
-void widen_rear(struct run_work *w, const struct oxl_lean_rule *rule);
+void oxl_widen_rear(struct run_work *w, const struct oxl_lean_rule *rule);
 /* run_air.c; `points` is room for a speed-density trace */
-void find_air(struct run_work *w, struct oxl_point points[MAX_AIR]);
-void find_path(struct run_work *w);
+void oxl_find_air(struct run_work *w, struct oxl_point points[MAX_AIR]);
+void oxl_find_path(struct run_work *w);
 /* run_oxygen.c */
-void find_shift(struct run_work *w);
-void find_oxygen(struct run_work *w);
-void find_supply(struct run_work *w);
-void find_part_emptied(struct run_work *w);
-double stored_until(const struct run_work *w, const struct excess *e);
+void oxl_find_shift(struct run_work *w);
+void oxl_find_oxygen(struct run_work *w);
+void oxl_find_supply(struct run_work *w);
+void oxl_find_part_emptied(struct run_work *w);
+double oxl_stored_until(const struct run_work *w, const struct excess *e);
 /* deeper.c */
-void find_needed(struct run_work *w);
+void oxl_find_needed(struct run_work *w);
 /* Removed (integral of x) is what a sound store has to hold and leaves unused, whatever this one
  * took. */
-bool dose_enough(const struct run_work *w, double removed_s);
+bool oxl_dose_enough(const struct run_work *w, double removed_s);
 /* Of a switching front: integral of x taken out, as the trims show it; delay_s: what the trims say
  * takes so long to the front. */
-double dose_by_trim(const struct run_work *w, double delay_s);
+double oxl_dose_by_trim(const struct run_work *w, double delay_s);
 /* run_target.c */
-void find_target_delay(struct run_work *w);
+void oxl_find_target_delay(struct run_work *w);
 /* run_flags.c */
-void flag_run(struct run_work *w);
+void oxl_flag_run(struct run_work *w);
 
 /* ---- judge_table.c ---- */
 /* Where an interval may lie against the two limits: a set. */
 enum zone { ZONE_BAD = 1, ZONE_MIDDLE = 2, ZONE_GOOD = 4 };
 /* 0 when unknown. */
-unsigned zones_of(double low, double high, double bad, double good);
+unsigned oxl_zones_of(double low, double high, double bad, double good);
 struct judgement {
     enum oxl_verdict verdict;
     bool disagree, straddles;
 };
 /* `open` = a bound or a flaw, not scatter, is why more than one zone is left. */
-struct judgement judge_zones(unsigned delay, unsigned oxygen, bool open);
+struct judgement oxl_judge_zones(unsigned delay, unsigned oxygen, bool open);
 
 #endif

@@ -10,7 +10,7 @@ static void reach_to_last_fall(struct oxl_trace t, const struct oxl_lean_rule *r
     for (size_t i = c->after + 1; i < t.count; i++)
         if (t.points[i].value >= rule->switch_v + 3 * rule->noise)
             last = i + 1 < t.count ? i + 1 : i;
-    reach_to(t, c, last);
+    oxl_reach_to(t, c, last);
 }
 
 /* Rich gas takes a sound sensor beyond 0.8 V (Nernst: 848 mV at lambda 0.99). Where it stayed far
@@ -24,14 +24,14 @@ static void reach_to_own_middle(struct oxl_trace t, double top_v, struct crossin
     size_t i = c->after;
     while (i + 1 < t.count && t.points[i].value > middle_v)
         i++;
-    reach_to(t, c, i);
+    oxl_reach_to(t, c, i);
 }
 
-void widen_rear(struct run_work *w, const struct oxl_lean_rule *rule)
+void oxl_widen_rear(struct run_work *w, const struct oxl_lean_rule *rule)
 {
     const struct oxl_run_input *in = w->in;
     struct oxl_trace t = in->rear;
-    t.count = trace_after(t, in->end_us);
+    t.count = oxl_trace_after(t, in->end_us);
     if (rule->kind != OXL_SENSOR_SWITCHING)
         return;
     reach_to_last_fall(t, rule, &w->rear);

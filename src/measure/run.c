@@ -12,7 +12,7 @@ static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
         return;
     rule.level += fmax(-rule.step, fmin(rule.step, rest.mean - rule.level));
     struct crossing other =
-        find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
+        oxl_run_find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
     double apart_s = fabs(other.t_s - w->front.t_s);
     if (!other.found || apart_s > 1)
         return;
@@ -42,14 +42,14 @@ static void find_gas_gone(struct run_work *w, const struct oxl_lean_rule *rule)
     const double late_err =
         0.25; /* of how late it was: what came in between was not quite balance */
     struct lean_start s =
-        clearly_lean(in->front, rule, &w->front, in->profile->front_tau_s, seconds(in->end_us));
+        oxl_clearly_lean(in->front, rule, &w->front, in->profile->front_tau_s, seconds(in->end_us));
     if (s.seen) {
         double late_s = fmax(0, s.late_s);
         widen_slow_front(w, late_s);
         w->doubt_s = 2 * s.err_s + late_err * late_s;
         w->lean_s += late_s;
     } else {
-        w->doubt_s = dither_doubt_s(in->front, rule, w->lean_s);
+        w->doubt_s = oxl_dither_doubt_s(in->front, rule, w->lean_s);
         w->lean_s += 0.5 * w->doubt_s;
     }
 }
@@ -90,7 +90,7 @@ static void widen_front_again(struct run_work *w, const struct oxl_lean_rule *ru
     }
     if (last == 0)
         return;
-    reach_to(t, &w->front, last);
+    oxl_reach_to(t, &w->front, last);
     w->out->front_lean = w->front.moment;
 }
 
@@ -100,7 +100,7 @@ static void find_front(struct run_work *w)
     struct oxl_lean_rule rule =
         oxl_front_rule(in->profile, &in->pair, in->front_level, in->front_noise);
     rule.level_err = 0.002; /* a tenth of a per cent either way is rest, too */
-    w->front = find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
+    w->front = oxl_run_find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
     w->out->front_lean = w->front.moment;
     if (!w->front.found)
         return;
@@ -118,8 +118,8 @@ static void find_front(struct run_work *w)
 static void find_balance(struct run_work *w)
 {
     const double balance = w->in->profile->lambda_balance, err = 0.003, wanders = 0.3;
-    double first = passes_level_s(w->in->rear, &w->rear, w->front.t_s, balance);
-    double last = passes_level_s(w->in->rear, &w->rear, w->front.t_s, balance + err);
+    double first = oxl_passes_level_s(w->in->rear, &w->rear, w->front.t_s, balance);
+    double last = oxl_passes_level_s(w->in->rear, &w->rear, w->front.t_s, balance + err);
     w->balance_first_s = fmin(first, last);
     bool clear = first > w->front.t_s && last - first < wanders * (w->rear.t_s - w->front.t_s);
     w->balance_s = clear ? 0.5 * (first + last) : w->rear.t_s;
@@ -131,13 +131,13 @@ static void find_held(struct run_work *w)
 {
     const double err = 0.003;
     const struct oxl_run_input *in = w->in;
-    struct oxl_trace rear = {in->rear.points, trace_after(in->rear, in->end_us)};
+    struct oxl_trace rear = {in->rear.points, oxl_trace_after(in->rear, in->end_us)};
     w->stop_s = rear.count > 0 ? point_mid_s(&rear.points[rear.count - 1]) : w->lean_s;
     w->stop_s = fmax(w->lean_s, w->stop_s);
     w->balance_s = w->stop_s;
     if (in->pair.rear_kind == OXL_SENSOR_WIDE)
         w->balance_s =
-            within_level_s(rear, w->front.t_s, w->stop_s, in->profile->lambda_balance, err);
+            oxl_within_level_s(rear, w->front.t_s, w->stop_s, in->profile->lambda_balance, err);
     w->balance_first_s = w->balance_s;
     w->out->delay_s.low = fmax(0, w->stop_s - seconds(w->out->front_lean.high_us));
     w->out->delay_s.high = INFINITY;
@@ -148,10 +148,10 @@ static void find_rear(struct run_work *w)
     const struct oxl_run_input *in = w->in;
     struct oxl_run_result *r = w->out;
     struct oxl_lean_rule rule = oxl_rear_rule(in->profile, &in->pair, in->rear_noise);
-    w->rear = find_drop(in->rear, &rule, &r->front_lean, in->shift_start_us, in->end_us);
+    w->rear = oxl_run_find_drop(in->rear, &rule, &r->front_lean, in->shift_start_us, in->end_us);
     if (w->rear.found && w->rear.moment.high_us < r->front_lean.low_us)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_LEAN_FIRST);
-    else if (!w->rear.found && lean_since(in->rear, &rule, &r->front_lean, in->end_us))
+    else if (!w->rear.found && oxl_lean_since(in->rear, &rule, &r->front_lean, in->end_us))
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
     r->dropped = w->rear.found;
     r->rear_lean = w->rear.moment;
@@ -159,7 +159,7 @@ static void find_rear(struct run_work *w)
         find_held(w);
         return;
     }
-    widen_rear(w, &rule);
+    oxl_widen_rear(w, &rule);
     w->stop_s = w->balance_s = w->balance_first_s = w->rear.t_s;
     /* Limits in seconds are made for a switching rear, which answers at balance. */
     if (in->pair.rear_kind == OXL_SENSOR_WIDE)
@@ -168,7 +168,7 @@ static void find_rear(struct run_work *w)
         in->rear, &rule,
         r->rear_lean.low_us < r->front_lean.low_us ? in->shift_start_us : r->front_lean.low_us,
         &r->rear_lean);
-    r->delay_s = delay_span(in->front, &w->front, in->rear, &w->rear);
+    r->delay_s = oxl_delay_span(in->front, &w->front, in->rear, &w->rear);
 }
 
 static void clear_result(struct oxl_run_result *r)
@@ -194,15 +194,15 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
         return;
     }
     find_rear(&w);
-    find_air(&w, air);
-    find_path(&w);
-    find_shift(&w);
-    find_oxygen(&w);
-    find_supply(&w);
-    find_needed(&w);
-    find_part_emptied(&w);
-    find_target_delay(&w);
-    flag_run(&w);
+    oxl_find_air(&w, air);
+    oxl_find_path(&w);
+    oxl_find_shift(&w);
+    oxl_find_oxygen(&w);
+    oxl_find_supply(&w);
+    oxl_find_needed(&w);
+    oxl_find_part_emptied(&w);
+    oxl_find_target_delay(&w);
+    oxl_flag_run(&w);
     /* A rear that fell by itself may rise and fall once more: when it went lean has no one answer.
      */
     if (oxl_reasons_has(out->reasons, OXL_R_REAR_LEAN_FIRST))

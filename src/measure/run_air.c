@@ -36,30 +36,31 @@ static struct oxl_trace speed_density_trace(const struct oxl_run_input *in,
         double at = point_mid_s(q);
         points[t.count++] = (struct oxl_point){
             q->sent_us, q->recv_us,
-            share_of(in) * oxl_speed_density_g_s(q->value, p->displacement_l, trace_at(in->rpm, at),
-                                                 p->volumetric_eff, trace_at(in->intake, at))};
+            share_of(in) * oxl_speed_density_g_s(q->value, p->displacement_l,
+                                                 oxl_trace_at(in->rpm, at), p->volumetric_eff,
+                                                 oxl_trace_at(in->intake, at))};
     }
     return t;
 }
 
-void find_air(struct run_work *w, struct oxl_point points[MAX_AIR])
+void oxl_find_air(struct run_work *w, struct oxl_point points[MAX_AIR])
 {
     const struct oxl_run_input *in = w->in;
     double from = w->lean_s - 1, to = fmax(w->stop_s, w->lean_s + 1);
     w->air = metered_trace(in, points);
     w->out->air_source = OXL_AIRSRC_METER;
-    w->out->air_g_s = trace_mean(w->air, from, to);
+    w->out->air_g_s = oxl_trace_mean_s(w->air, from, to);
     if (!(w->out->air_g_s > 0)) {
         w->air = speed_density_trace(in, points);
         w->out->air_source = OXL_AIRSRC_SPEED_DENSITY;
-        w->out->air_g_s = trace_mean(w->air, from, to);
+        w->out->air_g_s = oxl_trace_mean_s(w->air, from, to);
     }
     if (!(w->out->air_g_s > 0)) {
         w->air.count = 0;
         w->out->air_source = OXL_AIRSRC_NONE;
         w->out->air_g_s = NAN;
     }
-    w->out->rpm = trace_mean(in->rpm, w->lean_s, fmax(w->stop_s, w->lean_s + 0.5));
+    w->out->rpm = oxl_trace_mean_s(in->rpm, w->lean_s, fmax(w->stop_s, w->lean_s + 0.5));
 }
 
 /* A switching sensor crosses switch_v sooner after the gas than its time constant: in a step from
@@ -74,7 +75,7 @@ static double rear_lag_s(const struct run_work *w)
     double tau_s = w->in->profile->rear_tau_s;
     if (w->in->pair.rear_kind != OXL_SENSOR_SWITCHING || !w->rear.found)
         return tau_s;
-    double fall_s = fall_time_s(w->in->rear, &w->rear, 0.6, 0.3);
+    double fall_s = oxl_fall_time_s(w->in->rear, &w->rear, 0.6, 0.3);
     double quick = fall_s > 0 ? fmin(1, step_fall * tau_s / fall_s) : 1;
     return tau_s * (1 - (1 - step_share) * quick);
 }
@@ -86,13 +87,13 @@ static double front_lag_s(const struct run_work *w)
 }
 
 /* Front to rear: gas time and the difference of the sensors' lags. */
-void find_path(struct run_work *w)
+void oxl_find_path(struct run_work *w)
 {
     const struct oxl_profile *p = w->in->profile;
     const double usual_air_g_s = 3.0, unknown_air_err_s = 0.3, lag_err_s = 0.05;
     bool known = oxl_known(w->out->air_g_s);
     double gas_s =
-        p->path_volume_l / exhaust_l_s(known ? w->out->air_g_s : usual_air_g_s, p->exhaust_c);
+        p->path_volume_l / oxl_exhaust_l_s(known ? w->out->air_g_s : usual_air_g_s, p->exhaust_c);
     w->path_s = fmax(0, gas_s + rear_lag_s(w) - front_lag_s(w));
     w->path_err_s = known ? hypot(gas_s * p->path_volume_err, lag_err_s) : unknown_air_err_s;
     w->out->path_s = known ? w->path_s : NAN;

@@ -60,7 +60,7 @@ static void flag_depth(struct run_work *w)
     /* A deeper run is over target on purpose. */
     add(w, !unknown && shift < p->accept_low_pct && !w->in->deeper, OXL_R_OVER_ENRICHED);
     add(w, !unknown && shift > p->accept_high_pct, OXL_R_UNDER_ENRICHED);
-    double half = recovery_half_s(&w->excess.recovery, -shift / 100);
+    double half = oxl_recovery_half_s(&w->excess.recovery, -shift / 100);
     add(w, oxl_known(half) && half < fast_half_s, OXL_R_FAST_TRIM_RECOVERY);
 }
 
@@ -88,8 +88,8 @@ static void flag_sensors(struct run_work *w)
         oxl_trace_slice(in->rear, in->front.points[w->front.before].sent_us, in->end_us).count == 0)
         add(w, true, OXL_R_REAR_MISSING);
     if (r->dropped && in->pair.rear_kind == OXL_SENSOR_SWITCHING) {
-        double fall = fall_time_s(in->rear, &w->rear, 0.6, 0.3);
-        bool strong = !(excess_at(&w->excess, w->stop_s) < weak_excess);
+        double fall = oxl_fall_time_s(in->rear, &w->rear, 0.6, 0.3);
+        bool strong = !(oxl_excess_at(&w->excess, w->stop_s) < weak_excess);
         add(w, oxl_known(fall) && fall > slow_rear_s && strong, OXL_R_REAR_SLOW);
     }
     /* Meant for a fuel cut: the lambda scale ends at 2. */
@@ -107,7 +107,7 @@ static void flag_conditions(struct run_work *w)
         oxl_trace_window(in->rpm, r->front_lean.low_us, micros(w->stop_s));
     add(w, rpm.count > 1 && rpm.max - rpm.min > 2 * p->rpm_band, OXL_R_RPM_UNSTEADY);
     add(w, oxl_known(r->air_g_s) && r->air_g_s > high_air_g_s, OXL_R_HIGH_AIR_FLOW);
-    double cat = trace_mean(in->cat_temp, w->lean_s - 1, w->stop_s);
+    double cat = oxl_trace_mean_s(in->cat_temp, w->lean_s - 1, w->stop_s);
     add(w, oxl_known(cat) && cat < p->cat_temp_min_c, OXL_R_COOL_CONVERTER);
     add(w, r->air_source == OXL_AIRSRC_NONE, OXL_R_AIR_UNKNOWN);
     add(w, r->air_source == OXL_AIRSRC_SPEED_DENSITY, OXL_R_AIR_ESTIMATED);
@@ -145,7 +145,7 @@ static void flag_sampling(struct run_work *w)
         add(w, true, OXL_R_LINK_LOST);
 }
 
-void flag_run(struct run_work *w)
+void oxl_flag_run(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
     flag_depth(w);

@@ -16,17 +16,17 @@ static double shift_window_s(const struct run_work *w, double to)
 {
     const double usual_s = 1.0, most_s = 3.0;
     double swing = w->in->pair.front_kind == OXL_SENSOR_SWITCHING
-                       ? dither_period_s(w->in->front, w->in->profile, to)
+                       ? oxl_dither_period_s(w->in->front, w->in->profile, to)
                        : 0;
     return swing > 0 && swing < most_s ? fmax(usual_s, swing) : usual_s;
 }
 
-void find_shift(struct run_work *w)
+void oxl_find_shift(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     /* What the trims say at t reaches the front sensor engine_delay later. */
     double to = w->front.t_s - engine_delay_s(w);
-    double mean = trace_mean(in->trim, to - shift_window_s(w, to), to);
+    double mean = oxl_trace_mean_s(in->trim, to - shift_window_s(w, to), to);
     w->out->shift_pct = mean - w->base_pct;
 }
 
@@ -36,7 +36,7 @@ static double rich_again_s(const struct run_work *w)
 {
     struct oxl_trace t = w->in->front;
     double rich_v = w->in->profile->rich_v;
-    for (size_t i = trace_after(t, w->front.moment.high_us) + 1; i < t.count; i++)
+    for (size_t i = oxl_trace_after(t, w->front.moment.high_us) + 1; i < t.count; i++)
         if (t.points[i].value >= rich_v && t.points[i - 1].value >= rich_v &&
             point_mid_s(&t.points[i]) > w->lean_s)
             return point_mid_s(&t.points[i]);
@@ -49,18 +49,18 @@ static struct excess make_excess(const struct run_work *w, enum oxl_x_source sou
     const struct oxl_profile *p = in->profile;
     struct excess e = {.source = source, .front = in->front, .trim = in->trim, .base = w->base};
     double end = seconds(in->end_us);
-    e.recovery = fit_recovery(in->trim, w->base_pct, w->lean_s, end);
+    e.recovery = oxl_fit_recovery(in->trim, w->base_pct, w->lean_s, end);
     e.lean_s = w->lean_s;
     e.over_s = w->in->pair.front_kind == OXL_SENSOR_SWITCHING ? rich_again_s(w) : 0;
     if (source == OXL_XSRC_LAMBDA) {
         e.rest_x = w->rest_x;
-        size_t n = trace_after(in->front, in->end_us);
+        size_t n = oxl_trace_after(in->front, in->end_us);
         e.last_s = n > 0 ? fmin(end, point_mid_s(&in->front.points[n - 1])) : end;
     } else {
         e.lag_s = engine_delay_s(w) + p->front_tau_s;
         e.tail_s = p->gas_tail_s;
         e.x0 = fmax(0, -w->out->shift_pct / 100 / (1 + w->base));
-        size_t n = trace_after(in->trim, in->end_us);
+        size_t n = oxl_trace_after(in->trim, in->end_us);
         e.last_s = n > 0 ? fmin(end, point_mid_s(&in->trim.points[n - 1]) + e.lag_s) : end;
     }
     return e;
@@ -68,7 +68,7 @@ static struct excess make_excess(const struct run_work *w, enum oxl_x_source sou
 
 /* Until when what passed the front is in the store. A held run counts until its lean excess has
  * faded below the step: what follows is zero within the sensor's error. */
-double stored_until(const struct run_work *w, const struct excess *e)
+double oxl_stored_until(const struct run_work *w, const struct excess *e)
 {
     double end = (w->out->dropped ? w->stop_s : w->balance_s) - w->path_s;
     double step = w->in->profile->lambda_step;
@@ -77,7 +77,7 @@ double stored_until(const struct run_work *w, const struct excess *e)
     bool risen = false;
     int steps = (int)fmin(fmax(0, end - w->lean_s) / 0.05, 100000);
     for (int i = 0; i < steps; i++) {
-        double t = w->lean_s + 0.05 * i, x = excess_at(e, t);
+        double t = w->lean_s + 0.05 * i, x = oxl_excess_at(e, t);
         risen = risen || x > 2 * step;
         if (risen && x < step)
             return t;
@@ -89,8 +89,8 @@ double stored_until(const struct run_work *w, const struct excess *e)
 static double between_mg(const struct run_work *w, const struct excess *e, double from_s,
                          double to_s)
 {
-    return 1000 * oxygen_fraction(w->in->profile->humidity_ratio) *
-           excess_air_integral(e, w->air, fmax(w->lean_s, from_s), to_s);
+    return 1000 * oxl_oxygen_fraction(w->in->profile->humidity_ratio) *
+           oxl_excess_air_integral(e, w->air, fmax(w->lean_s, from_s), to_s);
 }
 
 /* How long the store has been filling matters by what steam does meanwhile. It fills sites, too
@@ -109,7 +109,7 @@ static void steady_parts(const struct run_work *w, const struct excess *e, doubl
                          double span, double part[STEADY_PARTS])
 {
     const struct oxl_profile *p = w->in->profile;
-    double grams_a_second = 1000 * oxygen_fraction(p->humidity_ratio) * w->out->air_g_s;
+    double grams_a_second = 1000 * oxl_oxygen_fraction(p->humidity_ratio) * w->out->air_g_s;
     const double humidity = 0.012; /* 0.0038 to 0.0327 kg/kg instead of the assumed 0.008 */
     part[0] =
         value_mg *
@@ -119,7 +119,7 @@ static void steady_parts(const struct run_work *w, const struct excess *e, doubl
     if (e->source == OXL_XSRC_LAMBDA) {
         /* d(1 - 1/lambda) = d lambda / lambda^2 = (1 - x)^2 d lambda. Balance is known from the
          * sensor's own rest, so the error grows from there to its full size at x = 0.05. */
-        double x = span > 0 ? excess_integral(e, w->lean_s, w->lean_s + span) / span : 0;
+        double x = span > 0 ? oxl_excess_integral(e, w->lean_s, w->lean_s + span) / span : 0;
         part[3] = grams_a_second * p->lambda_err * square(1 - x) * span * fmin(1, x / 0.05);
         part[4] = 0;
     } else {
@@ -136,20 +136,20 @@ static struct oxl_span oxygen_error_mg(const struct run_work *w, const struct ex
                                        double value_mg, double half_s)
 {
     const double coverage = 0.95;
-    double stop = stored_until(w, e), span = fmax(0, stop - w->lean_s);
+    double stop = oxl_stored_until(w, e), span = fmax(0, stop - w->lean_s);
     double part[STEADY_PARTS + 1], late[2] = {w->path_err_s, half_s};
     steady_parts(w, e, value_mg, span, part);
     /* The dither's doubt is as likely at its ends as in its middle: it adds in full. */
     double grams_a_second =
-        1000 * oxygen_fraction(w->in->profile->humidity_ratio) * w->out->air_g_s;
+        1000 * oxl_oxygen_fraction(w->in->profile->humidity_ratio) * w->out->air_g_s;
     double doubt = e->source == OXL_XSRC_TRIM ? grams_a_second * e->x0 * 0.5 * w->doubt_s : 0;
-    double late_s = w->out->dropped ? uniform_sum_quantile(late, 2, coverage) : 0;
+    double late_s = w->out->dropped ? oxl_uniform_sum_quantile(late, 2, coverage) : 0;
     struct oxl_span err = {doubt, 0, 0};
     double early_s = w->out->dropped ? late_s + w->stop_s - w->balance_first_s : 0;
     part[STEADY_PARTS] = between_mg(w, e, stop - early_s, stop);
-    err.low = doubt + uniform_sum_quantile(part, STEADY_PARTS + 1, coverage);
+    err.low = doubt + oxl_uniform_sum_quantile(part, STEADY_PARTS + 1, coverage);
     part[STEADY_PARTS] = between_mg(w, e, stop, stop + late_s);
-    err.high = doubt + uniform_sum_quantile(part, STEADY_PARTS + 1, coverage);
+    err.high = doubt + oxl_uniform_sum_quantile(part, STEADY_PARTS + 1, coverage);
     return err;
 }
 
@@ -157,11 +157,11 @@ static double stored_mg(const struct run_work *w, const struct excess *e)
 {
     if (w->out->air_source == OXL_AIRSRC_NONE)
         return NAN;
-    double stop = stored_until(w, e), fed = between_mg(w, e, w->lean_s, stop);
+    double stop = oxl_stored_until(w, e), fed = between_mg(w, e, w->lean_s, stop);
     return fed + steam_half_mg(fed, fmax(0, stop - w->lean_s));
 }
 
-void find_oxygen(struct run_work *w)
+void oxl_find_oxygen(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
     bool wide = w->in->pair.front_kind == OXL_SENSOR_WIDE;
@@ -196,7 +196,7 @@ static double rich_from_s(const struct oxl_run_input *in)
     return seconds(in->shift_start_us) - 3.0;
 }
 
-void find_supply(struct run_work *w)
+void oxl_find_supply(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
     const struct oxl_run_input *in = w->in;
@@ -205,17 +205,17 @@ void find_supply(struct run_work *w)
     r->trim_recovery_tau_s = fit->tau_s;
     if (r->air_source == OXL_AIRSRC_NONE || r->x_source == OXL_XSRC_NONE)
         return;
-    double scale = 1000 * oxygen_fraction(in->profile->humidity_ratio);
-    double end = w->excess.last_s, x_end = excess_at(&w->excess, end);
-    double more = x_end > in->profile->lambda_step ? excess_to_come(&w->excess, end) : 0;
-    double fed = scale * excess_air_integral(&w->excess, w->air, w->lean_s, end);
+    double scale = 1000 * oxl_oxygen_fraction(in->profile->humidity_ratio);
+    double end = w->excess.last_s, x_end = oxl_excess_at(&w->excess, end);
+    double more = x_end > in->profile->lambda_step ? oxl_excess_to_come(&w->excess, end) : 0;
+    double fed = scale * oxl_excess_air_integral(&w->excess, w->air, w->lean_s, end);
     if (isfinite(more))
         r->o2_supply_mg = fed + scale * r->air_g_s * more;
     if (in->pair.front_kind == OXL_SENSOR_WIDE && in->shift_start_us > 0) {
-        r->o2_removed_mg = scale * rich_air_integral(in->front, w->excess.rest_x, w->air,
-                                                     rich_from_s(in), w->lean_s);
+        r->o2_removed_mg = scale * oxl_rich_air_integral(in->front, w->excess.rest_x, w->air,
+                                                         rich_from_s(in), w->lean_s);
     } else if (in->pair.front_kind != OXL_SENSOR_WIDE && in->shift_start_us > 0) {
-        r->o2_removed_mg = scale * r->air_g_s * dose_by_trim(w, engine_delay_s(w));
+        r->o2_removed_mg = scale * r->air_g_s * oxl_dose_by_trim(w, engine_delay_s(w));
     }
 }
 
@@ -226,26 +226,27 @@ void find_supply(struct run_work *w)
 static bool rear_at_balance(const struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
-    const double clearly_lean = 0.03, slow_s = 1.0, watch_s = 2.0;
+    const double oxl_clearly_lean = 0.03, slow_s = 1.0, watch_s = 2.0;
     double end = fmin(seconds(in->end_us), w->rear.t_s + watch_s);
     double filled_s = fmax(0, w->rear.t_s - w->front.t_s);
-    double x = excess_at(&w->excess, end - w->path_s);
+    double x = oxl_excess_at(&w->excess, end - w->path_s);
     struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, micros(end));
-    if (s.count == 0 || !(x > clearly_lean))
+    if (s.count == 0 || !(x > oxl_clearly_lean))
         return false;
     if (in->pair.rear_kind == OXL_SENSOR_WIDE) {
         /* Behind a full store the outlet comes up to the inlet within about a second; behind one
          * that took longer to fill, in a part of that time. */
-        double out = 1 - 1 / trace_mean(in->rear, end - 0.2, end);
+        double out = 1 - 1 / oxl_trace_mean_s(in->rear, end - 0.2, end);
         double usual_s = 0.5 + 0.3 * filled_s;
         return out < x * (0.1 + 0.3 * fmin(1, (end - w->rear.t_s) / usual_s));
     }
     double lean_v = in->deeper ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
-    return s.min > lean_v || fall_time_s(in->rear, &w->rear, 0.6, 0.3) > slow_s + 0.1 * filled_s;
+    return s.min > lean_v ||
+           oxl_fall_time_s(in->rear, &w->rear, 0.6, 0.3) > slow_s + 0.1 * filled_s;
 }
 
 /* In integrals of x, so that it works without an air flow. */
-void find_part_emptied(struct run_work *w)
+void oxl_find_part_emptied(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     struct oxl_run_result *r = w->out;
@@ -254,19 +255,19 @@ void find_part_emptied(struct run_work *w)
      * took up stays unused, and in a sound one at least the good limit. Of a pulse that removes
      * less than both together only the inlet part gets empty, and the lean gas breaks through
      * behind it at once. Rich gas slips past, too. */
-    double sound_s = in->profile->good_g_per_g_s / oxygen_fraction(in->profile->humidity_ratio);
+    double sound_s = in->profile->good_g_per_g_s / oxl_oxygen_fraction(in->profile->humidity_ratio);
     if (!r->dropped || r->x_source == OXL_XSRC_NONE)
         return;
     /* Until it let gas through at balance, whichever sensor is behind it. */
-    double stored = excess_integral(&w->excess, w->lean_s, w->balance_s - w->path_s);
+    double stored = oxl_excess_integral(&w->excess, w->lean_s, w->balance_s - w->path_s);
     double removed = INFINITY;
     if (in->shift_start_us > 0)
-        removed =
-            in->pair.front_kind == OXL_SENSOR_WIDE
-                ? rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in), w->lean_s)
-                : dose_by_trim(w, engine_delay_s(w));
+        removed = in->pair.front_kind == OXL_SENSOR_WIDE
+                      ? oxl_rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in),
+                                              w->lean_s)
+                      : oxl_dose_by_trim(w, engine_delay_s(w));
     if (rear_at_balance(w) || removed < OXL_RICH_SLIP * (stored + fmax(stored, sound_s)) ||
-        !dose_enough(w, removed)) {
+        !oxl_dose_enough(w, removed)) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))

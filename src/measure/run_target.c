@@ -10,10 +10,10 @@ static struct prediction target_time(const struct run_work *w, const struct targ
 {
     struct excess e = w->excess;
     e.recovery = c->recovery;
-    double end = w->out->dropped ? c->stop_s - c->path_s : stored_until(w, &e);
-    double dose = c->dose_share * excess_integral(&e, w->lean_s, end);
+    double end = w->out->dropped ? c->stop_s - c->path_s : oxl_stored_until(w, &e);
+    double dose = c->dose_share * oxl_excess_integral(&e, w->lean_s, end);
     struct prediction p =
-        predict_fill(&e, w->lean_s, c->ratio, dose, w->in->profile->timing_limit_s);
+        oxl_predict_fill(&e, w->lean_s, c->ratio, dose, w->in->profile->timing_limit_s);
     p.time_s += fmin(c->path_s, c->stop_s - w->front.t_s);
     return p;
 }
@@ -73,8 +73,8 @@ static struct target_error target_error(const struct run_work *w, const struct t
     /* Another release may be steeper or slower by a part of the time in which the gas leaves, and
      * air and hand vary. */
     down[RELEASE] = up[RELEASE] = hypot(0.25 * w->in->profile->gas_tail_s, 0.05 * at->time_s);
-    e.down = uniform_sum_quantile(down, PARTS, coverage);
-    e.up = uniform_sum_quantile(up, PARTS, coverage);
+    e.down = oxl_uniform_sum_quantile(down, PARTS, coverage);
+    e.up = oxl_uniform_sum_quantile(up, PARTS, coverage);
     return e;
 }
 
@@ -99,17 +99,17 @@ static double half_jump_pct(const struct run_work *w)
     if (in->pair.front_kind != OXL_SENSOR_SWITCHING)
         return 0;
     double t = w->front.t_s, ramp_s = after_s + window_s;
-    double jump = trace_mean(in->trim, t + after_s, t + after_s + window_s) -
-                  trace_mean(in->trim, t - window_s, t);
-    double late = trace_mean(in->trim, t + ramp_s + window_s, t + ramp_s + 2 * window_s);
-    double soon = trace_mean(in->trim, t + after_s, t + after_s + window_s);
+    double jump = oxl_trace_mean_s(in->trim, t + after_s, t + after_s + window_s) -
+                  oxl_trace_mean_s(in->trim, t - window_s, t);
+    double late = oxl_trace_mean_s(in->trim, t + ramp_s + window_s, t + ramp_s + 2 * window_s);
+    double soon = oxl_trace_mean_s(in->trim, t + after_s, t + after_s + window_s);
     jump -= fmax(0, (late - soon)) / (2 * window_s) * 0.5 * ramp_s;
     if (seconds(in->end_us) < t + ramp_s + 2 * window_s)
         return 0;
     return fmin(most_pct, fmax(0, 0.5 * jump));
 }
 
-void find_target_delay(struct run_work *w)
+void oxl_find_target_delay(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
     const struct oxl_profile *p = w->in->profile;

@@ -91,7 +91,7 @@ double oxl_series_latest(const struct oxl_series *s, struct oxl_channel c, int64
                          int64_t max_age_us)
 {
     struct oxl_trace t = oxl_series_trace(s, c);
-    size_t n = trace_after(t, now_us);
+    size_t n = oxl_trace_after(t, now_us);
     if (!t.points || n == 0 || now_us - t.points[n - 1].recv_us > max_age_us)
         return NAN;
     return t.points[n - 1].value;

@@ -38,7 +38,7 @@ static struct oxl_trace fit_part(struct oxl_trace trim, double base_pct, double 
     return s;
 }
 
-struct recovery fit_recovery(struct oxl_trace trim, double base_pct, double from_s, double to_s)
+struct recovery oxl_fit_recovery(struct oxl_trace trim, double base_pct, double from_s, double to_s)
 {
     struct recovery r = {RECOVERY_UNKNOWN, NAN, NAN};
     struct oxl_trace s = fit_part(trim, base_pct, from_s, to_s);
@@ -74,7 +74,7 @@ struct recovery fit_recovery(struct oxl_trace trim, double base_pct, double from
     return r;
 }
 
-double recovery_half_s(const struct recovery *r, double shift)
+double oxl_recovery_half_s(const struct recovery *r, double shift)
 {
     if (r->kind == RECOVERY_RAMP)
         return 0.5 * shift / r->ramp_per_s;

@@ -6,21 +6,21 @@
 static double target_excess(const struct excess *e, double t_s, double ratio, double peak_s,
                             double peak_x)
 {
-    double x = excess_at(e, t_s);
+    double x = oxl_excess_at(e, t_s);
     if (e->recovery.kind == RECOVERY_RAMP && t_s > peak_s)
         return fmax(0, x - peak_x * (1 - ratio));
     return fmax(0, x * ratio);
 }
 
-struct prediction predict_fill(const struct excess *e, double lean_s, double ratio, double dose,
-                               double limit_s)
+struct prediction oxl_predict_fill(const struct excess *e, double lean_s, double ratio, double dose,
+                                   double limit_s)
 {
     const double step_s = 0.01, balance_x = 0.01;
     struct prediction p = {false, 0};
     double peak_s = lean_s, peak_x = 0;
     int steps = (int)(limit_s / step_s);
     for (int i = 0; i <= steps && lean_s + step_s * i <= e->last_s; i++) {
-        double t = lean_s + step_s * i, x = excess_at(e, t);
+        double t = lean_s + step_s * i, x = oxl_excess_at(e, t);
         if (x > peak_x) {
             peak_x = x;
             peak_s = t;

@@ -2,7 +2,7 @@
 
 /* Nearly every question is about the newest points: so a stretch that reaches back from the end is
  * doubled until it holds the answer, and only then halved. */
-size_t trace_after(struct oxl_trace t, int64_t t_us)
+size_t oxl_trace_after(struct oxl_trace t, int64_t t_us)
 {
     size_t high = t.count, back = 1;
     for (; back <= high && t.points[high - back].recv_us > t_us; back *= 2)
@@ -23,8 +23,8 @@ struct oxl_trace oxl_trace_slice(struct oxl_trace t, int64_t from_us, int64_t to
     struct oxl_trace out = {NULL, 0};
     if (t.count == 0 || to_us < from_us)
         return out;
-    size_t first = from_us == INT64_MIN ? 0 : trace_after(t, from_us - 1);
-    size_t end = trace_after(t, to_us);
+    size_t first = from_us == INT64_MIN ? 0 : oxl_trace_after(t, from_us - 1);
+    size_t end = oxl_trace_after(t, to_us);
     if (end > first) {
         out.points = t.points + first;
         out.count = end - first;
@@ -101,7 +101,7 @@ static size_t after_middle(struct oxl_trace t, double t_s)
     return low;
 }
 
-double trace_at(struct oxl_trace t, double t_s)
+double oxl_trace_at(struct oxl_trace t, double t_s)
 {
     if (t.count == 0)
         return NAN;
@@ -117,16 +117,16 @@ double trace_at(struct oxl_trace t, double t_s)
     return a->value + (b->value - a->value) * (t_s - ta) / (tb - ta);
 }
 
-double trace_mean(struct oxl_trace t, double from_s, double to_s)
+double oxl_trace_mean_s(struct oxl_trace t, double from_s, double to_s)
 {
     enum { STEPS = 64 };
     const double reach_s = 5.0; /* a value older than this says nothing of the window */
     if (oxl_trace_slice(t, micros(from_s - reach_s), micros(to_s + reach_s)).count == 0)
         return NAN;
     if (!(to_s > from_s))
-        return trace_at(t, from_s);
+        return oxl_trace_at(t, from_s);
     double sum = 0;
     for (int i = 0; i < STEPS; i++)
-        sum += trace_at(t, from_s + (to_s - from_s) * (i + 0.5) / STEPS);
+        sum += oxl_trace_at(t, from_s + (to_s - from_s) * (i + 0.5) / STEPS);
     return sum / STEPS;
 }

@@ -6,9 +6,6 @@
 
 struct oxl_proc;
 
-/* An engine that turns by itself; a starter gives about 200. From memory. */
-#define OXL_LEAST_RPM 400.0
-
 struct oxl_engine_watch {
     int64_t idle_us;      /* idling since; 0: unknown */
     int64_t raised_us;    /* held at raised speed since; 0: it is not */

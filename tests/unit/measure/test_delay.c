@@ -29,7 +29,7 @@ static void test_quantile_against_monte_carlo(void **state)
                                      {0.03, 0.03, 0.03, 0.03, 0.03, 0.03}};
     uint32_t seed = 7;
     for (size_t k = 0; k < sizeof half / sizeof half[0]; k++) {
-        double q = uniform_sum_quantile(half[k], 6, 0.98);
+        double q = oxl_uniform_sum_quantile(half[k], 6, 0.98);
         int inside = 0, n = 200000;
         for (int i = 0; i < n; i++) {
             double s = 0;
@@ -48,10 +48,10 @@ static void test_quantile_of_triangle(void **state)
 {
     (void)state;
     const double half[2] = {0.05, 0.05};
-    assert_near(uniform_sum_quantile(half, 2, 0.95), 0.1 * (1 - sqrt(0.05)), 1e-9);
-    assert_near(uniform_sum_quantile(half, 1, 0.95), 0.0475, 1e-9);
+    assert_near(oxl_uniform_sum_quantile(half, 2, 0.95), 0.1 * (1 - sqrt(0.05)), 1e-9);
+    assert_near(oxl_uniform_sum_quantile(half, 1, 0.95), 0.0475, 1e-9);
     const double none[2] = {0, 0};
-    assert_near(uniform_sum_quantile(none, 2, 0.95), 0, 0);
+    assert_near(oxl_uniform_sum_quantile(none, 2, 0.95), 0, 0);
 }
 
 struct tally {

@@ -65,9 +65,9 @@ static void test_gas_that_leaves_late(void **state)
         for (double late = 0; late < 1.01; late += 0.25)
             for (uint32_t seed = 1; seed < 20; seed++) {
                 struct oxl_trace t = front_of(late, hz, 0, seed);
-                struct crossing c = find_crossing(t, &rule, 5500000, 9000000);
+                struct crossing c = oxl_find_crossing(t, &rule, 5500000, 9000000);
                 assert_true(c.found && fabs(c.t_s - 6) < 0.3);
-                struct lean_start s = clearly_lean(t, &rule, &c, 0.1, 9);
+                struct lean_start s = oxl_clearly_lean(t, &rule, &c, 0.1, 9);
                 assert_true(s.seen);
                 within += fabs(c.t_s + s.late_s - 6 - late) < s.err_s + 0.1;
                 all++;
@@ -83,13 +83,13 @@ static void test_sensors_that_do_not_tell(void **state)
     (void)state;
     struct oxl_lean_rule rule = switching_rule();
     struct oxl_trace t = front_of(0.5, 20, 0.09, 3);
-    struct crossing c = find_crossing(t, &rule, 5500000, 9000000);
-    assert_false(clearly_lean(t, &rule, &c, 0.1, 9).seen);
+    struct crossing c = oxl_find_crossing(t, &rule, 5500000, 9000000);
+    assert_false(oxl_clearly_lean(t, &rule, &c, 0.1, 9).seen);
     t = front_of(0.5, 20, 0.16, 3);
-    c = find_crossing(t, &rule, 5500000, 9000000);
-    assert_false(clearly_lean(t, &rule, &c, 0.1, 9).seen);
+    c = oxl_find_crossing(t, &rule, 5500000, 9000000);
+    assert_false(oxl_clearly_lean(t, &rule, &c, 0.1, 9).seen);
     t = front_of(0.5, 20, 0, 3);
-    assert_false(clearly_lean(t, &rule, &c, 0.1, c.t_s + 0.5).seen); /* too short to tell */
+    assert_false(oxl_clearly_lean(t, &rule, &c, 0.1, c.t_s + 0.5).seen); /* too short to tell */
 }
 
 static void test_wide_rear_at_balance(void **state)
@@ -103,16 +103,16 @@ static void test_wide_rear_at_balance(void **state)
                                              0.002 * random_normal(&seed)};
     struct crossing c = {.found = true, .after = 92, .t_s = 4.55};
     struct oxl_trace t = {points, n};
-    assert_near(passes_level_s(t, &c, 1, 1.0), 3.5, 0.12);
-    assert_near(passes_level_s(t, &c, 1, 1.003), 3.8, 0.12);
-    assert_near(passes_level_s(t, &c, 4, 1.0), 4, 1e-9);     /* beyond it since then */
-    assert_near(passes_level_s(t, &c, 1, 1.02), 4.55, 1e-9); /* never later than the crossing */
+    assert_near(oxl_passes_level_s(t, &c, 1, 1.0), 3.5, 0.12);
+    assert_near(oxl_passes_level_s(t, &c, 1, 1.003), 3.8, 0.12);
+    assert_near(oxl_passes_level_s(t, &c, 4, 1.0), 4, 1e-9);     /* beyond it since then */
+    assert_near(oxl_passes_level_s(t, &c, 1, 1.02), 4.55, 1e-9); /* never later than the crossing */
     /* The same without a crossing; balance again later changes nothing. */
-    assert_near(within_level_s(t, 1, 9, 1.0, 0.003), 3.5, 0.12);
-    assert_near(within_level_s(t, 1, 3, 1.0, 0.003), 3, 1e-9);
+    assert_near(oxl_within_level_s(t, 1, 9, 1.0, 0.003), 3.5, 0.12);
+    assert_near(oxl_within_level_s(t, 1, 3, 1.0, 0.003), 3, 1e-9);
     for (size_t i = 120; i < n; i++)
         points[i].value = 0.99;
-    assert_near(within_level_s(t, 1, 9, 1.0, 0.003), 3.5, 0.12);
+    assert_near(oxl_within_level_s(t, 1, 9, 1.0, 0.003), 3.5, 0.12);
 }
 
 /* A rear that reads 0.6 of its voltage crosses 0.45 V while the gas is still rich; where the sound

@@ -14,16 +14,16 @@
 static void test_zones(void **state)
 {
     (void)state;
-    assert_int_equal(zones_of(0.5, 1.9, 2, 7), ZONE_BAD);
-    assert_int_equal(zones_of(1.9, 2.0, 2, 7), ZONE_BAD | ZONE_MIDDLE);
-    assert_int_equal(zones_of(2.0, 7.0, 2, 7), ZONE_MIDDLE); /* questionable is 2 to 7 */
-    assert_int_equal(zones_of(7.0, 7.1, 2, 7), ZONE_MIDDLE | ZONE_GOOD);
-    assert_int_equal(zones_of(7.1, 8.0, 2, 7), ZONE_GOOD);
-    assert_int_equal(zones_of(1, 8, 2, 7), 7);
-    assert_int_equal(zones_of(7.1, INFINITY, 2, 7), ZONE_GOOD);
-    assert_int_equal(zones_of(-INFINITY, 1, 2, 7), ZONE_BAD);
-    assert_int_equal(zones_of(NAN, 1, 2, 7), 0);
-    assert_int_equal(zones_of(1, 2, NAN, 7), 0);
+    assert_int_equal(oxl_zones_of(0.5, 1.9, 2, 7), ZONE_BAD);
+    assert_int_equal(oxl_zones_of(1.9, 2.0, 2, 7), ZONE_BAD | ZONE_MIDDLE);
+    assert_int_equal(oxl_zones_of(2.0, 7.0, 2, 7), ZONE_MIDDLE); /* questionable is 2 to 7 */
+    assert_int_equal(oxl_zones_of(7.0, 7.1, 2, 7), ZONE_MIDDLE | ZONE_GOOD);
+    assert_int_equal(oxl_zones_of(7.1, 8.0, 2, 7), ZONE_GOOD);
+    assert_int_equal(oxl_zones_of(1, 8, 2, 7), 7);
+    assert_int_equal(oxl_zones_of(7.1, INFINITY, 2, 7), ZONE_GOOD);
+    assert_int_equal(oxl_zones_of(-INFINITY, 1, 2, 7), ZONE_BAD);
+    assert_int_equal(oxl_zones_of(NAN, 1, 2, 7), 0);
+    assert_int_equal(oxl_zones_of(1, 2, NAN, 7), 0);
 }
 
 static void test_table_is_safe(void **state)
@@ -32,7 +32,7 @@ static void test_table_is_safe(void **state)
     for (unsigned delay = 0; delay < 8; delay++)
         for (unsigned oxygen = 0; oxygen < 8; oxygen++)
             for (int open = 0; open < 2; open++) {
-                struct judgement j = judge_zones(delay, oxygen, open);
+                struct judgement j = oxl_judge_zones(delay, oxygen, open);
                 unsigned both = delay && oxygen ? delay & oxygen : delay | oxygen;
                 /* A hard verdict needs all that is known to allow it and nothing else left. */
                 assert_true((j.verdict == OXL_VERDICT_GOOD) == (both == ZONE_GOOD));
@@ -53,8 +53,8 @@ static void check_lead(const struct oxl_result *v)
 {
     const struct oxl_lead *l = &v->lead;
     const unsigned in =
-        zones_of(isnan(l->span.low) ? -INFINITY : l->span.low,
-                 isnan(l->span.high) ? INFINITY : l->span.high, l->bad_limit, l->good_limit);
+        oxl_zones_of(isnan(l->span.low) ? -INFINITY : l->span.low,
+                     isnan(l->span.high) ? INFINITY : l->span.high, l->bad_limit, l->good_limit);
     bool bound = isnan(l->span.low) || isnan(l->span.high) || isinf(l->span.high);
     assert_true(l->figure == OXL_LEAD_NONE || bound == isnan(l->span.value));
     switch (v->verdict) {

@@ -35,12 +35,12 @@ static void test_moist_air(void **state)
                                      {35, 0.9, 0.03266480446, 0.2240804557}};
     for (size_t i = 0; i < 3; i++) {
         assert_near(humidity_ratio(rows[i][0], rows[i][1]), rows[i][2], 2e-4);
-        assert_near(oxygen_fraction(humidity_ratio(rows[i][0], rows[i][1])), rows[i][3], 3e-4);
+        assert_near(oxl_oxygen_fraction(humidity_ratio(rows[i][0], rows[i][1])), rows[i][3], 3e-4);
     }
     /* The error share for humidity in the interval, 1.2 %, holds these about the default. */
     struct oxl_profile p;
     test_profile(&p);
-    double usual = oxygen_fraction(p.humidity_ratio);
+    double usual = oxl_oxygen_fraction(p.humidity_ratio);
     assert_near(rows[0][3] / usual, 1, 0.012);
     assert_near(rows[1][3] / usual, 1, 0.012);
     assert_near(rows[2][3] / usual, 1, 2 * 0.0125);
@@ -60,8 +60,8 @@ static void test_stoichiometry(void **state)
     assert_near(air_need(3, 8, 0), 15.67907506, 1e-6);    /* stoich_afr_propane */
     assert_near(air_need(1, 1.87, 0), 14.60323365, 1e-6); /* stoich_afr_gasoline_CH1.87 */
     assert_near(air_need(8, 18, 0), 15.13149058, 1e-6);   /* stoich_afr_isooctane */
-    /* exhaust_l_s takes the petrol's: exhaust_volume_flow_3gps_700K, transport_delay_* */
-    assert_near(exhaust_l_s(3, 700 - 273.15), 6.346526522, 0.03);
+    /* oxl_exhaust_l_s takes the petrol's: exhaust_volume_flow_3gps_700K, transport_delay_* */
+    assert_near(oxl_exhaust_l_s(3, 700 - 273.15), 6.346526522, 0.03);
     /* lambda after release is the trims' alone, whatever the fuel: lambda_lean_trim_* */
     static const double rows[][2] = {{-10, 1.111111111},
                                      {-15, 1.176470588},
@@ -71,7 +71,7 @@ static void test_stoichiometry(void **state)
     for (size_t i = 0; i < 5; i++) {
         struct oxl_point trim[2] = {{0, 0, rows[i][0]}, {10000000, 10000000, rows[i][0]}};
         struct excess e = {.source = OXL_XSRC_TRIM, .trim = {trim, 2}, .last_s = 10, .lean_s = 1e9};
-        assert_near(1 / (1 - excess_at(&e, 5)), rows[i][1], 1e-8);
+        assert_near(1 / (1 - oxl_excess_at(&e, 5)), rows[i][1], 1e-8);
     }
 }
 
@@ -109,9 +109,9 @@ static void test_never_drop(void **state)
         for (int k = 0; k < 200; k++)
             trim[k] = (struct oxl_point){k * 20000, k * 20000, -100 * relay_excess(0.02 * k)};
         struct excess e = {.source = OXL_XSRC_TRIM, .trim = {trim, 200}, .last_s = 2, .lean_s = 0};
-        e.recovery = fit_recovery(e.trim, 0, 0, 3);
+        e.recovery = oxl_fit_recovery(e.trim, 0, 0, 3);
         assert_int_equal(e.recovery.kind, RECOVERY_RAMP);
-        double all = excess_integral(&e, 0, 2) + excess_to_come(&e, 2);
+        double all = oxl_excess_integral(&e, 0, 2) + oxl_excess_to_come(&e, 2);
         assert_near(OXL_AIR_O2 * 3 * all, rows[i][2], 2e-3 * rows[i][2]);
     }
 }
@@ -142,8 +142,8 @@ static void test_breakthrough_is_not_capacity(void **state)
 }
 
 /* One state with full uptake until it is full (Brandt, Wang & Grizzle 2000 with rho = 1, from
- * memory): the time to fill C from x(t) solves w m integral x = C. GSL finds it; predict_fill must
- * say the same. */
+ * memory): the time to fill C from x(t) solves w m integral x = C. GSL finds it; oxl_predict_fill
+ * must say the same. */
 struct fill {
     double c, s, tau;
 };
@@ -167,7 +167,7 @@ static void test_one_state_fill(void **state)
         gsl_root_fsolver_set(s, &fn, 0, 60);
         for (int i = 0; i < 60; i++)
             gsl_root_fsolver_iterate(s);
-        struct prediction p = predict_fill(&e, 0, 1, c / (0.2314 * 3), 30);
+        struct prediction p = oxl_predict_fill(&e, 0, 1, c / (0.2314 * 3), 30);
         assert_true(p.fills);
         assert_near(p.time_s, gsl_root_fsolver_root(s), 0.005);
         gsl_root_fsolver_free(s);
@@ -189,7 +189,7 @@ static void test_polling_error(void **state)
         for (size_t k = 0; k < 20000; k++)
             diff[k] = (random_unit(&seed) - random_unit(&seed)) / f;
         assert_near(gsl_stats_sd(diff, 1, 20000), rows[i][1], 0.02 * rows[i][1]);
-        double q = uniform_sum_quantile(half, 2, 0.99);
+        double q = oxl_uniform_sum_quantile(half, 2, 0.99);
         assert_true(q > 2.1 * rows[i][1] && q <= 1 / f + 1e-9);
     }
 }

@@ -35,7 +35,7 @@ static struct excess from_lambda(shape *lambda)
 
 static double grams(const struct excess *e, shape *air, double to_s)
 {
-    return OXL_AIR_O2 * excess_air_integral(e, sampled(air_points, air), 0, to_s);
+    return OXL_AIR_O2 * oxl_excess_air_integral(e, sampled(air_points, air), 0, to_s);
 }
 
 static double three(double t)
@@ -125,7 +125,7 @@ static void test_closed_forms(void **state)
     }
     /* The rich dose is the same integral with the other sign. */
     struct excess e = from_lambda(steady_095);
-    double rich = OXL_AIR_O2 * rich_air_integral(e.front, 0, sampled(air_points, three), 0, 10);
+    double rich = OXL_AIR_O2 * oxl_rich_air_integral(e.front, 0, sampled(air_points, three), 0, 10);
     assert_near(rich, 0.3653684211, 1e-6);
 }
 
@@ -153,7 +153,7 @@ static void test_integral_against_gsl(void **state)
         double want, err;
         gsl_integration_qag(&f, 0, to, 1e-10, 1e-10, 200, GSL_INTEG_GAUSS61, w, &want, &err);
         struct excess e = from_lambda(wavy_lambda);
-        double got = excess_air_integral(&e, sampled(air_points, wavy_air), 0, to);
+        double got = oxl_excess_air_integral(&e, sampled(air_points, wavy_air), 0, to);
         assert_near(got, want, 5e-6);
     }
     gsl_integration_workspace_free(w);
@@ -175,16 +175,16 @@ static void test_excess_from_trim(void **state)
     (void)state;
     struct excess e = {.source = OXL_XSRC_TRIM, .last_s = 10, .base = 0.05, .lean_s = 100};
     e.trim = sampled(trim_points, trim_from_5_to_15);
-    assert_near(excess_at(&e, 5), 0.1904761905, 1e-9); /* x_after_release_nonzero_baseline */
+    assert_near(oxl_excess_at(&e, 5), 0.1904761905, 1e-9); /* x_after_release_nonzero_baseline */
     e.base = -0.08;
     e.trim = sampled(trim_points, trim_minus_28);
-    assert_near(excess_at(&e, 5), 0.2173913043, 1e-9); /* x_after_release_negative_baseline */
+    assert_near(oxl_excess_at(&e, 5), 0.2173913043, 1e-9); /* x_after_release_negative_baseline */
     /* The gas that is left at front-lean cancels the shift there and fades with its tail. */
     e.lean_s = 2;
     e.tail_s = 0.4;
     e.x0 = 0.2173913043;
-    assert_near(excess_at(&e, 2), 0, 1e-9);
-    assert_near(excess_at(&e, 2.4), 0.2173913043 * (1 - exp(-1)), 1e-9);
+    assert_near(oxl_excess_at(&e, 2), 0, 1e-9);
+    assert_near(oxl_excess_at(&e, 2.4), 0.2173913043 * (1 - exp(-1)), 1e-9);
 }
 
 static void test_air_and_pipe(void **state)
@@ -195,13 +195,13 @@ static void test_air_and_pipe(void **state)
     assert_near(oxl_speed_density_g_s(32, 1.6, 700, 0.75, 45), 2.45277968, 1e-4);
     assert_near(oxl_speed_density_g_s(32, 2.0, 2500, 0.80, 35), 12.05893628, 1e-4);
     /* exhaust_volume_flow_3gps_700K, transport_delay_2L, transport_delay_3L_2gps_650K */
-    assert_near(exhaust_l_s(3, 700 - 273.15), 6.346526522, 0.03);
-    assert_near(2 / exhaust_l_s(3, 700 - 273.15), 0.3151330091, 0.005);
-    assert_near(3 / exhaust_l_s(2, 650 - 273.15), 0.7635915219, 0.005);
+    assert_near(oxl_exhaust_l_s(3, 700 - 273.15), 6.346526522, 0.03);
+    assert_near(2 / oxl_exhaust_l_s(3, 700 - 273.15), 0.3151330091, 0.005);
+    assert_near(3 / oxl_exhaust_l_s(2, 650 - 273.15), 0.7635915219, 0.005);
     /* moist_air_o2_mass_fraction_25C_60rh, _35C_90rh */
-    assert_near(oxygen_fraction(0.01186710425), 0.2286861575, 1e-6);
-    assert_near(oxygen_fraction(0.03266480446), 0.2240804557, 1e-6);
-    assert_near(oxygen_fraction(0), 0.2313691433, 2e-4); /* dry_air_o2_mass_fraction */
+    assert_near(oxl_oxygen_fraction(0.01186710425), 0.2286861575, 1e-6);
+    assert_near(oxl_oxygen_fraction(0.03266480446), 0.2240804557, 1e-6);
+    assert_near(oxl_oxygen_fraction(0), 0.2313691433, 2e-4); /* dry_air_o2_mass_fraction */
 }
 
 /* ---- recovery ---- */
@@ -218,7 +218,7 @@ static struct excess loop_excess(shape *trim)
 {
     struct excess e = {.source = OXL_XSRC_TRIM, .last_s = 10, .lean_s = 0};
     e.trim = sampled(trim_points, trim);
-    e.recovery = fit_recovery(e.trim, 0, 0, 10);
+    e.recovery = oxl_fit_recovery(e.trim, 0, 0, 10);
     return e;
 }
 
@@ -228,11 +228,11 @@ static void test_fit_recovery(void **state)
     struct excess e = loop_excess(relay_trim);
     assert_int_equal(e.recovery.kind, RECOVERY_RAMP);
     assert_near(e.recovery.ramp_per_s, 0.025, 1e-6);
-    assert_near(recovery_half_s(&e.recovery, 0.2), 4, 1e-3);
+    assert_near(oxl_recovery_half_s(&e.recovery, 0.2), 4, 1e-3);
     e = loop_excess(pi_trim);
     assert_int_equal(e.recovery.kind, RECOVERY_EXPONENTIAL);
     assert_near(e.recovery.tau_s, 5, 1e-6);
-    assert_near(recovery_half_s(&e.recovery, 0.2), 5 * log(2.0), 1e-6);
+    assert_near(oxl_recovery_half_s(&e.recovery, 0.2), 5 * log(2.0), 1e-6);
     /* As the link gives them: steps of 100/128 %, five a second. */
     struct oxl_point few[40];
     for (int kind = 0; kind < 2; kind++) {
@@ -240,7 +240,7 @@ static void test_fit_recovery(void **state)
             double t = 0.2 * i, v = kind ? pi_trim(t) : relay_trim(t);
             few[i] = (struct oxl_point){llround(1e6 * t), llround(1e6 * t), round(v * 1.28) / 1.28};
         }
-        struct recovery r = fit_recovery((struct oxl_trace){few, 40}, 0, 0, 8);
+        struct recovery r = oxl_fit_recovery((struct oxl_trace){few, 40}, 0, 0, 8);
         assert_int_equal(r.kind, kind ? RECOVERY_EXPONENTIAL : RECOVERY_RAMP);
         if (kind)
             assert_near(r.tau_s, 5, 0.3);
@@ -248,9 +248,9 @@ static void test_fit_recovery(void **state)
             assert_near(r.ramp_per_s, 0.025, 0.001);
     }
     /* Nothing has moved: nothing is claimed. */
-    assert_int_equal(fit_recovery(sampled(trim_points, trim_minus_28), 0, 0, 10).kind,
+    assert_int_equal(oxl_fit_recovery(sampled(trim_points, trim_minus_28), 0, 0, 10).kind,
                      RECOVERY_UNKNOWN);
-    assert_int_equal(fit_recovery((struct oxl_trace){few, 3}, 0, 0, 8).kind, RECOVERY_UNKNOWN);
+    assert_int_equal(oxl_fit_recovery((struct oxl_trace){few, 3}, 0, 0, 8).kind, RECOVERY_UNKNOWN);
 }
 
 static void test_supply(void **state)
@@ -260,15 +260,15 @@ static void test_supply(void **state)
      * measured, the rest by the recovery. */
     struct excess e = loop_excess(relay_trim);
     e.last_s = 4;
-    double all = excess_integral(&e, 0, 4) + excess_to_come(&e, 4);
+    double all = oxl_excess_integral(&e, 0, 4) + oxl_excess_to_come(&e, 4);
     assert_near(OXL_AIR_O2 * 3 * all, 0.55536, 1e-4);
     e = loop_excess(pi_trim);
     e.last_s = 4;
-    all = excess_integral(&e, 0, 4) + excess_to_come(&e, 4);
+    all = oxl_excess_integral(&e, 0, 4) + oxl_excess_to_come(&e, 4);
     /* osc_exponential_x_total has tau 4; here 5: w m x0 tau */
     assert_near(OXL_AIR_O2 * 3 * all, 0.2314 * 3 * 0.2 * 5, 1e-4);
     e.recovery.kind = RECOVERY_UNKNOWN;
-    assert_true(isinf(excess_to_come(&e, 4)));
+    assert_true(isinf(oxl_excess_to_come(&e, 4)));
 }
 
 static double relay_trim_35(double t)
@@ -286,30 +286,30 @@ static void test_prediction_closed_forms(void **state)
     /* delay_relay_ramp: 0.3 g at S 0.20 */
     struct excess e = loop_excess(relay_trim);
     double dose = 0.3 / (0.2314 * 3);
-    struct prediction p = predict_fill(&e, 0, 1.0, dose, 30);
+    struct prediction p = oxl_predict_fill(&e, 0, 1.0, dose, 30);
     assert_true(p.fills);
     assert_near(p.time_s, 2.575257555, 2e-3);
     /* normalised_delay_relay_offset: run at 0.35 with delay 2.0 s, at 0.20 */
     e = loop_excess(relay_trim_35);
-    p = predict_fill(&e, 0, 0.20 / 0.35, excess_integral(&e, 0, 2.0), 30);
+    p = oxl_predict_fill(&e, 0, 0.20 / 0.35, oxl_excess_integral(&e, 0, 2.0), 30);
     assert_true(p.fills);
     assert_near(p.time_s, 4.535898385, 3e-3);
     /* normalised_delay_pi_scaled: run at 0.35 with delay 2.0 s, at 0.20 */
     e = loop_excess(pi_trim_35);
-    p = predict_fill(&e, 0, 0.20 / 0.35, excess_integral(&e, 0, 2.0), 30);
+    p = oxl_predict_fill(&e, 0, 0.20 / 0.35, oxl_excess_integral(&e, 0, 2.0), 30);
     assert_true(p.fills);
     assert_near(p.time_s, 4.301205378, 3e-3);
     /* delay_pi_exponential: 0.3 g, Kp = Ki = 0.25, S 0.20 */
     e = loop_excess(pi_trim_35);
-    p = predict_fill(&e, 0, 0.20 / 0.35, dose, 30);
+    p = oxl_predict_fill(&e, 0, 0.20 / 0.35, dose, 30);
     assert_near(p.time_s, 3.884711189, 3e-3);
     /* normalised_delay_overenriched: a constant excess only scales (x 0.35 for 2.0 s -> 3.5 s) */
     e = loop_excess(trim_minus_28);
-    p = predict_fill(&e, 0, 0.20 / 0.35, 0.28 * 2.0, 30);
+    p = oxl_predict_fill(&e, 0, 0.20 / 0.35, 0.28 * 2.0, 30);
     assert_near(p.time_s, 3.5, 3e-3);
     /* Beyond the supply: never, and it says how long it looked. */
     e = loop_excess(relay_trim);
-    p = predict_fill(&e, 0, 1.0, 0.81, 30);
+    p = oxl_predict_fill(&e, 0, 1.0, 0.81, 30);
     assert_false(p.fills);
     assert_true(p.time_s > 7 && p.time_s <= 10.1);
 }

@@ -158,12 +158,12 @@ static void test_trace_at(void **state)
     (void)state;
     struct oxl_point p[2] = {{0, 2000000, 1}, {3000000, 5000000, 4}}; /* middles at 1 s and 4 s */
     struct oxl_trace t = {p, 2}, none = {NULL, 0};
-    assert_near(trace_at(t, 2), 2, 1e-12);
-    assert_near(trace_at(t, 0), 1, 0);
-    assert_near(trace_at(t, 9), 4, 0);
-    assert_true(isnan(trace_at(none, 1)));
-    assert_near(trace_mean(t, 1, 4), 2.5, 1e-9);
-    assert_true(isnan(trace_mean(t, 20, 21))); /* a value that old says nothing */
+    assert_near(oxl_trace_at(t, 2), 2, 1e-12);
+    assert_near(oxl_trace_at(t, 0), 1, 0);
+    assert_near(oxl_trace_at(t, 9), 4, 0);
+    assert_true(isnan(oxl_trace_at(none, 1)));
+    assert_near(oxl_trace_mean_s(t, 1, 4), 2.5, 1e-9);
+    assert_true(isnan(oxl_trace_mean_s(t, 20, 21))); /* a value that old says nothing */
 }
 
 static void test_total_trim(void **state)
