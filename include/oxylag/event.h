@@ -70,6 +70,7 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(LEAK_NO, "leak-no", false, "No change when covered: no leak seen there.")                    \
     X(LEAK_UNCLEAR, "leak-unclear", false, "Leak check unclear: the signals moved by themselves.")     \
     X(LEAK_OFFER, "leak-offer", true, "Looks low. l: leak check. n: the converter is new.")    \
+    X(ASK_NEW, "ask-new", true, "Looks low. Is the converter new? Press n if it is.")             \
     X(LEAK_LATER, "leak-later", false, "The leak check comes when this run is over.")              \
     X(DEEPER_OFFER, "deeper-offer", true,                                                          \
       "Not decided yet. One deeper run may decide: open the valve when told. d: end the test.")               \

@@ -162,6 +162,7 @@ enum oxl_hand oxl_advice_hand(enum oxl_advice a)
         [OXL_ADV_LEAK_COVER] = OXL_HAND_OTHER,
         [OXL_ADV_LEAK_UNCOVER] = OXL_HAND_OTHER,
         [OXL_ADV_LEAK_OFFER] = OXL_HAND_OTHER,
+        [OXL_ADV_ASK_NEW] = OXL_HAND_OTHER,
         [OXL_ADV_DEEPER_OFFER] = OXL_HAND_OTHER,
     };
     return hands[a];

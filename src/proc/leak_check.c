@@ -98,14 +98,13 @@ static void report(struct oxl_proc *p, const struct oxl_change *rear, const stru
 /* A leak that is proven ends the test: until it is repaired no further run says anything. */
 static void leave(struct oxl_proc *p)
 {
-    if (p->leak.back_to_end && oxl_kept_failed_alike(p))
-        oxl_kept_say_failed_alike(p);
     if (oxl_reasons_has(p->kept.reasons, OXL_R_LEAK_FOUND)) {
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }
     bool whole = p->kept.valid_n >= p->runs_wanted && !oxl_run_is_deeper(p);
-    oxl_proc_enter(p, p->leak.back_to_end || whole ? OXL_STATE_DONE : OXL_STATE_BASELINE);
+    /* What else is to be asked before the end is recovery's. */
+    oxl_proc_enter(p, p->leak.back_to_end || whole ? OXL_STATE_RECOVERY : OXL_STATE_BASELINE);
 }
 
 static void judge(struct oxl_proc *p)

@@ -68,6 +68,7 @@ struct oxl_recovery {
     int64_t offer_us;   /* the leak check is offered until then; 0: it is not */
     unsigned asked;     /* times that a snap was asked for */
     int asked_in;       /* ... last after this run */
+    bool asked_new;     /* whether the converter is new, beside the leak check or after it */
 };
 
 /* What can be asked for, where the samples come from: all of it on a link, nothing of it where a

@@ -3,9 +3,10 @@
 
 enum { MOST_ASKED = 2 }; /* for a snap */
 static const double settle_s = 3.0;
-static const double offer_s = 20.0; /* then the test ends without the leak check */
+static const double offer_s = 20.0; /* then the test ends, whatever was not answered */
 
-/* Would the verdict be "bad"? Then the leak check is worth its minute. */
+/* Would the verdict be "bad"? Then the leak check is worth its minute, and whether the converter is
+ * new has to be asked. */
 static bool looks_bad(const struct oxl_proc *p)
 {
     struct oxl_result r;
@@ -23,9 +24,10 @@ static void conclude(struct oxl_proc *p)
         oxl_proc_enter(p, OXL_STATE_DONE);
     } else if (oxl_deeper_worth(p)) {
         oxl_deeper_offer(p);
-    } else if (looks_bad(p) && p->leak.done == 0) {
+    } else if (!p->recovery.asked_new && looks_bad(p)) {
+        p->recovery.asked_new = true;
         p->recovery.offer_us = p->now_us + OXL_S_US(offer_s);
-        oxl_proc_tell(p, OXL_ADV_LEAK_OFFER);
+        oxl_proc_tell(p, p->leak.done == 0 ? OXL_ADV_LEAK_OFFER : OXL_ADV_ASK_NEW);
     } else {
         oxl_proc_enter(p, OXL_STATE_DONE);
     }

@@ -29,7 +29,7 @@ static const struct oxl_state_row rows[OXL_STATE_COUNT] = {
                           .in_run = true, .restarts = true},
     [OXL_STATE_RECOVERY] = {OXL_HOOKS(recovery), NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL,
                             .restarts = true},
-    [OXL_STATE_LEAK_CHECK] = {OXL_HOOKS(leak), NULL, B | L | P | ENDS, SHUT, OXL_FOCUS_ALL,
+    [OXL_STATE_LEAK_CHECK] = {OXL_HOOKS(leak), NULL, B | V | L | P | ENDS, SHUT, OXL_FOCUS_ALL,
                               .restarts = true, .lost = oxl_leak_give_up},
     [OXL_STATE_DONE] = {.enter = oxl_done_enter, .hand = SHUT},
     [OXL_STATE_STOPPED] = {.hand = SHUT},

@@ -158,6 +158,19 @@ static struct car *in_leak_check(void)
     return c;
 }
 
+/* Behind the last run, which looked bad. */
+static struct car *in_last_leak_check(void)
+{
+    struct car *c = car_new();
+    car_survey(c);
+    c->ramp_s = 35;
+    for (int i = 0; i < 3; i++)
+        assert_true(car_pulse(c, -20, 0.3));
+    car_key(c, OXL_KEY_LEAK);
+    assert_true(car_wait(c, OXL_STATE_LEAK_CHECK, 5));
+    return c;
+}
+
 /* The same with counted runs behind it, whose result an end gives. */
 static struct car *with_runs(enum oxl_state state)
 {
@@ -197,6 +210,7 @@ static const struct place {
     {in_timing, OXL_STATE_TIMING},
     {in_recovery, OXL_STATE_RECOVERY},
     {in_leak_check, OXL_STATE_LEAK_CHECK},
+    {in_last_leak_check, OXL_STATE_LEAK_CHECK},
     {car_on_offer, OXL_STATE_BASELINE},
     {NULL, OXL_STATE_PRECHECK},
     {NULL, OXL_STATE_BASELINE},

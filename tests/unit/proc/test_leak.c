@@ -57,18 +57,61 @@ static void leak_check_waits_for_the_run(void **state)
     car_free(c);
 }
 
+static void three_bad_pulses(struct car *c)
+{
+    c->ramp_s = 35; /* long enough rich to have emptied a sound store, too */
+    for (int i = 0; i < 3; i++)
+        assert_true(car_pulse(c, -20, 0.3));
+}
+
 static void a_bad_looking_result_offers_the_leak_check(void **state)
 {
     (void)state;
     struct car *c = car_new();
     car_survey(c);
-    c->ramp_s = 35; /* long enough rich to have emptied a sound store, too */
-    for (int i = 0; i < 3; i++)
-        assert_true(car_pulse(c, -20, 0.3));
+    three_bad_pulses(c);
     assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), 1);
     assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
     car_run(c, 22); /* nothing is pressed: it ends by itself */
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
+    assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_BAD);
+    car_free(c);
+}
+
+/* Where the leak check was made before, whether the converter is new is asked alone. */
+static void before_bad_it_asks_whether_the_converter_is_new(void **state)
+{
+    (void)state;
+    for (int is_new = 0; is_new < 2; is_new++) {
+        struct car *c = car_in_enrichment();
+        leak_check(c, c->rear); /* it is tight */
+        three_bad_pulses(c);
+        assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), 0);
+        assert_int_equal(car_heard(c, OXL_ADV_ASK_NEW), 1);
+        assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
+        if (is_new)
+            car_key(c, OXL_KEY_NEW);
+        car_run(c, 22);
+        assert_int_equal(c->proc.state, OXL_STATE_DONE);
+        assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict,
+                         is_new ? OXL_VERDICT_INCONCLUSIVE : OXL_VERDICT_BAD);
+        car_free(c);
+    }
+}
+
+/* The offer of the leak check asks it, too; then it is not asked again. */
+static void it_asks_once(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    three_bad_pulses(c);
+    assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), 1);
+    car_key(c, OXL_KEY_LEAK);
+    assert_true(car_wait(c, OXL_STATE_LEAK_CHECK, 5));
+    assert_true(car_wait(c, OXL_STATE_DONE, 150));
+    assert_int_equal(car_check(c, "leak-check-1")->grade, OXL_GRADE_PASS);
+    assert_int_equal(car_heard(c, OXL_ADV_ASK_NEW), 0);
     assert_int_equal(car_last(c, OXL_EV_RESULT)->u.result.verdict, OXL_VERDICT_BAD);
     car_free(c);
 }
@@ -90,6 +133,8 @@ int main(void)
         cmocka_unit_test(cover_that_changes_the_rear_is_a_leak),
         cmocka_unit_test(leak_check_waits_for_the_run),
         cmocka_unit_test(a_bad_looking_result_offers_the_leak_check),
+        cmocka_unit_test(before_bad_it_asks_whether_the_converter_is_new),
+        cmocka_unit_test(it_asks_once),
         cmocka_unit_test(new_converter_is_said_by_key),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
