@@ -160,6 +160,7 @@ static void test_held(void **state)
     v = judged(&r, 1, &unseen);
     assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
     assert_true(oxl_reasons_has(v.next, OXL_R_REAR_NOT_SEEN_LEAN));
+    assert_false(judged_has(&v, OXL_R_STRADDLES_LIMIT)); /* there is no interval at all */
     /* A ramp loop never shows 7 s at the target: the grams decide. */
     r = held_run(6.2, 450);
     assert_int_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_GOOD);
