@@ -22,8 +22,8 @@
       "The engine speeds differ by more than the profile lets runs differ.")                       \
     X(TARGET, "target", true, "The target shifts of the trims differ.")                            \
     X(VEHICLE_UNKNOWN, "vehicle-unknown", false,                                                   \
-      "The VIN is not known in both: nothing shows that it is the same vehicle.")                  \
-    X(SPEED_UNKNOWN, "engine-speed-unknown", false, "The engine speed is not known in both.")      \
+      "The VIN of one is not known: nothing shows that it is the same vehicle.")                   \
+    X(SPEED_UNKNOWN, "engine-speed-unknown", false, "The engine speed of one is not known.")       \
     X(AIR_FLOW, "air-flow", false,                                                                 \
       "The air flows differ by more than a tenth, so the times differ for that reason alone.")     \
     X(AIR_SOURCE, "air-source", false,                                                             \
@@ -32,7 +32,7 @@
     X(LIMITS, "limits", false, "The shop limits of the two profiles differ.")                      \
     X(ORDER, "order", false, "The first recording was made after the second.")                     \
     X(FEW_RUNS, "few-runs", false,                                                                 \
-      "One of the tests has a single counted run, so its own spread is not known.")
+      "One of the tests has fewer than two counted runs: its own spread is not known.")
 
 enum oxl_unlike {
 #define X(id, code, forbids, sentence) OXL_UNLIKE_##id,
@@ -56,7 +56,8 @@ const char *oxl_change_name(enum oxl_trend c); /* "unknown", "not-shown", "rose"
 
 struct oxl_difference {
     struct oxl_span span; /* second less first; an end that nothing bounds is infinite */
-    double spread;        /* the wider range of valid runs within one test; NAN unknown */
+    double spread;        /* the wider range of valid runs within one test, without bounds
+                           * and deeper runs; NAN unknown */
     enum oxl_trend change;
 };
 

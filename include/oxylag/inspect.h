@@ -40,6 +40,7 @@ struct oxl_inspection {
     } sections[OXL_INSPECT_SECTIONS];
     size_t sections_n;
     enum oxl_grade worst;
+    bool code_unknown; /* a trouble code of which it is not known what it does to the test */
 };
 /* The latest value of a channel, NAN when none came. */
 double oxl_inspection_reading(const struct oxl_inspection *v, struct oxl_channel c);

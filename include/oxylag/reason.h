@@ -156,7 +156,7 @@ enum oxl_push {
       "Check that the valve shuts tight.")                                                         \
     X(OVERRIDDEN, "overridden", NONE, "A check was passed by hand.", "")                           \
     X(CODES_PRESENT, "codes-present", NONE, "Trouble codes are stored that can disturb the test.", \
-      "Deal with the stored trouble codes first.")                                                 \
+      "Deal with the stored trouble codes.")                                                       \
     /* -- link and measurement */                                                                  \
     X(GAP_AT_EVENT, "gap-at-event", VOID, "Samples are missing at the moment of an event.",        \
       "Check the connector, the adapter and the ignition; repeat the test.")                       \

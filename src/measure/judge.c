@@ -174,7 +174,9 @@ static void decide(struct panel *p, const struct claims *c, const struct oxl_pro
     out->verdict = j.verdict;
     if (j.disagree)
         p->found = oxl_reasons_add(p->found, OXL_R_SECONDS_AND_GRAMS_DISAGREE);
-    if (j.straddles && (!open || out->held))
+    const bool bounded = oxl_figure_known(&out->delay_s) || oxl_figure_known(&out->o2_mg) ||
+                         oxl_figure_known(&out->delay_at_target_s);
+    if (j.straddles && (!open || (out->held && bounded)))
         p->found = oxl_reasons_add(p->found, OXL_R_STRADDLES_LIMIT);
     static const oxl_reasons word[] = {[OXL_VERDICT_BAD] = OXL_REASON_BIT(OXL_R_LEAK_CHECK_FIRST) |
                                                            OXL_REASON_BIT(OXL_R_LOW_STORAGE),

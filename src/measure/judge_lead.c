@@ -36,8 +36,15 @@ static bool carries(const struct candidate *c, enum oxl_verdict v)
     return zones(c) == zone[v];
 }
 
+static bool value_in_middle(const struct candidate *c)
+{
+    const double value = judge_span_of(c->figure).value;
+    return value >= c->bad && value <= c->good;
+}
+
 /* Of two the one that carried the verdict, the first where both did. Where neither does alone, the
- * one that came nearest; beside "questionable" never one that lies outside. */
+ * one that came nearest; beside "questionable" never one that lies outside, nor a value that does.
+ */
 static const struct candidate *choose(const struct candidate *first, const struct candidate *second,
                                       enum oxl_verdict v)
 {
@@ -51,6 +58,8 @@ static const struct candidate *choose(const struct candidate *first, const struc
         return second;
     if (v == OXL_VERDICT_QUESTIONABLE && !(zones(second) & ZONE_MIDDLE))
         return first;
+    if (v == OXL_VERDICT_QUESTIONABLE && value_in_middle(first) != value_in_middle(second))
+        return value_in_middle(first) ? first : second;
     return nearness(second) > nearness(first) ? second : first;
 }
 
@@ -63,6 +72,9 @@ static void let_go(struct oxl_span *s, unsigned zone)
     else if (zone == ZONE_GOOD)
         *s = (struct oxl_span){NAN, NAN, s->high};
     else if (zone == ZONE_MIDDLE)
+        *s = span_unknown();
+    /* "At least nothing" says nothing. */
+    if (!oxl_known(s->value) && !(isfinite(s->low) && s->low > 0) && !isfinite(s->high))
         *s = span_unknown();
 }
 

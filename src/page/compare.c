@@ -59,15 +59,16 @@ enum oxl_trend oxl_judge_change(const struct oxl_span *difference, double spread
 
 enum figure { DELAY_AT_TARGET, OXYGEN };
 
-/* Range of a figure over the valid runs of one test; NAN when fewer than two have it. */
+/* Range of a figure over the valid runs of one test; NAN when fewer than two have it. A bound is no
+ * value, and a deeper run is no repetition of the others. */
 static double range(const struct oxl_test_record *s, enum figure of)
 {
     double low = INFINITY, high = -INFINITY;
     size_t n = 0;
     for (size_t i = 0; i < s->runs_n; i++) {
         const struct oxl_run_result *r = &s->runs[i];
-        const double v = of == OXYGEN ? r->o2_mg.value : r->delay_at_target_s.value;
-        if (!r->valid || !isfinite(v))
+        const double v = oxl_figure_shown(of == OXYGEN ? &r->o2_mg : &r->delay_at_target_s).value;
+        if (!r->valid || r->deeper || !isfinite(v))
             continue;
         low = fmin(low, v);
         high = fmax(high, v);

@@ -169,14 +169,15 @@ void oxl_page_cell(struct oxl_page *p, const char *fmt, ...)
     va_start(args, fmt);
     p->cells[p->cells_n++] = keep(p, fmt, args);
     va_end(args);
-    t->rows = (p->cells_n - t->first + t->columns - 1) / t->columns;
+    t->end = p->cells_n;
+    t->rows = (t->end - t->first + t->columns - 1) / t->columns;
 }
 
 size_t oxl_table_cell(const struct oxl_page *p, const struct oxl_table *t, size_t row,
                       size_t column)
 {
     const size_t at = t->first + row * t->columns + column;
-    return at < p->cells_n ? p->cells[at] : 0;
+    return at < t->end ? p->cells[at] : 0;
 }
 
 /* ---- the page of one test, or of two -------------------------------------------------------- */

@@ -78,8 +78,9 @@ enum {
     OXL_PAGE_RULERS = 2
 };
 struct oxl_table {
-    size_t columns, rows, first; /* row 0: headings; cells from `first` on, row by row */
-    const double *weights;       /* of the columns' widths */
+    size_t columns, rows;  /* row 0: headings */
+    size_t first, end;     /* its cells, row by row; the last row may be short */
+    const double *weights; /* of the columns' widths */
 };
 struct oxl_page {
     struct oxl_buf arena;

@@ -27,7 +27,10 @@ static void summary(struct oxl_page *p, const struct oxl_inspection *v)
         [OXL_GRADE_STOP] = "Do not test yet: put right what is marked stop",
     };
     p->area = OXL_AREA_VERDICT;
-    oxl_page_block(p, OXL_BLOCK_VERDICT, "", words[v->worst]);
+    oxl_page_block(p, OXL_BLOCK_VERDICT, "",
+                   v->worst == OXL_GRADE_PASS && v->code_unknown
+                       ? "Look up the unknown trouble code before the test"
+                       : words[v->worst]);
     for (size_t i = 0; i < v->checks_n; i++)
         if (v->checks[i].grade == OXL_GRADE_STOP)
             oxl_page_field(p, oxl_grade_name(OXL_GRADE_STOP),

@@ -13,8 +13,10 @@ static bool said_already(const struct oxl_check *c)
 /* "catalyst-temperature" names the check where what was found does not begin with it. */
 static void check_words(const struct oxl_check *c, char *out, size_t n)
 {
-    char id[sizeof c->id];
-    memcpy(id, c->id, sizeof id);
+    char id[sizeof c->id + 4];
+    const bool of_ecu =
+        strncmp(c->id, "unit-", 5) == 0; /* the id is from before the word was ECU */
+    snprintf(id, sizeof id, "%s%s", of_ecu ? "ECU-" : "", c->id + (of_ecu ? 5 : 0));
     for (char *h = id; (h = strchr(h, '-')) != NULL;)
         *h = ' ';
     const size_t first = strcspn(id, " ");

@@ -162,7 +162,8 @@ static oxl_reasons all_reasons(const struct oxl_test_record *s)
 {
     oxl_reasons all = s->has_result ? s->result.reasons : 0;
     for (size_t i = 0; i < s->runs_n; i++)
-        all |= s->runs[i].reasons;
+        if (!s->has_result || !s->runs[i].valid)
+            all |= s->runs[i].reasons;
     return all;
 }
 
@@ -174,7 +175,8 @@ static void reason(struct oxl_page *p, enum oxl_reason r, const char *runs)
     oxl_page_point(p, "-", text);
 }
 
-/* The reasons of the result in their order, then those that only runs have, each with its runs. */
+/* The reasons of the result in their order, then those why runs do not count, each with its runs.
+ * What the result left out of a run that counts is beside the point (measure/judge.c). */
 static size_t reasons(struct oxl_page *p, const struct oxl_test_record *s)
 {
     const oxl_reasons of_result = s->has_result ? s->result.reasons : 0;

@@ -61,8 +61,11 @@ static void codes_of(struct oxl_inspection *v, const struct oxl_grade_facts *f,
     for (size_t u = 0; u < v->onboard.ecus_n; u++) {
         const struct oxl_dtc_list *list = list_of(&v->onboard.ecus[u], kind);
         known = known || list->known;
-        for (size_t i = 0; i < list->n; i++, n++)
-            line(v, oxl_grade_dtc(f, v->onboard.ecus[u].ecu, list->codes[i], kind));
+        for (size_t i = 0; i < list->n; i++, n++) {
+            struct oxl_check c = oxl_grade_dtc(f, v->onboard.ecus[u].ecu, list->codes[i], kind);
+            v->code_unknown = v->code_unknown || c.grade == OXL_GRADE_UNKNOWN;
+            line(v, c);
+        }
     }
     if (n == 0)
         line(v, oxl_grade_dtcs(f, NULL, 0, known, kind));

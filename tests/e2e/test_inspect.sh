@@ -78,6 +78,14 @@ for words in 'SIMULATED' 'P0141' 'Heater circuit, bank 1 sensor 2' 'not run' 'Mo
 done
 [ "$(awk 'length > 80' page.txt | wc -l)" = 0 ] || fail "the page is wider than 80 columns"
 
+# A short row at a table's end takes no cell of the next table; ECU, not unit.
+check "tables stay apart" grep -qxE 'air_g_s +12' page.txt
+check "an ECU is called so" grep -q 'ECU 7E9: TCM-SimulatedGear' page.txt
+# A code of which nothing is known: no caution, yet not nothing.
+printf '[scenario]\ntitle = Pending\n[ecu]\nfront = wide-current\npending = P1234\n' >odd.ini
+timeout 60 "$oxylag" inspect --port sim:./odd.ini --virtual-time >odd.txt 2>odd.err
+check "an unknown code is named first" grep -qx 'Look up the unknown trouble code before the test' odd.txt
+
 # Exit codes. An unsuitable vehicle is inspected all the same.
 refuse 7 'Bank 1 has no rear sensor' "$oxylag" inspect --port sim:no-rear --virtual-time --json
 holds refuse.out 'last.event == "inspection" and last.stops > 0'

@@ -148,6 +148,22 @@ static void test_over_enriched_good_stands_bad_does_not(void **state)
     assert_true(oxl_reasons_has(v.next, OXL_R_OVER_ENRICHED));
 }
 
+/* 7 s and 411 mg are the good limits: both reach across, and one value lies beyond. */
+static void test_the_lead_lies_where_the_verdict_does(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = a_run(4.5, 0.1, 420, 50);
+    r.delay_at_target_s.high = 7.4;
+    struct oxl_result v = judged(&r, 1, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_QUESTIONABLE);
+    assert_int_equal(v.lead.figure, OXL_LEAD_DELAY_AT_TARGET);
+    /* At least nothing: not known. */
+    r = held_run(0, 0);
+    v = judged(&r, 1, &proven);
+    assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
+    assert_false(oxl_figure_known(&v.lead.span) || v.lead.run);
+}
+
 static void test_held(void **state)
 {
     (void)state;
@@ -160,6 +176,7 @@ static void test_held(void **state)
     v = judged(&r, 1, &unseen);
     assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
     assert_true(oxl_reasons_has(v.next, OXL_R_REAR_NOT_SEEN_LEAN));
+    assert_false(judged_has(&v, OXL_R_STRADDLES_LIMIT)); /* there is no interval at all */
     /* A ramp loop never shows 7 s at the target: the grams decide. */
     r = held_run(6.2, 450);
     assert_int_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_GOOD);
@@ -282,6 +299,7 @@ int main(void)
         cmocka_unit_test(test_table_is_safe),
         cmocka_unit_test(test_every_class_and_flaw),
         cmocka_unit_test(test_over_enriched_good_stands_bad_does_not),
+        cmocka_unit_test(test_the_lead_lies_where_the_verdict_does),
         cmocka_unit_test(test_held),
         cmocka_unit_test(test_resting_lean_stops_a_bad_verdict),
         cmocka_unit_test(test_part_emptied_bound),

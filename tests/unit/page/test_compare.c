@@ -121,6 +121,21 @@ static void like_is_compared(void **state)
     assert_int_equal(c.o2_mg.change, OXL_CHANGE_ROSE);
 }
 
+/* What the page shows as a bound, and the deeper run, say nothing of how far repeated runs lie
+ * apart.
+ */
+static void the_spread_is_of_repeated_values(void **state)
+{
+    (void)state;
+    b.runs[2].valid = b.runs[2].deeper = true;
+    oxl_compare(&a, &b, &c);
+    near_to(c.delay_at_target_s.spread, 0.02);
+    a.runs[0].o2_mg.high = b.runs[0].o2_mg.high = INFINITY;
+    oxl_compare(&a, &b, &c);
+    assert_true(isnan(c.o2_mg.spread));
+    near_to(c.delay_at_target_s.spread, 0.02);
+}
+
 static void same_again_shows_nothing(void **state)
 {
     (void)state;
@@ -245,6 +260,7 @@ int main(void)
         cmocka_unit_test(bounds_give_bounds),
         cmocka_unit_test(change_needs_interval_and_spread),
         cmocka_unit_test_setup(like_is_compared, pair),
+        cmocka_unit_test_setup(the_spread_is_of_repeated_values, pair),
         cmocka_unit_test_setup(same_again_shows_nothing, pair),
         cmocka_unit_test_setup(unlike_runs_are_not_mixed, pair),
         cmocka_unit_test_setup(doubts_are_said, pair),

@@ -287,22 +287,28 @@ static void an_unknown_lead_is_left_out(void **state)
     oxl_buf_free(&b);
 }
 
-/* What the verdict says stands before what weakens it, which only runs have. */
+/* What the verdict says stands before why a run does not count. What the result left out of a run
+ * that counts stands nowhere. */
 static void the_verdicts_own_reason_is_the_first(void **state)
 {
     (void)state;
     struct oxl_buf b = {0};
     char sentence[300];
     const char *const good[] = {"Converter oxygen storage: GOOD\n",
-                                "Why\n---\n-  The converter stored plenty", sentence, " (run 1)\n",
+                                "Why\n---\n-  The converter stored plenty", sentence, " (run 3)\n",
                                 NULL};
     tell(0);
     snprintf(sentence, sizeof sentence, "-  %.30s", oxl_reason_sentence(OXL_R_PART_EMPTIED));
     first.result.verdict = OXL_VERDICT_GOOD;
     first.result.reasons = OXL_REASON_BIT(OXL_R_GOOD_STORAGE);
-    first.runs[0].reasons |= OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    first.runs[2].reasons |= OXL_REASON_BIT(OXL_R_PART_EMPTIED);
     as_text(1, &b);
     must_follow(b.data, good);
+    oxl_buf_free(&b);
+    first.runs[0].reasons |= OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    first.runs[2].reasons = 0;
+    as_text(1, &b);
+    assert_null(strstr(b.data, sentence));
     oxl_buf_free(&b);
 }
 
