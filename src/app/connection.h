@@ -14,7 +14,7 @@
 
 struct oxl_connection {
     struct oxl_link *link;       /* NULL while it is closed */
-    struct oxl_opening *opening; /* a try to open it again is under way; NULL none */
+    struct oxl_opening *opening; /* a try to open it again is under way; NULL: no such try */
     struct oxl_sim *sim;         /* in-process simulator, or NULL */
     char port[128], known[128];  /* known: the address that it had, as another name of it */
     unsigned speed_baud, packet_ms;

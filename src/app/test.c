@@ -74,16 +74,16 @@ static enum oxl_status left(struct oxl_error *err)
 /* Behind the screen, which is gone then: the page. */
 static void print_page(const struct oxl_test_loop *d, const char *name)
 {
-    struct oxl_test_record *story = d->show.story;
+    struct oxl_test_record *record = d->show.record;
     struct oxl_buf text = {0};
-    snprintf(story->recording_name, sizeof story->recording_name, "%.*s",
-             (int)sizeof story->recording_name - 1, oxl_base_name(name));
+    snprintf(record->recording_name, sizeof record->recording_name, "%.*s",
+             (int)sizeof record->recording_name - 1, oxl_base_name(name));
     if (d->stopped_why)
-        snprintf(story->stopped_why, sizeof story->stopped_why, "%s", d->stopped_why);
-    oxl_report_text(story, &text);
+        snprintf(record->stopped_why, sizeof record->stopped_why, "%s", d->stopped_why);
+    oxl_report_text(record, &text);
     if (d->opts->by_hand) {
         oxl_buf_add(&text, "\n");
-        oxl_hand_valve_text(&d->hand, story, &text);
+        oxl_hand_valve_text(&d->hand, record, &text);
     }
     if (text.data)
         fputs(text.data, stdout);
@@ -114,7 +114,7 @@ static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct ox
 {
     if (!oxl_test_loop_cautions(d))
         return left(err);
-    oxl_recording_header(d->recorder, &d->show.story->header);
+    oxl_recording_header(d->recorder, &d->show.record->header);
     enum oxl_status st = oxl_test_loop_run(d, err);
     oxl_name_port(d->plug.port, st == OXL_OK ? NULL : err);
     oxl_test_loop_linger(d);
@@ -181,7 +181,7 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     enum oxl_status rec = oxl_recording_close(
         d.recorder, name, d.session && !screen ? "report" : NULL, o, st == OXL_OK ? err : NULL);
     if (screen && d.session)
-        print_last_lines(d.show.story, name);
+        print_last_lines(d.show.record, name);
     if (st == OXL_OK)
         st = told != OXL_OK ? told : rec;
     close_all(&d);

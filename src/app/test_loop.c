@@ -211,7 +211,7 @@ static void begin(struct oxl_test_loop *d)
 
 enum oxl_status oxl_test_loop_run(struct oxl_test_loop *d, struct oxl_error *err)
 {
-    const struct oxl_record_header *h = &d->show.story->header;
+    const struct oxl_record_header *h = &d->show.record->header;
     struct oxl_session_config config = {.profile = h->profile,
                                         .profile_given = h->profile_given,
                                         .bank = h->bank,

@@ -25,7 +25,7 @@ struct oxl_test_loop {
     int64_t awake_us;        /* the clock that stands still in a sleep, then */
     const char *stopped_why; /* by a signal or for want of a listener; NULL: not so */
     bool asked_deeper;       /* the deeper run, by its option */
-    int ask;                 /* a key that an option presses when the time has come; 0 none */
+    int ask;                 /* a key that an option presses when the time has come; 0: no key */
 };
 
 /* Runs the test from acknowledged cautions to its end. Everything is opened before; returns the

@@ -84,7 +84,7 @@ void oxl_poll_tell_of_trouble(struct oxl_poll *p)
         return;
     if (damaged)
         oxl_poll_set_state(p, OXL_LINK_READY,
-                           "Answers come damaged and are left out: check plug, cable and speed.");
+                           "Answers come damaged and are left out: check connector, cable and speed.");
     else if (tardy)
         oxl_poll_set_state(p, OXL_LINK_READY,
                            "The vehicle answers late at times; those answers are left out.");

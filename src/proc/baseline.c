@@ -142,7 +142,7 @@ static bool rewarming(struct oxl_proc *p)
     return p->engine.raised_us || !oxl_proc_lasted(p, *told_us, patience_s);
 }
 
-/* What has to be put right first; it is said. */
+/* What has to be fixed first; it is said. */
 static bool held_up(struct oxl_proc *p)
 {
     double trim_pct = oxl_proc_trim_stats(p, 2.0).mean;
@@ -262,20 +262,22 @@ void oxl_baseline_time(struct oxl_proc *p)
         return;
     }
     if (p->advice == OXL_ADV_CROSSED)
-        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
-                      "The front sensors seem crossed between the banks. Trace their plugs, then "
-                      "test again.");
+        oxl_proc_stop(
+            p, OXL_ERR_UNSUITABLE,
+            "The front sensors seem crossed between the banks. Trace their connectors, then "
+            "test again.");
     else if (oxl_deeper_give_up(p))
         return; /* there are runs to judge by */
     else if (p->advice == OXL_ADV_TRIM_FROZEN)
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "The short-term trim stands at exactly 0 %%: no closed loop, whatever the "
-                      "status says. See the codes, then test again.");
+                      "status says. See the trouble codes, then test again.");
     else if (loop_closed(p))
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "No steady baseline for %.0f s: look for what moves trims or engine speed.",
                       p->profile.baseline_limit_s);
     else
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
-                      "No closed loop for %.0f s. See the codes, then test again.", patience_s(p));
+                      "No closed loop for %.0f s. See the trouble codes, then test again.",
+                      patience_s(p));
 }

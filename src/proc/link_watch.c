@@ -62,5 +62,5 @@ void oxl_link_watch_time(struct oxl_proc *p)
 {
     if (!oxl_deeper_give_up(p))
         oxl_proc_stop(p, OXL_ERR_LINK_LOST,
-                      "The link was lost and did not come back: check plug, adapter and ignition.");
+                      "The link was lost and did not come back: check connector, adapter and ignition.");
 }

@@ -174,9 +174,9 @@ static const struct pattern {
     const char *found; /* one line for a person */
 } patterns[] = {
     {OXL_AT_BASELINE, trims_high, OXL_R_TRIMS_HIGH, OF_SESSION,
-     "much fuel is added at rest: false lean at the front, or unmetered air"},
+     "much fuel is added at idle: false lean at the front, or unmetered air"},
     {OXL_AT_BASELINE, rear_rests_lean, OXL_R_REAR_RESTS_LEAN, OF_SESSION,
-     "the rear rests lean at a warm idle"},
+     "the rear is lean at a warm idle"},
     {OXL_AT_BASELINE, swapped, OXL_R_SENSORS_SWAPPED, OF_SESSION,
      "the rear switches, the front is calm"},
     {OXL_AT_BASELINE, rear_follows, OXL_R_REAR_FOLLOWS_FRONT, OF_SESSION,

@@ -6,7 +6,7 @@
 
 #include "headline.h"
 
-enum { LEAD_COLS = 11 };
+enum { LEAD_COLS = 12 };
 
 /* How many runs it stands on; and when it was to be more, that it is not. */
 static void runs_text(const struct oxl_result *r, char *out, size_t n)
@@ -72,7 +72,7 @@ static void write_why_ended(struct oxl_flow *f, const struct oxl_model *m)
 
 static void write_reasons(struct oxl_flow *f, const struct oxl_result *r)
 {
-    static const char *const pushes[] = {"-", "< shorter", "> longer", "x void"};
+    static const char *const pushes[] = {"why", "reads short", "reads long", "run void"};
     enum oxl_reason reason;
     for (size_t i = 0; (reason = oxl_nth_reason(r, i)) != OXL_R_COUNT; i++) {
         enum oxl_push push = oxl_reason_push(reason);

@@ -141,7 +141,7 @@ unsigned oxl_monitor_bank(uint8_t monitor)
     return g && g->count == BY_BANK ? monitor - g->first + 1U : 0;
 }
 
-/* The maker's own tests, which are counted by component. */
+/* The manufacturer's own tests, which are counted by component. */
 static bool by_component(const struct oxl_monitor_result *r)
 {
     return r->form == OXL_LIMIT_MAX || r->form == OXL_LIMIT_MIN;
@@ -189,7 +189,7 @@ void oxl_test_title(const struct oxl_monitor_result *r, char *out, size_t n)
     else if (misfire && r->test == 0x0C)
         snprintf(out, n, "Misfires, last or present driving cycle");
     else if (by_component(r) || r->test >= 0x80)
-        snprintf(out, n, "Maker's test %02X", r->test);
+        snprintf(out, n, "Manufacturer's test %02X", r->test);
     else
         snprintf(out, n, "Test %02X", r->test);
 }

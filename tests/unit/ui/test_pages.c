@@ -181,7 +181,7 @@ static void a_leak_check_is_not_forgotten(void **state)
         assert_true(page_has(m, 24, 80, words[grade]));
         scene_finish(m, OXL_VERDICT_BAD, false);
         scene_end(m, OXL_STATE_DONE, false);
-        assert_true(page_has(m, 40, 120, "leak check the last one"));
+        assert_true(page_has(m, 40, 120, "leak check  the last one"));
         scene_free(m);
     }
 }

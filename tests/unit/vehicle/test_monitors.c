@@ -162,11 +162,11 @@ static void titles(void **state)
     } rows[] = {
         {0x01, 0x05, "Oxygen sensor, bank 1 sensor 1", "Switch time rich to lean"},
         {0x06, 0x07, "Oxygen sensor, bank 2 sensor 2", "Sensor voltage, lowest"},
-        {0x21, 0xA9, "Catalyst, bank 1", "Maker's test A9"},
+        {0x21, 0xA9, "Catalyst, bank 1", "Manufacturer's test A9"},
         {0x24, 0x01, "Catalyst, bank 4", "Test 01"}, /* no sensor: 01 means nothing there */
-        {0x42, 0x90, "Oxygen sensor heater, bank 1 sensor 2", "Maker's test 90"},
+        {0x42, 0x90, "Oxygen sensor heater, bank 1 sensor 2", "Manufacturer's test 90"},
         {0xA5, 0x0B, "Misfire, cylinder 4", "Misfires, mean of earlier driving cycles"},
-        {0xE5, 0x80, "Monitor E5", "Maker's test 80"},
+        {0xE5, 0x80, "Monitor E5", "Manufacturer's test 80"},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         struct oxl_monitor_result r = {.monitor = (uint8_t)rows[i].monitor,
