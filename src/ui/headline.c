@@ -173,6 +173,12 @@ static bool is_reading(const struct oxl_model *m)
     return oxl_headline_advice(m) == OXL_ADV_CONNECTING && m->record->checks_n > 0;
 }
 
+/* The leak check was offered and is coming: the question does not stay. */
+static bool is_answered(const struct oxl_model *m)
+{
+    return oxl_headline_advice(m) == OXL_ADV_LEAK_OFFER && m->leak_next;
+}
+
 /* What the advice says, and where gas may flow unwanted what else there is to know. */
 static void sentence_for(const struct oxl_model *m, struct oxl_headline *out)
 {
@@ -184,6 +190,8 @@ static void sentence_for(const struct oxl_model *m, struct oxl_headline *out)
         say(out, OXL_INK_ACTION, oxl_advice_text(OXL_ADV_FINISHED), "");
     else if (is_reading(m))
         say(out, OXL_INK_TEXT, "The vehicle answers: waiting for its sensors.", "");
+    else if (is_answered(m))
+        say_advice(out, OXL_ADV_LEAK_LATER, "");
     else if (m->has_action && m->action == out->advice)
         say_advice(out, out->advice, m->action_detail);
     else
@@ -211,9 +219,10 @@ void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
     bool verdict = oxl_headline_is_verdict(m);
     out->advice = a;
     out->hand = oxl_advice_hand(a);
-    out->words = verdict         ? verdicts[m->record->result.verdict].words
-                 : is_reading(m) ? "PRE-CHECK"
-                                 : words[a];
+    out->words = verdict          ? verdicts[m->record->result.verdict].words
+                 : is_reading(m)  ? "PRE-CHECK"
+                 : is_answered(m) ? "LEAK CHECK NEXT"
+                                  : words[a];
     out->band = verdict ? verdicts[m->record->result.verdict].band : band_for(a);
     sentence_for(m, out);
     if (!is_over(m))
