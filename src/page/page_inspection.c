@@ -57,7 +57,8 @@ static const struct oxl_readiness *this_cycle(const struct oxl_inspection *v)
     return NULL;
 }
 
-/* The state of every monitor of the ECU used for the test: in this cycle and since the DTCs were cleared. */
+/* The state of every monitor of the ECU used for the test: in this cycle and since the DTCs were
+ * cleared. */
 static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
 {
     static const double weights[] = {1, 1.2, 1};

@@ -306,8 +306,8 @@ static void the_verdicts_own_reason_is_the_first(void **state)
     oxl_buf_free(&b);
 }
 
-/* Runs 1 and 2 of the record: the third does not count, and a deeper or a held one has no seconds to
- * compare. */
+/* Runs 1 and 2 of the record: the third does not count, and a deeper or a held one has no seconds
+ * to compare. */
 static void the_spread_names_its_runs(void **state)
 {
     (void)state;

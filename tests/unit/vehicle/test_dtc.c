@@ -71,7 +71,8 @@ static void code_words(void **state)
         {0x0340, 1, "engine-timing", "Camshaft position sensor A, bank 1"},
         {0x2300, 0, "misfire", "Ignition coil circuit"},
         {0x0296, 0, "fuel-supply", "Injector or cylinder balance"},
-        {0x029A, 0, "unknown", "Powertrain trouble code: look it up"}, /* no letters in that range */
+        {0x029A, 0, "unknown",
+         "Powertrain trouble code: look it up"}, /* no letters in that range */
         {0x020B, 0, "fuel-supply", "Injection timing"},
         {0x2446, 2, "secondary-air", "Secondary air pump stuck, bank 2"},
         {0x0507, 0, "idle", "Idle speed control"},
