@@ -1,5 +1,6 @@
-/* Drive: the loop that joins a plug, the core, the recorder and the show. One poll(2), and nothing
- * in it waits for anything else: what may have to wait has a thread (docs/architecture.md). */
+/* Drive: the loop that joins a connection, the core, the recorder and the show. One poll(2), and
+ * nothing in it waits for anything else: what may have to wait has a thread (docs/architecture.md).
+ */
 #ifndef OXL_APP_TEST_LOOP_H
 #define OXL_APP_TEST_LOOP_H
 
@@ -18,7 +19,7 @@ struct oxl_test_loop {
     const struct oxl_opts *opts;
     struct oxl_sinks show;
     struct oxl_session *session;
-    struct oxl_connection plug;
+    struct oxl_connection connection;
     struct oxl_recorder *recorder;
     struct oxl_hand_valve hand;
     int64_t round_us;        /* wall clock at the last round */
