@@ -78,7 +78,7 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(DEEPER_MORE, "deeper-more", false, "Deeper: more gas, at once.")                             \
     X(DEEPER_HOLD, "deeper-hold", true, "Hold it there, rich, for a short time: watch the heat.")              \
     X(RUN_INVALID, "run-invalid", true, "That run does not count; it will be repeated.")           \
-    X(LINK_TROUBLE, "link-trouble", true, "No data: check plug, adapter and ignition.")            \
+    X(LINK_TROUBLE, "link-trouble", true, "No data: check connector, adapter and ignition.")            \
     X(LINK_BACK, "link-back", false, "Data again.")                                                \
     X(RESTARTED, "restarted", false, "Run restarted.")                                             \
     X(SHUT_VALVE, "shut-valve", true, "Shut the gas valve now.")                                   \
@@ -90,7 +90,7 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
       "Fix what says STOP, or press space to go on. The report will say so.")                    \
     X(ABORT_AGAIN, "abort-again", true, "Press a once more to end the test.")                      \
     X(MARKED, "marked", false, "Marked.")                                                          \
-    X(OVERRIDE, "override", true, "Gate overridden: it will be on the report.")                    \
+    X(OVERRIDE, "override", true, "Passed by hand: it will be on the report.")                    \
     X(UNSUITABLE, "unsuitable", true, "This vehicle cannot be tested this way.")                   \
     X(FINISHED, "finished", false, "Finished: shut the cylinder, refit every hose.")               \
     X(ABORTED, "aborted", true, "Stopped: shut the gas, refit every hose.")

@@ -22,8 +22,8 @@ void oxl_buf_add(struct oxl_buf *b, const char *fmt, ...) OXL_PRINTF(2, 3);
 void oxl_buf_put(struct oxl_buf *b, const void *bytes, size_t n);
 void oxl_buf_free(struct oxl_buf *b);
 
-/* What the plots need: the samples around each run of a story, in the order of its runs. Plain
- * data, large: allocate it. Feed it with the same events as the story, samples too. */
+/* What the plots need: the samples around each run of a test, in the order of its runs. Plain
+ * data, large: allocate it. Feed it with the same events as its record, samples too. */
 enum oxl_lane { OXL_LANE_FRONT, OXL_LANE_REAR, OXL_LANE_TRIM, OXL_LANE_COUNT };
 enum { OXL_TRACK_POINTS = 2048 };
 struct oxl_track {
@@ -51,7 +51,7 @@ void oxl_tracks_event(struct oxl_tracks *t, const struct oxl_event *ev);
 
 /* One test, or two to be compared (n = 1 or 2), with the traces of its runs (NULL: none). */
 struct oxl_report_input {
-    const struct oxl_test_record *story;
+    const struct oxl_test_record *record;
     const struct oxl_tracks *tracks;
 };
 enum oxl_paper { OXL_PAPER_A4 = 0, OXL_PAPER_LETTER };

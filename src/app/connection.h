@@ -14,7 +14,7 @@
 
 struct oxl_connection {
     struct oxl_link *link;       /* NULL while it is closed */
-    struct oxl_opening *opening; /* a try to open it again is under way; NULL none */
+    struct oxl_opening *opening; /* a try to open it again is under way; NULL: no such try */
     struct oxl_sim *sim;         /* in-process simulator, or NULL */
     char port[128], known[128];  /* known: the address that it had, as another name of it */
     unsigned speed_baud, packet_ms;
@@ -39,7 +39,7 @@ struct oxl_connection {
 
 void oxl_connection_start(struct oxl_connection *p,
                           const struct oxl_opts *o); /* nothing is open yet */
-/* Opens plug->port: a link, or a simulator with a technician of that kind and the link to it. */
+/* Opens p->port: a link, or a simulator with a technician of that kind and the link to it. */
 enum oxl_status oxl_connection_open(struct oxl_connection *p, const struct oxl_opts *o,
                                     enum oxl_tech_mode tech, struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_connection_close(struct oxl_connection *p); /* link and simulator */

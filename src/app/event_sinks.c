@@ -29,7 +29,7 @@ static enum oxl_status open_dashboard(struct oxl_sinks *s, const struct oxl_opts
     for (size_t i = 0; i < n; i++)
         lines[i] = oxl_caution(i);
     struct oxl_model_config config = {
-        .mode = mode, .ascii = o->ascii || !draws_utf8(), .record = s->story};
+        .mode = mode, .ascii = o->ascii || !draws_utf8(), .record = s->record};
     snprintf(config.title, sizeof config.title, "%s", title);
     s->config = config;
     s->model = oxl_model_new(&config);
@@ -71,10 +71,10 @@ enum oxl_status oxl_sinks_open(struct oxl_sinks *s, const struct oxl_opts *o, en
     s->samples = o->samples;
     s->mask_vin = o->mask_vin;
     s->quiet = o->quiet;
-    s->story = malloc(sizeof *s->story);
-    if (!s->story)
+    s->record = malloc(sizeof *s->record);
+    if (!s->record)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    oxl_test_record_init(s->story, header);
+    oxl_test_record_init(s->record, header);
     return open_sink(s, o, mode, title, err);
 }
 
@@ -92,7 +92,7 @@ void oxl_sinks_free(struct oxl_sinks *s)
     oxl_sinks_close(s);
     oxl_model_free(s->model);
     oxl_canvas_free(s->canvas);
-    free(s->story);
+    free(s->record);
     memset(s, 0, sizeof *s);
 }
 
@@ -119,7 +119,7 @@ static void say_plain(struct oxl_sinks *s, const struct oxl_event *ev)
 
 void oxl_sinks_event(struct oxl_sinks *s, const struct oxl_event *ev)
 {
-    oxl_test_record_event(s->story, ev);
+    oxl_test_record_event(s->record, ev);
     if (s->silent)
         return;
     if (s->term) {
@@ -180,7 +180,7 @@ void oxl_sinks_sample(struct oxl_sinks *s, const struct oxl_event *ev)
 
 bool oxl_sinks_restart(struct oxl_sinks *s, const struct oxl_record_header *header)
 {
-    oxl_test_record_init(s->story, header);
+    oxl_test_record_init(s->record, header);
     if (!s->term)
         return true;
     enum oxl_page page = oxl_model_current_page(s->model);

@@ -1,5 +1,5 @@
-/* Show: the sinks of the event stream. JSON lines, plain lines, the dashboard and the story for
- * the report all hear the same events; none of them talks back to the core. */
+/* Show: the sinks of the event stream. JSON lines, plain lines, the dashboard and the record of the
+ * test for the report all hear the same events; none of them talks back to the core. */
 #ifndef OXL_APP_EVENT_SINKS_H
 #define OXL_APP_EVENT_SINKS_H
 
@@ -14,9 +14,9 @@
 #include "oxylag/ui.h"
 
 struct oxl_sinks {
-    bool json, samples, mask_vin, quiet, silent; /* silent: the story alone hears */
+    bool json, samples, mask_vin, quiet, silent; /* silent: only the record of the test gets them */
     bool masked; /* a quiz: the screen is not told the state nor who is lean */
-    struct oxl_test_record *story;
+    struct oxl_test_record *record;
     /* dashboard; NULL when not on a terminal */
     struct oxl_term *term;
     struct oxl_model *model;
@@ -31,7 +31,7 @@ struct oxl_sinks {
 enum oxl_status oxl_sinks_open(struct oxl_sinks *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
                                const char *title, const struct oxl_record_header *header,
                                struct oxl_error *err) OXL_MUST_CHECK;
-/* Restores the terminal; the story stays until _free. */
+/* Restores the terminal; the record of the test stays until _free. */
 void oxl_sinks_close(struct oxl_sinks *s);
 void oxl_sinks_free(struct oxl_sinks *s);
 

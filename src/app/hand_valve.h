@@ -11,10 +11,10 @@
 
 struct oxl_hand_valve {
     double valve;     /* 0 shut .. 1 wide open; NAN: not by hand */
-    int64_t call_us;  /* "cut now" of the run at hand; 0 none */
-    int64_t shut_us;  /* when the valve was shut for it; 0 not yet */
+    int64_t call_us;  /* "cut now" of the run at hand; 0: not called yet */
+    int64_t shut_us;  /* when the valve was shut for it; 0: not yet */
     bool was_open;    /* gas has flowed in this run */
-    int64_t early_us; /* shut before the call; 0 not */
+    int64_t early_us; /* shut before the call; 0: it was not */
     /* Of each run of the record: NAN unknown; negative: before the call. */
     double shut_after_s[OXL_RECORD_MAX_RUNS];
     int runs_n, last_run;

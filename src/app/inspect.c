@@ -13,7 +13,7 @@ struct inspection {
     const struct oxl_opts *opts;
     struct oxl_inspect *core;
     struct oxl_recorder *recorder; /* NULL: none is wanted */
-    struct oxl_connection plug;
+    struct oxl_connection connection;
 };
 
 /* ---- what the core wants --------------------------------------------------------------------- */
@@ -21,20 +21,20 @@ static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct inspection *d = ctx;
     oxl_recording_sent(d->recorder, bytes, n, t_us);
-    oxl_connection_send(&d->plug, bytes, n);
+    oxl_connection_send(&d->connection, bytes, n);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
 {
     struct inspection *d = ctx;
     oxl_recording_speed(d->recorder, baud, t_us);
-    oxl_connection_speed(&d->plug, baud);
+    oxl_connection_speed(&d->connection, baud);
 }
 
 static void on_reopen(void *ctx, int64_t t_us)
 {
     struct inspection *d = ctx;
-    oxl_connection_reopen(&d->plug, t_us);
+    oxl_connection_reopen(&d->connection, t_us);
 }
 
 static void on_event(void *ctx, const struct oxl_event *ev)
@@ -58,24 +58,24 @@ static bool hear(void *ctx, const struct oxl_input *in)
 
 static void run(struct inspection *d)
 {
-    d->plug.ctx = d;
-    d->plug.hear = hear;
-    oxl_connection_begin(&d->plug);
+    d->connection.ctx = d;
+    d->connection.hear = hear;
+    oxl_connection_begin(&d->connection);
     while (!oxl_inspect_over(d->core)) {
-        oxl_connection_wait(&d->plug, oxl_inspect_due_us(d->core), -1);
+        oxl_connection_wait(&d->connection, oxl_inspect_due_us(d->core), -1);
         if (oxl_signal_seen())
-            oxl_connection_feed(&d->plug,
+            oxl_connection_feed(&d->connection,
                                 (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
-        oxl_connection_flush(&d->plug);
-        oxl_connection_read(&d->plug);
-        oxl_connection_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
-        oxl_connection_mind(&d->plug);
+        oxl_connection_flush(&d->connection);
+        oxl_connection_read(&d->connection);
+        oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_TICK});
+        oxl_connection_mind(&d->connection);
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
     }
     const char *text;
     bool stopped = oxl_inspect_outcome(d->core, &text) == OXL_ERR_STOPPED;
-    oxl_recording_end(d->recorder, d->plug.now_us, stopped ? oxl_signal_words() : NULL);
+    oxl_recording_end(d->recorder, d->connection.now_us, stopped ? oxl_signal_words() : NULL);
 }
 
 static enum oxl_status new_core(struct inspection *d, const struct oxl_record_header *h,
@@ -93,13 +93,13 @@ static enum oxl_status get_ready(struct inspection *d, struct oxl_error *err)
     const struct oxl_opts *o = d->opts;
     struct oxl_record_header header;
     struct oxl_profile profile;
-    enum oxl_status st = oxl_connection_open(&d->plug, o, OXL_TECH_BY_HAND, err);
+    enum oxl_status st = oxl_connection_open(&d->connection, o, OXL_TECH_BY_HAND, err);
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
     if (st != OXL_OK)
         return st;
-    oxl_recording_fill(&header, o, d->plug.port, &profile);
-    header.has_speed = d->plug.link->has_speed;
+    oxl_recording_fill(&header, o, d->connection.port, &profile);
+    header.has_speed = d->connection.link->has_speed;
     header.inspection = true;
     st = new_core(d, &header, err);
     if (st == OXL_OK && o->out)
@@ -112,22 +112,23 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
 {
     struct inspection d = {.opts = o};
     static const int64_t again_us[] = {1000000}; /* it is short: no back-off */
-    oxl_connection_start(&d.plug, o);
-    d.plug.again_us = again_us;
-    d.plug.again_n = 1;
-    enum oxl_status st = oxl_pick_port(o, d.plug.port, sizeof d.plug.port, err);
+    oxl_connection_start(&d.connection, o);
+    d.connection.again_us = again_us;
+    d.connection.again_n = 1;
+    enum oxl_status st = oxl_pick_port(o, d.connection.port, sizeof d.connection.port, err);
     if (st == OXL_OK)
         st = get_ready(&d, err);
     if (st == OXL_OK) {
         oxl_signals_catch();
         run(&d);
-        st = oxl_inspect_tell(o, d.core, d.plug.port, d.plug.now_us, oxl_signal_words(), err);
-        oxl_name_port(d.plug.port, err);
+        st = oxl_inspect_tell(o, d.core, d.connection.port, d.connection.now_us, oxl_signal_words(),
+                              err);
+        oxl_name_port(d.connection.port, err);
         enum oxl_status rec =
             oxl_recording_close(d.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);
         st = st == OXL_OK ? rec : st;
     }
     oxl_inspect_free(d.core);
-    oxl_connection_close(&d.plug);
+    oxl_connection_close(&d.connection);
     return st;
 }

@@ -99,7 +99,8 @@ int main(int argc, char **argv)
     struct oxl_error err = {OXL_OK, ""};
     setlocale(LC_CTYPE, "");
     bool help = argc > 1 && wants(argv[1], "help", "help");
-    if (argc > 1 && (wants(argv[1], "--help", "-h") || (help && (argc == 2 || argv[2][0] == '-'))))
+    bool bare = help && (argc == 2 || argv[2][0] == '-' || wants(argv[2], "help", "help"));
+    if (bare || (argc > 1 && wants(argv[1], "--help", "-h")))
         return print_help(NULL);
     if (argc > 1 && wants(argv[1], "--version", "-V")) {
         printf("oxylag %s\n", OXL_VERSION);

@@ -60,7 +60,7 @@ static const struct option_row {
     {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, PATH_MAX_BYTES, "FILE",
      "simulated only: what really happened"},
     {"mask-vin", 0, FLAG, LIVE | IN(INSPECT) | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
-     "hide the vehicle's serial number"},
+     "hide the last nine characters of the VIN"},
     {"speed", 0, COUNT, IN(RUN) | IN(INSPECT), AT(speed_baud), 1200, 4000000, "BAUD",
      "the adapter's line speed; found when not given"},
     {"seed", 0, COUNT, LIVE | IN(INSPECT) | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
@@ -92,7 +92,7 @@ static const struct option_row {
     {"leak-check", 0, FLAG, LIVE, AT(leak_check), 0, 0, NULL,
      "ask for the leak check after the first run (key l does it at any time)"},
     {"pass-stops", 0, FLAG, LIVE, AT(pass_stops), 0, 0, NULL,
-     "go on against a line of the pre-check that says stop; it stands on the report"},
+     "go on although a pre-check line says STOP; the report says so"},
     {"new-converter", 0, FLAG, LIVE, AT(new_converter), 0, 0, NULL,
      "the converter is new, less than about 160 km old (key n)"},
     {"deeper", 0, FLAG, LIVE, AT(deeper), 0, 0, NULL,
@@ -119,7 +119,8 @@ static const struct command_row {
     [OXL_CMD_RUN] = {"run", "", "the guided test on a vehicle", 0, 0},
     [OXL_CMD_DEMO] = {"demo", "", "the guided test on the built-in simulated vehicle", 0, 0},
     [OXL_CMD_INSPECT] = {"inspect", "",
-                         "codes, readiness, monitor results, identity: the pre-check alone", 0, 0},
+                         "trouble codes, readiness, monitor results, identity: the pre-check alone",
+                         0, 0},
     [OXL_CMD_REPLAY] = {"replay", "FILE", "plays a recording through the same core and screen", 1,
                         1},
     [OXL_CMD_REPORT] = {"report", "FILE...",
@@ -155,6 +156,7 @@ static enum oxl_status find_command(const char *word, struct oxl_opts *o, struct
     struct oxl_nearest near = {.typed = word};
     for (unsigned c = 0; c < OXL_CMD_COUNT; c++)
         oxl_nearest_try(&near, commands[c].name);
+    oxl_nearest_try(&near, "help");
     list_commands(all, sizeof all);
     return oxl_fail(err, OXL_ERR_USAGE, "unknown command \"%s\"%s%s expected one of %s, help", word,
                     oxl_nearest_text(&near, meant, sizeof meant), near.meant ? " Else" : ":", all);

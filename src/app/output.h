@@ -15,7 +15,7 @@ struct oxl_output {
     struct oxl_writer *writer; /* NULL: lines are printed, and waited for */
     bool json;
     uint64_t missed; /* lines since there was no more room */
-    int error;       /* errno of printed lines that did not arrive; 0 none */
+    int error;       /* errno of printed lines that did not arrive; 0: all arrived */
 };
 
 /* live: in real time. False: no memory or no thread. */

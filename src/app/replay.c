@@ -210,7 +210,7 @@ static enum oxl_status start_quiz(struct replay *r, const struct oxl_opts *o, st
         return oxl_fail(err, OXL_ERR_USAGE, "--quiz needs the dashboard, or --answers FILE");
     r->quizzing = r->show.masked = true;
     r->show.quiet = true; /* a bell would tell */
-    oxl_quiz_start(&r->quiz, r->show.story);
+    oxl_quiz_start(&r->quiz, r->show.record);
     return OXL_OK;
 }
 

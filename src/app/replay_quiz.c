@@ -14,7 +14,7 @@ struct answers {
         int key;
     } list[ANSWERS_MAX];
     size_t n, next;
-    int verdict; /* 0 none */
+    int verdict; /* 0: this answer is no verdict */
 };
 
 void oxl_replay_quiz_tick(struct replay *r)

@@ -9,7 +9,7 @@ void oxl_replay_event(void *ctx, const struct oxl_event *ev)
         ev->kind == OXL_EV_MARK)
         r->events++;
     if (r->quizzing) {
-        oxl_test_record_event(r->show.story, ev);
+        oxl_test_record_event(r->show.record, ev);
         oxl_quiz_event(&r->quiz, ev);
         oxl_sinks_sample(&r->show, ev);
         return;

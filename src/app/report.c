@@ -9,7 +9,7 @@
 #include "player.h"
 
 struct telling {
-    struct oxl_test_record story;
+    struct oxl_test_record record;
     struct oxl_tracks tracks;
     struct oxl_buf *csv; /* NULL: no samples wanted */
     const char *name;
@@ -26,7 +26,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     }
     if (t->csv && ev->kind == OXL_EV_SAMPLE)
         oxl_report_csv_sample(&ev->u.sample, t->state, t->run, t->name, t->csv);
-    oxl_test_record_event(&t->story, ev);
+    oxl_test_record_event(&t->record, ev);
     oxl_tracks_event(&t->tracks, ev);
 }
 
@@ -59,13 +59,13 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
         return oxl_fail(err, OXL_ERR_FORMAT,
                         "%s is an inspection and holds no test: oxylag replay shows it", file);
     }
-    oxl_test_record_init(&t->story, &p.header);
+    oxl_test_record_init(&t->record, &p.header);
     oxl_tracks_init(&t->tracks, p.header.bank);
-    t->story.header.mask_vin = t->story.header.mask_vin || o->mask_vin;
+    t->record.header.mask_vin = t->record.header.mask_vin || o->mask_vin;
     oxl_progress_start(&progress, "reading", o->quiet);
     p.progress = &progress;
     st = oxl_player_run(&p, err);
-    finish_story(&t->story, &p);
+    finish_story(&t->record, &p);
     oxl_player_close(&p);
     return st;
 }
@@ -74,9 +74,9 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
 static void tell(const struct oxl_opts *o, const struct telling *t, struct oxl_buf *out)
 {
     if (o->format == OXL_FORMAT_TEXT)
-        oxl_report_text(&t->story, out);
+        oxl_report_text(&t->record, out);
     else if (o->format == OXL_FORMAT_JSON)
-        oxl_report_json(&t->story, out);
+        oxl_report_json(&t->record, out);
 }
 
 struct drawing {
@@ -114,15 +114,15 @@ static void tell_all(const struct oxl_opts *o, const struct telling *tests, size
                      struct oxl_buf *out)
 {
     const struct oxl_report_input told[2] = {
-        {&tests[0].story, &tests[0].tracks},
-        {n > 1 ? &tests[1].story : NULL, &tests[n > 1].tracks}};
+        {&tests[0].record, &tests[0].tracks},
+        {n > 1 ? &tests[1].record : NULL, &tests[n > 1].tracks}};
     struct drawing d = {o, told, n};
     if (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF)
         draw_twice(&d, out);
     else if (o->format == OXL_FORMAT_TEXT && n == 2)
-        oxl_report_pair_text(told[0].story, told[1].story, out);
+        oxl_report_pair_text(told[0].record, told[1].record, out);
     else if (o->format == OXL_FORMAT_JSON && n == 2)
-        oxl_report_pair_json(told[0].story, told[1].story, out);
+        oxl_report_pair_json(told[0].record, told[1].record, out);
 }
 
 static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *text,

@@ -1,5 +1,6 @@
 /* run and demo: opens everything that a test needs, in the order in which refusals are cheapest,
  * runs it, and says where the recording is. */
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -34,7 +35,7 @@ static enum oxl_status open_recording(struct oxl_test_loop *d, char *name, size_
     snprintf(name, n, "%s", o->out ? o->out : "");
     if (o->out)
         return oxl_recorder_open(name, &d->recorder, err);
-    return d->plug.sim ? OXL_OK : oxl_recording_open_stamped(&d->recorder, name, n, err);
+    return d->connection.sim ? OXL_OK : oxl_recording_open_stamped(&d->recorder, name, n, err);
 }
 
 static enum oxl_status write_truth(struct oxl_test_loop *d, FILE *f, struct oxl_error *err)
@@ -48,12 +49,12 @@ static enum oxl_status write_truth(struct oxl_test_loop *d, FILE *f, struct oxl_
         return OXL_OK;
     }
     /* The last pulse is complete only when the trims are back. */
-    oxl_sim_run(d->plug.sim, d->plug.now_us + 60000000);
-    if (oxl_sim_truth_header(d->plug.sim, line, sizeof line))
+    oxl_sim_run(d->connection.sim, d->connection.now_us + 60000000);
+    if (oxl_sim_truth_header(d->connection.sim, line, sizeof line))
         fputs(line, f);
-    for (size_t i = 0; i < oxl_sim_truth_count(d->plug.sim); i++) {
+    for (size_t i = 0; i < oxl_sim_truth_count(d->connection.sim); i++) {
         struct oxl_truth t;
-        if (oxl_sim_truth(d->plug.sim, i, &t) && oxl_sim_truth_json(&t, line, sizeof line))
+        if (oxl_sim_truth(d->connection.sim, i, &t) && oxl_sim_truth_json(&t, line, sizeof line))
             fputs(line, f);
     }
     bool bad = ferror(f) != 0;
@@ -74,16 +75,16 @@ static enum oxl_status left(struct oxl_error *err)
 /* Behind the screen, which is gone then: the page. */
 static void print_page(const struct oxl_test_loop *d, const char *name)
 {
-    struct oxl_test_record *story = d->show.story;
+    struct oxl_test_record *record = d->show.record;
     struct oxl_buf text = {0};
-    snprintf(story->recording_name, sizeof story->recording_name, "%.*s",
-             (int)sizeof story->recording_name - 1, oxl_base_name(name));
+    snprintf(record->recording_name, sizeof record->recording_name, "%.*s",
+             (int)sizeof record->recording_name - 1, oxl_base_name(name));
     if (d->stopped_why)
-        snprintf(story->stopped_why, sizeof story->stopped_why, "%s", d->stopped_why);
-    oxl_report_text(story, &text);
+        snprintf(record->stopped_why, sizeof record->stopped_why, "%s", d->stopped_why);
+    oxl_report_text(record, &text);
     if (d->opts->by_hand) {
         oxl_buf_add(&text, "\n");
-        oxl_hand_valve_text(&d->hand, story, &text);
+        oxl_hand_valve_text(&d->hand, record, &text);
     }
     if (text.data)
         fputs(text.data, stdout);
@@ -93,13 +94,16 @@ static void print_page(const struct oxl_test_loop *d, const char *name)
 /* The last lines on the terminal: what came out, what to do next, where it is kept. */
 static void print_last_lines(const struct oxl_test_record *r, const char *name)
 {
-    char figure[OXL_LEAD_TEXT], shown[512];
+    char figure[OXL_LEAD_TEXT], shown[512], verdict[24];
     const char *step = r->has_result ? oxl_result_step(&r->result, 0) : NULL;
     snprintf(shown, sizeof shown, "%s", name);
     oxl_make_safe(shown, "");
     if (r->has_result) {
         oxl_lead_text(&r->result.lead, figure);
-        printf("\nVerdict %s: %s\n", oxl_verdict_name(r->result.verdict), figure);
+        snprintf(verdict, sizeof verdict, "%s", oxl_verdict_name(r->result.verdict));
+        for (char *p = verdict; *p; p++) /* as on the screen and on the page */
+            *p = (char)toupper((unsigned char)*p);
+        printf("\nVerdict %s: %s\n", verdict, figure);
     } else {
         printf("\nNo verdict. Kept: %zu finished run%s%s\n", r->runs_n, r->runs_n == 1 ? "" : "s",
                name[0] ? " and the recording" : "; nothing was recorded");
@@ -114,9 +118,9 @@ static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct ox
 {
     if (!oxl_test_loop_cautions(d))
         return left(err);
-    oxl_recording_header(d->recorder, &d->show.story->header);
+    oxl_recording_header(d->recorder, &d->show.record->header);
     enum oxl_status st = oxl_test_loop_run(d, err);
-    oxl_name_port(d->plug.port, st == OXL_OK ? NULL : err);
+    oxl_name_port(d->connection.port, st == OXL_OK ? NULL : err);
     oxl_test_loop_linger(d);
     bool screen = d->show.term != NULL;
     oxl_sinks_close(&d->show);
@@ -136,29 +140,30 @@ static enum oxl_status open_all(struct oxl_test_loop *d, char *name, size_t n, F
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
     if (st == OXL_OK)
-        st = oxl_pick_port(o, d->plug.port, sizeof d->plug.port, err);
+        st = oxl_pick_port(o, d->connection.port, sizeof d->connection.port, err);
     if (st == OXL_OK)
-        st = oxl_connection_open(&d->plug, o, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED, err);
+        st = oxl_connection_open(&d->connection, o, o->by_hand ? OXL_TECH_BY_HAND : OXL_TECH_GUIDED,
+                                 err);
     /* From here on there is a file that a signal may not leave behind empty. */
     if (st == OXL_OK)
         oxl_signals_catch();
     if (st == OXL_OK)
         st = open_recording(d, name, n, err);
     /* Behind the recording: a name that is given to both is refused here. */
-    if (st == OXL_OK && o->truth && d->plug.sim)
+    if (st == OXL_OK && o->truth && d->connection.sim)
         st = oxl_create_file(o->truth, truth, err);
     if (st != OXL_OK)
         return st;
-    oxl_recording_fill(&header, o, d->plug.port, &profile);
-    header.has_speed = d->plug.link->has_speed;
+    oxl_recording_fill(&header, o, d->connection.port, &profile);
+    header.has_speed = d->connection.link->has_speed;
     return oxl_sinks_open(&d->show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
-                          d->plug.port, &header, err);
+                          d->connection.port, &header, err);
 }
 
 static void close_all(struct oxl_test_loop *d)
 {
     oxl_session_free(d->session);
-    oxl_connection_close(&d->plug);
+    oxl_connection_close(&d->connection);
     oxl_sinks_free(&d->show);
 }
 
@@ -167,7 +172,7 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_test_loop d = {.opts = o};
     char name[512] = "";
     FILE *truth = NULL;
-    oxl_connection_start(&d.plug, o);
+    oxl_connection_start(&d.connection, o);
     oxl_hand_valve_start(&d.hand, o->by_hand);
     enum oxl_status st = open_all(&d, name, sizeof name, &truth, err);
     /* A terminal that cannot draw shows no cautions either. */
@@ -181,7 +186,7 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     enum oxl_status rec = oxl_recording_close(
         d.recorder, name, d.session && !screen ? "report" : NULL, o, st == OXL_OK ? err : NULL);
     if (screen && d.session)
-        print_last_lines(d.show.story, name);
+        print_last_lines(d.show.record, name);
     if (st == OXL_OK)
         st = told != OXL_OK ? told : rec;
     close_all(&d);

@@ -18,20 +18,20 @@ static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
     struct oxl_test_loop *d = ctx;
     oxl_recording_sent(d->recorder, bytes, n, t_us);
-    oxl_connection_send(&d->plug, bytes, n);
+    oxl_connection_send(&d->connection, bytes, n);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
 {
     struct oxl_test_loop *d = ctx;
     oxl_recording_speed(d->recorder, baud, t_us);
-    oxl_connection_speed(&d->plug, baud);
+    oxl_connection_speed(&d->connection, baud);
 }
 
 static void on_reopen(void *ctx, int64_t t_us)
 {
     struct oxl_test_loop *d = ctx;
-    oxl_connection_reopen(&d->plug, t_us);
+    oxl_connection_reopen(&d->connection, t_us);
 }
 
 static void on_event(void *ctx, const struct oxl_event *ev)
@@ -40,8 +40,8 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_recording_event(d->recorder, ev, d->opts->mask_vin);
     oxl_sinks_event(&d->show, ev);
     oxl_hand_valve_event(&d->hand, ev);
-    if (d->plug.sim)
-        oxl_sim_hear(d->plug.sim, ev);
+    if (d->connection.sim)
+        oxl_sim_hear(d->connection.sim, ev);
     enum oxl_key key = oxl_key_by_option(d->opts, ev, &d->asked_deeper);
     if (key)
         d->ask = (int)key;
@@ -63,12 +63,13 @@ static bool hear(void *ctx, const struct oxl_input *in)
 static void handle_key(struct oxl_test_loop *d, int key)
 {
     enum oxl_page now = oxl_model_current_page(d->show.model);
-    if (d->plug.sim && now == OXL_PAGE_TEST && oxl_hand_valve_key(&d->hand, key, d->plug.now_us))
-        oxl_sim_valve(d->plug.sim, d->hand.valve, d->plug.now_us);
+    if (d->connection.sim && now == OXL_PAGE_TEST &&
+        oxl_hand_valve_key(&d->hand, key, d->connection.now_us))
+        oxl_sim_valve(d->connection.sim, d->hand.valve, d->connection.now_us);
     else if (oxl_model_page_key(d->show.model, key))
         return;
     else if (key > 0 && key < 128 && strchr(" rmalnd", key))
-        oxl_connection_feed(&d->plug,
+        oxl_connection_feed(&d->connection,
                             (struct oxl_input){.kind = OXL_IN_KEY, .key = (enum oxl_key)key});
     else if (key == 's')
         d->show.quiet = !d->show.quiet;
@@ -80,7 +81,7 @@ static void press(struct oxl_test_loop *d)
     struct oxl_input in = {.kind = OXL_IN_KEY, .key = (enum oxl_key)d->ask};
     d->ask = 0;
     if (in.key)
-        oxl_connection_feed(&d->plug, in);
+        oxl_connection_feed(&d->connection, in);
 }
 
 /* True when something was typed that the screen should answer to at once. */
@@ -97,7 +98,7 @@ static bool read_keys(struct oxl_test_loop *d)
 static void surroundings(const struct oxl_test_loop *d, struct oxl_surroundings *a)
 {
     memset(a, 0, sizeof *a);
-    a->now_us = d->plug.now_us;
+    a->now_us = d->connection.now_us;
     a->recording = d->recorder != NULL;
     a->recorded_bytes = d->recorder ? oxl_recorder_bytes(d->recorder) : 0;
     if (d->recorder && !oxl_recorder_failed(d->recorder, &a->recording_trouble))
@@ -117,7 +118,7 @@ static void draw(struct oxl_test_loop *d, bool force)
 
 static void note(struct oxl_test_loop *d, const char *text)
 {
-    oxl_connection_feed(&d->plug,
+    oxl_connection_feed(&d->connection,
                         (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
 }
 
@@ -133,7 +134,7 @@ static const char *why_still(int64_t gap_us, int64_t awake_us, bool stopped)
  * there came: the core hears of the time that is gone before it sees them. */
 static void mind_the_gap(struct oxl_test_loop *d)
 {
-    if (d->plug.virtual_time)
+    if (d->connection.virtual_time)
         return; /* nothing is late there, and it is over in a moment */
     int64_t wall_us = oxl_wall_us(), gap_us = wall_us - d->round_us;
     int64_t awake_us = oxl_awake_us(), ran_us = awake_us - d->awake_us;
@@ -147,7 +148,7 @@ static void mind_the_gap(struct oxl_test_loop *d)
     char text[96];
     snprintf(text, sizeof text, "the program stood still for %.1f s: %s", (double)gap_us / 1e6,
              why_still(gap_us, ran_us, stopped));
-    oxl_connection_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
+    oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_TICK});
     note(d, text);
 }
 
@@ -160,22 +161,23 @@ static void stop_when_told(struct oxl_test_loop *d)
     if (!d->stopped_why)
         return;
     note(d, d->stopped_why);
-    oxl_connection_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
+    oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
 }
 
 static void one_round(struct oxl_test_loop *d)
 {
-    oxl_connection_wait(&d->plug, oxl_session_due_us(d->session), d->show.term ? STDIN_FILENO : -1);
+    oxl_connection_wait(&d->connection, oxl_session_due_us(d->session),
+                        d->show.term ? STDIN_FILENO : -1);
     mind_the_gap(d);
     stop_when_told(d);
-    oxl_connection_flush(&d->plug);
-    oxl_connection_read(&d->plug);
+    oxl_connection_flush(&d->connection);
+    oxl_connection_read(&d->connection);
     press(d);
-    oxl_connection_feed(&d->plug, (struct oxl_input){.kind = OXL_IN_TICK});
-    oxl_connection_mind(&d->plug);
+    oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_TICK});
+    oxl_connection_mind(&d->connection);
     if (d->recorder)
         oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
-    oxl_sinks_tick(&d->show, d->plug.now_us);
+    oxl_sinks_tick(&d->show, d->connection.now_us);
     draw(d, read_keys(d));
 }
 
@@ -187,7 +189,7 @@ static void wait_for_reader(struct oxl_test_loop *d)
     while (!oxl_sinks_taken(&d->show) &&
            oxl_wall_us() < from_us + (oxl_signal_seen() ? READS_US : READER_US)) {
         oxl_wait(-1, 0, -1, oxl_wall_us() + 20000);
-        oxl_sinks_tick(&d->show, d->plug.now_us);
+        oxl_sinks_tick(&d->show, d->connection.now_us);
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us());
     }
@@ -205,13 +207,13 @@ static void begin(struct oxl_test_loop *d)
     d->awake_us = oxl_awake_us();
     if (d->show.term)
         oxl_model_page(d->show.model, OXL_PAGE_TEST);
-    oxl_connection_begin(&d->plug);
+    oxl_connection_begin(&d->connection);
     d->ask = d->opts->new_converter ? OXL_KEY_NEW : 0;
 }
 
 enum oxl_status oxl_test_loop_run(struct oxl_test_loop *d, struct oxl_error *err)
 {
-    const struct oxl_record_header *h = &d->show.story->header;
+    const struct oxl_record_header *h = &d->show.record->header;
     struct oxl_session_config config = {.profile = h->profile,
                                         .profile_given = h->profile_given,
                                         .bank = h->bank,
@@ -223,12 +225,12 @@ enum oxl_status oxl_test_loop_run(struct oxl_test_loop *d, struct oxl_error *err
     d->session = oxl_session_new(&config, &out);
     if (!d->session)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    d->plug.ctx = d;
-    d->plug.hear = hear;
+    d->connection.ctx = d;
+    d->connection.hear = hear;
     begin(d);
     while (!oxl_session_over(d->session))
         one_round(d);
-    oxl_recording_end(d->recorder, d->plug.now_us, d->stopped_why);
+    oxl_recording_end(d->recorder, d->connection.now_us, d->stopped_why);
     if (d->recorder)
         oxl_recorder_flush(d->recorder);
     wait_for_reader(d);

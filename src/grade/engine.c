@@ -36,7 +36,7 @@ struct oxl_channel oxl_bank_channel(enum oxl_quantity q, unsigned bank, double s
     case OXL_Q_STFT_PCT:
     case OXL_Q_LTFT_PCT:
         return oxl_channel(q, bank, 0);
-    case OXL_Q_FUEL_SYSTEM: /* PID 03 speaks of fuel systems, not banks */
+    case OXL_Q_FUEL_SYSTEM: /* PID 03 is about fuel systems, not banks */
         return oxl_channel(q, bank == 2 && oxl_known(second) && second > 0 ? 2 : 1, 0);
     case OXL_Q_CAT_TEMP_C:
         return oxl_channel(q, bank, 1);
@@ -46,18 +46,24 @@ struct oxl_channel oxl_bank_channel(enum oxl_quantity q, unsigned bank, double s
 }
 
 static const struct {
-    const char *id;
+    const char *id, *what;
     enum oxl_quantity quantity;
     uint8_t pid[2]; /* of banks 1 and 2 */
 } gates[OXL_GATE_COUNT] = {
-    [OXL_GATE_COOLANT] = {"coolant", OXL_Q_COOLANT_C, {0x05, 0x05}},
-    [OXL_GATE_RUN_TIME] = {"run-time", OXL_Q_RUN_TIME_S, {0x1F, 0x1F}},
-    [OXL_GATE_CAT_TEMP] = {"catalyst-temperature", OXL_Q_CAT_TEMP_C, {0x3C, 0x3D}},
-    [OXL_GATE_CLOSED_LOOP] = {"closed-loop", OXL_Q_FUEL_SYSTEM, {0x03, 0x03}},
-    [OXL_GATE_STILL] = {"standing-still", OXL_Q_SPEED_KMH, {0x0D, 0x0D}},
-    [OXL_GATE_ENGINE] = {"engine-runs", OXL_Q_RPM, {0x0C, 0x0C}},
-    [OXL_GATE_SECONDARY_AIR] = {"secondary-air", OXL_Q_SECONDARY_AIR, {0x12, 0x12}},
-    [OXL_GATE_TRIMS] = {"trims", OXL_Q_STFT_PCT, {0x06, 0x08}},
+    [OXL_GATE_COOLANT] = {"coolant", "coolant temperature", OXL_Q_COOLANT_C, {0x05, 0x05}},
+    [OXL_GATE_RUN_TIME] = {"run-time", "run time", OXL_Q_RUN_TIME_S, {0x1F, 0x1F}},
+    [OXL_GATE_CAT_TEMP] = {"catalyst-temperature",
+                           "catalyst temperature",
+                           OXL_Q_CAT_TEMP_C,
+                           {0x3C, 0x3D}},
+    [OXL_GATE_CLOSED_LOOP] = {"closed-loop", "fuel system status", OXL_Q_FUEL_SYSTEM, {0x03, 0x03}},
+    [OXL_GATE_STILL] = {"standing-still", "vehicle speed", OXL_Q_SPEED_KMH, {0x0D, 0x0D}},
+    [OXL_GATE_ENGINE] = {"engine-runs", "engine speed", OXL_Q_RPM, {0x0C, 0x0C}},
+    [OXL_GATE_SECONDARY_AIR] = {"secondary-air",
+                                "secondary air status",
+                                OXL_Q_SECONDARY_AIR,
+                                {0x12, 0x12}},
+    [OXL_GATE_TRIMS] = {"trims", "fuel trims", OXL_Q_STFT_PCT, {0x06, 0x08}},
 };
 
 const char *oxl_gate_id(enum oxl_gate g)
@@ -75,14 +81,14 @@ uint8_t oxl_gate_pid(enum oxl_gate g, unsigned bank)
     return gates[g].pid[bank == 2];
 }
 
-/* Nothing was heard of it: why. */
-static struct oxl_check unheard(const struct oxl_grade_facts *f, enum oxl_gate g)
+/* There is no reading of it, and why. */
+static struct oxl_check no_reading(const struct oxl_grade_facts *f, enum oxl_gate g)
 {
     const char *why = f->imported ? "not in the table"
                       : oxl_supports(&f->vehicle->support, oxl_gate_pid(g, f->bank))
                           ? "no reading came yet"
                           : "not reported by the vehicle";
-    return oxl_grade_line(gates[g].id, OXL_GRADE_UNKNOWN, "", "%s", why);
+    return oxl_grade_line(gates[g].id, OXL_GRADE_UNKNOWN, "", "%s: %s", gates[g].what, why);
 }
 
 static struct oxl_check minimum(const char *id, const char *what, double value, double least,
@@ -138,7 +144,7 @@ struct oxl_check oxl_grade_gate(const struct oxl_grade_facts *f, enum oxl_gate g
     const char *id = oxl_gate_id(g);
     const struct oxl_profile *p = f->profile;
     if (!oxl_known(value))
-        return unheard(f, g);
+        return no_reading(f, g);
     switch (g) {
     case OXL_GATE_COOLANT:
         return minimum(id, "coolant", value, p->coolant_min_c, "C", "Warm the engine.");
@@ -159,7 +165,7 @@ struct oxl_check oxl_grade_gate(const struct oxl_grade_facts *f, enum oxl_gate g
     case OXL_GATE_COUNT:
         break;
     }
-    return unheard(f, g);
+    return no_reading(f, g);
 }
 
 struct oxl_check oxl_grade_second_loop(double code, bool under_test)
@@ -179,7 +185,7 @@ struct oxl_check oxl_grade_trims(const struct oxl_grade_facts *f, double stft_pc
 {
     const char *id = oxl_gate_id(OXL_GATE_TRIMS);
     if (!oxl_known(stft_pct))
-        return unheard(f, OXL_GATE_TRIMS);
+        return no_reading(f, OXL_GATE_TRIMS);
     double total = oxl_total_trim_of(stft_pct, ltft_pct);
     bool usual = fabs(total) <= f->profile->trim_abs_max_pct;
     return oxl_grade_line(id, usual ? OXL_GRADE_PASS : OXL_GRADE_CAUTION,

@@ -69,7 +69,7 @@ static const char *advice_of(const struct oxl_monitor_result *r)
     case OXL_MONITOR_FAILED:
         return failed_advice(r);
     case OXL_MONITOR_NOT_RUN:
-        return "Not completed since the codes were cleared: it says nothing.";
+        return "Not completed since the trouble codes were cleared: it says nothing.";
     case OXL_MONITOR_UNKNOWN:
         return r->form == OXL_LIMITS_BYTES ? "No limit is given: no verdict."
                                            : "The scale is not known: no verdict.";

@@ -12,7 +12,7 @@ static const struct {
     {OXL_MON_O2_SENSOR, "oxygen sensor", "Prove front and rear by hand: each seen rich and lean."},
     {OXL_MON_O2_HEATER, "sensor heater", "Warm the sensors well; prove the rear by hand."},
     {OXL_MON_CATALYST, "catalyst",
-     "The vehicle has not judged the catalyst since the codes were cleared."},
+     "The vehicle has not judged the catalyst since the trouble codes were cleared."},
     {OXL_MON_FUEL, "fuel system", "Fuel trims may still be learning: let them settle."},
     {OXL_MON_MISFIRE, "misfire", "Listen for misfire; stop when the lamp flashes."},
 };

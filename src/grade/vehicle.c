@@ -21,7 +21,7 @@ struct oxl_check oxl_grade_rate(double front_hz, double rear_hz)
 {
     static const char id[] = "sample-rate";
     if (!oxl_known(front_hz) || !oxl_known(rear_hz))
-        return oxl_grade_line(id, OXL_GRADE_UNKNOWN, "", "front and rear were not both heard of");
+        return oxl_grade_line(id, OXL_GRADE_UNKNOWN, "", "front or rear sensor gave no readings");
     double hz = fmin(front_hz, rear_hz);
     enum oxl_grade g = hz >= ENOUGH_HZ  ? OXL_GRADE_PASS
                        : hz >= LEAST_HZ ? OXL_GRADE_CAUTION
@@ -57,7 +57,7 @@ struct oxl_check oxl_grade_ecu(const struct oxl_grade_facts *f, const struct oxl
     return oxl_grade_line(
         id, OXL_GRADE_PASS, "", "%s%s%s%s", ecu->name[0] ? ecu->name : "gives no name",
         ecu->calibration_n ? ", calibration " : "", ecu->calibration_n ? ecu->calibration[0] : "",
-        ecu->ecu == f->vehicle->ecu ? "; listened to" : "");
+        ecu->ecu == f->vehicle->ecu ? "; used for this test" : "");
 }
 
 struct oxl_check oxl_grade_layout(const struct oxl_grade_facts *f)

@@ -20,7 +20,8 @@ static const char *const cautions[] = {
     "An extinguisher for gas and fuel fires within reach; a second person where rules ask for one.",
     "Not on a vehicle with a fuel leak, with a faulty gas-fuel conversion, or while the misfire "
     "lamp flashes.",
-    "At the end: shut the cylinder first, take the hose off, refit every port, read the codes "
+    "At the end: shut the cylinder first, take the hose off, refit every port, read the trouble "
+    "codes "
     "again.",
 };
 
@@ -38,4 +39,5 @@ const char oxl_cautions_short[] =
     "The vehicle's service information, the gas cylinder's instructions and local fire and work "
     "rules come first. Propane burns and gathers low; exhaust gas kills indoors; converter and "
     "manifold are hot; belts and fans move. After the test: cylinder shut, hose off, every port "
-    "refitted, codes read again. The program only reads: it clears nothing and works nothing.";
+    "refitted, trouble codes read again. The program only reads: it clears nothing and works "
+    "nothing.";

@@ -187,7 +187,7 @@ static void compare(struct oxl_page *p, const struct oxl_report_input *tests, si
     p->names[0] = p->names[1] = "";
     if (n < 2)
         return;
-    oxl_compare(tests[0].story, tests[1].story, &p->comparison);
+    oxl_compare(tests[0].record, tests[1].record, &p->comparison);
     p->names[0] = p->comparison.allowed ? "Before" : "First";
     p->names[1] = p->comparison.allowed ? "After" : "Second";
 }
@@ -196,7 +196,7 @@ static void compare(struct oxl_page *p, const struct oxl_report_input *tests, si
 static void columns(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
     for (size_t i = 0; i < n; i++) {
-        const struct oxl_test_record *s = tests[i].story;
+        const struct oxl_test_record *s = tests[i].record;
         const char *name = p->names[i];
         p->area = i ? OXL_AREA_FIGURES : OXL_AREA_WHY;
         if (n > 1)
@@ -218,13 +218,13 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, siz
     compare(p, tests, n);
     oxl_part_head(p, tests, n);
     if (n == 1)
-        oxl_part_result(p, tests[0].story);
+        oxl_part_result(p, tests[0].record);
     else
         oxl_part_difference(p, tests);
     columns(p, tests, n);
     p->area = OXL_AREA_FIGURES;
     if (n == 1)
-        oxl_part_figures(p, tests[0].story);
+        oxl_part_figures(p, tests[0].record);
     oxl_part_order(p, tests, n);
     oxl_part_runs(p, tests, n);
     oxl_part_basis(p, tests, n);

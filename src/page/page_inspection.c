@@ -22,9 +22,9 @@ static void summary(struct oxl_page *p, const struct oxl_inspection *v)
 {
     static const char *const words[] = {
         [OXL_GRADE_UNKNOWN] = "Little is known of this vehicle",
-        [OXL_GRADE_PASS] = "Nothing stands against the test",
+        [OXL_GRADE_PASS] = "Nothing found that prevents the test",
         [OXL_GRADE_CAUTION] = "The test can be done: watch the cautions below",
-        [OXL_GRADE_STOP] = "Do not test yet: put right what is marked stop",
+        [OXL_GRADE_STOP] = "Do not test yet: fix what is marked stop",
     };
     p->area = OXL_AREA_VERDICT;
     oxl_page_block(p, OXL_BLOCK_VERDICT, "",
@@ -60,7 +60,8 @@ static const struct oxl_readiness *this_cycle(const struct oxl_inspection *v)
     return NULL;
 }
 
-/* The state of every monitor that the ECU listened to has: this cycle's beside the lasting. */
+/* The state of every monitor of the ECU used for the test: in this cycle and since the DTCs were
+ * cleared. */
 static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
 {
     static const double weights[] = {1, 1.2, 1};
@@ -69,7 +70,7 @@ static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
         return;
     oxl_page_table(p, 3, weights);
     oxl_page_cell(p, "Monitor");
-    oxl_page_cell(p, "Since codes were cleared");
+    oxl_page_cell(p, "Since DTCs were cleared");
     oxl_page_cell(p, "This driving cycle");
     for (enum oxl_monitor m = 0; m < OXL_MON_COUNT; m++) {
         if (!all->supported[m] && !(cycle && cycle->supported[m]))

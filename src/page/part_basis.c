@@ -95,9 +95,9 @@ static void cautions(struct oxl_page *p)
 
 void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    const struct oxl_test_record *s = tests[n - 1].story;
+    const struct oxl_test_record *s = tests[n - 1].record;
     const bool both = p->comparison.unlikes >> OXL_UNLIKE_LIMITS & 1u ||
-                      strcmp(tests[0].story->profile.name, s->profile.name) != 0;
+                      strcmp(tests[0].record->profile.name, s->profile.name) != 0;
     /* Two tests fill both columns above; beside one there is room at the right, and at the left
      * where few checks are told. */
     size_t told = 0;
@@ -109,7 +109,7 @@ void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, si
                                             : OXL_AREA_CHECK_RIGHT;
     p->area = right;
     if (both)
-        limits(p, tests[0].story, p->names[0]);
+        limits(p, tests[0].record, p->names[0]);
     limits(p, s, both ? p->names[1] : "");
     p->area = left;
     oxl_page_heading(p, "Method", "");

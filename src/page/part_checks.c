@@ -19,6 +19,8 @@ static void check_words(const struct oxl_check *c, char *out, size_t n)
     snprintf(id, sizeof id, "%s%s", of_ecu ? "ECU-" : "", c->id + (of_ecu ? 5 : 0));
     for (char *h = id; (h = strchr(h, '-')) != NULL;)
         *h = ' ';
+    if (strncmp(id, "unit ", 5) == 0) /* the id of versions that called an ECU so */
+        snprintf(id, sizeof id, "ECU %s", c->id + 5);
     const size_t first = strcspn(id, " ");
     const bool named = strncmp(c->found, id, first) == 0;
     snprintf(out, n, "%s%s%s%s%s", named ? "" : id, named ? "" : ": ",

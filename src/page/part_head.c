@@ -21,7 +21,7 @@ static void imported(struct oxl_page *p, const struct oxl_imported *a)
 
 static void simulated(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    const struct oxl_record_header *a = &tests[0].story->header, *b = &tests[n - 1].story->header;
+    const struct oxl_record_header *a = &tests[0].record->header, *b = &tests[n - 1].record->header;
     char text[300];
     if (n == 1)
         snprintf(text, sizeof text,
@@ -50,8 +50,8 @@ void oxl_part_head(struct oxl_page *p, const struct oxl_report_input *tests, siz
     oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
     simulated(p, tests, n);
     for (size_t i = 0; i < n; i++)
-        if (tests[i].story->header.imported.on)
-            imported(p, &tests[i].story->header.imported);
+        if (tests[i].record->header.imported.on)
+            imported(p, &tests[i].record->header.imported);
 }
 
 /* "2024-06-11T14:03:27+02:00" as people write it. */
@@ -96,7 +96,7 @@ static void test_field(struct oxl_page *p, const char *name, const struct oxl_re
 
 void oxl_part_order(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    const struct oxl_test_record *s = tests[0].story, *t = n > 1 ? tests[1].story : NULL;
+    const struct oxl_test_record *s = tests[0].record, *t = n > 1 ? tests[1].record : NULL;
     char text[300], va[18], vb[18] = "";
     p->area = n > 1 ? OXL_AREA_ORDER_LEFT : OXL_AREA_FIGURES;
     oxl_page_heading(p, "Repair order", "");
@@ -134,7 +134,7 @@ void oxl_part_record(struct oxl_page *p, const struct oxl_report_input *tests, s
 {
     p->area = OXL_AREA_FOOT;
     for (size_t i = 0; i < n; i++)
-        recording(p, tests[i].story, p->names[i]);
+        recording(p, tests[i].record, p->names[i]);
     oxl_page_block(p, OXL_BLOCK_SIGN, "", "Technician, date");
     oxl_page_block(p, OXL_BLOCK_SIGN, "", "Customer, date");
 }

@@ -276,7 +276,7 @@ static void why_not(struct oxl_page *p, const struct oxl_comparison *c)
 static void pair_rulers(struct oxl_page *p, const struct oxl_report_input *tests)
 {
     static const struct oxl_span none = {NAN, NAN, NAN};
-    const struct oxl_test_record *s = tests[0].story, *t = tests[1].story;
+    const struct oxl_test_record *s = tests[0].record, *t = tests[1].record;
     const struct oxl_result *a = &s->result, *b = &t->result;
     const struct oxl_profile *f = &s->profile;
     const struct oxl_comparison *c = &p->comparison;
@@ -297,7 +297,7 @@ void oxl_part_difference(struct oxl_page *p, const struct oxl_report_input *test
     p->area = OXL_AREA_VERDICT;
     oxl_page_block(p, OXL_BLOCK_VERDICT, "", oxl_compared_headline(&p->comparison));
     for (size_t i = 0; i < 2; i++)
-        side(p, tests[i].story, p->names[i]);
+        side(p, tests[i].record, p->names[i]);
     why_not(p, &p->comparison);
     oxl_compared_words(&p->comparison, text);
     oxl_page_text(p, "%s%s", p->detail < OXL_DETAIL_LEAST ? oxl_what_it_is : "", text);

@@ -9,7 +9,7 @@
 static void add_plot(struct oxl_page *p, const struct oxl_report_input *t, size_t i, size_t test,
                      const char *name)
 {
-    const struct oxl_run_result *r = &t->story->runs[i];
+    const struct oxl_run_result *r = &t->record->runs[i];
     char delay[OXL_FIGURE_TEXT], text[2 * OXL_FIGURE_TEXT];
     if (p->plots_n == OXL_PAGE_PLOTS)
         return;
@@ -20,7 +20,7 @@ static void add_plot(struct oxl_page *p, const struct oxl_report_input *t, size_
              r->valid ? "" : ", not counted", delay);
     oxl_page_block(p, OXL_BLOCK_PLOT, "", text);
     p->plots[p->plots_n].run = r;
-    p->plots[p->plots_n].profile = &t->story->profile;
+    p->plots[p->plots_n].profile = &t->record->profile;
     p->plots[p->plots_n].test = test;
     p->plots[p->plots_n].track = t->tracks && i < t->tracks->runs_n ? &t->tracks->runs[i] : NULL;
     p->plots_n++;
@@ -30,7 +30,7 @@ static void add_plot(struct oxl_page *p, const struct oxl_report_input *t, size_
 static size_t add_plots(struct oxl_page *p, const struct oxl_report_input *t, size_t test,
                         const char *name, size_t most)
 {
-    const struct oxl_test_record *s = t->story;
+    const struct oxl_test_record *s = t->record;
     bool chosen[OXL_RECORD_MAX_RUNS] = {false};
     size_t n = 0;
     for (int pass = 0; pass < 2; pass++)
@@ -52,7 +52,7 @@ static void plots(struct oxl_page *p, const struct oxl_report_input *tests, size
     char key[400];
     for (size_t i = 0; i < n; i++) {
         shown += add_plots(p, &tests[i], i, p->names[i], most);
-        all += tests[i].story->runs_n;
+        all += tests[i].record->runs_n;
     }
     int at = snprintf(key, sizeof key, "%s", oxl_plot_words);
     if (shown < all)
@@ -105,8 +105,8 @@ static void table(struct oxl_page *p, const struct oxl_report_input *tests, size
     for (size_t c = 0; c < COLUMNS; c++)
         oxl_page_cell(p, "%s", heads[c]);
     for (size_t t = 0; t < n; t++)
-        for (size_t i = 0; i < tests[t].story->runs_n; i++) {
-            const struct oxl_run_result *r = &tests[t].story->runs[i];
+        for (size_t i = 0; i < tests[t].record->runs_n; i++) {
+            const struct oxl_run_result *r = &tests[t].record->runs[i];
             deeper = deeper || r->deeper;
             left_out += i >= rows / n;
             if (i < rows / n)
@@ -122,7 +122,7 @@ void oxl_part_runs(struct oxl_page *p, const struct oxl_report_input *tests, siz
 {
     p->area = OXL_AREA_RUNS;
     oxl_page_heading(p, "Runs", "");
-    if (tests[0].story->runs_n + tests[n - 1].story->runs_n == 0) {
+    if (tests[0].record->runs_n + tests[n - 1].record->runs_n == 0) {
         oxl_page_text(p, "No run was made.");
         return;
     }

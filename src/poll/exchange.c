@@ -222,7 +222,7 @@ static void withheld(struct oxl_poll *p, int64_t t_us)
     if (p->echo.damage_seen) {
         oxl_poll_end(p, OXL_LINK_NO_ADAPTER,
                      "The line damages characters, and this adapter cannot prove what it received: "
-                     "repair cable and plug, or use another adapter.");
+                     "repair cable and connector, or use another adapter.");
         return;
     }
     oxl_poll_answer_withheld(p);

@@ -40,7 +40,7 @@ struct oxl_poll_exchange {
 void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);
 /* Answered by a line of its own, not by OK. */
 void oxl_poll_ask_text(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);
-/* digit: the expected-reply-count digit, 0 none. */
+/* digit: the expected-reply-count digit; 0: none is sent. */
 void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *pids, unsigned n,
                       unsigned digit, unsigned timeout_ms, int64_t t_us);
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us); /* without the digit */

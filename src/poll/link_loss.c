@@ -88,7 +88,7 @@ void oxl_poll_fell_silent(struct oxl_poll *p, int64_t t_us)
     bool adapter = t_us - p->link.last_rx_us < OXL_POLL_MS(RECENT_MS);
     oxl_poll_lost(p,
                   adapter ? "The vehicle fell silent, the adapter still answers: ignition on?"
-                          : "The adapter fell silent: check its plug and the ignition.",
+                          : "The adapter fell silent: check its connector and the ignition.",
                   t_us);
 }
 

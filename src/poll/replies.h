@@ -13,7 +13,7 @@ struct oxl_poll_answer {
     bool own;         /* one of them from the ECU that is listened to */
     int64_t at_us;    /* last byte of the last matching answer */
     uint32_t found;   /* of the PIDs, by place, one bit each: those in the latest answer */
-    uint8_t negative; /* response code, 0 none */
+    uint8_t negative; /* response code; 0: no negative response */
     bool pending;
     unsigned promised, settled; /* by ECU, one bit each, of all tries: answer pending; answered */
 };

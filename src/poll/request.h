@@ -17,7 +17,7 @@ struct oxl_poll_request {
 
 void oxl_poll_request_command(struct oxl_poll *p, const char *command);
 void oxl_poll_request_pids(struct oxl_poll *p, uint8_t service, const uint8_t *pids, unsigned n);
-/* digit: the expected-reply-count digit, 0 none. False: it may not be sent at all. */
+/* digit: the expected-reply-count digit; 0: none is sent. False: it may not be sent at all. */
 bool oxl_poll_request_write(struct oxl_poll *p, unsigned digit);
 
 /* Writes the text in an order that stands, or says in r->proof that echo has to prove it. False:

@@ -127,7 +127,7 @@ void oxl_poll_search_give_up(struct oxl_poll *p)
         return;
     }
     snprintf(text, sizeof text,
-             "The adapter answers, the vehicle does not (%s): ignition on? plug fully seated?",
+             "The adapter answers, the vehicle does not (%s): ignition on? connector fully seated?",
              advice(p));
     oxl_poll_end(p, OXL_LINK_NO_VEHICLE, text);
 }

@@ -186,7 +186,8 @@ void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us)
     note_doubt(p);
     p->survey.silent_steps = p->ex.timed_out ? p->survey.silent_steps + 1 : 0;
     if (p->ex.silent || p->survey.silent_steps >= SILENT_STEPS) {
-        oxl_poll_lost(p, "The answers stopped during the survey: check plug and ignition.", t_us);
+        oxl_poll_lost(p, "The answers stopped during the survey: check connector and ignition.",
+                      t_us);
         return;
     }
     if (ask_again(p, t_us))

@@ -83,8 +83,9 @@ void oxl_poll_tell_of_trouble(struct oxl_poll *p)
     if (p->state != OXL_LINK_READY)
         return;
     if (damaged)
-        oxl_poll_set_state(p, OXL_LINK_READY,
-                           "Answers come damaged and are left out: check plug, cable and speed.");
+        oxl_poll_set_state(
+            p, OXL_LINK_READY,
+            "Answers come damaged and are left out: check connector, cable and speed.");
     else if (tardy)
         oxl_poll_set_state(p, OXL_LINK_READY,
                            "The vehicle answers late at times; those answers are left out.");

@@ -142,7 +142,7 @@ static bool rewarming(struct oxl_proc *p)
     return p->engine.raised_us || !oxl_proc_lasted(p, *told_us, patience_s);
 }
 
-/* What has to be put right first; it is said. */
+/* What has to be fixed first; it is said. */
 static bool held_up(struct oxl_proc *p)
 {
     double trim_pct = oxl_proc_trim_stats(p, 2.0).mean;

@@ -219,10 +219,10 @@ static void look_at_clock(struct oxl_inspect *i)
         finish(i);
     else if (i->now_us >= later(i->lost_since_us, LOST_US))
         end(i, OXL_ERR_LINK_LOST,
-            "The link was lost and did not come back: check plug, adapter and ignition.");
+            "The link was lost and did not come back: check connector, adapter and ignition.");
     else if (i->now_us >= later(i->started_us, LONGEST_US))
         end(i, OXL_ERR_LINK_LOST,
-            "The vehicle took too long to answer: check the plug, try again.");
+            "The vehicle took too long to answer: check the connector, try again.");
 }
 
 bool oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)

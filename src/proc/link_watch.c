@@ -61,6 +61,7 @@ int64_t oxl_link_watch_due(const struct oxl_proc *p)
 void oxl_link_watch_time(struct oxl_proc *p)
 {
     if (!oxl_deeper_give_up(p))
-        oxl_proc_stop(p, OXL_ERR_LINK_LOST,
-                      "The link was lost and did not come back: check plug, adapter and ignition.");
+        oxl_proc_stop(
+            p, OXL_ERR_LINK_LOST,
+            "The link was lost and did not come back: check connector, adapter and ignition.");
 }

@@ -236,9 +236,9 @@ void oxl_precheck_time(struct oxl_proc *p)
                           p->profile.baseline_limit_s, oxl_gate_id((enum oxl_gate)g),
                           g == OXL_GATE_CLOSED_LOOP
                               ? "no closed loop. See the trouble codes, then test again."
-                              : "the engine is not ready. Put that right, then test again.");
+                              : "the engine is not ready. Fix that, then test again.");
             return;
         }
-    oxl_proc_stop(p, OXL_ERR_STOPPED, "No live data for %.0f s: check plug and ignition.",
+    oxl_proc_stop(p, OXL_ERR_STOPPED, "No live data for %.0f s: check connector and ignition.",
                   p->profile.baseline_limit_s);
 }

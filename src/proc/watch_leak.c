@@ -6,11 +6,11 @@
 void oxl_leak_watch_sample(struct oxl_leak_watch *w, const struct oxl_proc *p)
 {
     const double front_rich_s = 1.0, rear_lean_s = 0.25;
-    oxl_proc_since(&w->astray_us,
+    oxl_proc_since(&w->rear_lean_us,
                    p->run.rear_was_rich && oxl_proc_lasted(p, p->run.front_rich_us, front_rich_s) &&
                        oxl_proc_rear_is_lean(p),
                    p->now_us);
-    w->suspected = w->suspected || oxl_proc_lasted(p, w->astray_us, rear_lean_s);
+    w->suspected = w->suspected || oxl_proc_lasted(p, w->rear_lean_us, rear_lean_s);
 }
 
 oxl_reasons oxl_leak_watch_reasons(const struct oxl_leak_watch *w)
@@ -20,5 +20,5 @@ oxl_reasons oxl_leak_watch_reasons(const struct oxl_leak_watch *w)
 
 void oxl_leak_watch_forget_run(struct oxl_leak_watch *w)
 {
-    w->astray_us = 0;
+    w->rear_lean_us = 0;
 }

@@ -7,7 +7,7 @@
 struct oxl_proc;
 
 struct oxl_leak_watch {
-    int64_t astray_us; /* since when the rear is lean under a rich front; 0: it is not */
+    int64_t rear_lean_us; /* since when the rear is lean under a rich front; 0: it is not */
     bool suspected;
 };
 

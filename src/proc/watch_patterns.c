@@ -176,7 +176,7 @@ static const struct pattern {
     {OXL_AT_BASELINE, trims_high, OXL_R_TRIMS_HIGH, OF_SESSION,
      "much fuel is added at idle: false lean at the front, or unmetered air"},
     {OXL_AT_BASELINE, rear_rests_lean, OXL_R_REAR_RESTS_LEAN, OF_SESSION,
-     "the rear rests lean at a warm idle"},
+     "the rear is lean at a warm idle"},
     {OXL_AT_BASELINE, swapped, OXL_R_SENSORS_SWAPPED, OF_SESSION,
      "the rear switches, the front is calm"},
     {OXL_AT_BASELINE, rear_follows, OXL_R_REAR_FOLLOWS_FRONT, OF_SESSION,

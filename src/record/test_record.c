@@ -70,7 +70,7 @@ static void advice(struct oxl_test_record *s, const struct oxl_event *ev)
     enum oxl_advice a = ev->u.advice.advice;
     const char *detail = ev->u.advice.detail;
     if (a == OXL_ADV_OVERRIDE)
-        note(s, ev->t_us, detail[0] ? "Gate overridden: " : "Gate overridden.", detail);
+        note(s, ev->t_us, detail[0] ? "Passed by hand: " : "Passed by hand.", detail);
     else if (a == OXL_ADV_UNSUITABLE || a == OXL_ADV_ABORTED)
         stopped(s, detail[0] ? detail : oxl_advice_text(a));
 }

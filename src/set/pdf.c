@@ -7,12 +7,12 @@
 
 /* The recording's own time and not that of printing, so that a page made again is the same. */
 static void metadata(struct oxl_set *s, const struct oxl_page *p,
-                     const struct oxl_test_record *story)
+                     const struct oxl_test_record *record)
 {
     char date[20];
     cairo_pdf_surface_set_metadata(s->surface, CAIRO_PDF_METADATA_TITLE, oxl_page_str(p, p->title));
     cairo_pdf_surface_set_metadata(s->surface, CAIRO_PDF_METADATA_CREATOR, "oxylag");
-    snprintf(date, sizeof date, "%.19s", story->header.started);
+    snprintf(date, sizeof date, "%.19s", record->header.started);
     if (strlen(date) == 19 && strspn(date, "0123456789-:T") == 19)
         cairo_pdf_surface_set_metadata(s->surface, CAIRO_PDF_METADATA_CREATE_DATE, date);
 }
@@ -30,7 +30,7 @@ void oxl_report_pdf(const struct oxl_report_input *tests, size_t n, enum oxl_pap
     }
     oxl_page_make(&p, tests, n, l.detail);
     oxl_set_open(&s, l.paper_w, l.paper_h, out);
-    metadata(&s, &p, tests[n - 1].story);
+    metadata(&s, &p, tests[n - 1].record);
     oxl_set_page(&s, &p, &l);
     cairo_show_page(s.cr);
     oxl_set_close(&s);

@@ -83,7 +83,7 @@ struct oxl_adapter_settings {
     double banner_every_s;                /* says its banner though nothing happened; 0 never */
     double reset_every_s;                 /* restarts by itself; 0 never */
     char reset_kind[12];                  /* banner, voltage (LV RESET first) or silent */
-    unsigned buffer_frames;               /* more frames of a reply: BUFFER FULL; 0 no limit */
+    unsigned buffer_frames;               /* more frames of a reply: BUFFER FULL; 0: no limit */
     /* The bytes stop coming and then come all at once. */
     double stall_at_s, stall_s;
     bool stall_in_timing;

@@ -116,7 +116,7 @@ static enum oxl_advice last_action(const struct oxl_model *m)
 
 /* Gas may flow where none is wanted, or where nobody sees what it does. An advice that shuts the
  * valve itself says more: it stays, but not when the data or the test have ended. */
-static bool gas_is_astray(const struct oxl_model *m)
+static bool gas_is_unwanted(const struct oxl_model *m)
 {
     if (!m->live.gas_may_flow)
         return false;
@@ -134,7 +134,7 @@ static bool has_verdict(const struct oxl_model *m)
 enum oxl_advice oxl_headline_advice(const struct oxl_model *m)
 {
     enum oxl_advice last = last_action(m);
-    if (gas_is_astray(m))
+    if (gas_is_unwanted(m))
         return OXL_ADV_SHUT_VALVE;
     if (is_blind(m))
         return OXL_ADV_LINK_TROUBLE;
@@ -145,12 +145,12 @@ enum oxl_advice oxl_headline_advice(const struct oxl_model *m)
 
 bool oxl_headline_is_verdict(const struct oxl_model *m)
 {
-    return has_verdict(m) && !gas_is_astray(m);
+    return has_verdict(m) && !gas_is_unwanted(m);
 }
 
 bool oxl_headline_hides_verdict(const struct oxl_model *m)
 {
-    return has_verdict(m) && gas_is_astray(m);
+    return has_verdict(m) && gas_is_unwanted(m);
 }
 
 static void say(struct oxl_headline *out, enum oxl_ink ink, const char *text, const char *more)
@@ -168,19 +168,35 @@ static void say_advice(struct oxl_headline *out, enum oxl_advice a, const char *
     say(out, oxl_advice_is_caution(a) ? OXL_INK_CAUTION : OXL_INK_TEXT, oxl_advice_text(a), more);
 }
 
-/* What the advice says, and where gas is astray what else there is to know. */
+/* Connected, and the lines of the pre-check stand on the screen already. */
+static bool is_reading(const struct oxl_model *m)
+{
+    return oxl_headline_advice(m) == OXL_ADV_CONNECTING && m->record->checks_n > 0;
+}
+
+/* The leak check was offered and is coming: the question does not stay. */
+static bool is_answered(const struct oxl_model *m)
+{
+    return oxl_headline_advice(m) == OXL_ADV_LEAK_OFFER && m->leak_next;
+}
+
+/* What the advice says, and where gas may flow unwanted what else there is to know. */
 static void sentence_for(const struct oxl_model *m, struct oxl_headline *out)
 {
     if (is_blind(m))
         say_advice(out, OXL_ADV_LINK_TROUBLE, "");
-    else if (is_over(m) && gas_is_astray(m))
+    else if (is_over(m) && gas_is_unwanted(m))
         say(out, OXL_INK_CAUTION, "Shut the valve, then the cylinder; refit every hose.", "");
     else if (has_verdict(m))
         say(out, OXL_INK_ACTION, oxl_advice_text(OXL_ADV_FINISHED), "");
+    else if (is_reading(m))
+        say(out, OXL_INK_TEXT, "The vehicle answers: waiting for its sensors.", "");
+    else if (is_answered(m))
+        say_advice(out, OXL_ADV_LEAK_LATER, "");
     else if (m->has_action && m->action == out->advice)
         say_advice(out, out->advice, m->action_detail);
     else
-        say_advice(out, out->advice, gas_is_astray(m) ? oxl_advice_text(last_action(m)) : "");
+        say_advice(out, out->advice, gas_is_unwanted(m) ? oxl_advice_text(last_action(m)) : "");
 }
 
 static bool within(const struct oxl_model *m, int64_t since_us, int seconds)
@@ -204,7 +220,10 @@ void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
     bool verdict = oxl_headline_is_verdict(m);
     out->advice = a;
     out->hand = oxl_advice_hand(a);
-    out->words = verdict ? verdicts[m->record->result.verdict].words : words[a];
+    out->words = verdict          ? verdicts[m->record->result.verdict].words
+                 : is_reading(m)  ? "PRE-CHECK"
+                 : is_answered(m) ? "LEAK CHECK NEXT"
+                                  : words[a];
     out->band = verdict ? verdicts[m->record->result.verdict].band : band_for(a);
     sentence_for(m, out);
     if (!is_over(m))

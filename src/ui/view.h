@@ -58,6 +58,7 @@ void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n);
 /* The leading figure; before it the verdict where the headline says something else. */
 void oxl_view_result_head(struct oxl_flow *f, const struct oxl_model *m);
 void oxl_view_next_steps(struct oxl_flow *f, const struct oxl_result *r, int cols);
+void oxl_view_leak_result(struct oxl_flow *f, const struct oxl_model *m, int cols);
 void oxl_view_test(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 
 /* whole pages */

@@ -101,7 +101,7 @@ static void write_stopped(struct oxl_flow *f, const void *ctx)
     bool silent = m->link == OXL_LINK_LOST || m->link == OXL_LINK_NO_ADAPTER ||
                   m->link == OXL_LINK_NO_VEHICLE || m->link == OXL_LINK_STALLED;
     oxl_flow_text(f, OXL_INK_KEY, "then", LEAD_COLS, OXL_INK_TEXT,
-                  silent ? "Check the plug, the adapter and the ignition; start again."
+                  silent ? "Check the connector, the adapter and the ignition; start again."
                          : "Fix what is named above; start again.");
     if (m->around.recording)
         oxl_flow_text(f, OXL_INK_DIM, "", LEAD_COLS, OXL_INK_DIM,

@@ -61,7 +61,8 @@ void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const cha
 
 /* "hold 1.3 s   shut the gas within 42 s", only what is known; no "hold" while the headline says
  * otherwise. At 0 it says what is waited for. */
-static void countdown(const struct oxl_model *m, enum oxl_hand hand, char *out, size_t n)
+static void countdown(const struct oxl_model *m, enum oxl_hand hand, bool narrow, char *out,
+                      size_t n)
 {
     out[0] = '\0';
     if (m->state != OXL_STATE_ENRICHMENT || !m->has_live || oxl_headline_link_is_down(m))
@@ -69,8 +70,10 @@ static void countdown(const struct oxl_model *m, enum oxl_hand hand, char *out, 
     size_t used = 0;
     double hold_s = m->live.hold_left_s, heat_s = m->live.heat_left_s;
     if (oxl_known(hold_s) && hand == OXL_HAND_HOLD)
-        used = (size_t)(hold_s > 0 ? snprintf(out, n, "hold %.1f s   ", hold_s)
-                                   : snprintf(out, n, "until the rear is rich   "));
+        used =
+            (size_t)(hold_s > 0 ? snprintf(out, n, "hold %.1f s   ", hold_s)
+                                : snprintf(out, n,
+                                           narrow ? "until rich   " : "until the rear is rich   "));
     if (oxl_known(heat_s) && used < n)
         snprintf(out + used, n - used,
                  heat_s > 0 ? "shut the gas within %.0f s" : "shut the gas now", ceil(heat_s));
@@ -102,8 +105,9 @@ static int draw_sentence(const struct oxl_model *m, struct oxl_canvas *c, int ro
     struct oxl_headline h;
     char left[80];
     oxl_headline(m, &h);
-    countdown(m, h.hand, left, sizeof left);
-    int cols = oxl_canvas_cols(c), len = (int)strlen(left);
+    int cols = oxl_canvas_cols(c);
+    countdown(m, h.hand, cols < 60, left, sizeof left);
+    int len = (int)strlen(left);
     bool two =
         cols < 60 || rows_of(&h, cols - 2) > 1 || (m->state == OXL_STATE_ENRICHMENT && cols < 100);
     bool beneath = two && len;
@@ -161,7 +165,8 @@ static int draw_step(struct oxl_canvas *c, int row, int col, const struct oxl_mo
 {
     enum oxl_state at = m->state == OXL_STATE_STOPPED ? m->stopped_in : m->state;
     char text[32];
-    snprintf(text, sizeof text, s == at ? "[%s]" : "%s", oxl_state_name(s));
+    const char *name = s == OXL_STATE_PRECHECK ? "pre-check" : oxl_state_name(s);
+    snprintf(text, sizeof text, s == at ? "[%s]" : "%s", name);
     for (char *p = text; s == at && *p; p++)
         if (*p >= 'a' && *p <= 'z')
             *p = (char)(*p - 'a' + 'A');
@@ -195,7 +200,7 @@ void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row)
     run_text(m, run, sizeof run);
     int len = (int)strlen(run);
     oxl_canvas_text(c, row, cols - 1 - len, len, OXL_INK_TITLE, run);
-    if (cols >= 78) {
+    if (cols >= 80) {
         int col = 1;
         for (int s = OXL_STATE_PRECHECK; s <= OXL_STATE_RECOVERY; s++) {
             if (s)

@@ -60,7 +60,8 @@ struct help_line {
 
 static const struct help_line help_live[] = {
     {NULL, "Keys (the data drive the test; keys only help)"},
-    {"space", "now: cut, front-lean by eye, or go on against a gate or a stop (it is recorded)"},
+    {"space",
+     "now: cut, front-lean by eye, or go on although a check holds the test (it is recorded)"},
     {"r", "restart this run"},
     {"d", "a deeper run at the end; when one is offered: end without it"},
     {"l", "leak check, as soon as this run is over; again: repeat"},
@@ -96,7 +97,8 @@ static const struct help_line help_test[] = {
     {NULL, "Signs"},
     {"C F R M", "on the time axis: cut, front-lean, rear-lean, mark"},
     {"--", "not known (never a zero)"},
-    {"< >", "this flaw makes the delay shorter, longer than it is"},
+    {"reads short", "this flaw makes the delay shorter than it is; reads long: longer"},
+    {"+1", "beside a run: so many more reasons, named on the page"},
     {0}};
 
 static void write_help_lines(struct oxl_flow *f, const struct help_line *l)

@@ -6,7 +6,7 @@
 
 #include "headline.h"
 
-enum { LEAD_COLS = 11 };
+enum { LEAD_COLS = 12 };
 
 /* How many runs it stands on; and when it was to be more, that it is not. */
 static void runs_text(const struct oxl_result *r, char *out, size_t n)
@@ -72,7 +72,7 @@ static void write_why_ended(struct oxl_flow *f, const struct oxl_model *m)
 
 static void write_reasons(struct oxl_flow *f, const struct oxl_result *r)
 {
-    static const char *const pushes[] = {"-", "< shorter", "> longer", "x void"};
+    static const char *const pushes[] = {"why", "reads short", "reads long", "run void"};
     enum oxl_reason reason;
     for (size_t i = 0; (reason = oxl_nth_reason(r, i)) != OXL_R_COUNT; i++) {
         enum oxl_push push = oxl_reason_push(reason);
@@ -81,21 +81,34 @@ static void write_reasons(struct oxl_flow *f, const struct oxl_result *r)
     }
 }
 
+/* What the leak check came to: a step or a cause below may hang on it. */
+void oxl_view_leak_result(struct oxl_flow *f, const struct oxl_model *m, int cols)
+{
+    const struct oxl_check *leak = oxl_model_check(m, "leak-check-");
+    char text[sizeof leak->found + 24];
+    if (!leak)
+        return;
+    snprintf(text, sizeof text, "%s: %s",
+             leak->grade == OXL_GRADE_PASS   ? "no leak seen"
+             : leak->grade == OXL_GRADE_STOP ? "LEAK FOUND"
+                                             : "unclear",
+             leak->found);
+    oxl_flow_text(f, OXL_INK_TITLE, cols < 4 ? "l" : "leak check", cols, OXL_INK_TEXT, text);
+}
+
 /* What to do comes before why. */
 static void write_result(struct oxl_flow *f, const void *ctx)
 {
     const struct oxl_model *m = ctx;
     const struct oxl_result *r = &m->record->result;
-    const struct oxl_check *leak = oxl_model_check(m, "leak-check-");
     char runs[96];
     oxl_view_result_head(f, m);
     runs_text(r, runs, sizeof runs);
     oxl_flow_text(f, OXL_INK_TEXT, "", 0, OXL_INK_TEXT, runs);
     write_why_ended(f, m);
+    oxl_view_leak_result(f, m, LEAD_COLS);
     oxl_view_next_steps(f, r, LEAD_COLS);
     write_reasons(f, r);
-    if (leak)
-        oxl_flow_text(f, OXL_INK_DIM, "leak check", LEAD_COLS, OXL_INK_TEXT, leak->found);
     oxl_flow_text(f, OXL_INK_DIM, "", LEAD_COLS, OXL_INK_DIM,
                   "Supporting evidence, not a legal test: see the report for method and limits.");
 }

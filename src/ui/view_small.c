@@ -34,6 +34,7 @@ static void draw_result(const struct oxl_model *m, struct oxl_canvas *c, struct 
     enum oxl_reason reason;
     oxl_view_result_head(&f, m);
     oxl_view_next_steps(&f, &m->record->result, 2);
+    oxl_view_leak_result(&f, m, 2);
     for (size_t i = 0; (reason = oxl_nth_reason(&m->record->result, i)) != OXL_R_COUNT; i++)
         oxl_flow_text(&f, OXL_INK_DIM, "-", 2, OXL_INK_TEXT, oxl_reason_sentence(reason));
 }

@@ -57,7 +57,7 @@ static const struct oxl_dtc_family families[OXL_FAMILY_COUNT] = {
     /* What swapped sensors do is judged by what they show (proc/banks.c, proc/patterns.c). */
     [OXL_FAMILY_SWAPPED] = {"sensors-swapped", "Oxygen sensors swapped", OXL_DTC_FORBIDS, NO_REASON,
                             true, "One bank is trimmed by the other's sensor.",
-                            "Put the sensor connectors right first."},
+                            "Connect the sensors the right way round first."},
     [OXL_FAMILY_AIR] = {"air-metering", "Air metering", OXL_DTC_DISTURBS, NO_REASON, true,
                         "Air flow, and with it grams and trims, may be wrong.",
                         "Repair the air measurement first, or go by seconds only."},

@@ -81,7 +81,7 @@ unsigned oxl_dtc_sensor(uint16_t code)
 static void say_unlisted(uint16_t code, char *out, size_t n)
 {
     static const char *const systems[] = {"Powertrain", "Chassis", "Body", "Network"};
-    snprintf(out, n, "%s code%s: look it up", systems[code >> 14],
+    snprintf(out, n, "%s trouble code%s: look it up", systems[code >> 14],
              oxl_dtc_is_manufacturers(code) ? " of the manufacturer" : "");
 }
 

@@ -43,7 +43,7 @@ for size in 80x24 120x40; do
   [ "$(cat $size.exit)" = "exit 0" ] || fail "$size: $(cat $size.exit)"
   # The last lines: verdict with its figure, the next step, the recording and how to print the page.
   grep -v '^$' screen.txt | tail -8 >last.txt
-  for line in '^Verdict questionable: ' '^Next: ' '^Recording: .*Page: oxylag report' '^exit 0'; do
+  for line in '^Verdict QUESTIONABLE: ' '^Next: ' '^Recording: .*Page: oxylag report' '^exit 0'; do
     grep -q "$line" last.txt || fail "$size: the last lines lack \"$line\": $(cat last.txt)"
   done
   tm kill-server

@@ -122,34 +122,34 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_test_record_event(ctx, ev);
 }
 
-static void check_page(const struct oxl_test_record *story)
+static void check_page(const struct oxl_test_record *record)
 {
     struct oxl_buf page = {0};
-    oxl_report_text(story, &page);
+    oxl_report_text(record, &page);
     for (size_t i = 0; i < page.len; i++) {
         unsigned char c = (unsigned char)page.data[i];
         CHECK(c == '\n' || (c >= 0x20 && c != 0x7F));
         CHECK(c != 0xC2 || (unsigned char)page.data[i + 1] >= 0xA0);
     }
     oxl_buf_free(&page);
-    oxl_report_json(story, &page);
+    oxl_report_json(record, &page);
     oxl_buf_free(&page);
 }
 
 static void play(const char *path)
 {
-    static struct oxl_test_record story;
+    static struct oxl_test_record record;
     struct oxl_player p;
     struct oxl_error err = {OXL_OK, ""};
-    if (oxl_player_open(&p, path, &story, on_event, &err) != OXL_OK) {
+    if (oxl_player_open(&p, path, &record, on_event, &err) != OXL_OK) {
         CHECK(err.status != OXL_OK && err.text[0]);
         return;
     }
-    oxl_test_record_init(&story, &p.header);
+    oxl_test_record_init(&record, &p.header);
     enum oxl_status st = oxl_player_run(&p, &err);
     CHECK(st == OXL_OK || (err.text[0] && strstr(err.text, " line ")));
     CHECK(oxl_player_outcome(&p, &err) == OXL_OK || err.text[0]);
-    check_page(&story);
+    check_page(&record);
     oxl_player_close(&p);
 }
 

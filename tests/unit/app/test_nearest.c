@@ -57,13 +57,14 @@ static void refused(char *const *words, const char *said)
 
 #define WORDS(...) ((char *const[]){__VA_ARGS__, NULL})
 static char oxylag[] = "oxylag", demo[] = "demo", reprot[] = "reprot", fly[] = "fly",
-            scenaro[] = "--scenaro=good", runs[] = "--rusn", fast[] = "--fast", letter[] = "-x",
-            quiz[] = "--quiz";
+            hlep[] = "hlep", scenaro[] = "--scenaro=good", runs[] = "--rusn", fast[] = "--fast",
+            letter[] = "-x", quiz[] = "--quiz";
 
 static void commands_and_options(void **state)
 {
     (void)state;
     refused(WORDS(oxylag, reprot), "unknown command \"reprot\": did you mean report? ");
+    refused(WORDS(oxylag, hlep), "unknown command \"hlep\": did you mean help? ");
     refused(WORDS(oxylag, fly), "unknown command \"fly\": expected one of run, demo, ");
     refused(WORDS(oxylag, demo, scenaro), "unknown option \"--scenaro=good\": did you mean "
                                           "--scenario? Try oxylag demo --help");

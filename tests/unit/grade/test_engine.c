@@ -45,7 +45,7 @@ static void gates_and_their_edges(void **state)
         grades((enum oxl_gate)g, NAN, OXL_GRADE_UNKNOWN);
 }
 
-/* Not heard of: because the vehicle has no such PID, or not yet. */
+/* No reading: because the vehicle has no such PID, or not yet. */
 static void why_nothing_is_known(void **state)
 {
     (void)state;
@@ -54,11 +54,13 @@ static void why_nothing_is_known(void **state)
     struct oxl_grade_facts f = facts;
     f.vehicle = &v;
     assert_string_equal(oxl_grade_gate(&f, OXL_GATE_COOLANT, NAN).found,
-                        "not reported by the vehicle");
+                        "coolant temperature: not reported by the vehicle");
     oxl_support_add(&v.support, 0x00, coolant);
-    assert_string_equal(oxl_grade_gate(&f, OXL_GATE_COOLANT, NAN).found, "no reading came yet");
+    assert_string_equal(oxl_grade_gate(&f, OXL_GATE_COOLANT, NAN).found,
+                        "coolant temperature: no reading came yet");
     f.imported = true;
-    assert_string_equal(oxl_grade_gate(&f, OXL_GATE_COOLANT, NAN).found, "not in the table");
+    assert_string_equal(oxl_grade_gate(&f, OXL_GATE_COOLANT, NAN).found,
+                        "coolant temperature: not in the table");
 }
 
 /* PID 03 of SAE J1979: one bit each; bit 6 and 7 are of bank 2 in later editions. */

@@ -12,7 +12,7 @@
 #include <cmocka.h>
 #include <jansson.h>
 
-#include "help_story.h"
+#include "help_record.h"
 #include "page/words.h"
 
 static struct oxl_span span(double low, double v, double high)
@@ -83,7 +83,7 @@ static void change_needs_interval_and_spread(void **state)
     }
 }
 
-/* Two copies of a made-up story, to be made unlike. */
+/* Two copies of a made-up record, to be made unlike. */
 static struct oxl_test_record a, b;
 static struct oxl_comparison c;
 
@@ -113,7 +113,7 @@ static void like_is_compared(void **state)
     near_to(c.delay_at_target_s.span.value, 8.31 - 1.31);
     near_to(c.delay_at_target_s.span.low, 7 - hypot(0.31, 0.15));
     near_to(c.delay_at_target_s.span.high, 7 + hypot(0.39, 0.21));
-    /* Valid runs 1 and 2 of the story: at target 1.31 and 1.29 s, 81 and 82 mg; run 3, which does
+    /* Valid runs 1 and 2 of the record: at target 1.31 and 1.29 s, 81 and 82 mg; run 3, which does
      * not count, would make it 8.7 s. */
     near_to(c.delay_at_target_s.spread, 0.02);
     near_to(c.o2_mg.spread, 1);

@@ -13,7 +13,7 @@
 #include <cmocka.h>
 #include <jansson.h>
 
-#include "help_story.h"
+#include "help_record.h"
 
 static void events_are_collected(void **state)
 {
@@ -27,7 +27,7 @@ static void events_are_collected(void **state)
     assert_true(s->has_result);
     assert_int_equal(s->last_state, OXL_STATE_DONE);
     assert_int_equal(s->notes_n, 2);
-    assert_string_equal(s->notes[0].text, "Gate overridden.");
+    assert_string_equal(s->notes[0].text, "Passed by hand.");
     assert_string_equal(s->notes[1].text, "wet cloth on the flange");
     assert_string_equal(s->profile_why, "given by the user");
     assert_true(s->baseline_trim_pct == 2.34375);

@@ -71,7 +71,7 @@ static void an_adapter_without_echo_is_believed_at_first(void **state)
         /* The first damage ends it, and says what to do. */
         r->fake.spoil = true;
         assert_true(rig_until(r, OXL_LINK_NO_ADAPTER, 2));
-        assert_non_null(strstr(rig_text(r), "repair cable and plug"));
+        assert_non_null(strstr(rig_text(r), "repair cable and connector"));
         rig_free(r);
     }
 }

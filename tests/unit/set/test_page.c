@@ -10,7 +10,7 @@
 
 #include <cmocka.h>
 
-#include "unit/page/help_story.h"
+#include "unit/page/help_record.h"
 
 static struct oxl_test_record first, second;
 static struct oxl_tracks tracks;
@@ -64,7 +64,7 @@ static void everything_is_there(void **state)
         "emission warranty",
         "Propane burns",
         "wet cloth on the flange",
-        "Gate overridden.",
+        "Passed by hand.",
         "4711.jsonl, oxylag 0.1.0, SHA-256 ba7816bf8f01cfea414140de5dae2223",
         "Technician, date",
         "Customer, date",

@@ -12,7 +12,7 @@
 #include <cmocka.h>
 
 #include "set/layout.h"
-#include "unit/page/help_story.h"
+#include "unit/page/help_record.h"
 
 static struct oxl_test_record first, second;
 static struct oxl_report_input told[2] = {{&first, NULL}, {&second, NULL}};
@@ -312,8 +312,8 @@ static void the_verdicts_own_reason_is_the_first(void **state)
     oxl_buf_free(&b);
 }
 
-/* Runs 1 and 2 of the story: the third does not count, and a deeper or a held one has no seconds to
- * compare. */
+/* Runs 1 and 2 of the record: the third does not count, and a deeper or a held one has no seconds
+ * to compare. */
 static void the_spread_names_its_runs(void **state)
 {
     (void)state;

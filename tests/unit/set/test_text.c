@@ -12,7 +12,7 @@
 
 #include <cmocka.h>
 
-#include "unit/page/help_story.h"
+#include "unit/page/help_record.h"
 
 static void compare_with(const char *name, const char *text)
 {
@@ -150,7 +150,7 @@ static bool has_word(const char *text, const char *word)
     return false;
 }
 
-/* What is not known is said so. The held story has no air, rpm, shift, limits in mg. */
+/* What is not known is said so. The record of a held run has no air, rpm, shift, limits in mg. */
 static void unknown_is_never_zero(void **state)
 {
     (void)state;

@@ -103,7 +103,7 @@ static void help_keeps_the_headline(void **state)
             assert_string_not_equal(with[i], without[i]);
         }
         /* three rows of letters and the sentence; the words alone */
-        char *path = strstr(without[0], "\n precheck");
+        char *path = strstr(without[0], "\n pre-check");
         assert_non_null(path);
         assert_memory_equal(with[0], without[0], (size_t)(path - without[0]) + 1);
         assert_memory_equal(with[1], h.words, strlen(h.words));
@@ -150,7 +150,7 @@ static void gas_where_none_is_wanted(void **state)
             one.link_down = true;
             page_live(m, &one, 61000000);
             if (s != OXL_STATE_DONE && s != OXL_STATE_STOPPED)
-                check_shut(m, "No data: check plug, adapter and ignition.");
+                check_shut(m, "No data: check connector, adapter and ignition.");
             one.gas = false;
             page_live(m, &one, 62000000);
             oxl_headline(m, &h);

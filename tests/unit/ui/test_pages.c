@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "help_page.h"
+#include "ui/headline.h"
 
 static void live_at(struct oxl_model *m, enum oxl_state s, double t_s)
 {
@@ -167,10 +168,49 @@ static void n_answers(void **state)
     scene_free(m);
 }
 
+/* The question whether to look for leaks does not stay when it was answered. */
+static void an_answered_offer_is_taken_back(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 58};
+    struct oxl_model *m = scene_play(&o);
+    struct oxl_headline h;
+    scene_advice(m, 58, OXL_ADV_LEAK_OFFER, "");
+    oxl_headline(m, &h);
+    assert_string_equal(h.words, "PRESS L OR N");
+    scene_advice(m, 58, OXL_ADV_LEAK_LATER, "");
+    struct oxl_surroundings later = scene_around(68);
+    scene_surroundings(m, &o, &later); /* the note is gone */
+    oxl_headline(m, &h);
+    assert_string_equal(h.words, "LEAK CHECK NEXT");
+    assert_string_equal(h.sentence, "The leak check comes when this run is over.");
+    scene_free(m);
+}
+
+/* Lines of the pre-check beneath "looking for the vehicle" would contradict it. */
+static void a_vehicle_that_was_found_is_not_looked_for(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 0.2};
+    struct oxl_model *m = scene_play(&o);
+    struct oxl_headline h;
+    scene_advice(m, 1, OXL_ADV_CONNECTING, "");
+    oxl_headline(m, &h);
+    assert_string_equal(h.words, "CONNECTING");
+    scene_check(m, "air", OXL_GRADE_PASS, "air meter", "");
+    oxl_headline(m, &h);
+    assert_string_equal(h.words, "PRE-CHECK");
+    assert_string_equal(h.sentence, "The vehicle answers: waiting for its sensors.");
+    scene_free(m);
+}
+
 static void a_leak_check_is_not_forgotten(void **state)
 {
     (void)state;
     static const char *const words[] = {"leak: unclear", "leak: none", NULL, "leak: FOUND"};
+    static const char *const result[] = {"leak check  unclear: the last one",
+                                         "leak check  no leak seen: the last one", NULL,
+                                         "leak check  LEAK FOUND: the last one"};
     for (int grade = OXL_GRADE_UNKNOWN; grade <= OXL_GRADE_STOP; grade++) {
         if (!words[grade])
             continue;
@@ -181,7 +221,7 @@ static void a_leak_check_is_not_forgotten(void **state)
         assert_true(page_has(m, 24, 80, words[grade]));
         scene_finish(m, OXL_VERDICT_BAD, false);
         scene_end(m, OXL_STATE_DONE, false);
-        assert_true(page_has(m, 40, 120, "leak check the last one"));
+        assert_true(page_has(m, 40, 120, result[grade]));
         scene_free(m);
     }
 }
@@ -237,6 +277,26 @@ static void at_zero_it_says_what_is_waited_for(void **state)
     }
 }
 
+/* On the smallest screen the limit of heat is not cut off by what stands before it. */
+static void a_narrow_countdown_is_whole(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 31};
+    struct oxl_model *m = scene_play(&o);
+    struct oxl_live live;
+    struct oxl_surroundings around = scene_around(31);
+    scene_advice(m, 31, OXL_ADV_HOLD, "");
+    scene_live(&o, 31, &live);
+    live.state = OXL_STATE_ENRICHMENT;
+    live.gas_may_flow = true;
+    live.hold_left_s = 0;
+    live.heat_left_s = 42;
+    oxl_model_live(m, &live, &around);
+    assert_true(page_has(m, 10, 40, "until rich   shut the gas within 42 s"));
+    assert_true(page_has(m, 24, 80, "until the rear is rich   shut the gas within 42 s"));
+    scene_free(m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -245,9 +305,12 @@ int main(void)
         cmocka_unit_test(a_key_shows_it_again),
         cmocka_unit_test(every_part_of_the_cautions_is_shown),
         cmocka_unit_test(n_answers),
+        cmocka_unit_test(an_answered_offer_is_taken_back),
+        cmocka_unit_test(a_vehicle_that_was_found_is_not_looked_for),
         cmocka_unit_test(a_leak_check_is_not_forgotten),
         cmocka_unit_test(a_note_is_wrapped_at_words),
         cmocka_unit_test(at_zero_it_says_what_is_waited_for),
+        cmocka_unit_test(a_narrow_countdown_is_whole),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

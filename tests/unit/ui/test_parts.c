@@ -227,7 +227,7 @@ static void notes_leave_the_action(void **state)
     scene_advice(m, 41, OXL_ADV_LINK_TROUBLE, "");
     oxl_headline(m, &h);
     assert_string_equal(h.words, "SHUT THE VALVE"); /* gas flows, and nobody sees it */
-    assert_string_equal(h.sentence, "! No data: check plug, adapter and ignition.");
+    assert_string_equal(h.sentence, "! No data: check connector, adapter and ignition.");
     scene_advice(m, 42, OXL_ADV_LINK_BACK, "");
     oxl_headline(m, &h);
     assert_string_equal(h.words, "HOLD");

@@ -152,7 +152,7 @@ static void ends(void **state)
     compare_all(stopped("", true), "stopped-with-gas");
     /* The longest that a link says: whole where the page tells why, by whole sentences above. */
     m = stopped("The adapter answers, the vehicle does not (the adapter found no protocol that "
-                "the vehicle answers): ignition on? plug fully seated?",
+                "the vehicle answers): ignition on? connector fully seated?",
                 false);
     compare_one(m, "stopped-by-link");
 }

@@ -37,7 +37,7 @@ static void code_words(void **state)
         {0x0171, 1, "fuel-trim", "System too lean, bank 1"},
         {0x0304, 0, "misfire", "Misfire, cylinder 4"},
         {0x0312, 0, "misfire", "Misfire, cylinder 12"},
-        {0x030A, 0, "unknown", "Powertrain code: look it up"},
+        {0x030A, 0, "unknown", "Powertrain trouble code: look it up"},
         {0x0102, 0, "air-metering", "Mass or volume air flow, circuit or range"},
         {0x0118, 0, "coolant", "Coolant temperature, circuit or range"},
         {0x0128, 0, "thermostat", "Coolant stays below the thermostat's temperature"},
@@ -71,19 +71,20 @@ static void code_words(void **state)
         {0x0340, 1, "engine-timing", "Camshaft position sensor A, bank 1"},
         {0x2300, 0, "misfire", "Ignition coil circuit"},
         {0x0296, 0, "fuel-supply", "Injector or cylinder balance"},
-        {0x029A, 0, "unknown", "Powertrain code: look it up"}, /* no letters in that range */
+        {0x029A, 0, "unknown",
+         "Powertrain trouble code: look it up"}, /* no letters in that range */
         {0x020B, 0, "fuel-supply", "Injection timing"},
         {0x2446, 2, "secondary-air", "Secondary air pump stuck, bank 2"},
         {0x0507, 0, "idle", "Idle speed control"},
         {0x0606, 0, "ecu", "ECU, memory or processor"},
         {0x0234, 0, "other", "Boost control"},
-        {0x0700, 0, "other", "Powertrain code: look it up"},
-        {0x1420, 0, "unknown", "Powertrain code of the manufacturer: look it up"},
-        {0x3010, 0, "unknown", "Powertrain code of the manufacturer: look it up"},
-        {0x3400, 0, "unknown", "Powertrain code: look it up"},
-        {0x4123, 0, "other", "Chassis code: look it up"},
-        {0x5123, 0, "other", "Chassis code of the manufacturer: look it up"},
-        {0xC158, 0, "other", "Network code: look it up"},
+        {0x0700, 0, "other", "Powertrain trouble code: look it up"},
+        {0x1420, 0, "unknown", "Powertrain trouble code of the manufacturer: look it up"},
+        {0x3010, 0, "unknown", "Powertrain trouble code of the manufacturer: look it up"},
+        {0x3400, 0, "unknown", "Powertrain trouble code: look it up"},
+        {0x4123, 0, "other", "Chassis trouble code: look it up"},
+        {0x5123, 0, "other", "Chassis trouble code of the manufacturer: look it up"},
+        {0xC158, 0, "other", "Network trouble code: look it up"},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         char text[64];

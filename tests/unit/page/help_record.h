@@ -1,6 +1,6 @@
-/* Made-up stories: nothing in them was measured. */
-#ifndef OXYLAG_TEST_HELP_STORY_H
-#define OXYLAG_TEST_HELP_STORY_H
+/* Made-up records of tests: nothing in them was measured. */
+#ifndef OXYLAG_TEST_HELP_RECORD_H
+#define OXYLAG_TEST_HELP_RECORD_H
 
 #include "oxylag/report.h"
 

@@ -1,12 +1,12 @@
-#include "help_story.h"
+#include "help_record.h"
 
 #include <string.h>
 
-static struct oxl_test_record story;
+static struct oxl_test_record record;
 
 static void feed(struct oxl_event ev)
 {
-    oxl_test_record_event(&story, &ev);
+    oxl_test_record_event(&record, &ev);
 }
 
 static void state(int64_t t_us, enum oxl_state s, int run)
@@ -71,7 +71,7 @@ static void run(int n, double delay, bool valid, oxl_reasons reasons)
 
 static void start(const struct oxl_record_header *h)
 {
-    oxl_test_record_init(&story, h);
+    oxl_test_record_init(&record, h);
 }
 
 static void set_profile(struct oxl_record_header *h)
@@ -170,9 +170,9 @@ struct oxl_test_record *story_low(void)
     run(3, 9.95, false, OXL_REASON_BIT(OXL_R_AIR_ESTIMATED) | OXL_REASON_BIT(OXL_R_RPM_UNSTEADY));
     low_result();
     state(185000000, OXL_STATE_DONE, 3);
-    strcpy(story.recording_name, "4711.jsonl");
-    strcpy(story.sha256, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
-    return &story;
+    strcpy(record.recording_name, "4711.jsonl");
+    strcpy(record.sha256, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    return &record;
 }
 
 struct oxl_test_record *story_held(void)
@@ -226,9 +226,9 @@ struct oxl_test_record *story_held(void)
     };
     feed(ev);
     state(100000000, OXL_STATE_DONE, 1);
-    story.torn = true;
-    strcpy(story.recording_name, "demo.jsonl");
-    return &story;
+    record.torn = true;
+    strcpy(record.recording_name, "demo.jsonl");
+    return &record;
 }
 
 struct oxl_test_record *story_stopped(void)
@@ -242,5 +242,5 @@ struct oxl_test_record *story_stopped(void)
     strcpy(ev.u.link.text, "The adapter answers, no vehicle does: switch the ignition on.");
     feed(ev);
     state(9000000, OXL_STATE_STOPPED, 0);
-    return &story;
+    return &record;
 }
