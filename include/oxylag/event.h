@@ -31,13 +31,14 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
 #define OXL_ADVICES(X)                                                                             \
     X(CONNECTING, "connecting", false, "Looking for the adapter and the vehicle.")                 \
     X(WAIT_WARM, "wait-warm", false, "Warm the engine: hold 2000-2500 rpm.")                       \
-    X(WAIT_CLOSED_LOOP, "wait-closed-loop", true, "Not in closed loop yet: wait, or check the trouble codes.") \
+    X(WAIT_CLOSED_LOOP, "wait-closed-loop", true,                                                  \
+      "Not in closed loop yet: wait, or check the trouble codes.")                                 \
     X(STAND_STILL, "stand-still", true, "The vehicle moves: it must stand still.")                 \
     X(STEADY, "steady", false, "Hold the engine steady: taking the baseline.")                     \
-    X(OPENING_TOO_LARGE, "opening-too-large", true,                                                \
-      "Too much air: use a smaller port.")                                  \
+    X(OPENING_TOO_LARGE, "opening-too-large", true, "Too much air: use a smaller port.")           \
     X(NOT_STEADY, "not-steady", false, "Trims or engine speed still move: wait.")                  \
-    X(RESIDUAL_GAS, "residual-gas", true, "Trims fall although no gas is asked for: is the valve shut?") \
+    X(RESIDUAL_GAS, "residual-gas", true,                                                          \
+      "Trims fall although no gas is asked for: is the valve shut?")                               \
     X(ADD_GAS, "add-gas", false, "Add propane slowly.")                                            \
     X(NO_EFFECT, "no-effect", true, "No effect yet: is gas being drawn in?")                       \
     X(SLOW, "slow", false, "Slow now: nearly there.")                                              \
@@ -46,39 +47,40 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(TOO_MUCH, "too-much", true, "Too much gas: close the valve a little.")                       \
     X(BACK_OFF, "back-off", true, "Far too much gas: back off now.")                               \
     X(TRIM_LIMIT, "trim-limit", true, "The trim is at its limit: close the valve a little.")       \
-    X(STUMBLE, "stumble", true, "The engine stumbles: shut the valve.")                           \
-    X(WAIT_RICH, "wait-rich", false, "Hold: waiting for the rear sensor to go rich.")                 \
+    X(STUMBLE, "stumble", true, "The engine stumbles: shut the valve.")                            \
+    X(WAIT_RICH, "wait-rich", false, "Hold: waiting for the rear sensor to go rich.")              \
     X(DEPTH_UNKNOWN, "depth-unknown", true, "Trims do not move: going by the front sensor.")       \
     X(CUT, "cut", false, "CUT THE GAS NOW")                                                        \
-    X(CUT_HEAT, "cut-heat", true, "Held too long: cut the gas now, watch the heat.")                \
+    X(CUT_HEAT, "cut-heat", true, "Time is up for the heat: cut the gas now.")                     \
     X(STILL_RICH, "still-rich", true, "Still rich: is the valve shut and the hose clear?")         \
     X(FRONT_LEAN, "front-lean", false, "Front is lean: timing.")                                   \
     X(REAR_LEAN, "rear-lean", false, "Rear is lean: time taken.")                                  \
-    X(REAR_HELD, "rear-held", false, "Rear held: the converter took up all that was fed.")               \
+    X(REAR_HELD, "rear-held", false, "Rear held: the converter took up all that was fed.")         \
     X(RECOVER, "recover", false, "Wait: the engine returns to its baseline.")                      \
     X(PROVE_REAR, "prove-rear", false,                                                             \
-      "When convenient, snap the throttle once so that the rear sensor goes lean.")                      \
+      "When convenient, snap the throttle once so that the rear sensor goes lean.")                \
     X(START_ENGINE, "start-engine", false, "Start the engine.")                                    \
-    X(REWARM, "rewarm", false, "Idled too long: hold 2000-2500 rpm for two minutes, then idle.")       \
+    X(REWARM, "rewarm", false, "Idled too long: hold 2000-2500 rpm for two minutes, then idle.")   \
     X(SECONDARY_AIR, "secondary-air", true, "Secondary air is on: wait until the pump stops.")     \
-    X(TRIM_FROZEN, "trim-frozen", true, "Trim frozen at 0: not in closed loop. Wait, check the trouble codes.")  \
-    X(CROSSED, "crossed", true, "Front sensor connectors swapped between the banks? Trace both.")      \
+    X(TRIM_FROZEN, "trim-frozen", true,                                                            \
+      "Trim frozen at 0: not in closed loop. Wait, check the trouble codes.")                      \
+    X(CROSSED, "crossed", true, "Front sensor connectors swapped between the banks? Trace both.")  \
     X(LEAK_STEADY, "leak-steady", false, "Leak check: leave everything as it is.")                 \
     X(LEAK_COVER, "leak-cover", false, "Cover the suspected place now and keep it covered.")       \
     X(LEAK_UNCOVER, "leak-uncover", false, "Uncover it now.")                                      \
     X(LEAK_YES, "leak-yes", true, "It changed when covered: there is a leak.")                     \
     X(LEAK_NO, "leak-no", false, "No change when covered: no leak seen there.")                    \
-    X(LEAK_UNCLEAR, "leak-unclear", false, "Leak check unclear: the signals moved by themselves.")     \
-    X(LEAK_OFFER, "leak-offer", true, "Looks low. l: leak check. n: the converter is new.")    \
-    X(ASK_NEW, "ask-new", true, "Looks low. Is the converter new? Press n if it is.")             \
+    X(LEAK_UNCLEAR, "leak-unclear", false, "Leak check unclear: the signals moved by themselves.") \
+    X(LEAK_OFFER, "leak-offer", true, "Looks low. l: leak check. n: the converter is new.")        \
+    X(ASK_NEW, "ask-new", true, "Looks low. Is the converter new? Press n if it is.")              \
     X(LEAK_LATER, "leak-later", false, "The leak check comes when this run is over.")              \
     X(DEEPER_OFFER, "deeper-offer", true,                                                          \
-      "Not decided yet. One deeper run may decide: open the valve when told. d: end the test.")               \
+      "Not decided yet. One deeper run may decide: open the valve when told. d: end the test.")    \
     X(DEEPER_ADD, "deeper-add", false, "Deeper run: open the valve quickly.")                      \
     X(DEEPER_MORE, "deeper-more", false, "Deeper: more gas, at once.")                             \
-    X(DEEPER_HOLD, "deeper-hold", true, "Hold it there, rich, for a short time: watch the heat.")              \
+    X(DEEPER_HOLD, "deeper-hold", true, "Hold it there, rich, for a short time: watch the heat.")  \
     X(RUN_INVALID, "run-invalid", true, "That run does not count; it will be repeated.")           \
-    X(LINK_TROUBLE, "link-trouble", true, "No data: check connector, adapter and ignition.")            \
+    X(LINK_TROUBLE, "link-trouble", true, "No data: check connector, adapter and ignition.")       \
     X(LINK_BACK, "link-back", false, "Data again.")                                                \
     X(RESTARTED, "restarted", false, "Run restarted.")                                             \
     X(SHUT_VALVE, "shut-valve", true, "Shut the gas valve now.")                                   \
@@ -87,10 +89,10 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(ENGINE_STOPPED, "engine-stopped", true, "The engine has stopped: shut the gas valve now.")   \
     X(LET_IDLE, "let-idle", false, "Let the engine idle: this test is made at idle.")              \
     X(CHECK_STOPS, "check-stops", true,                                                            \
-      "Fix what says STOP, or press space to go on. The report will say so.")                    \
+      "Fix what says STOP, or press space to go on. The report will say so.")                      \
     X(ABORT_AGAIN, "abort-again", true, "Press a once more to end the test.")                      \
     X(MARKED, "marked", false, "Marked.")                                                          \
-    X(OVERRIDE, "override", true, "Passed by hand: it will be on the report.")                    \
+    X(OVERRIDE, "override", true, "Passed by hand: it will be on the report.")                     \
     X(UNSUITABLE, "unsuitable", true, "This vehicle cannot be tested this way.")                   \
     X(FINISHED, "finished", false, "Finished: shut the cylinder, refit every hose.")               \
     X(ABORTED, "aborted", true, "Stopped: shut the gas, refit every hose.")

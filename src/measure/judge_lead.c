@@ -38,7 +38,7 @@ static bool carries(const struct candidate *c, enum oxl_verdict v)
 
 static bool value_in_middle(const struct candidate *c)
 {
-    const double value = judge_span_of(c->figure).value;
+    const double value = oxl_judge_span_of(c->figure).value;
     return value >= c->bad && value <= c->good;
 }
 

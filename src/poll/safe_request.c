@@ -15,8 +15,8 @@ static const struct {
     [0x04] = {1, ANY}, /* SAE J1979 / ISO 15031-5: clear trouble codes; more may be ignored */
     [0x08] = {1, ANY}, /* SAE J1979 / ISO 15031-5: control of on-board systems */
     [0x11] = {2, 2},   /* ECUReset: one byte (kind of reset) in both standards */
-    [0x14] = {3, 5},   /* clear trouble codes: a group of 2 bytes (14230-3) or 3 (14229-1), since 2020 with
-                          a memory selection */
+    [0x14] = {3, 5}, /* clear trouble codes: a group of 2 bytes (14230-3) or 3 (14229-1), since 2020
+                        with a memory selection */
     [0x28] = {2, ANY}, /* communication control: an ECU that falls silent */
     [0x2E] = {4, ANY}, /* write data by (common) identifier: 2 bytes and at least one of data */
     [0x2F] = {4, ANY}, /* input output control by (common) identifier: 2 bytes, the parameter */
