@@ -9,7 +9,8 @@ static void limit_text(const struct oxl_lead *lead, int decimals, const char *un
                        char out[OXL_FIGURE_TEXT])
 {
     const double bad = lead->bad_limit, good = lead->good_limit;
-    if (!oxl_known(bad) || !oxl_known(good))
+    const bool nothing = !oxl_known(lead->span.low) && !oxl_known(lead->span.high);
+    if (nothing || !oxl_known(bad) || !oxl_known(good))
         out[0] = '\0';
     else if (lead->span.low > good)
         snprintf(out, OXL_FIGURE_TEXT, " (good above %.*f %s)", decimals, good, unit);

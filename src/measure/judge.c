@@ -205,6 +205,15 @@ static oxl_reasons reasons_of(const struct panel *p, const struct oxl_run_result
     return measured ? all & ~OXL_REASON_BIT(OXL_R_PART_EMPTIED) : all;
 }
 
+/* Flaws may push the time both ways, so that it bounds nothing; that it was timed stays a fact, and
+ * is shown alone where no verdict stands beside it. */
+static void show_time_alone(const struct claims *c, struct oxl_result *out)
+{
+    if (out->verdict == OXL_VERDICT_INCONCLUSIVE && !oxl_known(out->delay_s.low) &&
+        !oxl_known(out->delay_s.high))
+        out->delay_s.value = c->timed_s;
+}
+
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
                const struct oxl_session_facts *facts, struct oxl_result *out)
 {
@@ -224,6 +233,7 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
         decide(&p, &c, profile, out);
     else
         p.found = oxl_reasons_add(p.found, OXL_R_NO_VALID_RUN);
+    show_time_alone(&c, out);
     out->reasons = reasons_of(&p, runs, n);
     out->lead = oxl_judge_lead(&c, profile, out);
     out->next = oxl_judge_next(out, runs, n, facts);

@@ -28,6 +28,7 @@ struct claims {
     struct figure oxygen;   /* mg */
     struct figure as_timed; /* not judged where the delay at the target is known */
     bool at_target;
+    double timed_s;  /* median of the delays as timed, whatever flaws say of them; NAN: none */
     double spread_s; /* between the runs whose delay as timed is a value, no bound; NAN */
     int spread_runs; /* of how many; 0 */
 };

@@ -220,6 +220,16 @@ static void find_spread(const struct entries *as_timed, struct claims *out)
     out->spread_runs = out->spread_runs > 1 ? out->spread_runs : 0;
 }
 
+static double median_of(const struct entries *e)
+{
+    double v[MAX_RUNS];
+    size_t n = 0;
+    for (size_t i = 0; i < e->n; i++)
+        if (oxl_known(e->of[i].value))
+            v[n++] = e->of[i].value;
+    return oxl_judge_median(v, n);
+}
+
 struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profile)
 {
     struct entries delay = {.n = 0}, oxygen = {.n = 0}, as_timed = {.n = 0};
@@ -245,6 +255,7 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
     out.delay = combine(&delay);
     out.oxygen = combine(&oxygen);
     out.as_timed = combine(&as_timed);
+    out.timed_s = median_of(&as_timed);
     find_spread(&as_timed, &out);
     /* A store that held more in one run was not empty in the others: their times are too short. And
      * where most pulses were too small to empty it, the odd one that just was not proves little. */

@@ -82,10 +82,18 @@ static bool bound_has_no_value(const struct oxl_span *s)
            (isfinite(s->low) && isfinite(s->high) && s->low <= s->value && s->value <= s->high);
 }
 
+/* A time that bounds nothing is still what was timed; it stands alone, and beside no verdict. */
+static bool is_time_alone(const struct oxl_result *r)
+{
+    return r->verdict == OXL_VERDICT_INCONCLUSIVE && isnan(r->delay_s.low) &&
+           isnan(r->delay_s.high);
+}
+
 static bool bounds_have_no_value(const struct whole_test *t)
 {
     const struct oxl_result *r = &t->record.result;
-    return bound_has_no_value(&r->lead.span) && bound_has_no_value(&r->delay_s) &&
+    return bound_has_no_value(&r->lead.span) &&
+           (is_time_alone(r) || bound_has_no_value(&r->delay_s)) &&
            bound_has_no_value(&r->delay_at_target_s) && bound_has_no_value(&r->o2_mg);
 }
 

@@ -222,6 +222,22 @@ static void test_part_emptied_bound(void **state)
     assert_int_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
 }
 
+/* Flaws that push it both ways leave no bound; what was timed is shown alone, and leads nothing. */
+static void test_a_time_that_bounds_nothing(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = a_run(1.2, 0.1, 90, 10);
+    r.o2_mg = (struct oxl_span){NAN, NAN, NAN};
+    r.reasons = OXL_REASON_BIT(OXL_R_PART_EMPTIED) | OXL_REASON_BIT(OXL_R_FAST_TRIM_RECOVERY);
+    const struct oxl_result v = judged(&r, 1, &proven);
+    char text[OXL_LEAD_TEXT];
+    assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
+    assert_true(v.delay_s.value == 1.2 && isnan(v.delay_s.low) && isnan(v.delay_s.high));
+    assert_true(isnan(v.delay_at_target_s.value));
+    oxl_lead_text(&v.lead, text);
+    assert_string_equal(text, "delay at target not known");
+}
+
 static void test_seconds_and_grams_disagree(void **state)
 {
     (void)state;
@@ -303,6 +319,7 @@ int main(void)
         cmocka_unit_test(test_held),
         cmocka_unit_test(test_resting_lean_stops_a_bad_verdict),
         cmocka_unit_test(test_part_emptied_bound),
+        cmocka_unit_test(test_a_time_that_bounds_nothing),
         cmocka_unit_test(test_seconds_and_grams_disagree),
         cmocka_unit_test(test_without_grams_or_target),
         cmocka_unit_test(test_limits_in_grams),
