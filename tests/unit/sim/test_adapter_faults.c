@@ -188,7 +188,7 @@ static void test_setting_tables(void **state)
 {
     (void)state;
     rig_open(&rig);
-    check_table(oxl_ecu_setting_table, oxl_ecu_setting_count, "unit",
+    check_table(oxl_ecu_setting_table, oxl_ecu_setting_count, "ecu",
                 sizeof(struct oxl_ecu_settings));
     check_table(oxl_adapter_setting_table, oxl_adapter_setting_count, "adapter",
                 sizeof(struct oxl_adapter_settings));
