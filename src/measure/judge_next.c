@@ -99,8 +99,9 @@ oxl_reasons oxl_judge_next(const struct oxl_result *r, const struct oxl_run_resu
     if (oxl_reasons_has(next, OXL_R_LEAK_CHECK_FIRST))
         next &= ~BIT(OXL_R_LOW_STORAGE);
     /* Every other step ends in a repeated test as well. */
-    if (next & ~again)
-        return next & ~again;
+    const oxl_reasons others = next & ~again;
+    if (others)
+        return others;
     if (!next && r->verdict == OXL_VERDICT_INCONCLUSIVE)
         next = BIT(OXL_R_NO_VALID_RUN);
     return next;

@@ -44,7 +44,7 @@ static void place_plots(struct oxl_layout *l, const struct oxl_page *p)
 
 bool oxl_plot_breaks(const struct oxl_page *p, size_t plot)
 {
-    return plot > 0 && p->plots[plot].test != p->plots[plot - 1].test;
+    return plot > 0 && plot < p->plots_n && p->plots[plot].test != p->plots[plot - 1].test;
 }
 
 void oxl_layout_draw(const struct oxl_layout *l, const struct oxl_page *p,
