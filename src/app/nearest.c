@@ -44,6 +44,9 @@ void oxl_nearest_try(struct oxl_nearest *n, const char *candidate)
 
 const char *oxl_nearest_text(const struct oxl_nearest *n, char *out, size_t size)
 {
-    snprintf(out, size, n->meant ? ": did you mean %s?" : "", n->meant);
+    if (n->meant)
+        snprintf(out, size, ": did you mean %s?", n->meant);
+    else if (size > 0)
+        out[0] = '\0';
     return out;
 }
