@@ -224,7 +224,8 @@ enum oxl_verdict {
     OXL_VERDICT_QUESTIONABLE,
     OXL_VERDICT_GOOD
 };
-const char *oxl_verdict_name(enum oxl_verdict v); /* "good", ... */
+const char *oxl_verdict_name(enum oxl_verdict v);  /* "good", ... */
+const char *oxl_verdict_shown(enum oxl_verdict v); /* "GOOD", ...: where it leads */
 
 /* The figure that carried the verdict, as it was compared with the limits. Screen, page, lines and
  * JSON lead with it. */

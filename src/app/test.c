@@ -1,6 +1,5 @@
 /* run and demo: opens everything that a test needs, in the order in which refusals are cheapest,
  * runs it, and says where the recording is. */
-#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -94,16 +93,13 @@ static void print_page(const struct oxl_test_loop *d, const char *name)
 /* The last lines on the terminal: what came out, what to do next, where it is kept. */
 static void print_last_lines(const struct oxl_test_record *r, const char *name)
 {
-    char figure[OXL_LEAD_TEXT], shown[512], verdict[24];
+    char figure[OXL_LEAD_TEXT], shown[512];
     const char *step = r->has_result ? oxl_result_step(&r->result, 0) : NULL;
     snprintf(shown, sizeof shown, "%s", name);
     oxl_make_safe(shown, "");
     if (r->has_result) {
         oxl_lead_text(&r->result.lead, figure);
-        snprintf(verdict, sizeof verdict, "%s", oxl_verdict_name(r->result.verdict));
-        for (char *p = verdict; *p; p++) /* as on the screen and on the page */
-            *p = (char)toupper((unsigned char)*p);
-        printf("\nVerdict %s: %s\n", verdict, figure);
+        printf("\nVerdict %s: %s\n", oxl_verdict_shown(r->result.verdict), figure);
     } else {
         printf("\nNo verdict. Kept: %zu finished run%s%s\n", r->runs_n, r->runs_n == 1 ? "" : "s",
                name[0] ? " and the recording" : "; nothing was recorded");

@@ -86,6 +86,12 @@ const char *oxl_verdict_name(enum oxl_verdict v)
     return names[v];
 }
 
+const char *oxl_verdict_shown(enum oxl_verdict v)
+{
+    static const char *const words[] = {"INCONCLUSIVE", "BAD", "QUESTIONABLE", "GOOD"};
+    return words[v];
+}
+
 const char *oxl_grade_name(enum oxl_grade g)
 {
     static const char *const names[] = {"unknown", "pass", "caution", "stop"};

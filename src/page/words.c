@@ -1,6 +1,5 @@
 #include "words.h"
 
-#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -13,10 +12,8 @@ void oxl_verdict_headline(const struct oxl_test_record *s, char out[OXL_HEADLINE
         snprintf(out, OXL_HEADLINE, "No verdict: the test was not finished");
         return;
     }
-    size_t at = (size_t)snprintf(out, OXL_HEADLINE, "Converter oxygen storage: ");
-    snprintf(out + at, OXL_HEADLINE - at, "%s", oxl_verdict_name(s->result.verdict));
-    for (; out[at]; at++)
-        out[at] = (char)toupper((unsigned char)out[at]);
+    snprintf(out, OXL_HEADLINE, "Converter oxygen storage: %s",
+             oxl_verdict_shown(s->result.verdict));
 }
 
 const char *oxl_verdict_sentence(const struct oxl_test_record *s)

@@ -63,14 +63,11 @@ static const enum oxl_advice at_start_of[OXL_STATE_COUNT] = {
     [OXL_STATE_LEAK_CHECK] = OXL_ADV_LEAK_STEADY,
 };
 
-static const struct {
-    const char *words;
-    enum oxl_ink band;
-} verdicts[] = {
-    [OXL_VERDICT_INCONCLUSIVE] = {"INCONCLUSIVE", OXL_INK_BAND_CAUTION},
-    [OXL_VERDICT_BAD] = {"BAD", OXL_INK_BAND_STOP},
-    [OXL_VERDICT_QUESTIONABLE] = {"QUESTIONABLE", OXL_INK_BAND_CAUTION},
-    [OXL_VERDICT_GOOD] = {"GOOD", OXL_INK_BAND_GOOD},
+static const enum oxl_ink verdict_bands[] = {
+    [OXL_VERDICT_INCONCLUSIVE] = OXL_INK_BAND_CAUTION,
+    [OXL_VERDICT_BAD] = OXL_INK_BAND_STOP,
+    [OXL_VERDICT_QUESTIONABLE] = OXL_INK_BAND_CAUTION,
+    [OXL_VERDICT_GOOD] = OXL_INK_BAND_GOOD,
 };
 
 bool oxl_headline_is_note(enum oxl_advice a)
@@ -220,11 +217,11 @@ void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
     bool verdict = oxl_headline_is_verdict(m);
     out->advice = a;
     out->hand = oxl_advice_hand(a);
-    out->words = verdict          ? verdicts[m->record->result.verdict].words
+    out->words = verdict          ? oxl_verdict_shown(m->record->result.verdict)
                  : is_reading(m)  ? "PRE-CHECK"
                  : is_answered(m) ? "LEAK CHECK NEXT"
                                   : words[a];
-    out->band = verdict ? verdicts[m->record->result.verdict].band : band_for(a);
+    out->band = verdict ? verdict_bands[m->record->result.verdict] : band_for(a);
     sentence_for(m, out);
     if (!is_over(m))
         note_over(m, out);
