@@ -81,6 +81,8 @@ struct oxl_plant {
 struct oxl_plant *oxl_plant_new(const struct oxl_plant_settings *s,
                                 const struct oxl_ecu_settings *u, uint64_t seed);
 void oxl_plant_free(struct oxl_plant *p);
+/* The plant of a whole simulator, to look at (sim.c). */
+const struct oxl_plant *oxl_sim_plant(const struct oxl_sim *s);
 /* The technician puts a smaller hose on the opened port. */
 void oxl_plant_smaller_port(struct oxl_plant *p);
 /* The technician covers the exhaust leak, or uncovers it. */

@@ -201,6 +201,11 @@ void oxl_sim_valve(struct oxl_sim *s, double opening, int64_t t_us)
         oxl_plant_valve(s->plant, opening);
 }
 
+const struct oxl_plant *oxl_sim_plant(const struct oxl_sim *s)
+{
+    return s->plant;
+}
+
 size_t oxl_sim_truth_count(struct oxl_sim *s)
 {
     return s->plant->truth.count;
