@@ -152,7 +152,7 @@ static uint8_t monitors_c(const struct oxl_ecu_case *c)
 static size_t status_pid(const struct oxl_ecu_case *c, uint8_t *out)
 {
     uint16_t codes[OXL_ECU_DTCS];
-    size_t n = oxl_ecu_dtcs(c->u->stored, codes);
+    size_t n = oxl_ecu_dtcs(c->u->stored, codes) + (c->r->rich_dtc != 0);
     out[0] = (uint8_t)(n | (n > 0 ? 0x80U : 0U));
     out[1] = MONITORS_B;
     out[2] = monitors_c(c);
@@ -233,8 +233,10 @@ static size_t later_pid(const struct oxl_ecu_case *c, uint8_t pid, uint8_t *out)
         return c->u->has_cat_temp ? word_of(c->r->cat_temp_c[1], 0.1, -40, out) : 0;
     case 0x41:
         return cycle_pid(c, out);
+    case 0x42: /* 1 mV */
+        return c->r->module_v > 0 ? word_of(c->r->module_v, 0.001, 0, out) : 0;
     case 0x44:
-        return bytes_pid(out, 2, 0x80, 0x00); /* commands lambda 1 */
+        return word_of(c->r->target_lambda > 0 ? c->r->target_lambda : 1, 2.0 / 65536, 0, out);
     case 0x4F:
     case 0x50:
         return bytes_pid(out, 4, 0, 0); /* the published steps hold */

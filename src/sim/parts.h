@@ -37,6 +37,9 @@ struct oxl_readout {
     uint8_t secondary_air;              /* PID 12 code, 0 = no such system */
     double air_g_s, map_kpa, rpm, speed_kmh, intake_c, coolant_c, throttle_pct, load_pct;
     double run_time_s;
+    double target_lambda; /* commanded; 0 counts as 1 */
+    double module_v;
+    uint16_t rich_dtc; /* stored in the middle of a test; 0: none */
 };
 
 /* One setting of a scenario: where a key's number goes. kinds: d double, u unsigned, b bool

@@ -5,6 +5,7 @@
 #define OXL_SIM_PLANT_H
 
 #include "sim/catalyst.h"
+#include "sim/habits.h"
 #include "sim/nernst.h"
 #include "sim/parts.h"
 #include "sim/pipe.h"
@@ -70,6 +71,7 @@ struct oxl_plant {
     struct oxl_nernst front_curve, rear_curve;
     struct oxl_engine engine;
     struct oxl_gas gas;
+    struct oxl_habits habits;
     struct oxl_bank bank[OXL_SIM_BANKS];
     struct oxl_ecu_settings ecu;
     struct oxl_refresh refresh;

@@ -25,6 +25,7 @@ static const struct {
     {"plant", "metering", "air-meter speed-density"},
     {"plant", "trim_rule", "additive multiplicative"},
     {"plant", "rear_fault", "none stuck biased"},
+    {"plant", "at_limit", "none freeze open"},
     {"plant", "catalyst_model", "plug two-site"},
 };
 

@@ -113,4 +113,9 @@ void oxl_sensors_readout(const struct oxl_plant *p, struct oxl_readout *out)
     out->secondary_air = p->s.secondary_air_pct <= 0 ? 0 : oxl_plant_secondary_air(p) > 0 ? 1 : 4;
     out->load_pct = fmin(100, 100 * e->air_g_s / full_g_s);
     out->run_time_s = e->run_time_s;
+    out->target_lambda = p->habits.target;
+    out->module_v = oxl_habits_module_v(p);
+    out->rich_dtc = p->habits.rich_dtc;
+    if (p->habits.stopped)
+        out->air_g_s = out->load_pct = 0;
 }
