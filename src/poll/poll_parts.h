@@ -1,5 +1,5 @@
 /* The parts of the poller and what joins them. Each part's struct is written by one file, the one
- * named beside it here: others read, or call a function of its header (tests/support/house.sh
+ * named beside it here: others read, or call its functions (tests/support/house.sh
  * compiles every file with the others' parts const). One exchange with the adapter is under way at
  * any time; a stage says what is asked and what its end means.
  *
@@ -12,25 +12,15 @@
 #ifndef OXYLAG_POLL_PARTS_H
 #define OXYLAG_POLL_PARTS_H
 
-#include "abilities.h"
-#include "adapter_timing.h"
-#include "echo_proof.h"
 #include "ecus.h"
 #include "exchange.h"
-#include "inspect.h"
 #include "link_loss.h"
 #include "live.h"
-#include "monitors.h"
 #include "oxylag/poll.h"
-#include "replies.h"
-#include "request.h"
-#include "schedule.h"
 #include "search.h"
-#include "sensor_tests.h"
 #include "speed.h"
-#include "stats.h"
 #include "survey.h"
-#include "trouble.h"
+#include "survey_steps.h"
 #include "vehicle_facts.h"
 #include "wake.h"
 

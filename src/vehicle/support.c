@@ -66,26 +66,22 @@ static struct found find_sensor(const struct oxl_vehicle *v, unsigned bank, unsi
     return (struct found){OXL_SENSOR_NONE, oxl_channel(OXL_Q_NONE, 0, 0), 0};
 }
 
-/* Where both banks join ahead of one rear sensor, that one is listed behind bank 1. */
-static struct found shared_rear(const struct oxl_vehicle *v)
+/* Sensors are numbered along the exhaust: the first one behind the front stands behind the first
+ * converter, which is the one that the test loads. */
+static struct found find_rear(const struct oxl_vehicle *v, unsigned bank)
 {
-    struct found rear = {OXL_SENSOR_NONE, oxl_channel(OXL_Q_NONE, 0, 0), 0};
-    if (find_sensor(v, 1, 1).kind)
-        for (unsigned sensor = 2; sensor <= OXL_SENSORS && !rear.kind; sensor++)
-            rear = find_sensor(v, 1, sensor);
+    struct found rear = find_sensor(v, bank, 2);
+    for (unsigned sensor = 3; sensor <= OXL_SENSORS && !rear.kind; sensor++)
+        rear = find_sensor(v, bank, sensor);
     return rear;
 }
 
 struct oxl_pair oxl_vehicle_pair(const struct oxl_vehicle *v, unsigned bank)
 {
-    struct found front = find_sensor(v, bank, 1);
-    struct found rear = {OXL_SENSOR_NONE, oxl_channel(OXL_Q_NONE, 0, 0), 0};
-    /* Sensors are numbered along the exhaust: the first one behind the front stands behind the
-     * first converter, which is the one that the test loads. */
-    for (unsigned sensor = 2; sensor <= OXL_SENSORS && !rear.kind; sensor++)
-        rear = find_sensor(v, bank, sensor);
-    if (!rear.kind && front.kind && bank == 2)
-        rear = shared_rear(v);
+    struct found front = find_sensor(v, bank, 1), rear = find_rear(v, bank);
+    /* Where both banks join ahead of one rear sensor, that one is listed behind bank 1. */
+    if (!rear.kind && front.kind && bank == 2 && find_sensor(v, 1, 1).kind)
+        rear = find_rear(v, 1);
     return (struct oxl_pair){.front_kind = front.kind,
                              .rear_kind = rear.kind,
                              .front = front.channel,
