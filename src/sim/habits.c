@@ -39,8 +39,8 @@ static void after_cut(struct oxl_plant *p)
     }
     h->was_cut = p->engine.fuel_cut;
     h->enriching_s += OXL_CONTROL_S;
-    bool rich =
-        p->rear_wide ? b->rear_lambda_read < rear_rich_lambda : b->rear_v_read > rear_rich_v;
+    bool rich = p->rear_wide ? oxl_rear_lambda_read(b) < rear_rich_lambda
+                             : oxl_rear_v_read(p, b) > rear_rich_v;
     h->rear_rich_s = rich ? h->rear_rich_s + OXL_CONTROL_S : 0;
     if (p->engine.fuel_cut || h->rear_rich_s > rich_s || h->enriching_s > longest_s)
         h->enriching = false;

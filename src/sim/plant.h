@@ -119,6 +119,7 @@ void oxl_sensors_tick(struct oxl_plant *p, struct oxl_bank *b);
 /* As the controller reads them now. */
 double oxl_front_lambda_read(const struct oxl_bank *b);
 double oxl_front_v_read(const struct oxl_bank *b);
+double oxl_rear_lambda_read(const struct oxl_bank *b);
 double oxl_rear_v_read(const struct oxl_plant *p, const struct oxl_bank *b);
 void oxl_sensors_readout(const struct oxl_plant *p, struct oxl_readout *out);
 

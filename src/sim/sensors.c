@@ -62,6 +62,11 @@ double oxl_rear_v_read(const struct oxl_plant *p, const struct oxl_bank *b)
     return fmax(0, rear_v + b->rear_v_noise);
 }
 
+double oxl_rear_lambda_read(const struct oxl_bank *b)
+{
+    return lambda_of(b->rear_x) + b->rear_noise;
+}
+
 static void bank_readout(const struct oxl_plant *p, unsigned bank, struct oxl_readout *out)
 {
     const struct oxl_bank *b = &p->bank[bank];
@@ -80,7 +85,7 @@ static void bank_readout(const struct oxl_plant *p, unsigned bank, struct oxl_re
     }
     bool rear = p->rear_present && !(bank == 1 && p->s.shared_rear);
     if (rear && p->rear_wide)
-        out->rear_lambda[bank] = lambda_of(b->rear_x) + b->rear_noise;
+        out->rear_lambda[bank] = oxl_rear_lambda_read(b);
     else if (rear)
         out->rear_v[bank] = oxl_rear_v_read(p, b);
     out->cat_temp_c[bank] = b->cat.temp_c;

@@ -174,7 +174,7 @@ static void do_row(const struct row *row, unsigned tests, uint64_t seed)
             continue;
         give_converter(&c, i);
         row->put(&c, fmod(0.618034 * i++, 1));
-        if (!trial_go(&c, &t))
+        if (!trial_go(&c, NULL, &t))
             exit(70);
         count(&y, &t);
         bool wrong = t.has_result &&
