@@ -92,8 +92,7 @@ static const struct row {
     {0x2191, 0x2192, 0x2193, IN(FUEL_TRIM), 0,
      "System too lean at higher load|System too rich at higher load"},
     {0x219A, 0, 0x219B, IN(FUEL_TRIM), 0, "Cylinders differ in mixture"},
-    {0x219C, 0x219F, 0, IN(FUEL_TRIM), 0, "One cylinder differs in mixture"},
-    {0x21A0, 0x21A7, 0, IN(FUEL_TRIM), 0, "One cylinder differs in mixture"},
+    {0x219C, 0x21A7, 0, IN(FUEL_TRIM), 0, "One cylinder differs in mixture"},
     /* -- air: SAE J2012, from memory */
     {0x0068, 0x0069, 0, IN(AIR), 0, "Air measurements and throttle contradict each other"},
     {0x0070, 0x0074, 0, IN(OTHER), 0, "Ambient air temperature"},

@@ -16,14 +16,15 @@ void oxl_support_add(struct oxl_support *s, uint8_t mask_pid, const uint8_t mask
     }
 }
 
-/* First PIDs of the three groups of eight oxygen sensor PIDs. */
-enum { SWITCHING = 0x14, WIDE_VOLTS = 0x24, WIDE_CURRENT = 0x34 };
+/* The first PIDs of the three groups of eight oxygen sensor PIDs. The current form is asked in
+ * preference to the volts form: its balance is a fixed 0 mA. */
+enum { SWITCHING = 0x14, WIDE_VOLTS = 0x24, WIDE_CURRENT = 0x34, GROUPS = 3 };
+static const uint8_t groups[GROUPS] = {WIDE_CURRENT, WIDE_VOLTS, SWITCHING};
 
 /* Place of the PID in its group, 0..7; -1 when it is none. */
 static int sensor_index(uint8_t pid)
 {
-    static const uint8_t groups[] = {SWITCHING, WIDE_VOLTS, WIDE_CURRENT};
-    for (unsigned i = 0; i < sizeof groups; i++)
+    for (unsigned i = 0; i < GROUPS; i++)
         if (pid >= groups[i] && pid < groups[i] + 8)
             return pid - groups[i];
     return -1;
@@ -46,22 +47,14 @@ struct found {
     uint8_t pid;
 };
 
-/* The current form is asked in preference to the volts form: its balance is a fixed 0 mA. */
 static struct found find_sensor(const struct oxl_vehicle *v, unsigned bank, unsigned sensor)
 {
-    static const struct {
-        uint8_t group;
-        enum oxl_sensor_kind kind;
-    } order[] = {{WIDE_CURRENT, OXL_SENSOR_WIDE},
-                 {WIDE_VOLTS, OXL_SENSOR_WIDE},
-                 {SWITCHING, OXL_SENSOR_SWITCHING}};
-    for (unsigned o = 0; o < 3; o++) {
-        for (unsigned i = 0; i < 8; i++) {
-            uint8_t pid = (uint8_t)(order[o].group + i);
-            struct oxl_channel c = oxl_sensor_channel(pid, v->decoding.layout);
-            if (c.bank == bank && c.sensor == sensor && oxl_supports(&v->support, pid))
-                return (struct found){order[o].kind, c, pid};
-        }
+    for (unsigned i = 0; i < GROUPS * 8; i++) {
+        uint8_t pid = (uint8_t)(groups[i / 8] + i % 8);
+        struct oxl_channel c = oxl_sensor_channel(pid, v->decoding.layout);
+        if (c.bank == bank && c.sensor == sensor && oxl_supports(&v->support, pid))
+            return (struct found){pid < WIDE_VOLTS ? OXL_SENSOR_SWITCHING : OXL_SENSOR_WIDE, c,
+                                  pid};
     }
     return (struct found){OXL_SENSOR_NONE, oxl_channel(OXL_Q_NONE, 0, 0), 0};
 }
