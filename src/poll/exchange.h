@@ -58,11 +58,11 @@ struct oxl_poll_exchange {
     unsigned tries;   /* of nudging or flushing, of re-asking */
     /* How it ended. */
     bool timed_out, silent;
-    bool withheld;    /* it was not sent: this adapter could not have proven it */
-    bool bare_prompt; /* a prompt came without the text that was needed */
-    bool restarted;   /* the adapter's own banner came in the middle */
-    /* The counters when it was sent. */
-    uint64_t late_before, spoilt_before, broken_before, echoes_before, headless_before;
+    bool withheld;                /* it was not sent: this adapter could not have proven it */
+    bool bare_prompt;             /* a prompt came without the text that was needed */
+    bool restarted;               /* the adapter's own banner came in the middle */
+    struct oxl_wire_stats before; /* when it was sent */
+    uint64_t late_before;
 };
 
 void oxl_poll_ask(struct oxl_poll *p, const char *command, unsigned timeout_ms, int64_t t_us);
@@ -74,9 +74,9 @@ void oxl_poll_request(struct oxl_poll *p, uint8_t service, const uint8_t *pids, 
 void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us); /* without the digit */
 /* Instead of CR: the outstanding text is not sent (again); silent: the adapter says nothing. */
 void oxl_poll_unsent(struct oxl_poll *p, bool silent, int64_t t_us);
-void oxl_poll_settle(struct oxl_poll *p, int64_t t_us);    /* behind every input */
-void oxl_poll_send_line(struct oxl_poll *p, int64_t t_us); /* with CR */
-void oxl_poll_send_end(struct oxl_poll *p, int64_t t_us);  /* CR alone: the text is there */
+void oxl_poll_settle(struct oxl_poll *p, int64_t t_us); /* behind every input */
+void oxl_poll_send(struct oxl_poll *p, bool whole,
+                   int64_t t_us); /* else CR alone: the text is there */
 void oxl_poll_pause(struct oxl_poll *p, unsigned ms, bool resend, int64_t t_us);
 void oxl_poll_busy(struct oxl_poll *p, unsigned ms, int64_t t_us); /* re-asked after a pause */
 void oxl_poll_cancel(struct oxl_poll *p);

@@ -213,12 +213,9 @@ void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
         oxl_poll_wake_start(p, false, t_us);
         return;
     }
-    if (!p->request.service) { /* a setting was taken back */
-        oxl_poll_live_next(p, t_us);
-        return;
-    }
-    if (p->ex.withheld) {
+    if (p->ex.withheld)
         oxl_poll_schedule_refused(p);
+    if (p->ex.withheld || !p->request.service) { /* or a setting was taken back */
         oxl_poll_live_next(p, t_us);
         return;
     }

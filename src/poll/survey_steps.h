@@ -70,7 +70,7 @@ extern const struct oxl_poll_step oxl_poll_sensor_tests_step;
 struct oxl_poll_inspect {
     struct oxl_onboard onboard;
     struct oxl_info info[OXL_MAX_ECUS]; /* of one service 09 PID, by ECU */
-    uint8_t infotypes[4];               /* its support mask, of all ECUs */
+    struct oxl_support infotypes;       /* those that any ECU supports */
     bool info_known;
     struct oxl_support freeze_frame_pids;
     uint8_t frozen_pid; /* the one that is being asked for */
