@@ -140,8 +140,7 @@ struct oxl_poll_echo {
 };
 
 void oxl_poll_echo_forget(struct oxl_poll *p);
-void oxl_poll_echo_clear(
-    struct oxl_poll *p); /* a prompt has shown that the adapter holds nothing */
+void oxl_poll_echo_clear(struct oxl_poll *p);   /* a prompt shows that nothing is left in it */
 void oxl_poll_echo_request(struct oxl_poll *p); /* another request, or another try of it */
 void oxl_poll_echo_sent(struct oxl_poll *p, bool whole);
 /* The wake script is over: has any command behind ATE1 come back? */
