@@ -75,8 +75,8 @@ void oxl_poll_request_again(struct oxl_poll *p, int64_t t_us); /* without the di
 /* Instead of CR: the outstanding text is not sent (again); silent: the adapter says nothing. */
 void oxl_poll_unsent(struct oxl_poll *p, bool silent, int64_t t_us);
 void oxl_poll_settle(struct oxl_poll *p, int64_t t_us); /* behind every input */
-void oxl_poll_send(struct oxl_poll *p, bool whole,
-                   int64_t t_us); /* else CR alone: the text is there */
+/* Not whole: CR alone, as the text is there. */
+void oxl_poll_send(struct oxl_poll *p, bool whole, int64_t t_us);
 void oxl_poll_pause(struct oxl_poll *p, unsigned ms, bool resend, int64_t t_us);
 void oxl_poll_busy(struct oxl_poll *p, unsigned ms, int64_t t_us); /* re-asked after a pause */
 void oxl_poll_cancel(struct oxl_poll *p);
