@@ -87,7 +87,9 @@ static struct oxl_block *block(struct oxl_page *p, enum oxl_block_kind kind)
 void oxl_page_block(struct oxl_page *p, enum oxl_block_kind kind, const char *name,
                     const char *text)
 {
-    const bool may_be_cut = kind == OXL_BLOCK_FIELD || kind == OXL_BLOCK_POINT;
+    /* What decided is never cut. */
+    const bool may_be_cut =
+        (kind == OXL_BLOCK_FIELD || kind == OXL_BLOCK_POINT) && p->area != OXL_AREA_VERDICT;
     const size_t n = oxl_page_keep(p, "%s", name);
     const size_t t = may_be_cut ? keep_some(p, text) : oxl_page_keep(p, "%s", text);
     struct oxl_block *b = block(p, kind);

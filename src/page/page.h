@@ -99,6 +99,7 @@ struct oxl_page {
     size_t rulers_n;
     struct {
         const struct oxl_run_result *run;
+        struct oxl_span delay_s; /* as judged */
         const struct oxl_track *track;
         const struct oxl_profile *profile;
         size_t test; /* 0 or 1 */

@@ -28,7 +28,7 @@ static void summary(struct oxl_page *p, const struct oxl_inspection *v)
     };
     p->area = OXL_AREA_VERDICT;
     oxl_page_block(p, OXL_BLOCK_VERDICT, "",
-                   v->worst == OXL_GRADE_PASS && v->code_unknown
+                   v->worst == OXL_GRADE_UNKNOWN && v->code_unknown
                        ? "Look up the unknown trouble code before the test"
                        : words[v->worst]);
     for (size_t i = 0; i < v->checks_n; i++)

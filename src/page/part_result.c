@@ -71,21 +71,13 @@ static void rulers(struct oxl_page *p, const struct oxl_test_record *s)
 
 /* ---- the verdict, what carried it, what to do next ------------------------------------------- */
 
-/* Left out where runs counted and nothing of the figure is known. */
 static void lead(struct oxl_page *p, const struct oxl_result *r)
 {
-    char figure[OXL_LEAD_TEXT], text[OXL_LEAD_TEXT + 16];
-    const bool known = r->lead.figure != OXL_LEAD_NONE && oxl_figure_known(&r->lead.span);
-    if (!known && r->valid_runs > 0)
-        return;
-    oxl_lead_text(&r->lead, figure);
-    snprintf(text, sizeof text, "%s%s",
-             r->lead.figure == OXL_LEAD_NONE          ? ""
-             : r->verdict == OXL_VERDICT_INCONCLUSIVE ? "Measured: "
-                                                      : "Decided by: ",
-             figure);
+    char text[OXL_RESULT_LEAD];
+    oxl_result_lead(r, text);
     text[0] = (char)toupper((unsigned char)text[0]);
-    oxl_page_block(p, OXL_BLOCK_LEAD, "", text);
+    if (text[0])
+        oxl_page_block(p, OXL_BLOCK_LEAD, "", text);
 }
 
 /* The steps from `from` on, numbered as they are in the list. */
@@ -251,17 +243,25 @@ void oxl_part_figures(struct oxl_page *p, const struct oxl_test_record *s)
 
 /* ---- two tests ------------------------------------------------------------------------------ */
 
+/* What decided, and where there is room the other figures, which the rulers have too. */
 static void side(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
     const struct oxl_result *r = &s->result;
-    char verdict[OXL_HEADLINE], target[OXL_FIGURE_TEXT], o2[OXL_FIGURE_TEXT];
-    char line[4 * OXL_FIGURE_TEXT] = "no result";
-    oxl_verdict_headline(s, verdict);
+    char lead[OXL_RESULT_LEAD], target[OXL_FIGURE_TEXT], o2[OXL_FIGURE_TEXT];
+    char line[OXL_RESULT_LEAD + 4 * OXL_FIGURE_TEXT];
+    if (!s->has_result) {
+        oxl_page_field(p, name, "no result");
+        return;
+    }
+    oxl_result_lead(r, lead);
     oxl_figure_span(&r->delay_at_target_s, 2, "s", target);
     oxl_figure_span(&r->o2_mg, 0, "mg", o2);
-    if (s->has_result)
-        snprintf(line, sizeof line, "%s; delay at target %s; oxygen stored %s; %d of %d runs",
-                 strchr(verdict, ':') + 2, target, o2, r->valid_runs, r->runs);
+    const bool room = p->detail < OXL_DETAIL_LEAST,
+               delay = room && r->lead.figure != OXL_LEAD_DELAY_AT_TARGET,
+               oxygen = room && r->lead.figure != OXL_LEAD_OXYGEN;
+    snprintf(line, sizeof line, "%s%s%s%s%s%s%s; %d of %d runs", oxl_verdict_shown(r->verdict),
+             lead[0] ? ", " : "", lead, delay ? "; delay at target " : "", delay ? target : "",
+             oxygen ? "; oxygen stored " : "", oxygen ? o2 : "", r->valid_runs, r->runs);
     oxl_page_field(p, name, line);
 }
 

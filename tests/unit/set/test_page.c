@@ -209,7 +209,7 @@ static void all_kinds_fit_one_page(void **state)
             assert_int_equal(l.detail, OXL_DETAIL_FULL);
             assert_true(l.font > 6.95); /* easy to read */
             assert_true(oxl_layout_fit(told, 2, (enum oxl_paper)paper, 0, &l));
-            assert_true(l.font > 5.95);
+            assert_true(l.font > 5.75);
         }
 }
 
