@@ -214,6 +214,11 @@ static void columns(struct oxl_page *p, const struct oxl_report_input *tests, si
 void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, size_t n,
                    enum oxl_detail detail)
 {
+    if (tests[0].inspection) {
+        const struct oxl_record_header *h = &tests[0].record->header;
+        oxl_page_make_inspection(p, tests[0].inspection, h->simulated, h->mask_vin, detail);
+        return;
+    }
     memset(p, 0, sizeof *p);
     p->detail = detail;
     oxl_buf_put(&p->arena, "", 1);

@@ -113,7 +113,7 @@ struct oxl_page {
 void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, size_t n,
                    enum oxl_detail detail);
 void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v, bool simulated,
-                              bool mask_vin);
+                              bool mask_vin, enum oxl_detail detail);
 void oxl_page_free(struct oxl_page *p);
 
 /* ---- read by setters ------------------------------------------------------------------------ */

@@ -42,7 +42,7 @@ static void facts(struct oxl_page *p, const struct oxl_inspection *v, bool mask_
     char vin[18], bank[16];
     oxl_vin_shown(v->vehicle.vin, mask_vin, vin);
     snprintf(bank, sizeof bank, "%u", v->bank);
-    p->area = OXL_AREA_FIGURES;
+    p->area = OXL_AREA_WHY;
     oxl_page_field(p, "Bank", bank);
     oxl_page_field(p, "VIN", vin[0] ? vin : "not known");
     oxl_page_field(p, "Adapter", v->vehicle.adapter[0] ? v->vehicle.adapter : "not known");
@@ -108,13 +108,24 @@ static void pids(struct oxl_page *p, const struct oxl_support *s)
     oxl_page_text(p, "%s", list);
 }
 
+/* Where room is scarce what passed is left out. */
 static void section(struct oxl_page *p, const struct oxl_inspection *v, size_t s)
 {
     const size_t to = s + 1 < v->sections_n ? v->sections[s + 1].first : v->checks_n;
+    const size_t most = oxl_page_most(p, 7);
     const char *title = v->sections[s].title;
+    size_t n = 0, left_out = 0;
+    /* Two columns of about the same length; in text one follows the other. */
+    p->area = 2 * v->sections[s].first < v->checks_n ? OXL_AREA_CHECK_LEFT : OXL_AREA_CHECK_RIGHT;
     oxl_page_heading(p, title, "");
     for (size_t i = v->sections[s].first; i < to; i++)
-        oxl_part_check(p, &v->checks[i]);
+        if (n < most && (most == SIZE_MAX || v->checks[i].grade != OXL_GRADE_PASS)) {
+            oxl_part_check(p, &v->checks[i]);
+            n++;
+        } else {
+            left_out++;
+        }
+    oxl_page_more(p, left_out, 0);
     if (strcmp(title, "Readiness") == 0)
         readiness(p, v);
     if (strcmp(title, "Freeze frame") == 0)
@@ -124,10 +135,11 @@ static void section(struct oxl_page *p, const struct oxl_inspection *v, size_t s
 }
 
 void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v, bool simulated,
-                              bool mask_vin)
+                              bool mask_vin, enum oxl_detail detail)
 {
     static const char title[] = "Inspection before the oxygen storage test";
     memset(p, 0, sizeof *p);
+    p->detail = detail;
     oxl_buf_put(&p->arena, "", 1);
     p->area = OXL_AREA_HEAD;
     p->title = oxl_page_keep(p, "%s", title);
@@ -136,7 +148,6 @@ void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v
         oxl_page_block(p, OXL_BLOCK_BANNER, "", "SIMULATED - no vehicle was inspected.");
     summary(p, v);
     facts(p, v, mask_vin);
-    p->area = OXL_AREA_CHECK_LEFT;
     for (size_t s = 0; s < v->sections_n; s++)
         section(p, v, s);
     pids(p, &v->vehicle.support);

@@ -15,7 +15,7 @@
 #include "unit/page/help_record.h"
 
 static struct oxl_test_record first, second;
-static struct oxl_report_input told[2] = {{&first, NULL}, {&second, NULL}};
+static struct oxl_report_input told[2] = {{.record = &first}, {.record = &second}};
 static struct oxl_page page;
 
 /* Lines break differently in each setting, so blanks count for nothing. */
