@@ -18,6 +18,8 @@ const struct oxl_page_row oxl_page_rows[OXL_PAGE_ROWS] = {
     {OXL_AREA_FOOT, OXL_AREA_FOOT, false, 11, 0},
 };
 
+enum { KEPT = 1200 }; /* bytes of the longest text */
+
 /* ---- the arena ------------------------------------------------------------------------------ */
 
 void oxl_clean(char *text)
@@ -42,7 +44,7 @@ const char *oxl_page_str(const struct oxl_page *p, size_t at)
 
 static size_t keep(struct oxl_page *p, const char *fmt, va_list args)
 {
-    char text[1200];
+    char text[KEPT];
     vsnprintf(text, sizeof text, fmt, args);
     if (!text[0])
         return 0;
@@ -117,14 +119,28 @@ void oxl_page_text(struct oxl_page *p, const char *fmt, ...)
     block(p, OXL_BLOCK_TEXT)->text = at;
 }
 
-void oxl_page_field(struct oxl_page *p, const char *name, const char *text)
+static void named(struct oxl_page *p, enum oxl_block_kind kind, const char *name, const char *fmt,
+                  va_list args)
 {
-    oxl_page_block(p, OXL_BLOCK_FIELD, name, text);
+    char text[KEPT];
+    vsnprintf(text, sizeof text, fmt, args);
+    oxl_page_block(p, kind, name, text);
 }
 
-void oxl_page_point(struct oxl_page *p, const char *label, const char *text)
+void oxl_page_field(struct oxl_page *p, const char *name, const char *fmt, ...)
 {
-    oxl_page_block(p, OXL_BLOCK_POINT, label, text);
+    va_list args;
+    va_start(args, fmt);
+    named(p, OXL_BLOCK_FIELD, name, fmt, args);
+    va_end(args);
+}
+
+void oxl_page_point(struct oxl_page *p, const char *label, const char *fmt, ...)
+{
+    va_list args;
+    va_start(args, fmt);
+    named(p, OXL_BLOCK_POINT, label, fmt, args);
+    va_end(args);
 }
 
 size_t oxl_page_next(const struct oxl_page *p, enum oxl_area area, size_t from)

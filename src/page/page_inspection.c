@@ -15,7 +15,7 @@ static void ecu(struct oxl_page *p, const struct oxl_ecu_info *e)
     for (size_t c = 0; c < e->verification_n && at < sizeof text; c++)
         at += (size_t)snprintf(text + at, sizeof text - at, "; CVN %08X",
                                (unsigned)e->verification[c]);
-    oxl_page_field(p, label, text);
+    oxl_page_field(p, label, "%s", text);
 }
 
 static void summary(struct oxl_page *p, const struct oxl_inspection *v)
@@ -33,19 +33,18 @@ static void summary(struct oxl_page *p, const struct oxl_inspection *v)
                        : words[v->worst]);
     for (size_t i = 0; i < v->checks_n; i++)
         if (v->checks[i].grade == OXL_GRADE_STOP)
-            oxl_page_field(p, oxl_grade_name(OXL_GRADE_STOP),
+            oxl_page_field(p, oxl_grade_name(OXL_GRADE_STOP), "%s",
                            v->checks[i].advice[0] ? v->checks[i].advice : v->checks[i].found);
 }
 
 static void facts(struct oxl_page *p, const struct oxl_inspection *v, bool mask_vin)
 {
-    char vin[18], bank[16];
+    char vin[18];
     oxl_vin_shown(v->vehicle.vin, mask_vin, vin);
-    snprintf(bank, sizeof bank, "%u", v->bank);
     p->area = OXL_AREA_WHY;
-    oxl_page_field(p, "Bank", bank);
-    oxl_page_field(p, "VIN", vin[0] ? vin : "not known");
-    oxl_page_field(p, "Adapter", v->vehicle.adapter[0] ? v->vehicle.adapter : "not known");
+    oxl_page_field(p, "Bank", "%u", v->bank);
+    oxl_page_field(p, "VIN", "%s", vin[0] ? vin : "not known");
+    oxl_page_field(p, "Adapter", "%s", v->vehicle.adapter[0] ? v->vehicle.adapter : "not known");
     for (size_t i = 0; i < v->onboard.ecus_n; i++)
         ecu(p, &v->onboard.ecus[i]);
 }
@@ -64,7 +63,23 @@ static const struct oxl_readiness *this_cycle(const struct oxl_inspection *v)
  * cleared. */
 static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
 {
-    static const double weights[] = {1, 1.2, 1};
+    static const double weights[] = {1.2, 1.2, 1};
+    static const char *const names[OXL_MON_COUNT] = {"misfire",
+                                                     "fuel system",
+                                                     "components",
+                                                     "catalyst",
+                                                     "heated catalyst",
+                                                     "evaporative system",
+                                                     "secondary air",
+                                                     "A/C or particulate filter",
+                                                     "oxygen sensor",
+                                                     "sensor heater",
+                                                     "EGR",
+                                                     "NMHC catalyst",
+                                                     "NOx catalyst",
+                                                     "boost pressure",
+                                                     "exhaust gas sensor",
+                                                     "particulate filter"};
     const struct oxl_readiness *all = &v->vehicle.readiness, *cycle = this_cycle(v);
     if (!all->known)
         return;
@@ -75,7 +90,7 @@ static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
     for (enum oxl_monitor m = 0; m < OXL_MON_COUNT; m++) {
         if (!all->supported[m] && !(cycle && cycle->supported[m]))
             continue;
-        oxl_page_cell(p, "%s", oxl_monitor_word(m));
+        oxl_page_cell(p, "%s", names[m]);
         oxl_page_cell(p, "%s", oxl_readiness_words(all, m, "not supported"));
         oxl_page_cell(p, "%s", oxl_readiness_words(cycle, m, "does not run"));
     }

@@ -54,7 +54,7 @@ void oxl_part_check(struct oxl_page *p, const struct oxl_check *c)
 {
     char text[sizeof c->found + sizeof c->advice + sizeof c->id + 8];
     check_words(c, text, sizeof text);
-    oxl_page_field(p, oxl_grade_name(c->grade), text);
+    oxl_page_field(p, oxl_grade_name(c->grade), "%s", text);
 }
 
 /* All that passed in one go: the closer look is kept for what did not. Where room is scarce they
@@ -70,10 +70,10 @@ static void passed(struct oxl_page *p, const struct oxl_test_record *s)
             at += strlen(text + at);
             n++;
         }
-    if (p->detail >= OXL_DETAIL_LEAST)
-        snprintf(text, sizeof text, "%zu more checks; the report as text has them.", n);
-    if (n)
-        oxl_page_field(p, "pass", text);
+    if (n && p->detail >= OXL_DETAIL_LEAST)
+        oxl_page_field(p, "pass", "%zu more checks; the report as text has them.", n);
+    else if (n)
+        oxl_page_field(p, "pass", "%s", text);
 }
 
 void oxl_part_checks(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
@@ -98,16 +98,13 @@ void oxl_part_notes(struct oxl_page *p, const struct oxl_test_record *s, const c
 {
     static const size_t room[] = {OXL_RECORD_MAX_NOTES, 16, 6, 2, 2};
     const size_t shown = room[p->detail];
-    char text[160];
     if (s->notes_n == 0 && !s->header.note[0])
         return;
     oxl_page_heading(p, "Marks and notes", name);
     if (s->header.note[0])
-        oxl_page_point(p, "-", s->header.note);
-    for (size_t i = 0; i < s->notes_n && i < shown; i++) {
-        snprintf(text, sizeof text, "%.1f s: %s", (double)s->notes[i].t_us / 1e6, s->notes[i].text);
-        oxl_page_point(p, "-", text);
-    }
+        oxl_page_point(p, "-", "%s", s->header.note);
+    for (size_t i = 0; i < s->notes_n && i < shown; i++)
+        oxl_page_point(p, "-", "%.1f s: %s", (double)s->notes[i].t_us / 1e6, s->notes[i].text);
     if (s->notes_n > shown || s->notes_n == OXL_RECORD_MAX_NOTES)
         oxl_page_text(p, "There may be more in the recording.");
 }

@@ -42,7 +42,7 @@ void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_
     size_t at = (size_t)snprintf(out, size, "%s", !known ? "not known" : n == 0 ? "none" : "");
     for (size_t i = 0; known && i < n && at + 7 < size; i++) {
         char code[6];
-        oxl_dtc_name(list[i], code);
+        oxl_dtc_text(list[i], code);
         at += (size_t)snprintf(out + at, size - at, "%s%s", i ? " " : "", code);
     }
 }
