@@ -98,6 +98,7 @@ enum oxl_gate {
     OXL_GATE_COUNT
 };
 const char *oxl_gate_id(enum oxl_gate g);
+const char *oxl_gate_name(enum oxl_gate g); /* "coolant temperature": for people */
 enum oxl_quantity oxl_gate_quantity(enum oxl_gate g);
 uint8_t oxl_gate_pid(enum oxl_gate g, unsigned bank); /* service 01 */
 /* value: of the gate's quantity. Trims are graded below: they are two values. */

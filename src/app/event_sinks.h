@@ -61,6 +61,7 @@ void oxl_sinks_again(struct oxl_sinks *s);
 int oxl_sinks_key(struct oxl_sinks *s);
 
 /* One plain line for an event; "" for events that say nothing to a person. */
-void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out);
+void oxl_plain_event(const struct oxl_event *ev, const struct oxl_profile *profile,
+                     struct oxl_buf *out);
 
 #endif

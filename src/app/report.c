@@ -11,6 +11,8 @@
 struct telling {
     struct oxl_test_record record;
     struct oxl_tracks tracks;
+    struct oxl_inspection inspection;
+    bool inspected;      /* then it is an inspection, and no test */
     struct oxl_buf *csv; /* NULL: no samples wanted */
     const char *name;
     enum oxl_state state;
@@ -41,7 +43,18 @@ static void finish_story(struct oxl_test_record *s, const struct oxl_player *p)
                  why.text);
 }
 
-/* Hears one recording to its end. */
+/* Also where the vehicle does not suit the test everything was inspected. */
+static enum oxl_status take_inspection(struct telling *t, const struct oxl_player *p,
+                                       struct oxl_error *err)
+{
+    enum oxl_status st = oxl_player_outcome(p, err);
+    if (st != OXL_OK && st != OXL_ERR_UNSUITABLE)
+        return st;
+    t->inspection = *oxl_inspect_found(p->inspect);
+    return OXL_OK;
+}
+
+/* Plays one recording to its end. */
 static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct oxl_buf *csv,
                             struct telling *t, struct oxl_error *err)
 {
@@ -54,10 +67,13 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     enum oxl_status st = oxl_player_open(&p, file, t, on_event, err);
     if (st != OXL_OK)
         return st;
-    if (p.header.inspection) {
+    t->inspected = p.header.inspection;
+    if (t->inspected && (o->files_n > 1 || csv || o->format == OXL_FORMAT_JSON)) {
         oxl_player_close(&p);
         return oxl_fail(err, OXL_ERR_FORMAT,
-                        "%s is an inspection and holds no test: oxylag replay shows it", file);
+                        "%s is an inspection and holds no test: alone it makes a page; oxylag "
+                        "replay --json gives its objects",
+                        file);
     }
     oxl_test_record_init(&t->record, &p.header);
     oxl_tracks_init(&t->tracks, p.header.bank);
@@ -65,6 +81,8 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     oxl_progress_start(&progress, "reading", o->quiet);
     p.progress = &progress;
     st = oxl_player_run(&p, err);
+    if (st == OXL_OK && t->inspected)
+        st = take_inspection(t, &p, err);
     finish_story(&t->record, &p);
     oxl_player_close(&p);
     return st;
@@ -73,7 +91,10 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
 /* Text and JSON follow one another, so that any number of recordings may be given. */
 static void tell(const struct oxl_opts *o, const struct telling *t, struct oxl_buf *out)
 {
-    if (o->format == OXL_FORMAT_TEXT)
+    if (o->format == OXL_FORMAT_TEXT && t->inspected)
+        oxl_report_inspection_text(&t->inspection, t->record.header.simulated,
+                                   t->record.header.mask_vin, out);
+    else if (o->format == OXL_FORMAT_TEXT)
         oxl_report_text(&t->record, out);
     else if (o->format == OXL_FORMAT_JSON)
         oxl_report_json(&t->record, out);
@@ -114,8 +135,8 @@ static void tell_all(const struct oxl_opts *o, const struct telling *tests, size
                      struct oxl_buf *out)
 {
     const struct oxl_report_input told[2] = {
-        {&tests[0].record, &tests[0].tracks},
-        {n > 1 ? &tests[1].record : NULL, &tests[n > 1].tracks}};
+        {&tests[0].record, &tests[0].tracks, tests[0].inspected ? &tests[0].inspection : NULL},
+        {n > 1 ? &tests[1].record : NULL, &tests[n > 1].tracks, NULL}};
     struct drawing d = {o, told, n};
     if (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF)
         draw_twice(&d, out);

@@ -71,6 +71,11 @@ const char *oxl_gate_id(enum oxl_gate g)
     return gates[g].id;
 }
 
+const char *oxl_gate_name(enum oxl_gate g)
+{
+    return gates[g].what;
+}
+
 enum oxl_quantity oxl_gate_quantity(enum oxl_gate g)
 {
     return gates[g].quantity;

@@ -42,7 +42,7 @@ void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_
     size_t at = (size_t)snprintf(out, size, "%s", !known ? "not known" : n == 0 ? "none" : "");
     for (size_t i = 0; known && i < n && at + 7 < size; i++) {
         char code[6];
-        oxl_dtc_name(list[i], code);
+        oxl_dtc_text(list[i], code);
         at += (size_t)snprintf(out + at, size - at, "%s%s", i ? " " : "", code);
     }
 }
@@ -67,6 +67,13 @@ size_t oxl_runs_listed(const struct oxl_test_record *s,
             n++;
         }
     return all;
+}
+
+struct oxl_run_figures oxl_run_shown(const struct oxl_test_record *s,
+                                     const struct oxl_run_result *r)
+{
+    const struct oxl_result *all = s->has_result ? &s->result : &(struct oxl_result){0};
+    return oxl_run_as_judged(r, all->session, all->deeper_run > 0, &s->profile);
 }
 
 /* Has seconds to be compared with the others': a deeper run has seconds of its own, one that held

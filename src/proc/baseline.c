@@ -212,7 +212,7 @@ void oxl_baseline_pass(struct oxl_proc *p)
     }
     p->settling.crossed_passed = true;
     oxl_kept_reason(p, OXL_R_OVERRIDDEN);
-    oxl_proc_mark(p, "overridden: baseline");
+    oxl_proc_mark(p, "overridden: the baseline was not steady");
     oxl_proc_tell(p, OXL_ADV_OVERRIDE);
     take(p, &trim);
 }

@@ -181,4 +181,7 @@ void oxl_inspect_lines(struct oxl_inspection *v, const struct oxl_inspect_config
     section(v, "Engine now");
     gates(v, &f);
     trims(v, &f);
+    /* That a value is missing keeps nobody from a test; a trouble code may. */
+    if (v->worst == OXL_GRADE_PASS && v->code_unknown)
+        v->worst = OXL_GRADE_UNKNOWN;
 }

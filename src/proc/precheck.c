@@ -158,7 +158,7 @@ void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s)
 static void pass_stop(struct oxl_proc *p)
 {
     char text[96];
-    snprintf(text, sizeof text, "overridden: %s", p->stop.id);
+    snprintf(text, sizeof text, "overridden: %.80s", p->stop.found);
     oxl_proc_mark(p, text);
     p->stop.id[0] = '\0';
     oxl_kept_reason(p, OXL_R_OVERRIDDEN);
@@ -177,7 +177,7 @@ void oxl_precheck_pass(struct oxl_proc *p)
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (gate_closed(p, (enum oxl_gate)g)) {
             char text[96];
-            snprintf(text, sizeof text, "overridden: %s", oxl_gate_id((enum oxl_gate)g));
+            snprintf(text, sizeof text, "overridden: %s", oxl_gate_name((enum oxl_gate)g));
             oxl_proc_mark(p, text);
             closed++;
         }
@@ -220,7 +220,7 @@ int64_t oxl_precheck_due(const struct oxl_proc *p)
 void oxl_precheck_time(struct oxl_proc *p)
 {
     if (p->now_us >= stop_due(p)) {
-        oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "\"%s\" says stop: %s", p->stop.id, p->stop.advice);
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "\"%s\" says stop: %s", p->stop.found, p->stop.advice);
         return;
     }
     if (p->now_us >= loop_due(p)) {
@@ -233,7 +233,7 @@ void oxl_precheck_time(struct oxl_proc *p)
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (gate_closed(p, (enum oxl_gate)g)) {
             oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "Waited %.0f s for \"%s\": %s",
-                          p->profile.baseline_limit_s, oxl_gate_id((enum oxl_gate)g),
+                          p->profile.baseline_limit_s, oxl_gate_name((enum oxl_gate)g),
                           g == OXL_GATE_CLOSED_LOOP
                               ? "no closed loop. See the trouble codes, then test again."
                               : "the engine is not ready. Fix that, then test again.");

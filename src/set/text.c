@@ -223,14 +223,14 @@ static void tests(const struct oxl_report_input *told, size_t n, struct oxl_buf 
 
 void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out)
 {
-    const struct oxl_report_input told = {s, NULL};
+    const struct oxl_report_input told = {.record = s};
     tests(&told, 1, out);
 }
 
 void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out)
 {
-    const struct oxl_report_input told[2] = {{first, NULL}, {second, NULL}};
+    const struct oxl_report_input told[2] = {{.record = first}, {.record = second}};
     tests(told, 2, out);
 }
 
@@ -238,7 +238,7 @@ void oxl_report_inspection_text(const struct oxl_inspection *v, bool simulated, 
                                 struct oxl_buf *out)
 {
     struct oxl_page p;
-    oxl_page_make_inspection(&p, v, simulated, mask_vin);
+    oxl_page_make_inspection(&p, v, simulated, mask_vin, OXL_DETAIL_WHOLE);
     set_page(&p, out);
     oxl_page_free(&p);
 }

@@ -135,8 +135,20 @@ sed '/"event"/s/P0420/P0421/g' kept.rec >other.rec
 "$oxylag" replay other.rec >other.txt 2>other.err
 check "other events, the same page" cmp kept.txt other.txt
 check "other events are noticed" grep -qE '[1-9][0-9]* of [0-9]+ events differ from the live run' other.err
+# Its page, as text, HTML and PDF: the same words.
+"$oxylag" report kept.rec >page.txt 2>/dev/null
+check "report gives the page that replay prints" cmp kept.txt page.txt
+"$oxylag" report kept.rec --format html --out page.html
+"$oxylag" report kept.rec --format pdf --out page.pdf
+checks=$((checks + 2))
+grep -q '<h1>The test can be done: watch the cautions below</h1>' page.html || fail "the HTML has no verdict"
+grep -q 'stored P0141: Heater circuit, bank 1 sensor 2' page.html || fail "the HTML lacks a line"
+if command -v pdftotext >/dev/null; then
+  check "one printed page" test "$(pdfinfo page.pdf | sed -n 's/^Pages: *//p')" = 1
+  pdftotext -layout page.pdf - | grep -q 'The test can be done' || fail "the PDF has no verdict"
+fi
 # What it is not, and where it may not go.
-refuse 3 'kept.rec is an inspection and holds no test' "$oxylag" report kept.rec
+refuse 3 'kept.rec is an inspection and holds no test' "$oxylag" report kept.rec kept.rec
 refuse 3 'kept.rec is an inspection' "$oxylag" report --format json kept.rec
 refuse 2 'is an inspection: there is no run to ask about' "$oxylag" replay kept.rec --quiz
 head -n 60 kept.rec >torn.rec

@@ -62,6 +62,18 @@ static void codes_of_two_units(void **state)
     done(&b);
 }
 
+/* What a code does that the program does not know is not known to be harmless. */
+static void an_unknown_code_is_no_pass(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v = inspect(&b, "[unit]\nfront = wide-current\npending = P1234\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    graded(v, "pending-P1234", OXL_GRADE_UNKNOWN);
+    assert_int_equal(v->worst, OXL_GRADE_UNKNOWN);
+    done(&b);
+}
+
 /* Whichever unit puts its answer off: it is waited for, and what comes twice is kept once. */
 static void no_answer_is_lost_when_put_off(void **state)
 {
@@ -233,6 +245,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sound_vehicle),
         cmocka_unit_test(codes_of_two_units),
+        cmocka_unit_test(an_unknown_code_is_no_pass),
         cmocka_unit_test(no_answer_is_lost_when_put_off),
         cmocka_unit_test(bad_line_is_trusted_with_04_behind_its_echo),
         cmocka_unit_test(other_bank),

@@ -53,7 +53,7 @@ static void override_is_recorded(void **state)
     car_key(c, OXL_KEY_NOW);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     assert_true(car_has(c, OXL_R_OVERRIDDEN));
-    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "overridden: coolant");
+    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "overridden: coolant temperature");
     car_free(c);
 }
 
@@ -136,7 +136,8 @@ static void a_stored_misfire_is_a_stop(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
     assert_int_equal(car_heard(c, OXL_ADV_CHECK_STOPS), 1);
     car_key(c, OXL_KEY_NOW);
-    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "overridden: codes-stored");
+    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text,
+                        "overridden: stored trouble codes: P0301 P0171");
     car_run(c, 4);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     assert_true(car_has(c, OXL_R_OVERRIDDEN));
