@@ -12,17 +12,23 @@
 #include "oxylag/poll.h"
 #include "oxylag/vehicle.h"
 
+/* The states. X(id, name, advice that stands until the first one is given). */
+#define OXL_STATES(X)                                                                              \
+    X(PRECHECK, "precheck", CONNECTING) /* also while the link is being made */                    \
+    X(BASELINE, "baseline", STEADY)                                                                \
+    X(ENRICHMENT, "enrichment", ADD_GAS)                                                           \
+    X(RELEASE, "release", CUT)      /* begins when the tool says "cut now" */                      \
+    X(TIMING, "timing", FRONT_LEAN) /* begins at front-lean */                                     \
+    X(RECOVERY, "recovery", RECOVER)                                                               \
+    X(DONE, "done", FINISHED)                                                                      \
+    X(STOPPED, "stopped", ABORTED)                                                                 \
+    X(LEAK_CHECK, "leak-check", LEAK_STEADY) /* asked for by a key, between runs */
+
 enum oxl_state {
-    OXL_STATE_PRECHECK = 0, /* also while the link is being made */
-    OXL_STATE_BASELINE,
-    OXL_STATE_ENRICHMENT,
-    OXL_STATE_RELEASE, /* begins when the tool says "cut now" */
-    OXL_STATE_TIMING,  /* begins at front-lean */
-    OXL_STATE_RECOVERY,
-    OXL_STATE_DONE,
-    OXL_STATE_STOPPED,
-    OXL_STATE_LEAK_CHECK, /* asked for by a key, between runs */
-    OXL_STATE_COUNT
+#define X(id, name, advice) OXL_STATE_##id,
+    OXL_STATES(X)
+#undef X
+        OXL_STATE_COUNT
 };
 const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
 
@@ -75,7 +81,7 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(ASK_NEW, "ask-new", true, "Looks low. Is the converter new? Press n if it is.")              \
     X(LEAK_LATER, "leak-later", false, "The leak check comes when this run is over.")              \
     X(DEEPER_OFFER, "deeper-offer", true,                                                          \
-      "Not decided yet. One deeper run may decide: open the valve when told. d: end the test.")    \
+      "Not decided yet. For one deeper run wait for OPEN QUICKLY. d: end the test.")               \
     X(DEEPER_ADD, "deeper-add", false, "Deeper run: open the valve quickly.")                      \
     X(DEEPER_MORE, "deeper-more", false, "Deeper: more gas, at once.")                             \
     X(DEEPER_HOLD, "deeper-hold", true, "Hold it there, rich, for a short time: watch the heat.")  \

@@ -54,7 +54,7 @@ size_t oxl_canvas_dump(const struct oxl_canvas *c, char *out, size_t n);
 
 /* ---- model ---------------------------------------------------------------------------------- */
 /* What is on the screen now: live values, traces, page. What the session has said is in the record,
- * which hears of each event before the model does. */
+ * which has each event before the model. */
 struct oxl_model; /* opaque; bounded memory */
 enum oxl_ui_mode { OXL_UI_LIVE, OXL_UI_DEMO, OXL_UI_REPLAY };
 struct oxl_model_config {

@@ -29,7 +29,7 @@ void oxl_connection_start(struct oxl_connection *p, const struct oxl_opts *o)
 void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in)
 {
     in.t_us = p->now_us;
-    p->over = !p->hear(p->ctx, &in);
+    p->over = !p->input(p->ctx, &in);
 }
 
 /* ---- open and closed ------------------------------------------------------------------------- */

@@ -20,7 +20,7 @@ struct oxl_connection {
     unsigned speed_baud, packet_ms;
     /* the core */
     void *ctx;
-    bool (*hear)(void *ctx, const struct oxl_input *in); /* false: it is over */
+    bool (*input)(void *ctx, const struct oxl_input *in); /* false: it is over */
     bool over;
     /* time */
     bool virtual_time;
@@ -43,7 +43,7 @@ void oxl_connection_start(struct oxl_connection *p,
 enum oxl_status oxl_connection_open(struct oxl_connection *p, const struct oxl_opts *o,
                                     enum oxl_tech_mode tech, struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_connection_close(struct oxl_connection *p); /* link and simulator */
-/* The clock starts, and the core hears that the link is there. */
+/* The clock starts, and the core learns that the link is there. */
 void oxl_connection_begin(struct oxl_connection *p);
 
 /* An input for the core, now. */

@@ -17,7 +17,7 @@ struct importing {
     const struct oxl_opts *opts;
     struct oxl_session *session;
     struct oxl_recorder *recorder;
-    struct oxl_sinks show;
+    struct oxl_sinks sinks;
     struct oxl_progress progress;
 };
 
@@ -33,7 +33,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
 {
     static char text[OXL_RECORD_LINE_MAX];
     struct importing *m = ctx;
-    oxl_sinks_event(&m->show, ev);
+    oxl_sinks_event(&m->sinks, ev);
     if (ev->kind == OXL_EV_SAMPLE)
         return;
     size_t n = oxl_event_json(ev, false, text, sizeof text);
@@ -149,7 +149,7 @@ static enum oxl_status open_core(struct importing *m, const struct oxl_record_he
     m->session = oxl_session_new(&config, &out);
     if (!m->session)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    return oxl_sinks_open(&m->show, &shown, OXL_UI_REPLAY, m->opts->files[0], h, err);
+    return oxl_sinks_open(&m->sinks, &shown, OXL_UI_REPLAY, m->opts->files[0], h, err);
 }
 
 static enum oxl_status run(struct importing *m, const struct oxl_table *t,
@@ -202,7 +202,7 @@ enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err)
         st = run(&m, table, &header, name, err);
     }
     oxl_session_free(m.session);
-    oxl_sinks_free(&m.show);
+    oxl_sinks_free(&m.sinks);
     oxl_table_free(table);
     free(text);
     return st;

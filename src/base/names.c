@@ -67,9 +67,11 @@ bool oxl_channel_from_name(const char *name, struct oxl_channel *out)
 
 const char *oxl_state_name(enum oxl_state s)
 {
-    static const char *const names[OXL_STATE_COUNT] = {"precheck", "baseline", "enrichment",
-                                                       "release",  "timing",   "recovery",
-                                                       "done",     "stopped",  "leak-check"};
+    static const char *const names[OXL_STATE_COUNT] = {
+#define X(id, name, advice) name,
+        OXL_STATES(X)
+#undef X
+    };
     return names[s];
 }
 

@@ -144,12 +144,14 @@ static void on_message(void *ctx, const struct oxl_message *m)
     struct oxl_poll *p = ctx;
     if (m->bad_checksum)
         return;
-    if (p->vehicle.ecu && m->ecu != p->vehicle.ecu && !oxl_poll_hears_all(p)) {
-        oxl_poll_count(p, OXL_COUNT_OTHER);
-        return;
-    }
     bool current =
         p->ex.phase == OXL_PHASE_WAIT && p->request.service && m->first_byte_us > p->ex.sent_us;
+    if (p->vehicle.ecu && m->ecu != p->vehicle.ecu && !oxl_poll_hears_all(p)) {
+        oxl_poll_count(p, OXL_COUNT_OTHER);
+        if (current && asked_for(p, m))
+            oxl_poll_vehicle_other(p, m);
+        return;
+    }
     if (current && m->len >= 3 && m->data[0] == NEGATIVE && m->data[1] == p->request.service) {
         take_negative(p, m);
         return;

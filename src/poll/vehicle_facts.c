@@ -124,10 +124,8 @@ static void take_dtcs(struct oxl_poll *p, const struct oxl_message *m, uint16_t 
                       bool *known)
 {
     oxl_poll_ecu_dtcs(p, m);
-    if (m->ecu != p->vehicle.ecu)
-        return;
     if (oxl_decode_dtcs(m, oxl_poll_is_can(p), list, n, OXL_MAX_DTCS))
-        *known = true;
+        *known = *known || m->ecu == p->vehicle.ecu || *n > 0;
 }
 
 static void stored_answer(struct oxl_poll *p, const struct oxl_message *m)
@@ -149,6 +147,17 @@ static bool permanent_begin(struct oxl_poll *p, int64_t t_us)
 static void permanent_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     take_dtcs(p, m, p->vehicle.permanent, &p->vehicle.permanent_n, &p->vehicle.permanent_known);
+}
+
+/* Another ECU's trouble codes may concern the test as much; nothing waits for them. */
+void oxl_poll_vehicle_other(struct oxl_poll *p, const struct oxl_message *m)
+{
+    if (p->request.service == 0x03)
+        stored_answer(p, m);
+    else if (p->request.service == 0x07)
+        pending_answer(p, m);
+    else if (p->request.service == 0x0A)
+        permanent_answer(p, m);
 }
 
 /* ---- VIN ---- */

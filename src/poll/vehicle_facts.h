@@ -23,6 +23,8 @@ void oxl_poll_vehicle_results_forget(struct oxl_poll *p);
 void oxl_poll_vehicle_surveyed(struct oxl_poll *p);
 /* An answer held the asked PIDs and nothing else, or not. True: it may be believed. */
 bool oxl_poll_vehicle_is_sound(struct oxl_poll *p, bool exact);
+/* What an ECU that is not listened to answers to the present request. */
+void oxl_poll_vehicle_other(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_vehicle_result(struct oxl_poll *p, const struct oxl_monitor_result *r);
 extern const struct oxl_poll_step oxl_poll_layout_step, oxl_poll_scale_step,
     oxl_poll_air_scale_step, oxl_poll_readiness_step, oxl_poll_stored_step, oxl_poll_pending_step,

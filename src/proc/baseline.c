@@ -31,7 +31,7 @@ void oxl_baseline_enter(struct oxl_proc *p)
     oxl_deeper_forget(p);
     oxl_patterns_forget_run(&p->patterns);
     oxl_leak_watch_forget_run(&p->leak_watch);
-    oxl_gas_wait(p, p->gas.asked ? OXL_ADV_RECOVER : OXL_ADV_STEADY);
+    oxl_gas_wait(p, OXL_ADV_STEADY);
 }
 
 static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim)
@@ -114,13 +114,9 @@ static void begin_now(struct oxl_proc *p)
     oxl_proc_tell(p, OXL_ADV_STEADY);
 }
 
-/* Crossed sensors hold the baseline up, unless that was passed by hand. */
-static bool crossed(struct oxl_proc *p)
+bool oxl_baseline_crossed(const struct oxl_proc *p)
 {
-    bool holds = p->banks.crossed && !p->settling.crossed_passed;
-    if (holds)
-        oxl_proc_tell(p, OXL_ADV_CROSSED);
-    return holds;
+    return p->banks.crossed && !p->settling.crossed_passed;
 }
 
 /* True while the engine has to be warmed again. Nobody raises the speed: go on, and say so. */
@@ -150,7 +146,9 @@ static bool held_up(struct oxl_proc *p)
         return true; /* said there */
     if (!loop_closed(p)) {
         oxl_proc_tell(p, OXL_ADV_WAIT_CLOSED_LOOP);
-    } else if (crossed(p) || rewarming(p)) {
+    } else if (oxl_baseline_crossed(p)) {
+        oxl_proc_tell(p, OXL_ADV_CROSSED);
+    } else if (rewarming(p)) {
         return true; /* said there */
     } else if (oxl_engine_trim_frozen(p)) {
         oxl_proc_tell(p, OXL_ADV_TRIM_FROZEN);

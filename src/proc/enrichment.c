@@ -224,7 +224,7 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
         oxl_run_flaw(p, OXL_R_RPM_DROP, true);
         oxl_proc_tell(p, OXL_ADV_STUMBLE);
     } else if (cut_unasked(p, shift) || !p->source.calls || by_front_only(p, shift)) {
-        return; /* nobody hears a call in a table: only the release itself counts */
+        return; /* a table has nobody to call: only the release itself counts */
     } else if (oxl_run_is_deeper(p)) {
         oxl_deeper_enrich(p, shift);
     } else if (hold_complete(p, shift) || (oxl_proc_lasted(p, p->enrich.over_us, over_patience_s) &&

@@ -60,7 +60,7 @@ static void codes_of(struct oxl_inspection *v, const struct oxl_grade_facts *f,
     bool known = false;
     for (size_t u = 0; u < v->onboard.ecus_n; u++) {
         const struct oxl_dtc_list *list = list_of(&v->onboard.ecus[u], kind);
-        known = known || list->known;
+        known = known || list->n > 0 || (list->known && v->onboard.ecus[u].ecu == v->vehicle.ecu);
         for (size_t i = 0; i < list->n; i++, n++) {
             struct oxl_check c = oxl_grade_dtc(f, v->onboard.ecus[u].ecu, list->codes[i], kind);
             v->code_unknown = v->code_unknown || c.grade == OXL_GRADE_UNKNOWN;

@@ -55,7 +55,7 @@ void oxl_proc_set_now(struct oxl_proc *p, int64_t t_us)
     p->now_us = t_us;
 }
 
-/* Told at once, whatever was going on: gas goes on flowing into an engine that stands. */
+/* Said at once, whatever was going on: gas goes on flowing into an engine that stands. */
 static void engine_stopped(struct oxl_proc *p)
 {
     bool gas = oxl_gas_may_flow(p) || p->state == OXL_STATE_TIMING;

@@ -38,6 +38,15 @@ enum {
 };
 #define OXL_FRESH_US OXL_S_US(2.0)
 
+/* What holds the pre-check up. */
+struct oxl_gates {
+    struct oxl_check stop; /* a line says stop; id "": none, or passed */
+    int64_t stop_us;
+    enum oxl_grade grade[OXL_GATE_COUNT];
+    bool known[OXL_GATE_COUNT];
+    int64_t open_us; /* all pass since; INT64_MAX: not all do */
+};
+
 /* What the baseline step found. */
 struct oxl_baseline {
     bool known;
@@ -47,7 +56,7 @@ struct oxl_baseline {
 
 struct oxl_settling {
     double rest_lambda;  /* front at the first baseline; NAN: none yet */
-    int64_t rewarm_us;   /* told to warm again; 0: not told */
+    int64_t rewarm_us;   /* asked to warm again; 0: not asked */
     bool crossed_passed; /* crossed fronts, passed by hand */
 };
 
@@ -68,13 +77,14 @@ struct oxl_recovery {
     int64_t offer_us;   /* the leak check is offered until then; 0: it is not */
     unsigned asked;     /* times that a snap was asked for */
     int asked_in;       /* ... last after this run */
-    bool asked_new;     /* whether the converter is new, beside the leak check or after it */
+    unsigned asked_new; /* whether the converter is new, beside the leak check or after it: 1 + the
+                         * checks done then; 0: not yet */
 };
 
 /* What can be asked for, where the samples come from: all of it on a link, nothing of it where a
  * table is read. Every difference between the two is one of these. */
 struct oxl_source {
-    bool cues;    /* somebody hears what is to be done (words.c) */
+    bool cues;    /* somebody is there for what is to be done (words.c) */
     bool hand;    /* ... and works valve and engine: both are watched (gas.c, proc.c) */
     bool waits;   /* until a deadline, or trims stand still (proc.c, baseline.c, recovery.c) */
     bool calls;   /* the cut is called; in a table the release itself counts (enrichment.c) */
@@ -112,14 +122,8 @@ struct oxl_proc {
     enum oxl_status outcome; /* result.c */
     char outcome_text[160];  /* result.c */
 
-    /* precheck.c */
-    struct oxl_check stop;               /* precheck.c: a line says stop; id "": none, or passed */
-    int64_t stop_us;                     /* precheck.c */
-    enum oxl_grade gate[OXL_GATE_COUNT]; /* precheck.c */
-    bool gate_known[OXL_GATE_COUNT];     /* precheck.c */
-    int64_t gates_ok_since_us;           /* precheck.c: INT64_MAX: not all pass */
-
     /* The steps. */
+    struct oxl_gates gates;       /* precheck.c */
     struct oxl_baseline base;     /* baseline.c */
     struct oxl_settling settling; /* baseline.c */
     struct oxl_enrich enrich;     /* enrichment.c */
@@ -227,10 +231,14 @@ void oxl_precheck_say(const struct oxl_proc *p, const struct oxl_check *c);
 void oxl_precheck_hold(struct oxl_proc *p, const struct oxl_check *c);
 /* How long an engine that is warm may take to reach closed loop. */
 double oxl_precheck_loop_patience_s(const struct oxl_proc *p);
+/* When a line that says stop ends the test; INT64_MAX: none does. */
+int64_t oxl_precheck_stop_due(const struct oxl_proc *p);
 void oxl_precheck_pass(struct oxl_proc *p); /* "now": go on in spite of a gate */
 
 void oxl_baseline_start(struct oxl_proc *p);
 void oxl_baseline_pass(struct oxl_proc *p);
+/* Crossed fronts hold the baseline up, unless that was passed by hand. */
+bool oxl_baseline_crossed(const struct oxl_proc *p);
 bool oxl_baseline_front_lean(const struct oxl_proc *p); /* leaner than at the first one */
 void oxl_baseline_follow(struct oxl_proc *p); /* imported: the engine's drift before the gas */
 
@@ -243,6 +251,9 @@ int64_t oxl_enrich_heat_due(const struct oxl_proc *p);
 double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift);
 bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift);
 void oxl_enrich_release(struct oxl_proc *p); /* "cut now" */
+
+/* When what is offered before the end lapses; INT64_MAX: nothing is. */
+int64_t oxl_recovery_offer_due(const struct oxl_proc *p);
 
 void oxl_done_enter(struct oxl_proc *p);
 

@@ -28,6 +28,7 @@ static struct oxl_live unknown_live(void)
                          .slow_pct = NAN,
                          .hold_left_s = NAN,
                          .heat_left_s = NAN,
+                         .offer_left_s = NAN,
                          .baseline_left_s = NAN,
                          .timing_s = NAN,
                          .front_hz = NAN,

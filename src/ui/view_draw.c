@@ -58,8 +58,8 @@ static void draw_page(const struct oxl_model *m, struct oxl_canvas *c)
     } else {
         int row = oxl_view_head(m, c);
         struct oxl_area middle = {row + 1, 1, rows - row - 3, cols - 2};
-        oxl_view_path(m, c, row);
         draw_middle(m, c, middle);
+        oxl_view_path(m, c, row);
         oxl_view_status(m, c, rows - 2);
         oxl_view_keys(m, c, rows - 1);
     }

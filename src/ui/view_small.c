@@ -90,8 +90,8 @@ void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c)
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     int row = oxl_view_head(m, c);
     struct oxl_area middle = {row + 1, 1, rows - row - 2, cols - 2};
-    oxl_view_path(m, c, row);
     draw_middle(m, c, middle);
+    oxl_view_path(m, c, row);
     oxl_view_status(m, c, rows - 1);
 }
 
@@ -114,7 +114,10 @@ static void draw_sentences(const struct oxl_model *m, const struct oxl_headline 
     const struct oxl_result *r = &m->record->result;
     const char *step = oxl_headline_is_verdict(m) ? oxl_result_step(r, 0) : NULL;
     char verdict[40];
-    oxl_flow_text(&f, h->band, "", 0, h->band, step ? step : h->sentence);
+    oxl_flow_text(&f, h->band, "", 0, h->band,
+                  step         ? step
+                  : h->note[0] ? h->note /* the words above stay */
+                               : h->sentence);
     if (oxl_headline_hides_verdict(m)) {
         snprintf(verdict, sizeof verdict, "verdict %s", oxl_verdict_name(r->verdict));
         oxl_flow_text(&f, h->band, "", 0, h->band, verdict);

@@ -38,7 +38,7 @@ static void progress(struct oxl_canvas *c, struct oxl_area a, double done)
 double oxl_view_baseline_left(const struct oxl_model *m)
 {
     bool held = oxl_advice_hand(oxl_headline_advice(m)) == OXL_HAND_SHUT;
-    return m->has_live && !held ? m->live.baseline_left_s : NAN;
+    return m->has_live && !held ? ceil(10 * m->live.baseline_left_s) / 10 : NAN;
 }
 
 /* What is counted down, or what it waits for: nothing stands at 0. */
@@ -99,8 +99,8 @@ static const char *timer_meaning(const struct oxl_model *m)
     return last && !last->dropped ? "seconds at least: rear held" : "seconds, front to rear lean";
 }
 
-/* By hand: how deep the trainee came, against what was wanted. Told as what was: it is no word on
- * what the hand is to do now. */
+/* By hand: how deep the trainee came, against what was wanted. In the past tense: it is no word
+ * on what the hand is to do now. */
 static void depth_line(const struct oxl_model *m, struct oxl_canvas *c, int row, struct oxl_area a)
 {
     double shift = oxl_model_last_run(m)->shift_pct;

@@ -55,7 +55,7 @@ static void codes_of_two_units(void **state)
     assert_int_equal(v->onboard.ecus[0].ecu, 0x7E8);
     assert_int_equal(v->onboard.ecus[0].stored.n, 2);
     assert_int_equal(v->onboard.ecus[1].stored.n, 1);
-    assert_int_equal(v->vehicle.stored_n, 2); /* those of the unit that is listened to */
+    assert_int_equal(v->vehicle.stored_n, 3); /* of both */
     assert_string_equal(v->onboard.ecus[1].name, "TCM-SimulatedGear");
     assert_int_equal(v->onboard.freeze_frame_dtc, 0x0420);
     assert_int_equal(v->onboard.frozen_n, 9); /* as many as the unit froze */

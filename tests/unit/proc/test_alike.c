@@ -71,7 +71,7 @@ static struct oxl_check said_of(struct car *c, const char *list, uint16_t *codes
     *n = 1;
     c->log_n = 0;
     c->proc.kept.reasons = 0;
-    c->proc.stop.id[0] = '\0';
+    c->proc.gates.stop.id[0] = '\0';
     oxl_precheck_survey(&c->proc);
     struct oxl_check said = *car_check(c, id);
     *n = 0;

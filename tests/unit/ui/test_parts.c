@@ -219,11 +219,13 @@ static void notes_leave_the_action(void **state)
     scene_advice(m, 31, OXL_ADV_MARKED, "");
     oxl_headline(m, &h);
     assert_string_equal(h.words, "HOLD");
-    assert_string_equal(h.sentence, "* Marked.");
+    assert_string_equal(h.sentence, "Hold it there.");
+    assert_string_equal(h.note, "* Marked.");
     struct oxl_surroundings later = scene_around(40);
     scene_surroundings(m, &o, &later);
     oxl_headline(m, &h);
     assert_string_equal(h.sentence, "Hold it there.");
+    assert_string_equal(h.note, "");
     scene_advice(m, 41, OXL_ADV_LINK_TROUBLE, "");
     oxl_headline(m, &h);
     assert_string_equal(h.words, "SHUT THE VALVE"); /* gas flows, and nobody sees it */
