@@ -123,6 +123,7 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
         run(&d);
         st = oxl_inspect_tell(o, d.core, d.connection.port, d.connection.now_us, oxl_signal_words(),
                               err);
+        oxl_connection_explain(&d.connection, err);
         oxl_name_port(d.connection.port, err);
         enum oxl_status rec =
             oxl_recording_close(d.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);

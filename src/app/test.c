@@ -110,6 +110,8 @@ static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct ox
         return left(err);
     oxl_recording_header(d->recorder, &d->sinks.record->header);
     enum oxl_status st = oxl_test_loop_run(d, err);
+    if (st != OXL_OK)
+        oxl_connection_explain(&d->connection, err);
     oxl_name_port(d->connection.port, st == OXL_OK ? NULL : err);
     oxl_test_loop_linger(d);
     bool screen = d->sinks.term != NULL;

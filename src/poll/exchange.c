@@ -250,6 +250,8 @@ static void flush(struct oxl_poll *p, int64_t t_us)
 
 static void time_out(struct oxl_poll *p, int64_t t_us)
 {
+    if (p->request.service && oxl_poll_search_waits(p, t_us))
+        return;
     if (p->ex.restarted || !p->request.service) {
         oxl_poll_unsent(p, p->ex.silent, t_us);
         return;

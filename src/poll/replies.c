@@ -6,7 +6,7 @@
 
 enum {
     PENDING_MS = 5000, /* P2*CAN, ISO 15765-4 */
-    SEARCH_MS = 12000, /* common practice, no source: a search may try ten protocols */
+    SEARCH_MS = 12000, /* in live data; common practice, no source: a search tries ten protocols */
     NEGATIVE = 0x7F,   /* ISO 15031-5, negative response */
     PROMPT_MS = 300,   /* behind a complete answer, when the adapter knows that it is complete */
     LONG_PROMPT_MS = 700,
@@ -66,7 +66,8 @@ static void on_word(void *ctx, enum oxl_word word, int64_t t_us)
     }
     p->answer.words |= UINT32_C(1) << word;
     if (p->ex.phase == OXL_PHASE_WAIT && p->request.service &&
-        (word == OXL_WORD_SEARCHING || word == OXL_WORD_BUS_INIT))
+        (word == OXL_WORD_SEARCHING || word == OXL_WORD_BUS_INIT) &&
+        !oxl_poll_search_waits(p, t_us))
         extend(p, SEARCH_MS, t_us);
 }
 

@@ -85,6 +85,8 @@ struct oxl_adapter_settings {
     bool stuck_echo, stuck_spaces, stuck_linefeeds; /* cannot be switched off though it says OK */
     bool no_echo;                                   /* never echoes, whatever it says */
     bool silent;                                    /* answers nothing at all */
+    bool held;                                      /* flow control: no byte reaches it */
+    bool search_silent;                             /* does not say that it is searching */
     bool garbage;                                   /* sends noise bytes now and then */
     double unplug_at_s;                             /* NAN; or... */
     bool unplug_in_timing;                          /* pulled 0.5 s after the first front-lean */
@@ -101,6 +103,10 @@ struct oxl_adapter_settings {
     double reset_every_s;                 /* restarts by itself; 0 never */
     char reset_kind[12];                  /* banner, voltage (LV RESET first) or silent */
     unsigned buffer_frames;               /* more frames of a reply: BUFFER FULL; 0: no limit */
+    char busy_chars[8]; /* what comes while it is busy: stop (that), lost, or kept for later */
+    double wake_ms;     /* asleep until a character comes, which is lost; then it starts; 0 awake */
+    double open_boot_ms; /* restarts when its port is opened, for that long; 0 does not */
+    double resync_ms;    /* hears nothing for that long after characters at another speed */
     /* The bytes stop coming and then come all at once. */
     double stall_at_s, stall_s;
     bool stall_in_timing;
@@ -147,6 +153,7 @@ void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsig
 size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_us);
 int64_t oxl_adapter_due_us(const struct oxl_adapter *a);
 void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us); /* after being unplugged */
+void oxl_adapter_opened(struct oxl_adapter *a, int64_t t_us);      /* its port, by the tester */
 void oxl_adapter_ignition(struct oxl_adapter *a, bool on);         /* nobody on the bus while off */
 /* Requests that ECUs heard so far, and those of them that would have changed something; service
  * 0: of all services. */
