@@ -18,6 +18,7 @@
 #include "live.h"
 #include "oxylag/poll.h"
 #include "search.h"
+#include "sensors.h"
 #include "speed.h"
 #include "survey.h"
 #include "survey_steps.h"
@@ -61,6 +62,7 @@ struct oxl_poll {
     struct oxl_vehicle vehicle;                /* vehicle_facts.c */
     struct oxl_pair pair;                      /* vehicle_facts.c */
     struct oxl_poll_facts facts;               /* vehicle_facts.c */
+    struct oxl_poll_sensors sensors;           /* sensors.c */
     struct oxl_poll_monitors monitors;         /* monitors.c */
     struct oxl_poll_sensor_tests sensor_tests; /* sensor_tests.c */
     struct oxl_poll_inspect inspect;           /* inspect.c */

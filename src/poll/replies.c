@@ -111,7 +111,7 @@ static bool is_sound(struct oxl_poll *p, const struct oxl_message *m)
     if (p->request.service != 1 || !p->request.n)
         return true;
     p->answer.found = oxl_find_pids(m, &p->vehicle.decoding, p->request.pids, p->request.n, &bytes);
-    return oxl_poll_vehicle_is_sound(p, m->len == 1 + bytes);
+    return oxl_poll_vehicle_is_sound(p, m, m->len == 1 + bytes);
 }
 
 /* A prompt that is missing is missed early: no second is waited for it. */

@@ -99,12 +99,14 @@ static int64_t back_off_us(unsigned times)
 
 /* A miss counts only when something else was answered since the last one: a vehicle that is
  * being switched off misses everything, and its PIDs are not to be forgotten for that. */
-static void miss(const struct oxl_poll *p, struct oxl_poll_pid *it)
+static void miss(struct oxl_poll *p, struct oxl_poll_pid *it)
 {
     if (!it || (it->misses && it->miss_reply == p->stats.sums.replies))
         return;
     it->miss_reply = p->stats.sums.replies;
-    if (++it->misses < DROP_AFTER || it->role == OXL_ROLE_FRONT || it->role == OXL_ROLE_REAR)
+    if (++it->misses >= DROP_AFTER)
+        oxl_poll_sensor_missed(p, it->pid);
+    if (it->misses < DROP_AFTER || it->role == OXL_ROLE_FRONT || it->role == OXL_ROLE_REAR)
         return;
     it->dropped = true;
     it->back_us = p->ex.sent_us + back_off_us(it->drops++);
@@ -132,6 +134,8 @@ void oxl_poll_schedule_answered(struct oxl_poll *p)
             miss(p, it);
         else if (it)
             it->misses = 0;
+        if (p->answer.found >> i & 1)
+            oxl_poll_sensor_answered(p, p->request.pids[i]);
     }
 }
 

@@ -94,7 +94,7 @@ void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m)
         return;
     oxl_support_add(&seen, pid_00, m->data + 2);
     for (unsigned pid = 1; pid <= 0x20; pid++)
-        if (oxl_supports(&seen, (uint8_t)pid) != oxl_supports(&p->vehicle.support, (uint8_t)pid))
+        if (oxl_supports(&seen, (uint8_t)pid) != oxl_poll_announced(p, (uint8_t)pid))
             p->search.same = false;
 }
 

@@ -72,6 +72,12 @@ static void say_base(struct oxl_proc *p)
     p->emit(p->ctx, &ev);
 }
 
+/* Gas is asked for behind a baseline only: never without both sensors. */
+static bool sensors_live(const struct oxl_proc *p)
+{
+    return p->imported || oxl_proc_sensors_live(p, OXL_S_US(p->profile.window_s));
+}
+
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
     measure_base(p, trim);
@@ -173,7 +179,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, f->window_s);
     if (trim.count < 3)
         return;
-    if (held_up(p))
+    if (held_up(p) || !sensors_live(p))
         return;
     bool steady = trim.max - trim.min <= f->band_pct && rpm_steady(p);
     /* The window must lie inside this state, else the tail of the last run would count. */
@@ -197,7 +203,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 void oxl_baseline_pass(struct oxl_proc *p)
 {
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, p->profile.window_s);
-    if (p->link.lost_us || p->link.state == OXL_LINK_STALLED) {
+    if (p->link.lost_us || p->link.state == OXL_LINK_STALLED || !sensors_live(p)) {
         oxl_proc_mark(p, "now (no data to take a baseline from)");
         return;
     }
@@ -270,6 +276,10 @@ void oxl_baseline_time(struct oxl_proc *p)
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "The short-term trim stands at exactly 0 %%: no closed loop, whatever the "
                       "status says. See the trouble codes, then test again.");
+    else if (!sensors_live(p))
+        oxl_proc_stop(p, OXL_ERR_STOPPED,
+                      "The front or the rear sensor gives no value any more: see its wiring and "
+                      "connector, then test again.");
     else if (loop_closed(p))
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "No steady baseline for %.0f s: look for what moves trims or engine speed.",

@@ -42,6 +42,9 @@ static void sensors_and_air(struct oxl_inspection *v, const struct oxl_grade_fac
         if (bank == v->bank || p->front_kind != OXL_SENSOR_NONE || p->rear_kind != OXL_SENSOR_NONE)
             line(v, oxl_grade_sensors(ids[bank - 1], f, bank, p));
     }
+    struct oxl_check pids = oxl_grade_pids(f->vehicle);
+    if (pids.id[0])
+        line(v, pids);
     line(v, oxl_grade_air(f));
 }
 
@@ -134,9 +137,16 @@ static double second_system(const struct oxl_inspection *v)
     return oxl_inspection_reading(v, oxl_channel(OXL_Q_FUEL_SYSTEM, 2, 0));
 }
 
+/* The same where it controls a bank. */
+static double second_used(const struct oxl_inspection *v)
+{
+    return oxl_second_system(oxl_inspection_reading(v, oxl_channel(OXL_Q_FUEL_SYSTEM, 1, 0)),
+                             second_system(v));
+}
+
 static double reading(const struct oxl_inspection *v, enum oxl_quantity q)
 {
-    return oxl_inspection_reading(v, oxl_bank_channel(q, v->bank, second_system(v)));
+    return oxl_inspection_reading(v, oxl_bank_channel(q, v->bank, second_used(v)));
 }
 
 static void gates(struct oxl_inspection *v, const struct oxl_grade_facts *f)
@@ -149,7 +159,7 @@ static void gates(struct oxl_inspection *v, const struct oxl_grade_facts *f)
         line(v, c);
     }
     if (oxl_known(second_system(v))) /* most engines have none */
-        line(v, oxl_grade_second_loop(second_system(v), v->bank == 2));
+        line(v, oxl_grade_second_loop(second_system(v), v->bank == 2 && oxl_known(second_used(v))));
 }
 
 static void trims(struct oxl_inspection *v, const struct oxl_grade_facts *f)

@@ -105,9 +105,15 @@ static void say_what_holds(struct oxl_proc *p)
         }
 }
 
+/* No gate, and never passed: without both there is nothing to see. */
+static bool sensors_live(const struct oxl_proc *p)
+{
+    return p->imported || oxl_proc_sensors_live(p, PID_PATIENCE_US);
+}
+
 static void update_gates(struct oxl_proc *p)
 {
-    bool held = p->gates.stop.id[0] != '\0';
+    bool held = p->gates.stop.id[0] != '\0' || !sensors_live(p);
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++) {
         look_at_gate(p, (enum oxl_gate)g);
         held = held || gate_closed(p, (enum oxl_gate)g);
@@ -170,6 +176,10 @@ void oxl_precheck_pass(struct oxl_proc *p)
     unsigned closed = 0;
     if (!p->surveyed)
         return;
+    if (!sensors_live(p)) {
+        oxl_proc_mark(p, "now (front or rear sensor has given no value yet)");
+        return;
+    }
     if (p->gates.stop.id[0]) {
         pass_stop(p);
         return;
@@ -240,6 +250,14 @@ void oxl_precheck_time(struct oxl_proc *p)
                               : "the engine is not ready. Fix that, then test again.");
             return;
         }
+    if (!sensors_live(p)) {
+        oxl_proc_stop(
+            p, OXL_ERR_UNSUITABLE,
+            "No value of the front or rear sensor for %.0f s. See their wiring and trouble "
+            "codes.",
+            p->profile.baseline_limit_s);
+        return;
+    }
     oxl_proc_stop(p, OXL_ERR_STOPPED, "No live data for %.0f s: check connector and ignition.",
                   p->profile.baseline_limit_s);
 }

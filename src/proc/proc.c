@@ -230,17 +230,36 @@ void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us)
                       "trims have moved, and a release.");
 }
 
+/* Before gas was ever asked for, other sensors may still be chosen: the pre-check looks at them. */
+static bool may_choose_again(const struct oxl_proc *p)
+{
+    return p->state == OXL_STATE_PRECHECK ||
+           (p->state == OXL_STATE_BASELINE && !p->gas.asked && p->kept.runs_n == 0);
+}
+
+static void chosen_again(struct oxl_proc *p)
+{
+    oxl_precheck_sensors(p);
+    if (p->state == OXL_STATE_BASELINE)
+        oxl_proc_enter(p, OXL_STATE_PRECHECK);
+}
+
 void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t_us)
 {
     p->now_us = t_us;
     p->vehicle = v;
-    if (p->surveyed || !v->survey_done || oxl_proc_over(p))
+    bool again = p->surveyed;
+    if (!v->survey_done || oxl_proc_over(p) || (again && !may_choose_again(p)))
         return;
     p->surveyed = true;
     p->pair = oxl_vehicle_pair(v, p->bank);
     p->has_ltft = oxl_supports(&v->support, p->bank == 1 ? 0x07 : 0x09);
     oxl_banks_survey(&p->banks, p);
     p->air_share = oxl_banks_air_share(&p->banks, p);
+    if (again) {
+        chosen_again(p);
+        return;
+    }
     oxl_precheck_survey(p);
     if (p->runs_wanted == 0)
         p->runs_wanted = p->profile.runs;

@@ -200,6 +200,8 @@ void oxl_proc_unsay(struct oxl_proc *p); /* what comes next is said, whatever it
  * unsuitable; else without one. */
 void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...) OXL_PRINTF(3, 4);
 /* signals.c: what the data show now */
+/* Both sensors have given a value within that time. */
+bool oxl_proc_sensors_live(const struct oxl_proc *p, int64_t max_age_us);
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q);
 bool oxl_proc_is_trim(const struct oxl_proc *p, const struct oxl_sample *s); /* short-term, ours */
 struct oxl_window_stats oxl_proc_last(const struct oxl_proc *p, struct oxl_trace t, double s);
@@ -223,6 +225,7 @@ bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_lean(const struct oxl_proc *p);
 
 /* the states: their hooks are declared by OXL_STATE_HOOKS (states.h) */
+void oxl_precheck_sensors(struct oxl_proc *p); /* others were chosen */
 void oxl_precheck_survey(struct oxl_proc *p); /* precheck_survey.c: what was asked once */
 struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p);
 /* Says a line of the grade room. */

@@ -80,7 +80,8 @@ unsigned oxl_ad_count_meant(const struct oxl_adapter *a, unsigned digit)
 void oxl_ad_pad(struct oxl_adapter *a, struct oxl_ad_frame *f, size_t used)
 {
     const char *kind = a->ecu.padding;
-    if (a->ecu.short_frames) {
+    bool odd = strcmp(kind, "some") == 0 && used % 2 == 1;
+    if (a->ecu.short_frames || odd) {
         f->len = (uint8_t)used;
         return;
     }

@@ -13,6 +13,8 @@ const struct oxl_setting oxl_adapter_setting_table[] = {
     SETTING("protocol", protocol, 'u', 1, 9),
     SETTING("latency_ms", latency_ms, 'd', 0, 5000),
     SETTING("jitter_ms", jitter_ms, 'd', 0, 5000),
+    SETTING("command_ms", command_ms, 'd', 0, 5000),
+    SETTING("slow_commands", slow_commands, 't', 0, 0),
     SETTING("reply_count", reply_count, 'b', 0, 1),
     SETTING("adaptive", adaptive, 'b', 0, 1),
     SETTING("stuck_echo", stuck_echo, 'b', 0, 1),

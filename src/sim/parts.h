@@ -55,7 +55,8 @@ struct oxl_setting {
 struct oxl_ecu_settings {
     char vin[18];             /* invented, right check digit */
     char layout[4];           /* "13" or "1D" */
-    char front[16], rear[16]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none" */
+    char front[16], rear[16]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none";
+                                 rear also "dummy-volts", "dummy-beside" (ecu_masks.c) */
     bool has_air, has_map, has_cat_temp, has_ltft, has_run_time;
     bool second_ecu; /* another ECU answers 0100 too */
     bool multi_pid;  /* answers several PIDs in a request (CAN) */
@@ -74,14 +75,23 @@ struct oxl_ecu_settings {
     double pending_pct, pending_ms; /* of the requests are met by 7F xx 78 first */
     char padding[8];                /* AA, 00, FF or random */
     bool short_frames;              /* CAN frames are no longer than they must be */
+    /* What the masks say against what is answered (ecu_masks.c); PIDs as "25 34". */
+    char announces[24], hides[24], mutes[24];
+    unsigned mask_losses; /* so many answers to masks 20 and up are never sent */
+    unsigned trim_bytes, rear_trim_bytes; /* 06-09; 55-58, 0: there are none */
+    unsigned second_system;               /* PID 03's second byte where there is one bank */
+    unsigned obd_standard;                /* PID 1C */
+    double dummy_lambda;                  /* of a rear that is dummy-volts or dummy-beside */
 };
 struct oxl_adapter_settings {
     unsigned baud;     /* its speed; only matters to links that have one */
     unsigned protocol; /* enum oxl_protocol number, what the vehicle speaks */
     double latency_ms; /* its own processing and USB/wireless latency a request */
     double jitter_ms;
-    bool reply_count;                               /* honours the expected-reply-count digit */
-    bool adaptive;                                  /* adaptive timing shortens the wait */
+    double command_ms;      /* its own commands take that much longer, ... */
+    char slow_commands[48]; /* ... these, by name without AT; "": all */
+    bool reply_count;       /* honours the expected-reply-count digit */
+    bool adaptive;          /* adaptive timing shortens the wait */
     bool stuck_echo, stuck_spaces, stuck_linefeeds; /* cannot be switched off though it says OK */
     bool no_echo;                                   /* never echoes, whatever it says */
     bool silent;                                    /* answers nothing at all */

@@ -188,9 +188,12 @@ static void take_sample(struct oxl_model *m, const struct oxl_sample *s)
         return;
     case OXL_Q_WIDE_V:
     case OXL_Q_WIDE_MA:
-        if (m->has_live)
-            take_wide(m, s);
-        return;
+        if (!m->has_live || !oxl_channel_same(s->channel, m->live.pair.rear)) {
+            if (m->has_live)
+                take_wide(m, s);
+            return;
+        }
+        break; /* a switching sensor's voltage in a wide-range PID */
     case OXL_Q_RPM:
         take_reading(&m->rpm, s);
         return;

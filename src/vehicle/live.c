@@ -189,8 +189,9 @@ static void put_pid(struct sink *s, const struct oxl_pid *it, const struct oxl_d
         const struct field *f = &fields[i];
         if (it->id > f->last || (size_t)f->at + f->width > it->len)
             continue;
-        /* With two banks there is no bank 3 or 4: a second trim byte is filling. */
-        if ((f->place == BANK_3 || f->place == BANK_4) && d->layout == OXL_LAYOUT_13)
+        /* Where the layout has no bank 3 or 4 a second trim byte is filling. */
+        if ((f->place == BANK_3 || f->place == BANK_4) && d->layout != OXL_LAYOUT_UNKNOWN &&
+            !oxl_second_bank_fitted(it->id, d))
             continue;
         unsigned raw = big_endian(it->data + f->at, f->width);
         if (is_value(f, raw))
