@@ -36,6 +36,7 @@ const struct oxl_setting oxl_ecu_setting_table[] = {
     SETTING("pending_ms", pending_ms, 'd', 0, 10000),
     SETTING("padding", padding, 't', 0, 0),
     SETTING("short_frames", short_frames, 'b', 0, 1),
+    SETTING("fuel_type", fuel_type, 'u', 0, 255),
 };
 const size_t oxl_ecu_setting_count = sizeof oxl_ecu_setting_table / sizeof oxl_ecu_setting_table[0];
 
@@ -61,6 +62,7 @@ void oxl_ecu_defaults(struct oxl_ecu_settings *u)
         .late_ms = 250,
         .pending_ms = 300,
         .padding = "AA",
+        .fuel_type = 1,
     };
     memcpy(u->vin, invented_vin, sizeof invented_vin);
 }

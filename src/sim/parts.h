@@ -60,6 +60,7 @@ struct oxl_ecu_settings {
     double pending_pct, pending_ms; /* of the requests are met by 7F xx 78 first */
     char padding[8];                /* AA, 00, FF or random */
     bool short_frames;              /* CAN frames are no longer than they must be */
+    unsigned fuel_type;             /* PID 51 */
 };
 struct oxl_adapter_settings {
     unsigned baud;     /* its speed; only matters to links that have one */
