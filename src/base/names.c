@@ -35,6 +35,7 @@ static const struct {
     [OXL_Q_COMMANDED_LAMBDA] = {"commanded_lambda", ""},
     [OXL_Q_FUEL_TYPE] = {"fuel_type", ""},
     [OXL_Q_FUEL_RATE_L_H] = {"fuel_rate", "l_h"},
+    [OXL_Q_MODULE_V] = {"module", "v"},
 };
 
 void oxl_channel_name(struct oxl_channel c, char *out, unsigned n)

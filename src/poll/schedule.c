@@ -79,6 +79,7 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
     add(p, trims[b][2], OXL_ROLE_RARE);
     add(p, trims[b][3], OXL_ROLE_RARE);
     add(p, 0x11, OXL_ROLE_OTHER); /* throttle: shut in a fuel cut */
+    add(p, 0x42, OXL_ROLE_OTHER); /* voltage: an electrical load at idle */
     add_other(p, trims[1 - b][0], trims[1 - b][1]);
 }
 

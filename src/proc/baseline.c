@@ -31,6 +31,7 @@ void oxl_baseline_enter(struct oxl_proc *p)
     oxl_deeper_forget(p);
     oxl_patterns_forget_run(&p->patterns);
     oxl_leak_watch_forget_run(&p->leak_watch);
+    oxl_balance_forget_run(&p->balance);
     oxl_gas_wait(p, OXL_ADV_STEADY);
 }
 
@@ -169,6 +170,13 @@ static bool held_up(struct oxl_proc *p)
     return true;
 }
 
+static void say_what_moves(struct oxl_proc *p)
+{
+    char why[128];
+    oxl_idle_cause(p, why, sizeof why);
+    oxl_proc_say(p, OXL_ADV_NOT_STEADY, "%s", why);
+}
+
 void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (!oxl_proc_is_trim(p, s))
@@ -197,7 +205,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     else if (full && trim.slope_per_s < residual_slope_pct_s)
         oxl_proc_tell(p, OXL_ADV_RESIDUAL_GAS);
     else if (full)
-        oxl_proc_tell(p, OXL_ADV_NOT_STEADY);
+        say_what_moves(p);
 }
 
 void oxl_baseline_pass(struct oxl_proc *p)
@@ -257,6 +265,15 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
                           p->entered_us + OXL_S_US(p->profile.baseline_limit_s));
 }
 
+static void stop_unsteady(struct oxl_proc *p)
+{
+    char why[128];
+    oxl_idle_cause(p, why, sizeof why);
+    oxl_proc_stop(p, OXL_ERR_STOPPED, "No steady baseline for %.0f s. %s",
+                  p->profile.baseline_limit_s,
+                  why[0] ? why : "Look for what moves trims or engine speed.");
+}
+
 void oxl_baseline_time(struct oxl_proc *p)
 {
     if (p->now_us >= oxl_gas_hold_due(p)) {
@@ -281,9 +298,7 @@ void oxl_baseline_time(struct oxl_proc *p)
                       "The front or the rear sensor gives no value any more: see its wiring and "
                       "connector, then test again.");
     else if (loop_closed(p))
-        oxl_proc_stop(p, OXL_ERR_STOPPED,
-                      "No steady baseline for %.0f s: look for what moves trims or engine speed.",
-                      p->profile.baseline_limit_s);
+        stop_unsteady(p);
     else
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "No closed loop for %.0f s. See the trouble codes, then test again.",

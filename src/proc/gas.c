@@ -142,6 +142,13 @@ bool oxl_gas_gave_up(struct oxl_proc *p)
         oxl_kept_reason(p, OXL_R_BASELINE_DRIFT);
         return false;
     }
+    if (oxl_proc_loop_open(p, 15)) { /* the trims cannot tell */
+        oxl_proc_stop(p, OXL_ERR_STOPPED,
+                      "Open loop for %.0f s since the gas. Shut the gas, read the trouble codes; "
+                      "test again once closed loop is back.",
+                      p->profile.recovery_limit_s);
+        return true;
+    }
     oxl_proc_stop(p, OXL_ERR_STOPPED,
                   "Trims or front sensor still show gas after %.0f s: shut the cylinder, look at "
                   "valve and hose, then test again.",

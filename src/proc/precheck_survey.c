@@ -139,5 +139,6 @@ void oxl_precheck_survey(struct oxl_proc *p)
     say_codes(p, &f, v->permanent, v->permanent_n, v->permanent_known, OXL_DTC_PERMANENT);
     say(p, oxl_grade_readiness(&v->readiness));
     say_monitors(p, &f);
+    oxl_engine_say_hybrid(p, NAN);
     refuse_unfit(p);
 }

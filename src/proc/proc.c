@@ -59,13 +59,22 @@ void oxl_proc_set_now(struct oxl_proc *p, int64_t t_us)
 static void engine_stopped(struct oxl_proc *p)
 {
     bool gas = oxl_gas_may_flow(p) || p->state == OXL_STATE_TIMING;
-    if (p->state == OXL_STATE_PRECHECK)
+    if (p->engine.stops > 0)
+        oxl_engine_say_stop(p);
+    if (p->state == OXL_STATE_PRECHECK && !oxl_engine_keeps_stopping(p))
         return;
     if (row(p)->in_run)
         oxl_run_void(p, OXL_R_RPM_DROP);
     oxl_leak_cancel(p);
     if (p->kept.valid_n >= p->runs_wanted) { /* nothing is left that needs the engine */
         oxl_proc_enter(p, OXL_STATE_DONE);
+        return;
+    }
+    if (oxl_engine_keeps_stopping(p)) {
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "The engine stopped %u times. Switch start-stop off; a hybrid needs its "
+                      "service mode. If it stalls, repair that first.",
+                      p->engine.stops);
         return;
     }
     oxl_proc_enter(p, OXL_STATE_PRECHECK);
@@ -79,6 +88,7 @@ static void watch(struct oxl_proc *p, const struct oxl_sample *s)
         oxl_gas_data(p, s);
     if (oxl_engine_sample(&p->engine, p, s) && p->source.hand)
         engine_stopped(p);
+    oxl_loop_sample(&p->loop, p, s);
     oxl_sensors_sample(&p->sensors, p, s);
     if (oxl_banks_sample(&p->banks, p, s))
         oxl_patterns_apply(&p->patterns, p, OXL_AT_ANY_TIME);

@@ -26,9 +26,11 @@
 #include "link_watch.h"
 #include "run.h"
 #include "states.h"
+#include "watch_balance.h"
 #include "watch_banks.h"
 #include "watch_engine.h"
 #include "watch_leak.h"
+#include "watch_loop.h"
 #include "watch_patterns.h"
 #include "watch_sensors.h"
 
@@ -142,6 +144,8 @@ struct oxl_proc {
     struct oxl_banks_watch banks;       /* watch_banks.c */
     struct oxl_patterns_watch patterns; /* watch_patterns.c */
     struct oxl_leak_watch leak_watch;   /* watch_leak.c */
+    struct oxl_balance_watch balance;   /* watch_balance.c */
+    struct oxl_loop_watch loop;         /* watch_loop.c */
 };
 
 bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, void *ctx,
@@ -242,6 +246,8 @@ void oxl_baseline_start(struct oxl_proc *p);
 void oxl_baseline_pass(struct oxl_proc *p);
 /* Crossed fronts hold the baseline up, unless that was passed by hand. */
 bool oxl_baseline_crossed(const struct oxl_proc *p);
+/* idle_cause.c: what moves beside the engine speed, in one sentence; "" when nothing tells. */
+void oxl_idle_cause(const struct oxl_proc *p, char *out, size_t n);
 bool oxl_baseline_front_lean(const struct oxl_proc *p); /* leaner than at the first one */
 void oxl_baseline_follow(struct oxl_proc *p); /* imported: the engine's drift before the gas */
 

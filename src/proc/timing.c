@@ -130,6 +130,11 @@ static void watch_drop(struct oxl_proc *p)
 
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
+    if (p->source.hand && oxl_proc_is_trim(p, s) && oxl_balance_sample(&p->balance, p)) {
+        oxl_run_void(p, OXL_R_BASELINE_DRIFT);
+        oxl_proc_enter(p, OXL_STATE_RECOVERY);
+        return;
+    }
     if (oxl_channel_same(s->channel, p->pair.rear)) {
         watch_drop(p);
         bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE || s->value <= p->run.plan.rear_floor_v;

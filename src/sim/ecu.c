@@ -60,6 +60,7 @@ const struct oxl_setting oxl_ecu_setting_table[] = {
     SETTING("second_system", second_system, 'u', 0, 255),
     SETTING("obd_standard", obd_standard, 'u', 1, 255),
     SETTING("dummy_lambda", dummy_lambda, 'd', 0, 1.999),
+    SETTING("fuel_type", fuel_type, 'u', 0, 255),
 };
 const size_t oxl_ecu_setting_count = sizeof oxl_ecu_setting_table / sizeof oxl_ecu_setting_table[0];
 
@@ -89,6 +90,7 @@ void oxl_ecu_defaults(struct oxl_ecu_settings *u)
         .trim_bytes = 1,
         .obd_standard = 1,
         .dummy_lambda = 1,
+        .fuel_type = 1,
     };
     memcpy(u->vin, invented_vin, sizeof invented_vin);
 }

@@ -254,7 +254,7 @@ static size_t later_pid(const struct oxl_ecu_case *c, uint8_t pid, uint8_t *out)
     case 0x50:
         return bytes_pid(out, 4, 0, 0); /* the published steps hold */
     case 0x51:
-        return bytes_pid(out, 1, 0x01, 0); /* gasoline */
+        return bytes_pid(out, 1, (uint8_t)c->u->fuel_type, 0);
     case 0x55:
     case 0x56: /* the rear sensor's own trims; their values are not modelled */
         return bytes_pid(out, c->u->rear_trim_bytes, 0x81, 0x80);

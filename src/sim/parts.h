@@ -77,11 +77,12 @@ struct oxl_ecu_settings {
     bool short_frames;              /* CAN frames are no longer than they must be */
     /* What the masks say against what is answered (ecu_masks.c); PIDs as "25 34". */
     char announces[24], hides[24], mutes[24];
-    unsigned mask_losses; /* so many answers to masks 20 and up are never sent */
+    unsigned mask_losses;                 /* so many answers to masks 20 and up are never sent */
     unsigned trim_bytes, rear_trim_bytes; /* 06-09; 55-58, 0: there are none */
     unsigned second_system;               /* PID 03's second byte where there is one bank */
     unsigned obd_standard;                /* PID 1C */
     double dummy_lambda;                  /* of a rear that is dummy-volts or dummy-beside */
+    unsigned fuel_type;                   /* PID 51 */
 };
 struct oxl_adapter_settings {
     unsigned baud;     /* its speed; only matters to links that have one */

@@ -67,6 +67,7 @@ static const struct field fields[] = {
     {0x3D, 0x3D, 0, 2, OXL_Q_CAT_TEMP_C, CAT_21, ANY, 0, 1, 10, -40},
     {0x3E, 0x3E, 0, 2, OXL_Q_CAT_TEMP_C, CAT_12, ANY, 0, 1, 10, -40},
     {0x3F, 0x3F, 0, 2, OXL_Q_CAT_TEMP_C, CAT_22, ANY, 0, 1, 10, -40},
+    {0x42, 0x42, 0, 2, OXL_Q_MODULE_V, ENGINE, ANY, 0, 1, 1000, 0},
     {0x44, 0x44, 0, 2, OXL_Q_COMMANDED_LAMBDA, ENGINE, ANY, BY_LAMBDA, 2, 65536, 0},
     {0x51, 0x51, 0, 1, OXL_Q_FUEL_TYPE, ENGINE, ANY, 0, AS_IT_IS},
     {0x55, 0x55, 0, 1, OXL_Q_REAR_STFT_PCT, BANK_1, ANY, 0, TRIM},

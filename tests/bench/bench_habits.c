@@ -183,16 +183,22 @@ static void do_row(const struct row *row, unsigned tests, uint64_t seed)
         if (wrong)
             printf("WRONG: %s, seed %llu\n", row->name, (unsigned long long)seed);
         if (getenv("HABIT_RUNS"))
+            printf("# seed %llu class %d verdict %s ideal %.2f s %.0f mg air %.1f %s\n",
+                   (unsigned long long)seed, trial_class(&t),
+                   t.has_result ? oxl_verdict_name(t.result.verdict) : "none", t.ideal.delay_s,
+                   t.ideal.stored_mg, t.air_g_s, t.wide ? "wide" : "switching");
+        if (getenv("HABIT_RUNS"))
             for (int k = 0; k < t.runs; k++)
                 if (is_timed(&t.run[k]))
                     printf(
                         "# seed %llu i %u %s %s run %d delay %.3f (%.3f %.3f) truth %.3f %s "
-                        "front %.3f truth %.3f\n",
+                        "front %.3f truth %.3f shift %.1f truth %.1f\n",
                         (unsigned long long)seed, i - 1, link_name(t.link),
                         t.wide ? "wide" : "switching", t.run[k].got.run, t.run[k].got.delay_s.value,
                         t.run[k].got.delay_s.low, t.run[k].got.delay_s.high, t.run[k].truth.delay_s,
                         covers(&t.run[k]) ? "ok" : "MISS",
-                        1e-6 * (double)t.run[k].got.front_lean.t_us, t.run[k].truth.front_lean_t_s);
+                        1e-6 * (double)t.run[k].got.front_lean.t_us, t.run[k].truth.front_lean_t_s,
+                           t.run[k].got.shift_pct, t.run[k].truth.shift_pct);
     }
     printf("| %s | %zu, %zu | %zu of %zu | %zu |", row->name, y.runs, y.counted, y.held_truth,
            y.timed, y.missed_unnamed);

@@ -80,11 +80,18 @@ bool rig_start(struct rig *r, const char *scenario, uint64_t seed, enum oxl_tech
     if ((text ? oxl_scenario_parse(scenario, "text", &s, NULL)
               : oxl_scenario_load(scenario, &s, NULL)) != OXL_OK)
         return false;
+    bool ok = rig_start_with(r, s, scenario, seed, mode);
+    oxl_scenario_free(s);
+    return ok;
+}
+
+bool rig_start_with(struct rig *r, const struct oxl_scenario *s, const char *scenario,
+                    uint64_t seed, enum oxl_tech_mode mode)
+{
     unsigned bank = r->bank ? r->bank : 1;
     r->now_us = 0;
     r->reopen_us = INT64_MAX;
     r->sim = oxl_sim_new(s, seed, mode);
-    oxl_scenario_free(s);
     struct oxl_record_header *h = &r->header;
     *h = (struct oxl_record_header){.version = OXL_RECORD_VERSION,
                                     .simulated = true,

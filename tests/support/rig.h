@@ -29,6 +29,9 @@ struct rig {
 
 /* scenario: the name of a built-in one, or its text, which begins with a section. False: no memory, no such scenario. */
 bool rig_start(struct rig *r, const char *scenario, uint64_t seed, enum oxl_tech_mode mode);
+/* Likewise with a scenario of the test's own, under that name. */
+bool rig_start_with(struct rig *r, const struct oxl_scenario *s, const char *scenario,
+                    uint64_t seed, enum oxl_tech_mode mode);
 /* Runs to until_us, or until the session is over. */
 void rig_run(struct rig *r, int64_t until_us);
 void rig_key(struct rig *r, enum oxl_key key);

@@ -1,0 +1,20 @@
+/* Watch: after the gas, a mixture that is right again while the trims stand elsewhere than at the
+ * baseline: fuel came or went beside them. */
+#ifndef OXL_PROC_WATCH_BALANCE_H
+#define OXL_PROC_WATCH_BALANCE_H
+
+#include "oxylag/measure.h"
+
+struct oxl_proc;
+
+struct oxl_balance_watch {
+    int64_t since_us; /* since when it is so; 0: it is not */
+    bool of_run;      /* shown in the present run */
+    bool told;        /* in this session */
+};
+
+/* Each short-term trim from front-lean on. True when it is shown now. */
+bool oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p);
+void oxl_balance_forget_run(struct oxl_balance_watch *w);
+
+#endif
