@@ -179,6 +179,7 @@ static void clear_result(struct oxl_run_result *r)
     r->o2_needed_mg = NAN;
     r->shift_pct = r->air_g_s = r->rpm = r->path_s = NAN;
     r->trim_recovery_pct_s = r->trim_recovery_tau_s = r->front_ramp_s = r->sample_round_ms = NAN;
+    r->front_refresh = r->rear_refresh = r->trim_refresh = oxl_refresh_unknown();
 }
 
 void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
