@@ -336,9 +336,8 @@ static void say_pending(struct oxl_adapter *a, struct oxl_ad_ask *k)
 /* What the ECU knows now is what it will say, however late. */
 static void take_values(struct oxl_adapter *a, struct oxl_ad_ask *k)
 {
-    int64_t t_us = k->at_us, grid_us = (int64_t)a->ecu.calc_ms * 1000;
     struct oxl_readout r;
-    a->hooks.readout(a->hooks.ctx, grid_us > 0 ? t_us / grid_us * grid_us : t_us, &r);
+    a->hooks.readout(a->hooks.ctx, k->at_us, &r);
     k->answers = oxl_ecu_answers(&a->ecu, &r, oxl_ad_is_can(a->set.protocol), k->req, k->len,
                                  k->answer, OXL_AD_ANSWERS);
     k->ready = true;

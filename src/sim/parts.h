@@ -14,6 +14,15 @@
 
 enum { OXL_SIM_BANKS = 2 };
 
+/* Channels that the controller takes at the same moment. */
+enum {
+    OXL_REFRESH_FRONT,
+    OXL_REFRESH_REAR,
+    OXL_REFRESH_TRIMS,
+    OXL_REFRESH_REST,
+    OXL_REFRESH_GROUPS
+};
+
 /* What the engine controller knows at a moment: electrical and computed values before they are
  * coded into bytes. NAN where the vehicle has no such thing. */
 struct oxl_readout {
@@ -52,6 +61,11 @@ struct oxl_ecu_settings {
     char second_stored[64];                      /* likewise of the second ECU */
     bool answers;                                /* no: a vehicle that never answers */
     unsigned calc_ms;                            /* how often the controller refreshes its values */
+    double refresh_ms[OXL_REFRESH_GROUPS];       /* likewise of a group; 0: calc_ms */
+    double refresh_phase_ms[OXL_REFRESH_GROUPS]; /* of its first latch after the start */
+    bool refresh_phase_random, refresh_snapshot; /* snapshot: all at the front's moments */
+    double refresh_drift_ppm, refresh_jitter_ms, refresh_jump_s;
+    double refresh_change_at_s, refresh_change_factor;
     bool twin_ecu;                  /* another ECU knows the same PIDs and says other values */
     double late_pct, late_ms;       /* of the answers come that much later, unannounced */
     double pending_pct, pending_ms; /* of the requests are met by 7F xx 78 first */

@@ -64,10 +64,8 @@ struct oxl_plant *oxl_plant_new(const struct oxl_plant_settings *s,
     p->rear_wide = strncmp(u->rear, "wide", 4) == 0;
     p->rear_present = strcmp(u->rear, "none") != 0;
     p->has_ltft = u->has_ltft;
-    unsigned calc_ms = u->calc_ms ? u->calc_ms : 10;
-    p->calc_us = (int64_t)calc_ms * 1000 / OXL_STEP_US * OXL_STEP_US;
-    if (p->calc_us < OXL_STEP_US)
-        p->calc_us = OXL_STEP_US;
+    p->ecu = *u;
+    oxl_refresh_init(&p->refresh, &p->ecu, seed);
     oxl_random_seed(&p->noise, seed);
     oxl_random_seed(&p->sense, seed ^ 0x5e450ea3u);
     spread(p);
@@ -253,8 +251,12 @@ static void step(struct oxl_plant *p)
             oxl_trims_tick(p, b);
     }
     watch(p);
-    if (p->t_us % p->calc_us == 0)
-        oxl_sensors_readout(p, &p->latched);
+    unsigned groups = oxl_refresh_due(&p->refresh, p->t_us);
+    if (groups) {
+        struct oxl_readout now;
+        oxl_sensors_readout(p, &now);
+        oxl_refresh_latch(&p->latched, &now, groups);
+    }
 }
 
 void oxl_plant_run(struct oxl_plant *p, int64_t t_us)

@@ -9,6 +9,7 @@
 #include "sim/parts.h"
 #include "sim/pipe.h"
 #include "sim/plant_settings.h"
+#include "sim/refresh.h"
 #include "sim/truth.h"
 
 enum {
@@ -56,8 +57,7 @@ struct oxl_bank {
     double misfire_x; /* extra oxygen that the front sensor sees after a misfire */
     /* sensors, without noise */
     double front_x, front_v, rear_x, rear_v;
-    /* as the controller reads them */
-    double front_lambda_read, front_v_read, rear_v_read, rear_lambda_read;
+    double front_noise, front_v_noise, rear_v_noise, rear_noise; /* until the next tick */
     struct oxl_trims trims;
 };
 
@@ -65,13 +65,15 @@ struct oxl_plant {
     struct oxl_plant_settings s;
     bool front_wide, front_switching, rear_wide, rear_present, has_ltft;
     bool smaller_port, leak_covered;
-    int64_t t_us, calc_us;
+    int64_t t_us;
     struct oxl_random noise, sense;
     struct oxl_nernst front_curve, rear_curve;
     struct oxl_engine engine;
     struct oxl_gas gas;
     struct oxl_bank bank[OXL_SIM_BANKS];
-    struct oxl_readout latched;
+    struct oxl_ecu_settings ecu;
+    struct oxl_refresh refresh;
+    struct oxl_readout latched; /* each channel as last taken */
     double air_read_error;
     struct oxl_truth_watch truth;
 };
@@ -79,6 +81,8 @@ struct oxl_plant {
 struct oxl_plant *oxl_plant_new(const struct oxl_plant_settings *s,
                                 const struct oxl_ecu_settings *u, uint64_t seed);
 void oxl_plant_free(struct oxl_plant *p);
+/* The plant of a whole simulator, to look at (sim.c). */
+const struct oxl_plant *oxl_sim_plant(const struct oxl_sim *s);
 /* The technician puts a smaller hose on the opened port. */
 void oxl_plant_smaller_port(struct oxl_plant *p);
 /* The technician covers the exhaust leak, or uncovers it. */
@@ -110,6 +114,10 @@ uint8_t oxl_trims_status(const struct oxl_plant *p, const struct oxl_bank *b);
 void oxl_sensors_init(struct oxl_plant *p, struct oxl_bank *b);
 void oxl_sensors_step(struct oxl_plant *p, struct oxl_bank *b);
 void oxl_sensors_tick(struct oxl_plant *p, struct oxl_bank *b);
+/* As the controller reads them now. */
+double oxl_front_lambda_read(const struct oxl_bank *b);
+double oxl_front_v_read(const struct oxl_bank *b);
+double oxl_rear_v_read(const struct oxl_plant *p, const struct oxl_bank *b);
 void oxl_sensors_readout(const struct oxl_plant *p, struct oxl_readout *out);
 
 #endif

@@ -54,7 +54,7 @@ static void rear_trim(const struct oxl_plant *p, struct oxl_bank *b)
         t->rear_offset = -0.0015;
         return;
     }
-    double miss_v = p->s.rear_trim_v - b->rear_v_read;
+    double miss_v = p->s.rear_trim_v - oxl_rear_v_read(p, b);
     double ki_per_s = 0.0002, kp = 0.015; /* x a volt */
     t->rear_integral = clamp(t->rear_integral - ki_per_s * miss_v * OXL_CONTROL_S, -0.003, 0.003);
     t->rear_offset = clamp(t->rear_integral - kp * miss_v, -0.012, 0.004);
@@ -120,8 +120,8 @@ void oxl_trims_tick(struct oxl_plant *p, unsigned bank)
         return;
     rear_trim(p, b);
     if (p->front_wide)
-        wide_law(p, t, p->bank[seen].front_lambda_read);
+        wide_law(p, t, oxl_front_lambda_read(&p->bank[seen]));
     else
-        relay_law(p, t, p->bank[seen].front_v_read);
+        relay_law(p, t, oxl_front_v_read(&p->bank[seen]));
     learn(p, t);
 }

@@ -39,15 +39,27 @@ void oxl_sensors_step(struct oxl_plant *p, struct oxl_bank *b)
 
 void oxl_sensors_tick(struct oxl_plant *p, struct oxl_bank *b)
 {
-    double front_noise = p->s.front_noise * oxl_random_normal(&p->sense);
-    double rear_noise = p->s.rear_noise_v * oxl_random_normal(&p->sense);
-    b->front_lambda_read = lambda_of(b->front_x) + front_noise;
-    b->front_v_read = fmax(0, b->front_v + rear_noise);
-    double rear_v = b->rear_v;
-    if (strcmp(p->s.rear_fault, "biased") == 0)
-        rear_v = p->s.rear_gain * rear_v + p->s.rear_offset_v;
-    b->rear_v_read = fmax(0, rear_v + p->s.rear_noise_v * oxl_random_normal(&p->sense));
-    b->rear_lambda_read = lambda_of(b->rear_x) + p->s.front_noise * oxl_random_normal(&p->sense);
+    b->front_noise = p->s.front_noise * oxl_random_normal(&p->sense);
+    b->front_v_noise = p->s.rear_noise_v * oxl_random_normal(&p->sense);
+    b->rear_v_noise = p->s.rear_noise_v * oxl_random_normal(&p->sense);
+    b->rear_noise = p->s.front_noise * oxl_random_normal(&p->sense);
+}
+
+double oxl_front_lambda_read(const struct oxl_bank *b)
+{
+    return lambda_of(b->front_x) + b->front_noise;
+}
+
+double oxl_front_v_read(const struct oxl_bank *b)
+{
+    return fmax(0, b->front_v + b->front_v_noise);
+}
+
+double oxl_rear_v_read(const struct oxl_plant *p, const struct oxl_bank *b)
+{
+    bool biased = strcmp(p->s.rear_fault, "biased") == 0;
+    double rear_v = biased ? p->s.rear_gain * b->rear_v + p->s.rear_offset_v : b->rear_v;
+    return fmax(0, rear_v + b->rear_v_noise);
 }
 
 static void bank_readout(const struct oxl_plant *p, unsigned bank, struct oxl_readout *out)
@@ -58,19 +70,19 @@ static void bank_readout(const struct oxl_plant *p, unsigned bank, struct oxl_re
     out->stft_pct[bank] = 100 * b->trims.stft;
     out->ltft_pct[bank] = p->has_ltft ? 100 * b->trims.ltft : NAN;
     if (p->front_switching)
-        out->front_v[bank] = front->front_v_read;
+        out->front_v[bank] = oxl_front_v_read(front);
     if (p->front_wide) {
-        out->front_lambda[bank] = front->front_lambda_read;
-        double x = 1 - 1 / front->front_lambda_read;
+        out->front_lambda[bank] = oxl_front_lambda_read(front);
+        double x = 1 - 1 / out->front_lambda[bank];
         /* an invented pump-current curve: steeper on the rich side, as such cells are */
         out->front_ma[bank] = x >= 0 ? 3.0 * x : 6.0 * x;
         out->front_wide_v[bank] = 3.3 + 2.0 * x;
     }
     bool rear = p->rear_present && !(bank == 1 && p->s.shared_rear);
     if (rear && p->rear_wide)
-        out->rear_lambda[bank] = b->rear_lambda_read;
+        out->rear_lambda[bank] = lambda_of(b->rear_x) + b->rear_noise;
     else if (rear)
-        out->rear_v[bank] = b->rear_v_read;
+        out->rear_v[bank] = oxl_rear_v_read(p, b);
     out->cat_temp_c[bank] = b->cat.temp_c;
     out->fuel_system[bank] = oxl_trims_status(p, b);
 }

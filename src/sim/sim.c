@@ -109,7 +109,7 @@ static void advance(struct oxl_sim *s, int64_t t_us)
 static void readout(void *ctx, int64_t t_us, struct oxl_readout *out)
 {
     struct oxl_sim *s = ctx;
-    oxl_technician_asked(&s->technician, t_us);
+    oxl_technician_asked(&s->technician, t_us / OXL_CONTROL_US * OXL_CONTROL_US);
     run_plant(s, t_us);
     oxl_plant_readout(s->plant, out);
     out->run_time_s -= s->run_time_from_s;
@@ -199,6 +199,11 @@ void oxl_sim_valve(struct oxl_sim *s, double opening, int64_t t_us)
     advance(s, t_us);
     if (s->technician.mode == OXL_TECH_BY_HAND)
         oxl_plant_valve(s->plant, opening);
+}
+
+const struct oxl_plant *oxl_sim_plant(const struct oxl_sim *s)
+{
+    return s->plant;
 }
 
 size_t oxl_sim_truth_count(struct oxl_sim *s)

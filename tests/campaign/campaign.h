@@ -69,11 +69,21 @@ struct ideal {
 };
 void ideal_find(const struct car *c, struct ideal *out);
 
+/* How well the delay of a run can be known at all (docs/validation.md, "What physics demands");
+ * NAN where the run has no such events, or nobody asked. */
+struct physics {
+    double shape_s; /* 95 of 100 for who knows the latches, the shape of both signals, the noise */
+    bool shape_holds; /* the truth lies in that interval */
+    double
+        bracket_s; /* likewise for who knows the latches, and of the signals that they fall once */
+};
+
 enum { TRIAL_RUNS = 12 };
 struct trial_run {
     struct oxl_run_result got;
     bool has_truth;
     struct oxl_truth truth;
+    struct physics physics;
 };
 struct trial {
     uint64_t seed;
@@ -86,11 +96,19 @@ struct trial {
     enum oxl_status outcome;
     bool has_result;
     struct oxl_result result;
+    double refresh_ms[OXL_REFRESH_GROUPS];
+    bool snapshot;
     int runs;
     struct trial_run run[TRIAL_RUNS];
 };
-/* One whole test in virtual time. */
-bool trial_go(const struct car *c, struct trial *out);
+struct watch;
+/* One whole test in virtual time; watched (NULL: not), for what physics demands of its runs. */
+bool trial_go(const struct car *c, struct watch *watch, struct trial *out);
+
+/* ---- the table of refreshes: each row so many tests, test i of row i % REFRESH_ROWS ---- */
+enum { REFRESH_ROWS = 48 };
+void refresh_car(struct car *c, uint64_t seed, size_t i);
+void refresh_print(FILE *out, const struct trial *t, size_t n);
 
 /* Against the limits in seconds and in grams. */
 enum truth_class { TRUTH_DEAD, TRUTH_MIDDLE, TRUTH_SOUND, TRUTH_UNKNOWN };

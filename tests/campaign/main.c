@@ -9,18 +9,20 @@
 #include <unistd.h>
 
 #include "campaign.h"
+#include "physics.h"
 
 struct options {
     size_t tests;
     uint64_t seed;
     unsigned jobs;
     const char *rows;
-    bool check;
+    bool check, refresh;
 };
 
 static const char usage[] =
-    "usage: campaign [--tests N] [--seed N] [--jobs N] [--rows FILE] [--check]\n"
+    "usage: campaign [--tests N | --refresh N] [--seed N] [--jobs N] [--rows FILE] [--check]\n"
     "  --tests N   whole tests of three runs and more (3000)\n"
+    "  --refresh N the table of refreshes instead, each row of N tests\n"
     "  --seed N    of the first test; the others follow (1)\n"
     "  --jobs N    processes at once (all processors)\n"
     "  --rows FILE one line a run, tab-separated\n"
@@ -36,17 +38,23 @@ static bool number(const char *text, uint64_t least, uint64_t *out)
 
 static bool parse(int argc, char **argv, struct options *o)
 {
-    static const struct option longs[] = {
-        {"tests", required_argument, NULL, 'n'}, {"seed", required_argument, NULL, 's'},
-        {"jobs", required_argument, NULL, 'j'},  {"rows", required_argument, NULL, 'r'},
-        {"check", no_argument, NULL, 'c'},       {NULL, 0, NULL, 0}};
+    static const struct option longs[] = {{"tests", required_argument, NULL, 'n'},
+                                          {"seed", required_argument, NULL, 's'},
+                                          {"jobs", required_argument, NULL, 'j'},
+                                          {"rows", required_argument, NULL, 'r'},
+                                          {"refresh", required_argument, NULL, 'f'},
+                                          {"check", no_argument, NULL, 'c'},
+                                          {NULL, 0, NULL, 0}};
     uint64_t v = 0;
     long cpus = sysconf(_SC_NPROCESSORS_ONLN);
     *o = (struct options){.tests = 3000, .seed = 1, .jobs = cpus > 0 ? (unsigned)cpus : 1};
     for (int c; (c = getopt_long(argc, argv, "", longs, NULL)) != -1;) {
         if (c == 'n' && number(optarg, 1, &v) && v <= 1000000)
             o->tests = v;
-        else if (c == 's' && number(optarg, 0, &v))
+        else if (c == 'f' && number(optarg, 1, &v) && v <= 10000) {
+            o->refresh = true;
+            o->tests = v * REFRESH_ROWS;
+        } else if (c == 's' && number(optarg, 0, &v))
             o->seed = v;
         else if (c == 'j' && number(optarg, 1, &v) && v <= 256)
             o->jobs = (unsigned)v;
@@ -64,12 +72,20 @@ static bool parse(int argc, char **argv, struct options *o)
 static int work(const struct options *o, unsigned job, FILE *out)
 {
     static struct trial t; /* large */
+    struct watch watch;
+    if (o->refresh && !watch_new(&watch))
+        return 1;
     for (size_t i = job; i < o->tests; i += o->jobs) {
         struct car c;
-        car_make(&c, o->seed + i);
-        if (!trial_go(&c, &t) || fwrite(&t, sizeof t, 1, out) != 1)
+        if (o->refresh)
+            refresh_car(&c, o->seed + i, i);
+        else
+            car_make(&c, o->seed + i);
+        if (!trial_go(&c, o->refresh ? &watch : NULL, &t) || fwrite(&t, sizeof t, 1, out) != 1)
             return 1;
     }
+    if (o->refresh)
+        watch_free(&watch);
     return fflush(out) == 0 ? 0 : 1;
 }
 
@@ -115,6 +131,24 @@ static bool write_rows(const struct options *o, const struct trial *all)
     return fclose(f) == 0;
 }
 
+static bool campaign_tables(const struct options *o, const struct trial *all)
+{
+    struct figures f = {0};
+    tables_print(stdout, all, o->tests, &f);
+    verdicts_print(stdout, all, o->tests, &f);
+    printf("\n%zu tests, %zu runs, seeds %llu to %llu\n", f.tests, f.runs,
+           (unsigned long long)o->seed, (unsigned long long)(o->seed + o->tests - 1));
+    return figures_reached(stdout, &f);
+}
+
+static bool refresh_table(const struct options *o, const struct trial *all)
+{
+    refresh_print(stdout, all, o->tests);
+    printf("\n%zu tests, seeds %llu to %llu\n", o->tests, (unsigned long long)o->seed,
+           (unsigned long long)(o->seed + o->tests - 1));
+    return true;
+}
+
 int main(int argc, char **argv)
 {
     struct options o;
@@ -129,12 +163,7 @@ int main(int argc, char **argv)
         fputs("campaign: a test could not be run\n", stderr);
         return 70;
     }
-    struct figures f = {0};
-    tables_print(stdout, all, o.tests, &f);
-    verdicts_print(stdout, all, o.tests, &f);
-    printf("\n%zu tests, %zu runs, seeds %llu to %llu\n", f.tests, f.runs,
-           (unsigned long long)o.seed, (unsigned long long)(o.seed + o.tests - 1));
-    bool reached = figures_reached(stdout, &f);
+    bool reached = o.refresh ? refresh_table(&o, all) : campaign_tables(&o, all);
     bool written = write_rows(&o, all);
     free(all);
     free(files);

@@ -43,7 +43,9 @@ static void run_print(FILE *out, const struct trial *t, const struct trial_run *
     reasons_print(out, g->reasons);
     fputc('\t', out);
     reasons_print(out, t->result.reasons);
-    fputc('\n', out);
+    fprintf(out, "\t%.0f\t%.0f\t%.0f\t%d\t%.4f\t%.4f\n", t->refresh_ms[OXL_REFRESH_FRONT],
+            t->refresh_ms[OXL_REFRESH_REAR], t->refresh_ms[OXL_REFRESH_TRIMS], t->snapshot,
+            r->physics.shape_s, r->physics.bracket_s);
 }
 
 void rows_print(FILE *out, const struct trial *t, size_t n)
@@ -55,7 +57,8 @@ void rows_print(FILE *out, const struct trial *t, size_t n)
         "o2_removed\to2_supply\trun_air\tpath\tramp\ttau\ttrue_shift\ttrue_front\ttrue_rear\t"
         "true_delay\ttrue_stored\ttrue_empty\ttrue_removed\ttrue_capacity\tdeeper\to2_"
         "needed\tfront_lean\t"
-        "rear_lean\tfront_ramp\treasons\tresult_reasons\n",
+        "rear_lean\tfront_ramp\treasons\tresult_reasons\trefresh_front\trefresh_rear\t"
+        "refresh_trims\tsnapshot\tshape\tbracket\n",
         out);
     for (size_t i = 0; i < n; i++) {
         static const struct trial_run nothing;

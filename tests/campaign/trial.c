@@ -6,10 +6,14 @@
 #include "campaign.h"
 #include "oxylag/link.h"
 #include "oxylag/session.h"
+#include "physics.h"
+#include "sim/plant.h"
 
 struct drive {
     const struct car *car;
     struct trial *trial;
+    struct watch *watch;
+    int64_t watched_us;
     struct oxl_sim *sim;
     struct oxl_session *session;
     struct oxl_link *link;
@@ -51,6 +55,14 @@ static void keep_run(struct trial *t, const struct oxl_run_result *r)
         t->run[t->runs++].got = *r;
 }
 
+static void note_sample(struct watch *w, const struct oxl_sample *s)
+{
+    unsigned side = s->channel.sensor - 1U;
+    if (s->channel.bank == 1 && side < 2 &&
+        (s->channel.quantity == OXL_Q_O2_V || s->channel.quantity == OXL_Q_LAMBDA))
+        watch_asked(w, (int)side, 0.5e-6 * (double)(s->sent_us + s->recv_us));
+}
+
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
     struct drive *d = ctx;
@@ -63,6 +75,8 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     }
     if (ev->kind == OXL_EV_STATE)
         d->state = ev->u.state.state;
+    if (ev->kind == OXL_EV_SAMPLE && d->watch)
+        note_sample(d->watch, &ev->u.sample);
     oxl_sim_hear(d->sim, ev);
 }
 
@@ -135,12 +149,31 @@ static int64_t next_due(const struct drive *d)
     return due == INT64_MAX ? d->now_us + 1000000 : due > d->now_us ? due : d->now_us;
 }
 
+static double lambda_of(double excess)
+{
+    return 1 / (1 - excess);
+}
+
+/* The sensors' own signals at every step of the plant. */
+static void watch_plant(struct drive *d)
+{
+    const struct oxl_plant *p = oxl_sim_plant(d->sim);
+    while (d->watch && d->watched_us <= d->now_us) {
+        oxl_sim_run(d->sim, d->watched_us);
+        const struct oxl_bank *b = &p->bank[0];
+        watch_signals(d->watch, p->front_wide ? lambda_of(b->front_x) : b->front_v,
+                      p->rear_wide ? lambda_of(b->rear_x) : b->rear_v);
+        d->watched_us += OXL_STEP_US;
+    }
+}
+
 static void go(struct drive *d)
 {
     const int64_t patience_us = 3600 * (int64_t)1000000;
     feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP});
     while (!oxl_session_over(d->session) && d->now_us < patience_us) {
         d->now_us = next_due(d);
+        watch_plant(d);
         read_link(d);
         feed(d, (struct oxl_input){.kind = OXL_IN_TICK});
         try_reopen(d);
@@ -182,6 +215,10 @@ static void add_truth(struct drive *d)
     for (int i = 0; i < t->runs; i++)
         if (t->run[i].got.front_lean.found)
             t->run[i].has_truth = find_truth(d->sim, &t->run[i].got, &t->run[i].truth);
+    for (int i = 0; d->watch && i < t->runs; i++)
+        if (t->run[i].has_truth)
+            t->run[i].physics =
+                physics_of(d->watch, &d->car->scenario, &t->run[i].truth, t->seed + (unsigned)i);
 }
 
 static void describe(const struct car *c, struct trial *t)
@@ -197,14 +234,19 @@ static void describe(const struct car *c, struct trial *t)
     t->two_site = strcmp(p->catalyst_model, "two-site") == 0;
     t->air_g_s = p->idle_air_g_s / p->banks;
     t->capacity_mg = p->capacity_mg;
+    t->snapshot = c->scenario.ecu.refresh_snapshot;
+    for (int g = 0; g < OXL_REFRESH_GROUPS; g++)
+        t->refresh_ms[g] = c->scenario.ecu.refresh_ms[t->snapshot ? OXL_REFRESH_FRONT : g];
     t->recovery_s = t->wide ? (1 + p->trim_kp) / p->trim_ki_per_s : 20 / p->relay_ramp_pct_s;
 }
 
-bool trial_go(const struct car *c, struct trial *out)
+bool trial_go(const struct car *c, struct watch *watch, struct trial *out)
 {
     describe(c, out);
     ideal_find(c, &out->ideal);
-    struct drive d = {.car = c, .trial = out, .reopen_us = INT64_MAX};
+    struct drive d = {.car = c, .trial = out, .watch = watch, .reopen_us = INT64_MAX};
+    if (watch)
+        watch_clear(watch);
     struct oxl_session_config config = {.bank = 1, .has_speed = true};
     struct oxl_session_out hooks = {
         .ctx = &d, .send = on_send, .set_speed = on_speed, .reopen = on_reopen, .event = on_event};
