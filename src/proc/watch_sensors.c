@@ -171,7 +171,7 @@ static double rear_fall_s(const struct oxl_proc *p, struct oxl_trace t)
 {
     double fall_s = passage_s(t, fall_from_v, fall_to_v);
     double age_s = oxl_refresh_age_s(&p->refreshes.rear);
-    return fall_s > age_s ? fall_s - age_s : fmin(fall_s, 0);
+    return oxl_known(fall_s) ? fmax(0, fall_s - age_s) : NAN;
 }
 
 static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)

@@ -72,7 +72,7 @@ struct oxl_plant {
     struct oxl_gas gas;
     struct oxl_bank bank[OXL_SIM_BANKS];
     struct oxl_ecu_settings ecu;
-    struct oxl_refresh refresh;
+    struct oxl_latches refresh;
     struct oxl_readout latched; /* each channel as last taken */
     double air_read_error;
     struct oxl_truth_watch truth;

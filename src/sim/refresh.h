@@ -6,7 +6,7 @@
 
 #include "sim/parts.h"
 
-struct oxl_refresh {
+struct oxl_latches {
     const struct oxl_ecu_settings *u;
     struct oxl_random random;
     struct {
@@ -17,9 +17,9 @@ struct oxl_refresh {
 };
 
 /* u outlives it. */
-void oxl_refresh_init(struct oxl_refresh *x, const struct oxl_ecu_settings *u, uint64_t seed);
+void oxl_refresh_init(struct oxl_latches *x, const struct oxl_ecu_settings *u, uint64_t seed);
 /* Bit 1 << group for each group that is taken at t_us, which never goes back. */
-unsigned oxl_refresh_due(struct oxl_refresh *x, int64_t t_us);
+unsigned oxl_refresh_due(struct oxl_latches *x, int64_t t_us);
 /* Takes the channels of those groups over. */
 void oxl_refresh_latch(struct oxl_readout *latched, const struct oxl_readout *now, unsigned groups);
 
