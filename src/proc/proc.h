@@ -24,6 +24,7 @@
 #include "kept_runs.h"
 #include "leak_check.h"
 #include "link_watch.h"
+#include "refreshes.h"
 #include "run.h"
 #include "states.h"
 #include "watch_banks.h"
@@ -138,6 +139,7 @@ struct oxl_proc {
     struct oxl_banks_watch banks;       /* watch_banks.c */
     struct oxl_patterns_watch patterns; /* watch_patterns.c */
     struct oxl_leak_watch leak_watch;   /* watch_leak.c */
+    struct oxl_refreshes refreshes;     /* refreshes.c */
 };
 
 bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, void *ctx,
