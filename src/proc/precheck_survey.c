@@ -40,6 +40,15 @@ static void say(struct oxl_proc *p, struct oxl_check c)
     oxl_precheck_say(p, &c);
 }
 
+void oxl_precheck_say_refresh(const struct oxl_proc *p)
+{
+    struct oxl_refresh front = oxl_find_refresh(oxl_proc_front(p));
+    struct oxl_refresh rear = oxl_find_refresh(oxl_proc_rear(p));
+    struct oxl_refresh trim = oxl_find_refresh(oxl_proc_trace(p, OXL_Q_STFT_PCT));
+    struct oxl_check c = oxl_grade_refresh(&front, &rear, &trim);
+    oxl_precheck_say(p, &c);
+}
+
 static void say_codes(struct oxl_proc *p, const struct oxl_grade_facts *f, const uint16_t *codes,
                       size_t n, bool known, enum oxl_dtc_kind kind)
 {
