@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "oxylag/grade.h"
+
 #define LIVE_S     4.0                /* when the caller does not say */
 #define RATE_S     3.0                /* at the end: front and rear as often as in the timing */
 #define LOST_US    INT64_C(15000000)  /* without a vehicle that was there */
