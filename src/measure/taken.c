@@ -100,7 +100,8 @@ static bool fits(const struct oxl_point *p, size_t n, const struct grid *g)
     return bad * 200 <= all;
 }
 
-/* As loose as the changes need. */
+/* As loose as the changes need. What a clock stumbles by less than the step between samples does
+ * not show, and does no more harm than that. */
 static struct grid grid_of(const struct oxl_point *p, size_t n, double period_s)
 {
     const double least = 0.01, most = 0.3; /* the period itself is found to half a per cent */
