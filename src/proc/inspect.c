@@ -1,4 +1,5 @@
 #include "inspect.h"
+#include "oxylag/grade.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -40,13 +40,12 @@ static void say(struct oxl_proc *p, struct oxl_check c)
     oxl_precheck_say(p, &c);
 }
 
-void oxl_precheck_say_refresh(const struct oxl_proc *p)
+void oxl_precheck_say_refresh(struct oxl_proc *p)
 {
-    struct oxl_refresh front = oxl_find_refresh(oxl_proc_front(p));
-    struct oxl_refresh rear = oxl_find_refresh(oxl_proc_rear(p));
-    struct oxl_refresh trim = oxl_find_refresh(oxl_proc_trace(p, OXL_Q_STFT_PCT));
-    struct oxl_check c = oxl_grade_refresh(&front, &rear, &trim);
-    oxl_precheck_say(p, &c);
+    if (p->imported) /* its rows are graded instead */
+        return;
+    oxl_refreshes_find(&p->refreshes, p);
+    say(p, oxl_grade_refresh(&p->refreshes.front, &p->refreshes.rear, &p->refreshes.trim));
 }
 
 static void say_codes(struct oxl_proc *p, const struct oxl_grade_facts *f, const uint16_t *codes,

@@ -222,7 +222,7 @@ bool oxl_proc_rear_is_lean(const struct oxl_proc *p);
 
 /* the states: their hooks are declared by OXL_STATE_HOOKS (states.h) */
 void oxl_precheck_survey(struct oxl_proc *p); /* precheck_survey.c: what was asked once */
-void oxl_precheck_say_refresh(const struct oxl_proc *p); /* as the data show it by now */
+void oxl_precheck_say_refresh(struct oxl_proc *p); /* as the data show it by now */
 struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p);
 /* Says a line of the grade room. */
 void oxl_precheck_say(const struct oxl_proc *p, const struct oxl_check *c);
