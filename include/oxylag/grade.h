@@ -26,6 +26,9 @@ struct oxl_grade_facts {
 /* ---- the vehicle and the link to it ---- */
 struct oxl_check oxl_grade_link(const struct oxl_grade_facts *f);
 struct oxl_check oxl_grade_rate(double front_hz, double rear_hz);
+/* How often the ECU refreshes the three values that the test goes by, as far as it has shown. */
+struct oxl_check oxl_grade_refresh(const struct oxl_refresh *front, const struct oxl_refresh *rear,
+                                   const struct oxl_refresh *trim);
 struct oxl_check oxl_grade_identity(const struct oxl_grade_facts *f);
 struct oxl_check oxl_grade_ecu(const struct oxl_grade_facts *f, const struct oxl_ecu_info *ecu);
 struct oxl_check oxl_grade_layout(const struct oxl_grade_facts *f);

@@ -28,7 +28,8 @@ struct oxl_inspection {
     struct oxl_onboard onboard;
     struct oxl_pair pair[2]; /* of banks 1 and 2 */
     double front_hz, rear_hz, round_ms;
-    struct oxl_sample reading[OXL_INSPECT_READINGS]; /* the latest of each channel */
+    struct oxl_refresh front_refresh, rear_refresh, trim_refresh; /* of the bank under test */
+    struct oxl_sample reading[OXL_INSPECT_READINGS];              /* the latest of each channel */
     size_t readings_n;
     unsigned trims_seen; /* values of the bank's short-term trim */
     bool trim_moved;     /* ... that were not all exactly 0 */

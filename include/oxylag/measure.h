@@ -15,18 +15,9 @@
 #include "oxylag/figure.h"
 #include "oxylag/profile.h"
 #include "oxylag/reason.h"
+#include "oxylag/refresh.h"
+#include "oxylag/trace.h"
 #include "oxylag/vehicle.h"
-
-/* One value, taken by the vehicle at an unknown moment within [sent_us, recv_us]. */
-struct oxl_point {
-    int64_t sent_us, recv_us;
-    double value;
-};
-/* Time-ordered, not owned. count 0 = no such channel. */
-struct oxl_trace {
-    const struct oxl_point *points;
-    size_t count;
-};
 
 /* A moment with the interval that holds it. */
 struct oxl_moment {
@@ -141,7 +132,11 @@ struct oxl_run_input {
     const struct oxl_profile *profile;
     struct oxl_pair pair;
     struct oxl_trace front, rear; /* volts or lambda, by pair kinds */
-    struct oxl_trace trim;        /* total trim, per cent (oxl_total_trim) */
+    /* The same samples with the moments at which the ECU took them (oxl_taken_moments), and what is
+     * known of its refreshes. Count 0: as front and rear say. `trim` and the rest come so. */
+    struct oxl_trace front_taken, rear_taken;
+    struct oxl_refresh front_refresh, rear_refresh, trim_refresh;
+    struct oxl_trace trim; /* total trim, per cent (oxl_total_trim) */
     struct oxl_trace air, map, intake, rpm, cat_temp;
     double air_share; /* of the engine's air that this bank breathes: 1, or 0.5 where each of two
                          banks has its own converter; 0 is taken as 1 */
@@ -183,6 +178,7 @@ struct oxl_run_result {
     double trim_recovery_tau_s; /* fitted exponential, NAN */
     double front_ramp_s;
     double sample_round_ms; /* mean front-to-front step around the events */
+    struct oxl_refresh front_refresh, rear_refresh, trim_refresh; /* as known at the run's end */
 };
 
 /* Measures one run. Never fails: what cannot be known is NAN and has its reason. */

@@ -1,5 +1,7 @@
 /* Who answers, how fast, and with which sensors. */
+#include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "line.h"
 
@@ -7,6 +9,9 @@
  * it, below one nothing near 2 s can be told from anything else. */
 #define ENOUGH_HZ 5.0
 #define LEAST_HZ  1.0
+
+static const char wide_intervals[] =
+    "The intervals will be wide: make more runs, look at the interval.";
 
 struct oxl_check oxl_grade_link(const struct oxl_grade_facts *f)
 {
@@ -30,9 +35,46 @@ struct oxl_check oxl_grade_rate(double front_hz, double rear_hz)
         id, g,
         g == OXL_GRADE_PASS ? ""
         : g == OXL_GRADE_CAUTION
-            ? "The intervals will be wide: make more runs, look at the interval."
+            ? wide_intervals
             : "Too slow to time seconds: another adapter, or unplug other testers.",
         "front %.1f, rear %.1f readings a second", front_hz, rear_hz);
+}
+
+static void refresh_words(const struct oxl_refresh *r, char out[28])
+{
+    if (r->known)
+        snprintf(out, 28, "every %.2g s", r->period_s);
+    else if (isfinite(r->at_most_s))
+        snprintf(out, 28, "every %.2g s or less", r->at_most_s);
+    else
+        snprintf(out, 28, "not known");
+}
+
+/* New values as often as the readings have to come. */
+struct oxl_check oxl_grade_refresh(const struct oxl_refresh *front, const struct oxl_refresh *rear,
+                                   const struct oxl_refresh *trim)
+{
+    static const char id[] = "refresh";
+    const struct oxl_refresh *each[] = {front, rear, trim};
+    char words[3][28];
+    double most_s = 0, known_s = 0;
+    for (size_t i = 0; i < 3; i++) {
+        refresh_words(each[i], words[i]);
+        most_s = fmax(most_s, each[i]->at_most_s);
+        known_s = fmax(known_s, each[i]->known ? each[i]->period_s : 0);
+    }
+    enum oxl_grade g = known_s * ENOUGH_HZ > 1  ? OXL_GRADE_CAUTION
+                       : most_s * ENOUGH_HZ > 1 ? OXL_GRADE_UNKNOWN
+                                                : OXL_GRADE_PASS;
+    const char *advice = g == OXL_GRADE_CAUTION ? wide_intervals : "";
+    if (known_s == 0 && isfinite(most_s))
+        return oxl_grade_line(id, g, "", "not known: at most %.2g s", most_s);
+    if (strcmp(words[0], words[1]) == 0 && strcmp(words[1], words[2]) == 0)
+        return oxl_grade_line(id, g, advice,
+                              known_s > 0 ? "the ECU refreshes front, rear and trims %s" : "%s",
+                              words[0]);
+    return oxl_grade_line(id, g, advice, "the ECU refreshes front %s, rear %s, trims %s", words[0],
+                          words[1], words[2]);
 }
 
 struct oxl_check oxl_grade_identity(const struct oxl_grade_facts *f)

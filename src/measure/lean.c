@@ -64,12 +64,14 @@ static bool was_rich(struct oxl_trace t, const struct view *v, size_t i)
  * one was still at rest and the interpolation would lie too early. */
 static double slope_at(struct oxl_trace t, const struct view *v, size_t b)
 {
-    double best = 0;
-    for (size_t i = b; i <= b + 1 && i < t.count; i++) {
-        double dt = point_mid_s(&t.points[i]) - point_mid_s(&t.points[i - 1]);
-        if (dt > 0)
-            best = fmax(best, (up(t, v, i) - up(t, v, i - 1)) / dt);
-    }
+    double best = 0, at = point_mid_s(&t.points[b]), dt = at - point_mid_s(&t.points[b - 1]);
+    if (dt > 0)
+        best = (up(t, v, b) - up(t, v, b - 1)) / dt;
+    size_t next = b + 1; /* not the same refresh again */
+    while (next < t.count && t.points[next].sent_us == t.points[b].sent_us)
+        next++;
+    if (next < t.count && point_mid_s(&t.points[next]) > at)
+        best = fmax(best, (up(t, v, next) - up(t, v, b)) / (point_mid_s(&t.points[next]) - at));
     return best;
 }
 
@@ -124,18 +126,18 @@ static bool search_step(struct search *s, struct oxl_trace t, const struct view 
     return u >= v->calm && i >= s->last + 2 && stayed >= settle_s && settle_s > 0;
 }
 
-static struct crossing make_crossing(struct oxl_trace t, const struct view *v,
-                                     const struct search *s, bool dithers)
+static struct crossing make_crossing(struct oxl_trace t, const struct view *v, size_t first,
+                                     size_t after, bool dithers)
 {
-    struct crossing c = {.found = true, .before = s->first - 1, .after = s->last};
+    struct crossing c = {.found = true, .before = first - 1, .after = after};
     const struct oxl_point *a = &t.points[c.before], *b = &t.points[c.after];
     c.before_s = point_mid_s(a);
     c.after_s = point_mid_s(b);
     c.half_s = fmax(point_half_s(a), point_half_s(b));
     /* Of a dither the last crossing counts; of noise on a slow fall none is better than another. */
-    double last = cross_time(t, v, s->last);
-    c.t_s = dithers ? last : 0.5 * (cross_time(t, v, s->first) + last);
-    double slope = fmin(slope_at(t, v, s->first), slope_at(t, v, s->last));
+    double last = cross_time(t, v, after);
+    c.t_s = dithers ? last : 0.5 * (cross_time(t, v, first) + last);
+    double slope = fmin(slope_at(t, v, first), slope_at(t, v, after));
     double bracket = c.after_s - c.before_s;
     c.noise_s = slope > 0 ? fmin(2 * v->noise / slope, bracket) : bracket;
     if (slope > 0)
@@ -202,9 +204,17 @@ struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule
     for (; i < end; i++)
         if (search_step(&s, t, &v, settle_s, i)) {
             t.count = i + 1; /* what comes later must not matter */
-            return make_crossing(t, &v, &s, rule->settle_s > 0);
+            return make_crossing(t, &v, s.first, s.last, rule->settle_s > 0);
         }
     return none;
+}
+
+struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_lean_rule *rule,
+                                   const struct crossing *seen)
+{
+    struct view v = view_of(rule);
+    return seen->found ? make_crossing(taken, &v, seen->before + 1, seen->after, rule->settle_s > 0)
+                       : *seen;
 }
 
 /* From a tenth to eight tenths of the rise to the highest value in the 3 s after the crossing. */
@@ -317,19 +327,22 @@ double oxl_dither_doubt_s(struct oxl_trace t, const struct oxl_lean_rule *rule, 
     return cut_short ? 0 : h.longest_lean;
 }
 
+double oxl_crossing_ramp_s(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                           const struct crossing *c)
+{
+    if (!c->found)
+        return NAN;
+    return rule->kind == OXL_SENSOR_WIDE ? wide_ramp_s(t, rule, c)
+                                         : oxl_fall_time_s(t, c, rule->rich_v, rule->lean_v);
+}
+
 struct oxl_moment oxl_find_lean(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                 int64_t from_us, int64_t to_us, double *ramp_s)
 {
     struct crossing c = oxl_find_crossing(t, rule, from_us, to_us);
-    if (ramp_s) {
-        t.count = oxl_trace_after(t, to_us);
-        if (!c.found)
-            *ramp_s = NAN;
-        else if (rule->kind == OXL_SENSOR_WIDE)
-            *ramp_s = wide_ramp_s(t, rule, &c);
-        else
-            *ramp_s = oxl_fall_time_s(t, &c, rule->rich_v, rule->lean_v);
-    }
+    t.count = oxl_trace_after(t, to_us);
+    if (ramp_s)
+        *ramp_s = oxl_crossing_ramp_s(t, rule, &c);
     return c.moment;
 }
 

@@ -76,6 +76,12 @@ struct crossing {
 };
 struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                   int64_t from_us, int64_t to_us);
+/* The same crossing where `taken` has the moments of the trace that it was found in. */
+struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_lean_rule *rule,
+                                   const struct crossing *seen);
+/* How long the sensor took from its rich to its lean level; NAN when that was not seen. */
+double oxl_crossing_ramp_s(struct oxl_trace t, const struct oxl_lean_rule *rule,
+                           const struct crossing *c);
 /* Time between the last two crossings to rich before at_s; 0 when there were not two in 6 s. */
 double oxl_dither_period_s(struct oxl_trace t, const struct oxl_profile *p, double at_s);
 /* A dithering switching front can be released in its lean half; then the last crossing is one of
@@ -176,7 +182,9 @@ void oxl_reach_to(struct oxl_trace t, struct crossing *c, size_t i);
 /* ---- run.c and its parts ---- */
 enum { MAX_AIR = 1024 };
 struct run_work {
-    const struct oxl_run_input *in;
+    const struct oxl_run_input *in; /* its front and rear with the moments that are best known */
+    struct oxl_trace seen_front, seen_rear; /* as asked for: the same samples, as the live test
+                                               searches them */
     struct oxl_run_result *out;
     struct crossing front, rear;
     struct excess excess;  /* the preferred source */
@@ -193,6 +201,9 @@ struct run_work {
 };
 /* rear.c: falls more than once, or a sensor whose middle is not at switch_v */
 void oxl_widen_rear(struct run_work *w, const struct oxl_lean_rule *rule);
+/* Its fall from 0.6 to 0.3 V took so long at least: between two refreshes it may have been a step.
+ * NAN when it was not seen. */
+double oxl_least_fall_s(const struct run_work *w);
 /* run_air.c; `points` is room for a speed-density trace */
 void oxl_find_air(struct run_work *w, struct oxl_point points[MAX_AIR]);
 void oxl_find_path(struct run_work *w);

@@ -27,6 +27,12 @@ static void reach_to_own_middle(struct oxl_trace t, double top_v, struct crossin
     oxl_reach_to(t, c, i);
 }
 
+double oxl_least_fall_s(const struct run_work *w)
+{
+    return oxl_fall_time_s(w->in->rear, &w->rear, 0.6, 0.3) -
+           oxl_refresh_age_s(&w->in->rear_refresh);
+}
+
 void oxl_widen_rear(struct run_work *w, const struct oxl_lean_rule *rule)
 {
     const struct oxl_run_input *in = w->in;

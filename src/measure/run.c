@@ -1,5 +1,23 @@
 #include "parts.h"
 
+/* Found in what was seen at the time, so that it is what the live test found; placed at the moments
+ * of the values. */
+static struct crossing find_release(const struct run_work *w, const struct oxl_lean_rule *rule)
+{
+    const struct oxl_run_input *in = w->in;
+    struct crossing c =
+        oxl_run_find_release(w->seen_front, rule, in->shift_start_us, in->cut_us, in->end_us);
+    return oxl_crossing_taken(in->front, rule, &c);
+}
+
+static struct crossing find_drop(const struct run_work *w, const struct oxl_lean_rule *rule)
+{
+    const struct oxl_run_input *in = w->in;
+    struct crossing c =
+        oxl_run_find_drop(w->seen_rear, rule, &w->out->front_lean, in->shift_start_us, in->end_us);
+    return oxl_crossing_taken(in->rear, rule, &c);
+}
+
 /* The front's resting level is a mean over the baseline and may have wandered since: where it stood
  * just before the gas gives another crossing, and the truth lies between the two. */
 static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
@@ -11,8 +29,7 @@ static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
     if (rule.kind != OXL_SENSOR_WIDE || rest.count < 3)
         return;
     rule.level += fmax(-rule.step, fmin(rule.step, rest.mean - rule.level));
-    struct crossing other =
-        oxl_run_find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
+    struct crossing other = find_release(w, &rule);
     double apart_s = fabs(other.t_s - w->front.t_s);
     if (!other.found || apart_s > 1)
         return;
@@ -100,7 +117,7 @@ static void find_front(struct run_work *w)
     struct oxl_lean_rule rule =
         oxl_front_rule(in->profile, &in->pair, in->front_level, in->front_noise);
     rule.level_err = 0.002; /* a tenth of a per cent either way is rest, too */
-    w->front = oxl_run_find_release(in->front, &rule, in->shift_start_us, in->cut_us, in->end_us);
+    w->front = find_release(w, &rule);
     w->out->front_lean = w->front.moment;
     if (!w->front.found)
         return;
@@ -110,7 +127,8 @@ static void find_front(struct run_work *w)
     w->lean_s = w->front.t_s;
     if (rule.kind == OXL_SENSOR_SWITCHING)
         find_gas_gone(w, &rule);
-    oxl_find_lean(in->front, &rule, w->front.moment.low_us - 1, in->end_us, &w->out->front_ramp_s);
+    struct oxl_trace front = {in->front.points, oxl_trace_after(in->front, in->end_us)};
+    w->out->front_ramp_s = oxl_crossing_ramp_s(front, &rule, &w->front);
 }
 
 /* A wide-range rear that stands beyond balance since the gas left, or wanders there, has an offset
@@ -148,10 +166,10 @@ static void find_rear(struct run_work *w)
     const struct oxl_run_input *in = w->in;
     struct oxl_run_result *r = w->out;
     struct oxl_lean_rule rule = oxl_rear_rule(in->profile, &in->pair, in->rear_noise);
-    w->rear = oxl_run_find_drop(in->rear, &rule, &r->front_lean, in->shift_start_us, in->end_us);
+    w->rear = find_drop(w, &rule);
     if (w->rear.found && w->rear.moment.high_us < r->front_lean.low_us)
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_LEAN_FIRST);
-    else if (!w->rear.found && oxl_lean_since(in->rear, &rule, &r->front_lean, in->end_us))
+    else if (!w->rear.found && oxl_lean_since(w->seen_rear, &rule, &r->front_lean, in->end_us))
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_REAR_NOT_SEEN_RICH);
     r->dropped = w->rear.found;
     r->rear_lean = w->rear.moment;
@@ -184,9 +202,17 @@ static void clear_result(struct oxl_run_result *r)
 void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
 {
     struct oxl_point air[MAX_AIR];
-    struct run_work w = {.in = in, .out = out};
+    struct oxl_run_input best = *in;
+    struct run_work w = {.in = &best, .out = out, .seen_front = in->front, .seen_rear = in->rear};
     clear_result(out);
     out->deeper = in->deeper;
+    out->front_refresh = in->front_refresh;
+    out->rear_refresh = in->rear_refresh;
+    out->trim_refresh = in->trim_refresh;
+    if (in->front_taken.count == in->front.count)
+        best.front = in->front_taken;
+    if (in->rear_taken.count == in->rear.count)
+        best.rear = in->rear_taken;
     find_base(&w);
     find_front(&w);
     if (!w.front.found) {

@@ -75,7 +75,7 @@ static double rear_lag_s(const struct run_work *w)
     double tau_s = w->in->profile->rear_tau_s;
     if (w->in->pair.rear_kind != OXL_SENSOR_SWITCHING || !w->rear.found)
         return tau_s;
-    double fall_s = oxl_fall_time_s(w->in->rear, &w->rear, 0.6, 0.3);
+    double fall_s = oxl_least_fall_s(w);
     double quick = fall_s > 0 ? fmin(1, step_fall * tau_s / fall_s) : 1;
     return tau_s * (1 - (1 - step_share) * quick);
 }

@@ -40,9 +40,16 @@ static double round_s(struct oxl_trace t, double at_s)
     return steps[n / 2];
 }
 
-static bool gap_in(struct oxl_trace t, const struct crossing *c)
+/* The usual step between values near a moment; none is shorter than the ECU's refreshes. */
+static double step_s(struct oxl_trace t, double at_s, const struct oxl_refresh *r)
 {
-    double usual = round_s(t, c->t_s);
+    double round = round_s(t, at_s);
+    return r->known ? fmax(round, r->period_s) : round;
+}
+
+static bool gap_in(struct oxl_trace t, const struct crossing *c, const struct oxl_refresh *r)
+{
+    double usual = step_s(t, c->t_s, r);
     for (size_t i = c->before + 1; i <= c->after; i++) {
         double step = point_mid_s(&t.points[i]) - point_mid_s(&t.points[i - 1]);
         if (step > gap_s && !(step <= 3 * usual))
@@ -68,7 +75,8 @@ static void flag_sensors(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     struct oxl_run_result *r = w->out;
-    double ramp = r->front_ramp_s;
+    /* Between two refreshes it may have been a step. */
+    double ramp = r->front_ramp_s - oxl_refresh_age_s(&in->front_refresh);
     if (in->pair.front_kind == OXL_SENSOR_WIDE)
         add(w, oxl_known(ramp) && ramp > fmax(slow_ramp_s, 2.5 * in->profile->gas_tail_s),
             OXL_R_SLOW_RELEASE);
@@ -88,7 +96,7 @@ static void flag_sensors(struct run_work *w)
         oxl_trace_slice(in->rear, in->front.points[w->front.before].sent_us, in->end_us).count == 0)
         add(w, true, OXL_R_REAR_MISSING);
     if (r->dropped && in->pair.rear_kind == OXL_SENSOR_SWITCHING) {
-        double fall = oxl_fall_time_s(in->rear, &w->rear, 0.6, 0.3);
+        double fall = oxl_least_fall_s(w);
         bool strong = !(oxl_excess_at(&w->excess, w->stop_s) < weak_excess);
         add(w, oxl_known(fall) && fall > slow_rear_s && strong, OXL_R_REAR_SLOW);
     }
@@ -130,10 +138,12 @@ static void flag_sampling(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
     const struct oxl_run_input *in = w->in;
-    double front = round_s(in->front, w->lean_s), rear = round_s(in->rear, w->stop_s);
+    double front = step_s(in->front, w->lean_s, &in->front_refresh),
+           rear = step_s(in->rear, w->stop_s, &in->rear_refresh);
     double round = fmax(front, oxl_known(rear) ? rear : front);
-    r->sample_round_ms = 1000 * front;
-    bool gap = gap_in(in->front, &w->front) || (r->dropped && gap_in(in->rear, &w->rear));
+    r->sample_round_ms = 1000 * round_s(w->seen_front, w->lean_s);
+    bool gap = gap_in(in->front, &w->front, &in->front_refresh) ||
+               (r->dropped && gap_in(in->rear, &w->rear, &in->rear_refresh));
     add(w, gap, OXL_R_GAP_AT_EVENT);
     if (r->dropped)
         add(w,
@@ -141,7 +151,8 @@ static void flag_sampling(struct run_work *w)
                 r->delay_s.high - r->delay_s.low > fmax(0.5, 0.5 * r->delay_s.value),
             OXL_R_COARSE_SAMPLING);
     /* A held run must have been watched to its end. */
-    if (!r->dropped && seconds(in->end_us) - w->stop_s > 1.5)
+    double age_s = oxl_refresh_age_s(&in->rear_refresh);
+    if (!r->dropped && seconds(in->end_us) - w->stop_s > 1.5 + age_s)
         add(w, true, OXL_R_LINK_LOST);
 }
 

@@ -241,8 +241,7 @@ static bool rear_at_balance(const struct run_work *w)
         return out < x * (0.1 + 0.3 * fmin(1, (end - w->rear.t_s) / usual_s));
     }
     double lean_v = in->deeper ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
-    return s.min > lean_v ||
-           oxl_fall_time_s(in->rear, &w->rear, 0.6, 0.3) > slow_s + 0.1 * filled_s;
+    return s.min > lean_v || oxl_least_fall_s(w) > slow_s + 0.1 * filled_s;
 }
 
 /* In integrals of x, so that it works without an air flow. */

@@ -31,6 +31,7 @@ void oxl_enrich_say_open(struct oxl_proc *p)
 void oxl_enrich_enter(struct oxl_proc *p)
 {
     p->enrich = (struct oxl_enrich){0};
+    oxl_refreshes_find(&p->refreshes, p);
     oxl_gas_called_for(p);
     oxl_enrich_say_open(p);
 }

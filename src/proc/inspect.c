@@ -1,19 +1,24 @@
 #include "inspect.h"
+#include "oxylag/grade.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+#include "oxylag/grade.h"
 
 #define LIVE_S     4.0                /* when the caller does not say */
 #define RATE_S     3.0                /* at the end: front and rear as often as in the timing */
 #define LOST_US    INT64_C(15000000)  /* without a vehicle that was there */
 #define LONGEST_US INT64_C(240000000) /* the whole inspection */
 #define NEVER      INT64_MAX
+#define KEEP       512 /* points of a channel: more than come in the time of a look */
 
 struct oxl_inspect {
     struct oxl_inspect_config config;
     struct oxl_session_out out;
     struct oxl_poll *poll;
+    struct oxl_series *series;
     struct oxl_inspection found;
     int64_t now_us, started_us;
     int64_t live_since_us, lost_since_us; /* NEVER: not so */
@@ -44,6 +49,11 @@ static void say(struct oxl_inspect *i, const struct oxl_event *ev)
     i->out.event(i->out.ctx, ev);
 }
 
+static struct oxl_refresh refresh_of(const struct oxl_inspect *i, struct oxl_channel c)
+{
+    return oxl_find_refresh(oxl_series_trace(i->series, c));
+}
+
 static void take(struct oxl_inspect *i)
 {
     struct oxl_inspection *v = &i->found;
@@ -56,6 +66,11 @@ static void take(struct oxl_inspect *i)
     v->front_hz = stats.front_hz > 0 ? stats.front_hz : NAN;
     v->rear_hz = stats.rear_hz > 0 ? stats.rear_hz : NAN;
     v->round_ms = stats.round_ms;
+    const struct oxl_pair *pair = &v->pair[v->bank - 1];
+    double second = oxl_inspection_reading(v, oxl_channel(OXL_Q_FUEL_SYSTEM, 2, 0));
+    v->front_refresh = refresh_of(i, pair->front);
+    v->rear_refresh = refresh_of(i, pair->rear);
+    v->trim_refresh = refresh_of(i, oxl_bank_channel(OXL_Q_STFT_PCT, v->bank, second));
 }
 
 static void judge(struct oxl_inspect *i)
@@ -110,6 +125,7 @@ static void on_sample(void *ctx, const struct oxl_sample *s)
     struct oxl_inspect *i = ctx;
     struct oxl_inspection *v = &i->found;
     size_t n = 0;
+    oxl_series_push(i->series, s);
     while (n < v->readings_n && !oxl_channel_same(v->reading[n].channel, s->channel))
         n++;
     if (n == OXL_INSPECT_READINGS)
@@ -180,11 +196,11 @@ struct oxl_inspect *oxl_inspect_new(const struct oxl_inspect_config *config,
     const struct oxl_poll_out ears = {i,         on_send, on_speed,  on_reopen,
                                       on_sample, on_link, on_vehicle};
     i->poll = oxl_poll_new(&poll, &ears);
-    if (!i->poll) {
-        free(i);
-        return NULL;
-    }
-    return i;
+    i->series = oxl_series_new(KEEP);
+    if (i->poll && i->series)
+        return i;
+    oxl_inspect_free(i);
+    return NULL;
 }
 
 void oxl_inspect_free(struct oxl_inspect *i)
@@ -192,6 +208,7 @@ void oxl_inspect_free(struct oxl_inspect *i)
     if (!i)
         return;
     oxl_poll_free(i->poll);
+    oxl_series_free(i->series);
     free(i);
 }
 

@@ -27,6 +27,7 @@ static void vehicle(struct oxl_inspection *v, const struct oxl_grade_facts *f)
     section(v, "Link and vehicle");
     line(v, oxl_grade_link(f));
     line(v, oxl_grade_rate(v->front_hz, v->rear_hz));
+    line(v, oxl_grade_refresh(&v->front_refresh, &v->rear_refresh, &v->trim_refresh));
     line(v, oxl_grade_identity(f));
     for (size_t i = 0; i < v->onboard.ecus_n; i++)
         line(v, oxl_grade_ecu(f, &v->onboard.ecus[i]));

@@ -147,6 +147,7 @@ static void start(struct oxl_proc *p)
             struct oxl_check c = oxl_grade_gate(&f, (enum oxl_gate)g, NAN);
             oxl_precheck_say(p, &c);
         }
+    oxl_precheck_say_refresh(p);
     oxl_proc_enter(p, p->leak.wanted ? OXL_STATE_LEAK_CHECK : OXL_STATE_BASELINE);
 }
 

@@ -45,6 +45,14 @@ static void say(struct oxl_proc *p, struct oxl_check c)
     oxl_precheck_say(p, &c);
 }
 
+void oxl_precheck_say_refresh(struct oxl_proc *p)
+{
+    if (p->imported) /* its rows are graded instead */
+        return;
+    oxl_refreshes_find(&p->refreshes, p);
+    say(p, oxl_grade_refresh(&p->refreshes.front, &p->refreshes.rear, &p->refreshes.trim));
+}
+
 static void say_codes(struct oxl_proc *p, const struct oxl_grade_facts *f, const uint16_t *codes,
                       size_t n, bool known, enum oxl_dtc_kind kind)
 {

@@ -39,12 +39,13 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     oxl_gas_start(p);
     p->series = oxl_series_new(OXL_SERIES_KEEP);
     p->trim = calloc(OXL_PROC_TRIM_POINTS, sizeof *p->trim);
-    return p->series && p->trim;
+    return oxl_refreshes_start(&p->refreshes) && p->series && p->trim;
 }
 
 void oxl_proc_close(struct oxl_proc *p)
 {
     oxl_series_free(p->series);
+    oxl_refreshes_end(&p->refreshes);
     free(p->trim);
     p->series = NULL;
     p->trim = NULL;

@@ -24,6 +24,7 @@
 #include "kept_runs.h"
 #include "leak_check.h"
 #include "link_watch.h"
+#include "refreshes.h"
 #include "run.h"
 #include "states.h"
 #include "watch_balance.h"
@@ -146,6 +147,7 @@ struct oxl_proc {
     struct oxl_leak_watch leak_watch;   /* watch_leak.c */
     struct oxl_balance_watch balance;   /* watch_balance.c */
     struct oxl_loop_watch loop;         /* watch_loop.c */
+    struct oxl_refreshes refreshes;     /* refreshes.c */
 };
 
 bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, void *ctx,
@@ -229,8 +231,9 @@ bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_lean(const struct oxl_proc *p);
 
 /* the states: their hooks are declared by OXL_STATE_HOOKS (states.h) */
-void oxl_precheck_sensors(struct oxl_proc *p); /* others were chosen */
-void oxl_precheck_survey(struct oxl_proc *p); /* precheck_survey.c: what was asked once */
+void oxl_precheck_sensors(struct oxl_proc *p);     /* others were chosen */
+void oxl_precheck_survey(struct oxl_proc *p);      /* precheck_survey.c: what was asked once */
+void oxl_precheck_say_refresh(struct oxl_proc *p); /* as the data show it by now */
 struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p);
 /* Says a line of the grade room. */
 void oxl_precheck_say(const struct oxl_proc *p, const struct oxl_check *c);

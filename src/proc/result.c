@@ -49,6 +49,7 @@ void oxl_done_enter(struct oxl_proc *p)
     ev.u.result.runs_wanted = p->source.repeats ? (int)p->runs_wanted : 0;
     ev.u.result.ended_early = ended_early(p);
     oxl_gas_say_shut(p);
+    oxl_precheck_say_refresh(p); /* the pre-check had a few seconds to see it in */
     p->emit(p->ctx, &ev);
     p->outcome = OXL_OK;
     oxl_proc_tell(p, OXL_ADV_FINISHED);

@@ -40,11 +40,20 @@ static struct oxl_run_input input_of(const struct oxl_proc *p, bool held)
     const int64_t lead_us = OXL_S_US(6.0);
     int64_t from_us = (p->run.shift_start_us ? p->run.shift_start_us : p->run.cut_us) - lead_us;
     size_t n = oxl_proc_trim_course(p, from_us, p->now_us);
+    const struct oxl_refreshes *r = &p->refreshes;
+    struct oxl_trace front = since_us(p, oxl_proc_front(p), from_us),
+                     rear = since_us(p, oxl_proc_rear(p), from_us);
+    oxl_taken_moments((struct oxl_trace){p->trim, n}, &r->trim, p->trim, n);
     return (struct oxl_run_input){
         .profile = &p->profile,
         .pair = p->pair,
-        .front = since_us(p, oxl_proc_front(p), from_us),
-        .rear = since_us(p, oxl_proc_rear(p), from_us),
+        .front = front,
+        .rear = rear,
+        .front_taken = oxl_refreshes_taken(r, front, OXL_TAKEN_FRONT),
+        .rear_taken = oxl_refreshes_taken(r, rear, OXL_TAKEN_REAR),
+        .front_refresh = r->front,
+        .rear_refresh = r->rear,
+        .trim_refresh = r->trim,
         .trim = {p->trim, n},
         .air = since_us(p, oxl_proc_trace(p, OXL_Q_AIR_G_S), from_us),
         .map = since_us(p, oxl_proc_trace(p, OXL_Q_MAP_KPA), from_us),
@@ -97,6 +106,7 @@ static void say_run(struct oxl_proc *p, const struct oxl_run_result *r, bool hel
 
 static void finish(struct oxl_proc *p, bool held)
 {
+    oxl_refreshes_find(&p->refreshes, p);
     struct oxl_run_input in = input_of(p, held);
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;

@@ -5,7 +5,9 @@
  * gas takes to the rear. */
 void oxl_leak_watch_sample(struct oxl_leak_watch *w, const struct oxl_proc *p)
 {
-    const double front_rich_s = 1.0, rear_lean_s = 0.25;
+    /* The front is rich as of its last refresh: both last for one more. */
+    double age_s = oxl_refresh_age_s(&p->refreshes.front);
+    double front_rich_s = 1.0 + age_s, rear_lean_s = 0.25 + age_s;
     oxl_proc_since(&w->rear_lean_us,
                    p->run.rear_was_rich && oxl_proc_lasted(p, p->run.front_rich_us, front_rich_s) &&
                        oxl_proc_rear_is_lean(p),

@@ -161,6 +161,19 @@ static double unfinished_s(struct oxl_trace t)
     return took * (fall_from_v - fall_to_v) / fell;
 }
 
+/* Between two refreshes any change may have been a step. */
+static double front_age_s(const struct oxl_proc *p)
+{
+    return p->refreshes.front.known ? p->refreshes.front.period_s : 0;
+}
+
+static double rear_fall_s(const struct oxl_proc *p, struct oxl_trace t)
+{
+    double fall_s = passage_s(t, fall_from_v, fall_to_v);
+    double age_s = oxl_refresh_age_s(&p->refreshes.rear);
+    return oxl_known(fall_s) ? fmax(0, fall_s - age_s) : NAN;
+}
+
 static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
     if (p->pair.front_kind != OXL_SENSOR_WIDE)
@@ -169,6 +182,7 @@ static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)
                                          w->cut.start_us + OXL_S_US(1));
     double rise = passage_s(t, rise_from, rise_to);
     double each_s = t.count ? 3.0 / (double)t.count : 1.0; /* about three seconds of them */
+    each_s = fmax(each_s, front_age_s(p));
     bool slow = rise > slow_front_s + (each_s > coarse_s ? each_s : 0);
     bool quick = rise < quick_front_s && each_s <= coarse_s;
     if (!slow && !quick)
@@ -186,7 +200,7 @@ static bool judge_rear(struct oxl_sensors_watch *w, const struct oxl_proc *p, bo
         return last;
     struct oxl_trace t =
         oxl_trace_slice(oxl_proc_rear(p), w->cut.start_us - OXL_S_US(1), p->now_us);
-    double fall = passage_s(t, fall_from_v, fall_to_v);
+    double fall = rear_fall_s(p, t);
     if (!oxl_known(fall)) {
         if (!last)
             return false;
@@ -226,7 +240,7 @@ static void watch_drop(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     if (!w->watched_drop_us || p->pair.rear_kind != OXL_SENSOR_SWITCHING)
         return;
     struct oxl_trace t = oxl_trace_slice(oxl_proc_rear(p), w->drop_from_us, p->now_us);
-    double fall = passage_s(t, fall_from_v, fall_to_v);
+    double fall = rear_fall_s(p, t);
     bool late = p->now_us - w->watched_drop_us > OXL_S_US(after_drop_s);
     if (!oxl_known(fall) && !late)
         return;

@@ -1,5 +1,6 @@
 #include "event_parts.h"
 
+#include <math.h>
 #include <stdio.h>
 
 /* A member for each end of the interval: stem_unit, stem_low_unit, stem_high_unit. */
@@ -12,6 +13,15 @@ static void span(struct oxl_json *j, const char *stem, const char *unit, const s
     oxl_json_member_number(j, name, s->low);
     snprintf(name, sizeof name, "%s_high_%s", stem, unit);
     oxl_json_member_number(j, name, s->high);
+}
+
+static void refresh(struct oxl_json *j, const char *stem, const struct oxl_refresh *r)
+{
+    char name[48];
+    snprintf(name, sizeof name, "%s_refresh_s", stem);
+    oxl_json_member_number(j, name, r->known ? r->period_s : NAN);
+    snprintf(name, sizeof name, "%s_refresh_at_most_s", stem);
+    oxl_json_member_number(j, name, r->at_most_s);
 }
 
 static void moment_member(struct oxl_json *j, const char *name, bool found, int64_t us)
@@ -95,6 +105,9 @@ void oxl_json_run(struct oxl_json *j, const struct oxl_run_result *run)
     oxl_json_member_number(j, "trim_recovery_tau_s", run->trim_recovery_tau_s);
     oxl_json_member_number(j, "front_ramp_s", run->front_ramp_s);
     oxl_json_member_number(j, "sample_round_ms", run->sample_round_ms);
+    refresh(j, "front", &run->front_refresh);
+    refresh(j, "rear", &run->rear_refresh);
+    refresh(j, "trim", &run->trim_refresh);
     reason_codes(j, "reasons", run->reasons);
 }
 

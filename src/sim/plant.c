@@ -65,7 +65,7 @@ struct oxl_plant *oxl_plant_new(const struct oxl_plant_settings *s,
     p->rear_present = strcmp(u->rear, "none") != 0;
     p->has_ltft = u->has_ltft;
     p->ecu = *u;
-    oxl_refresh_init(&p->refresh, &p->ecu, seed);
+    oxl_latch_init(&p->latch, &p->ecu, seed);
     oxl_random_seed(&p->noise, seed);
     oxl_random_seed(&p->sense, seed ^ 0x5e450ea3u);
     spread(p);
@@ -256,11 +256,11 @@ static void step(struct oxl_plant *p)
             oxl_trims_tick(p, b);
     }
     watch(p);
-    unsigned groups = oxl_refresh_due(&p->refresh, p->t_us);
+    unsigned groups = oxl_latch_due(&p->latch, p->t_us);
     if (groups) {
         struct oxl_readout now;
         oxl_sensors_readout(p, &now);
-        oxl_refresh_latch(&p->latched, &now, groups);
+        oxl_latch_take(&p->latched, &now, groups);
     }
 }
 

@@ -6,11 +6,11 @@
 
 #include "sim/catalyst.h"
 #include "sim/habits.h"
+#include "sim/latch.h"
 #include "sim/nernst.h"
 #include "sim/parts.h"
 #include "sim/pipe.h"
 #include "sim/plant_settings.h"
-#include "sim/refresh.h"
 #include "sim/truth.h"
 
 enum {
@@ -74,7 +74,7 @@ struct oxl_plant {
     struct oxl_habits habits;
     struct oxl_bank bank[OXL_SIM_BANKS];
     struct oxl_ecu_settings ecu;
-    struct oxl_refresh refresh;
+    struct oxl_latch latch;
     struct oxl_readout latched; /* each channel as last taken */
     double air_read_error;
     struct oxl_truth_watch truth;

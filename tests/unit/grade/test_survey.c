@@ -168,9 +168,54 @@ static void sensors_and_air(void **state)
     assert_int_equal(oxl_grade_rate(6, NAN).grade, OXL_GRADE_UNKNOWN);
 }
 
+static struct oxl_refresh every(double s)
+{
+    return (struct oxl_refresh){true, s, s, 20};
+}
+
+static struct oxl_refresh at_most(double s)
+{
+    return (struct oxl_refresh){false, NAN, s, 20};
+}
+
+static void refresh_is(struct oxl_refresh front, struct oxl_refresh rear, struct oxl_refresh trim,
+                       enum oxl_grade grade, const char *found)
+{
+    struct oxl_check c = oxl_grade_refresh(&front, &rear, &trim);
+    assert_string_equal(c.id, "refresh");
+    assert_string_equal(c.found, found);
+    assert_int_equal(c.grade, grade);
+    assert_int_equal(c.advice[0] != 0, grade == OXL_GRADE_CAUTION);
+}
+
+/* As often as the readings have to come, five times a second. */
+static void how_often_the_ecu_refreshes(void **state)
+{
+    (void)state;
+    refresh_is(every(0.1), every(0.1), every(0.1), OXL_GRADE_PASS,
+               "the ECU refreshes front, rear and trims every 0.1 s");
+    refresh_is(
+        every(0.1), every(0.25), at_most(0.06), OXL_GRADE_CAUTION,
+        "the ECU refreshes front every 0.1 s, rear every 0.25 s, trims every 0.06 s or less");
+    refresh_is(at_most(0.06), at_most(0.05), at_most(0.05), OXL_GRADE_PASS,
+               "not known: at most 0.06 s");
+    refresh_is(at_most(0.6), at_most(0.05), at_most(0.05), OXL_GRADE_UNKNOWN,
+               "not known: at most 0.6 s");
+    refresh_is(at_most(0.062), at_most(0.062), at_most(INFINITY), OXL_GRADE_UNKNOWN,
+               "the ECU refreshes front every 0.062 s or less, rear every 0.062 s or less, trims "
+               "not known");
+    refresh_is(
+        every(0.11), at_most(0.062), at_most(0.064), OXL_GRADE_PASS,
+        "the ECU refreshes front every 0.11 s, rear every 0.062 s or less, trims every 0.064 "
+        "s or less");
+    refresh_is(at_most(INFINITY), at_most(INFINITY), at_most(INFINITY), OXL_GRADE_UNKNOWN,
+               "not known");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(how_often_the_ecu_refreshes),
         cmocka_unit_test(whose_code_it_is),
         cmocka_unit_test(a_list_is_as_grave_as_its_gravest),
         cmocka_unit_test(a_long_list_is_not_cut_in_silence),

@@ -194,25 +194,55 @@ static struct oxl_point taken(const struct bench *b, uint32_t *seed, double sent
     return p;
 }
 
+/* One value in the ECU: taken at its clock's moments, with the noise of that moment. */
+struct latch {
+    double period_s, phase_s, taken_s, noise;
+};
+
+static struct latch latch_of(double period_s, uint32_t *seed)
+{
+    return (struct latch){period_s, period_s > 0 ? period_s * random_unit(seed) : 0, NAN, 0};
+}
+
+static void latch_at(struct latch *l, double t, uint32_t *seed)
+{
+    double taken = t;
+    if (l->period_s > 0)
+        taken = l->phase_s + floor((t - l->phase_s) / l->period_s) * l->period_s;
+    if (taken != l->taken_s)
+        l->noise = random_normal(seed);
+    l->taken_s = taken;
+}
+
+static double front_value(const struct bench *b, const struct signals *s, const struct latch *l)
+{
+    double v = at(s->front, s, l->taken_s);
+    return b->switching_front ? quantised(fmax(0, v + b->noise_v * l->noise), 0.005)
+                              : quantised(v + b->noise_lambda * l->noise, 1 / 32768.0);
+}
+
 static void link(const struct bench *b, const struct signals *s, struct bench_run *r)
 {
-    uint32_t seed = b->seed;
+    uint32_t seed = b->seed, clock = b->seed * 31 + 7;
     double round_s = 1 / b->rate_hz, start = round_s * random_unit(&seed), m;
+    struct latch front = latch_of(b->refresh_front_s, &clock),
+                 rear = latch_of(b->refresh_rear_s, &clock),
+                 trim = latch_of(b->refresh_trim_s, &clock);
     int k = 0;
     for (double t = start; t < b->end_s - 1 && r->n_front < BENCH_MAX; t += round_s, k++) {
         double jitter = 0.1 * round_s * random_unit(&seed);
         struct oxl_point p = taken(b, &seed, t + jitter, &m);
-        double noise = random_normal(&seed);
-        p.value = b->switching_front
-                      ? quantised(fmax(0, at(s->front, s, m) + b->noise_v * noise), 0.005)
-                      : quantised(at(s->front, s, m) + b->noise_lambda * noise, 1 / 32768.0);
+        latch_at(&front, m, &seed);
+        p.value = front_value(b, s, &front);
         r->front[r->n_front++] = p;
         if (!b->same_reply)
             p = taken(b, &seed, t + jitter + 0.5 * round_s, &m);
-        p.value = quantised(fmax(0, at(s->rear, s, m) + b->noise_v * random_normal(&seed)), 0.005);
+        latch_at(&rear, m, &seed);
+        p.value = quantised(fmax(0, at(s->rear, s, rear.taken_s) + b->noise_v * rear.noise), 0.005);
         r->rear[r->n_rear++] = p;
         if (k % 2 == 0) {
-            p.value = quantised(100 * (b->trim0 - at(s->shift, s, m)), 100.0 / 128);
+            latch_at(&trim, m, &clock);
+            p.value = quantised(100 * (b->trim0 - at(s->shift, s, trim.taken_s)), 100.0 / 128);
             r->trim[r->n_trim++] = p;
             p.value = b->air_g_s;
             r->air[r->n_air++] = p;
@@ -258,4 +288,18 @@ void bench_input(const struct bench *b, const struct bench_run *r, struct oxl_pr
     in->ended_held = isnan(r->rear_lean_s);
     double end = isnan(r->rear_lean_s) ? b->end_s - 2 : r->rear_lean_s + 1.5;
     in->end_us = llround(end * 1e6);
+}
+
+void bench_take_moments(struct oxl_run_input *in)
+{
+    static struct oxl_point front[BENCH_MAX], rear[BENCH_MAX], trim[BENCH_MAX];
+    in->front_refresh = oxl_find_refresh(in->front);
+    in->rear_refresh = oxl_find_refresh(in->rear);
+    in->trim_refresh = oxl_find_refresh(in->trim);
+    in->front_taken = (struct oxl_trace){
+        front, oxl_taken_moments(in->front, &in->front_refresh, front, BENCH_MAX)};
+    in->rear_taken =
+        (struct oxl_trace){rear, oxl_taken_moments(in->rear, &in->rear_refresh, rear, BENCH_MAX)};
+    in->trim =
+        (struct oxl_trace){trim, oxl_taken_moments(in->trim, &in->trim_refresh, trim, BENCH_MAX)};
 }

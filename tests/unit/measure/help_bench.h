@@ -21,6 +21,8 @@ struct bench {
     double trim0; /* baseline total trim, fraction */
     double noise_v, noise_lambda;
     double end_s;
+    /* the ECU takes each value once in so many seconds, by a clock of its own; 0: when asked */
+    double refresh_front_s, refresh_rear_s, refresh_trim_s;
     /* link */
     double rate_hz;  /* samples a second of each sensor */
     double reply_s;  /* request-reply time */
@@ -44,6 +46,8 @@ void bench_go(const struct bench *b, struct bench_run *r);
  * is back at balance. The profile has the bench's own pipe and lags. */
 void bench_input(const struct bench *b, const struct bench_run *r, struct oxl_profile *p,
                  struct oxl_run_input *in);
+/* ... with what the run itself shows of the refreshes, as the procedure does. */
+void bench_take_moments(struct oxl_run_input *in);
 void test_profile(struct oxl_profile *p);
 
 /* cmocka's own comparison is in float. */

@@ -1,4 +1,4 @@
-#include "sim/refresh.h"
+#include "sim/latch.h"
 
 #include <math.h>
 #include <string.h>
@@ -10,7 +10,7 @@ static double period_us(const struct oxl_ecu_settings *u, int group)
     return 1e3 * own_ms * (1 + 1e-6 * u->refresh_drift_ppm);
 }
 
-static double next_jump_us(struct oxl_refresh *x, double from_us)
+static double next_jump_us(struct oxl_latch *x, double from_us)
 {
     if (x->u->refresh_jump_s <= 0)
         return INFINITY;
@@ -18,7 +18,7 @@ static double next_jump_us(struct oxl_refresh *x, double from_us)
 }
 
 /* The next moment of the clock, at `step` of its present period from `nominal_us`. */
-static void set_next(struct oxl_refresh *x, int g, double step)
+static void set_next(struct oxl_latch *x, int g, double step)
 {
     x->group[g].nominal_us += step * x->group[g].period_us;
     x->group[g].due_us = x->group[g].nominal_us;
@@ -26,9 +26,9 @@ static void set_next(struct oxl_refresh *x, int g, double step)
         x->group[g].due_us += 1e3 * x->u->refresh_jitter_ms * oxl_random_unit(&x->random);
 }
 
-void oxl_refresh_init(struct oxl_refresh *x, const struct oxl_ecu_settings *u, uint64_t seed)
+void oxl_latch_init(struct oxl_latch *x, const struct oxl_ecu_settings *u, uint64_t seed)
 {
-    *x = (struct oxl_refresh){.u = u};
+    *x = (struct oxl_latch){.u = u};
     oxl_random_seed(&x->random, seed ^ 0x1a7c4edu);
     for (int g = 0; g < OXL_REFRESH_GROUPS; g++) {
         x->group[g].period_us = period_us(u, g);
@@ -40,7 +40,7 @@ void oxl_refresh_init(struct oxl_refresh *x, const struct oxl_ecu_settings *u, u
     }
 }
 
-static void advance(struct oxl_refresh *x, int g)
+static void advance(struct oxl_latch *x, int g)
 {
     double now_us = x->group[g].nominal_us;
     if (!x->group[g].changed && now_us >= 1e6 * x->u->refresh_change_at_s) {
@@ -55,7 +55,7 @@ static void advance(struct oxl_refresh *x, int g)
     set_next(x, g, step);
 }
 
-unsigned oxl_refresh_due(struct oxl_refresh *x, int64_t t_us)
+unsigned oxl_latch_due(struct oxl_latch *x, int64_t t_us)
 {
     unsigned due = 0;
     int clocks = x->u->refresh_snapshot ? 1 : OXL_REFRESH_GROUPS;
@@ -86,7 +86,7 @@ static void latch_bank(struct oxl_readout *to, const struct oxl_readout *now, un
     }
 }
 
-void oxl_refresh_latch(struct oxl_readout *latched, const struct oxl_readout *now, unsigned groups)
+void oxl_latch_take(struct oxl_readout *latched, const struct oxl_readout *now, unsigned groups)
 {
     if (groups & 1U << OXL_REFRESH_REST) {
         struct oxl_readout old = *latched;

@@ -1,12 +1,12 @@
 /* When the controller takes the values that it answers with: each group of channels by a clock of
  * its own, which may run off, stumble, jump or change its period.
  */
-#ifndef OXL_SIM_REFRESH_H
-#define OXL_SIM_REFRESH_H
+#ifndef OXL_SIM_LATCH_H
+#define OXL_SIM_LATCH_H
 
 #include "sim/parts.h"
 
-struct oxl_refresh {
+struct oxl_latch {
     const struct oxl_ecu_settings *u;
     struct oxl_random random;
     struct {
@@ -17,10 +17,10 @@ struct oxl_refresh {
 };
 
 /* u outlives it. */
-void oxl_refresh_init(struct oxl_refresh *x, const struct oxl_ecu_settings *u, uint64_t seed);
+void oxl_latch_init(struct oxl_latch *x, const struct oxl_ecu_settings *u, uint64_t seed);
 /* Bit 1 << group for each group that is taken at t_us, which never goes back. */
-unsigned oxl_refresh_due(struct oxl_refresh *x, int64_t t_us);
+unsigned oxl_latch_due(struct oxl_latch *x, int64_t t_us);
 /* Takes the channels of those groups over. */
-void oxl_refresh_latch(struct oxl_readout *latched, const struct oxl_readout *now, unsigned groups);
+void oxl_latch_take(struct oxl_readout *latched, const struct oxl_readout *now, unsigned groups);
 
 #endif

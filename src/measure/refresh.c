@@ -1,0 +1,178 @@
+/* How often the ECU refreshes a value. A refresh cannot be seen, but where the value moves or
+ * carries noise it changes at a refresh and at no other moment. So a period is a grid of moments on
+ * which the changes lie and between which there are none. How well a grid fits is a likelihood; its
+ * phase may be anywhere at first and may slip later, so every phase is followed at once. */
+#include <string.h>
+
+#include "parts.h"
+
+/* Longer is no refresh of a sensor (judgement; a round of all its values takes a slow ECU half a
+ * second). */
+static const double longest_s = 2.0;
+
+struct oxl_refresh oxl_refresh_unknown(void)
+{
+    return (struct oxl_refresh){false, NAN, INFINITY, 0};
+}
+
+double oxl_refresh_age_s(const struct oxl_refresh *r)
+{
+    if (r->known)
+        return r->period_s;
+    return isfinite(r->at_most_s) ? 0.5 * r->at_most_s : 0;
+}
+
+static bool changed(struct oxl_trace t, size_t i)
+{
+    return t.points[i].value != t.points[i - 1].value;
+}
+
+/* ---- what is excluded ------------------------------------------------------------------------ */
+/* Of n+1 changes running the first and the last are at least n periods apart. */
+static double at_most_s(struct oxl_trace t)
+{
+    enum { RUNNING = 16 };
+    int64_t began_us[RUNNING];
+    size_t n = 0;
+    double least = INFINITY;
+    for (size_t i = 1; i < t.count; i++) {
+        if (!changed(t, i))
+            continue;
+        for (size_t k = 1; k <= n && k < RUNNING; k++)
+            least =
+                fmin(least, seconds(t.points[i].recv_us - began_us[(n - k) % RUNNING]) / (double)k);
+        began_us[n++ % RUNNING] = t.points[i - 1].sent_us;
+    }
+    return least;
+}
+
+/* A slow ramp that climbs from one step of its resolution to the next changes evenly, too, and
+ * says nothing of refreshes. */
+static bool is_staircase(struct oxl_trace t, size_t changes)
+{
+    double step = INFINITY, before = 0;
+    size_t stairs = 0;
+    for (size_t i = 1; i < t.count; i++)
+        if (changed(t, i))
+            step = fmin(step, fabs(t.points[i].value - t.points[i - 1].value));
+    for (size_t i = 1; i < t.count; i++) {
+        double by = t.points[i].value - t.points[i - 1].value;
+        if (by == 0)
+            continue;
+        stairs += by * before > 0 && fabs(by) < 1.5 * step;
+        before = by;
+    }
+    return 2 * stairs > changes;
+}
+
+/* ---- how well a grid fits -------------------------------------------------------------------- */
+enum { PHASES = 24 };
+
+/* Probability that the ECU had not yet read the value at this moment: its place between request and
+ * reply is unknown, and the phase to within `wide_s`. */
+static double still_before(const struct oxl_point *p, double at_s, double wide_s)
+{
+    double from = seconds(p->sent_us) - 0.5 * wide_s, to = seconds(p->recv_us) + 0.5 * wide_s;
+    return fmin(1, fmax(0, (at_s - from) / (to - from)));
+}
+
+/* Probability of a refresh between two samples. */
+static double refreshed(const struct oxl_point *p, double period_s, double phase_s)
+{
+    double wide_s = period_s / PHASES, from = seconds(p[0].sent_us) - wide_s, none = 1;
+    double r = from + period_s - fmod(from - phase_s, period_s);
+    for (double to = seconds(p[1].recv_us) + wide_s; r < to && none > 0; r += period_s)
+        none *= 1 - still_before(&p[0], r, wide_s) * (1 - still_before(&p[1], r, wide_s));
+    return 1 - none;
+}
+
+/* A phase drifts to its neighbours, and once in a while it slips to anywhere. */
+static void drift(double weight[PHASES])
+{
+    const double drifts = 0.02, slips = 0.002;
+    double old[PHASES];
+    memcpy(old, weight, sizeof old);
+    for (size_t m = 0; m < PHASES; m++) {
+        double beside = 0.5 * (old[(m + 1) % PHASES] + old[(m + PHASES - 1) % PHASES]);
+        weight[m] = (1 - slips) * (old[m] + drifts * (beside - old[m])) + slips / PHASES;
+    }
+}
+
+/* ln of the probability of what was seen. alike: of a refresh that does not change the value. Given
+ * up where it falls below `least`. */
+static double grid_fit(struct oxl_trace t, double period_s, double alike, double least)
+{
+    const double odd = 0.003; /* a sample that fits nowhere */
+    double weight[PHASES], fit = 0;
+    for (size_t m = 0; m < PHASES; m++)
+        weight[m] = 1.0 / PHASES;
+    for (size_t i = 1; i < t.count && fit > least; i++) {
+        double sum = 0;
+        for (size_t m = 0; m < PHASES; m++) {
+            double p =
+                (1 - alike) * refreshed(&t.points[i - 1], period_s, period_s * (double)m / PHASES);
+            p = odd + (1 - 2 * odd) * p;
+            weight[m] *= changed(t, i) ? p : 1 - p;
+            sum += weight[m];
+        }
+        fit += log(sum);
+        for (size_t m = 0; m < PHASES; m++)
+            weight[m] /= sum;
+        drift(weight);
+    }
+    return fit;
+}
+
+/* The same without a grid: refreshed from sample to sample, alike by chance. */
+static double no_grid_fit(double changes, double pairs)
+{
+    double same = pairs - changes;
+    return (changes > 0 ? changes * log(changes / pairs) : 0) +
+           (same > 0 ? same * log(same / pairs) : 0);
+}
+
+struct search {
+    double period_s, fit;
+};
+
+static void try_periods(struct oxl_trace t, double changes, double from_s, double to_s,
+                        double factor, struct search *best)
+{
+    const double give_up = 40; /* no later sample makes up for it */
+    double span_s = point_mid_s(&t.points[t.count - 1]) - point_mid_s(&t.points[0]);
+    /* From the longest on: where it is the right one, all the others are soon given up. */
+    for (double p = to_s; p >= from_s; p /= factor) {
+        double alike = fmin(0.95, fmax(0.02, 1 - changes * p / span_s));
+        double fit = grid_fit(t, p, alike, best->fit - give_up);
+        if (fit > best->fit)
+            *best = (struct search){p, fit};
+    }
+}
+
+struct oxl_refresh oxl_find_refresh(struct oxl_trace t)
+{
+    enum { ENOUGH = 8 };
+    const double certain = 12; /* e^12 against the choice among some hundred periods */
+    struct oxl_refresh r = oxl_refresh_unknown();
+    if (t.count > OXL_REFRESH_POINTS) {
+        t.points += t.count - OXL_REFRESH_POINTS;
+        t.count = OXL_REFRESH_POINTS;
+    }
+    for (size_t i = 1; i < t.count; i++)
+        r.changes += changed(t, i);
+    r.at_most_s = at_most_s(t);
+    if (r.changes < ENOUGH || is_staircase(t, r.changes))
+        return r;
+    double pairs = (double)(t.count - 1);
+    double step_s = (point_mid_s(&t.points[t.count - 1]) - point_mid_s(&t.points[0])) / pairs;
+    double none = no_grid_fit(r.changes, pairs);
+    struct search best = {NAN, none};
+    try_periods(t, r.changes, step_s, fmin(longest_s, 2 * r.at_most_s), 1.03, &best);
+    if (best.fit - none < certain)
+        return r;
+    try_periods(t, r.changes, best.period_s / 1.03, best.period_s * 1.03, 1.005, &best);
+    r.known = true;
+    r.period_s = best.period_s;
+    r.at_most_s = fmax(r.at_most_s, r.period_s);
+    return r;
+}

@@ -1,0 +1,245 @@
+/* How often the ECU refreshes a value, against sequences whose clock is known. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "help_bench.h"
+#include "measure/parts.h"
+
+enum { MOST = 2000, ROUNDS = 12 };
+
+/* What an ECU answers whose clock is known, and when it took that. */
+struct answers {
+    double period_s, step_s, reply_s, noise_v; /* 5 mV a step */
+    double jitter;                             /* of a period, each moment by itself */
+    double changes_at_s, factor; /* from then on the period is so many times as long */
+    double fall_s;               /* from 0.7 to 0.1 V at 20 s */
+    struct oxl_point p[MOST];
+    double taken_s[MOST];
+    size_t n;
+};
+
+static double signal_v(const struct answers *a, double t)
+{
+    double part = a->fall_s > 0 ? fmin(1, fmax(0, (t - 20) / a->fall_s)) : 0;
+    return 0.7 - 0.6 * part;
+}
+
+static void answer(struct answers *a, uint32_t *seed)
+{
+    double clock = -a->period_s * random_unit(seed), due = clock, taken = NAN, v = 0;
+    a->n = 0;
+    for (double t = 1; t < 25 && a->n < MOST; t += a->step_s * (0.9 + 0.2 * random_unit(seed))) {
+        double reply = a->reply_s * (0.7 + 0.6 * random_unit(seed)),
+               read = t + reply * (0.5 + 0.3 * random_unit(seed));
+        while (due <= read) {
+            taken = due;
+            v = round((signal_v(a, due) + a->noise_v * random_normal(seed)) / 0.005) * 0.005;
+            clock += a->period_s * (a->factor > 0 && clock > a->changes_at_s ? a->factor : 1);
+            due = clock + a->jitter * a->period_s * random_unit(seed);
+        }
+        a->taken_s[a->n] = taken;
+        a->p[a->n++] = (struct oxl_point){micros(t), micros(t + reply), v};
+    }
+}
+
+static struct oxl_refresh found_in(const struct answers *a)
+{
+    return oxl_find_refresh((struct oxl_trace){a->p, a->n});
+}
+
+static struct answers a;
+
+/* Longer than the step: found to a per cent. Shorter: not known, and no period is excluded that is
+ * the true one. The truth is the sequence's own clock. */
+static void test_the_period_is_found(void **state)
+{
+    static const double periods_s[] = {0.01, 0.02, 0.05, 0.1, 0.2, 0.25, 0.5, 1.0},
+                        steps_s[] = {0.03, 0.07, 0.15, 0.3};
+    uint32_t seed = 4711;
+    (void)state;
+    for (size_t i = 0; i < sizeof periods_s / sizeof periods_s[0]; i++)
+        for (size_t k = 0; k < sizeof steps_s / sizeof steps_s[0]; k++) {
+            unsigned known = 0;
+            for (int j = 0; j < ROUNDS; j++) {
+                a = (struct answers){periods_s[i], steps_s[k], 0.02, 0.02, .fall_s = 0.3};
+                answer(&a, &seed);
+                struct oxl_refresh r = found_in(&a);
+                known += r.known;
+                assert_true(r.at_most_s > 0.99 * a.period_s);
+                if (r.known)
+                    assert_near(r.period_s, a.period_s, 0.01 * a.period_s);
+                else
+                    assert_true(r.at_most_s < 1.15 * fmax(a.step_s, a.period_s));
+            }
+            if (periods_s[i] > 1.3 * steps_s[k])
+                assert_int_equal(known, ROUNDS);
+            if (periods_s[i] < 0.9 * steps_s[k])
+                assert_int_equal(known, 0);
+        }
+}
+
+/* Noise of less than a step of the resolution: most refreshes bring the same number. */
+static void test_a_calm_signal_shows_it_by_its_flicker(void **state)
+{
+    uint32_t seed = 99;
+    unsigned known = 0;
+    (void)state;
+    for (int j = 0; j < ROUNDS; j++) {
+        a = (struct answers){0.5, 0.07, 0.02, 0.002, .fall_s = 0.3};
+        answer(&a, &seed);
+        struct oxl_refresh r = found_in(&a);
+        known += r.known;
+        if (r.known)
+            assert_near(r.period_s, 0.5, 0.005);
+    }
+    assert_true(known >= ROUNDS - 2);
+}
+
+static void test_what_does_not_move_tells_nothing(void **state)
+{
+    uint32_t seed = 5;
+    (void)state;
+    a = (struct answers){0.1, 0.05, 0.02, .noise_v = 0};
+    answer(&a, &seed);
+    struct oxl_refresh r = found_in(&a);
+    assert_false(r.known);
+    assert_true(isinf(r.at_most_s) && isnan(r.period_s) && r.changes == 0);
+    assert_near(oxl_refresh_age_s(&r), 0, 0);
+    a.n = 0;
+    assert_false(found_in(&a).known);
+}
+
+/* A trim of 100/128 % a step that climbs 2 % a second changes every 0.39 s, and is always fresh. */
+static void test_a_staircase_is_no_period(void **state)
+{
+    (void)state;
+    a.n = 0;
+    for (double t = 0; t < 25; t += 0.1)
+        a.p[a.n++] = (struct oxl_point){micros(t), micros(t + 0.02), floor(2 * t / 0.78125)};
+    struct oxl_refresh r = found_in(&a);
+    assert_false(r.known);
+    assert_near(r.at_most_s, 0.39, 0.13);
+}
+
+/* Two changes are a period apart, or more: a bound by hand. Asked every 0.1 s, changes in the 3rd
+ * and the 5th answer: from the 2nd request to the end of the 5th answer, 0.32 s at most. */
+static void test_a_bound_by_hand(void **state)
+{
+    static const double v[] = {1, 1, 2, 2, 3, 3, 3};
+    (void)state;
+    a.n = 0;
+    for (size_t i = 0; i < sizeof v / sizeof v[0]; i++)
+        a.p[a.n++] = (struct oxl_point){(int64_t)i * 100000, (int64_t)i * 100000 + 20000, v[i]};
+    struct oxl_refresh r = found_in(&a);
+    assert_false(r.known);
+    assert_near(r.at_most_s, 0.32, 1e-9);
+    assert_near(oxl_refresh_age_s(&r), 0.16, 1e-9);
+}
+
+static void test_a_new_period_is_found_in_its_time(void **state)
+{
+    uint32_t seed = 17;
+    (void)state;
+    a = (struct answers){0.1, 0.05, 0.02, 0.02, .changes_at_s = 12, .factor = 5, .fall_s = 0.3};
+    answer(&a, &seed);
+    size_t later = 0;
+    while (a.p[later].sent_us < micros(12.5))
+        later++;
+    struct oxl_trace before = {a.p, later - 10}, after = {a.p + later, a.n - later};
+    assert_near(oxl_find_refresh(before).period_s, 0.1, 0.001);
+    assert_near(oxl_find_refresh(after).period_s, 0.5, 0.01);
+}
+
+struct placed {
+    size_t all, inside;
+    double width_s;
+};
+
+static void place_all(struct answers *what, int rounds, uint32_t *seed, struct placed *sum)
+{
+    static struct oxl_point out[MOST];
+    *sum = (struct placed){0};
+    for (int j = 0; j < rounds; j++) {
+        answer(what, seed);
+        struct oxl_refresh r = found_in(what);
+        size_t n = oxl_taken_moments((struct oxl_trace){what->p, what->n}, &r, out, MOST);
+        assert_int_equal(n, what->n);
+        for (size_t i = 0; i < n; i++) {
+            assert_true(out[i].value == what->p[i].value && out[i].recv_us <= what->p[i].recv_us);
+            assert_true(i == 0 || (out[i].sent_us >= out[i - 1].sent_us &&
+                                   out[i].recv_us >= out[i - 1].recv_us));
+            sum->all++;
+            double off_s = 1e-6 + what->jitter * what->period_s;
+            sum->inside += what->taken_s[i] >= seconds(out[i].sent_us) - off_s &&
+                           what->taken_s[i] <= seconds(out[i].recv_us) + off_s;
+            sum->width_s += seconds(out[i].recv_us - out[i].sent_us);
+        }
+    }
+    sum->width_s /= (double)sum->all;
+}
+
+/* With the grid found, the moment of a value is known better than by its own two samples, which are
+ * 0.09 s apart from request to answer. */
+static void test_the_grid_places_values(void **state)
+{
+    static const double periods_s[] = {0.2, 0.25, 0.5, 1.0};
+    uint32_t seed = 31;
+    struct placed sum;
+    (void)state;
+    for (size_t i = 0; i < sizeof periods_s / sizeof periods_s[0]; i++) {
+        a = (struct answers){periods_s[i], 0.07, 0.02, 0.02, .fall_s = 0.3};
+        place_all(&a, ROUNDS, &seed, &sum);
+        assert_true(sum.inside == sum.all);
+        assert_true(sum.width_s < 0.07);
+    }
+}
+
+/* A clock that stumbles by less than the step between samples costs no more than it stumbles. */
+static void test_a_clock_that_stumbles(void **state)
+{
+    static const double jitters[] = {0.02, 0.1, 0.2};
+    uint32_t seed = 8;
+    struct placed sum;
+    (void)state;
+    for (size_t i = 0; i < sizeof jitters / sizeof jitters[0]; i++) {
+        a = (struct answers){0.25, 0.07, 0.02, 0.02, .jitter = jitters[i], .fall_s = 0.3};
+        place_all(&a, ROUNDS, &seed, &sum);
+        assert_true((double)sum.inside > 0.99 * (double)sum.all);
+        assert_true(sum.width_s < 0.12);
+    }
+}
+
+/* Where nothing is known of the period a value is as old as its answer; where only a bound is, it
+ * may be as old as half of that. */
+static void test_moments_without_a_grid(void **state)
+{
+    struct oxl_point p[2] = {{1000000, 1020000, 1}, {1100000, 1120000, 2}}, out[2];
+    struct oxl_refresh r = oxl_refresh_unknown();
+    (void)state;
+    assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 2}, &r, out, 2), 2);
+    assert_true(out[0].sent_us == 1000000 && out[1].recv_us == 1120000);
+    r.at_most_s = 0.1;
+    assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 2}, &r, out, 1), 1);
+    assert_true(out[0].sent_us == 1050000 && out[0].recv_us == 1120000 && out[0].value == 2);
+    assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 0}, &r, out, 2), 0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_the_period_is_found),
+        cmocka_unit_test(test_a_calm_signal_shows_it_by_its_flicker),
+        cmocka_unit_test(test_what_does_not_move_tells_nothing),
+        cmocka_unit_test(test_a_staircase_is_no_period),
+        cmocka_unit_test(test_a_bound_by_hand),
+        cmocka_unit_test(test_a_new_period_is_found_in_its_time),
+        cmocka_unit_test(test_the_grid_places_values),
+        cmocka_unit_test(test_a_clock_that_stumbles),
+        cmocka_unit_test(test_moments_without_a_grid),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
