@@ -92,14 +92,14 @@ void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, si
     const bool both = p->comparison.unlikes >> OXL_UNLIKE_LIMITS & 1u ||
                       strcmp(tests[0].record->profile.name, s->profile.name) != 0;
     /* Two tests fill both columns above; beside one there is room at the right, and at the left
-     * where few checks are told. */
-    size_t told = 0;
+     * where few checks are listed. */
+    size_t listed = 0;
     for (size_t i = 0; i < p->blocks_n; i++)
-        told += p->blocks[i].area == OXL_AREA_CHECK_LEFT;
+        listed += p->blocks[i].area == OXL_AREA_CHECK_LEFT;
     const enum oxl_area right = n > 1 ? OXL_AREA_BASIS_RIGHT : OXL_AREA_CHECK_RIGHT;
-    const enum oxl_area left = n > 1        ? OXL_AREA_BASIS_LEFT
-                               : told < FEW ? OXL_AREA_CHECK_LEFT
-                                            : OXL_AREA_CHECK_RIGHT;
+    const enum oxl_area left = n > 1          ? OXL_AREA_BASIS_LEFT
+                               : listed < FEW ? OXL_AREA_CHECK_LEFT
+                                              : OXL_AREA_CHECK_RIGHT;
     p->area = right;
     if (both)
         limits(p, tests[0].record, p->names[0]);

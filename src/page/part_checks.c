@@ -47,7 +47,7 @@ static void check_words(const struct oxl_check *c, char *out, size_t n)
         }
     }
     snprintf(out, n, "%s%s%s%s%s%s", words, rest, rest[0] ? ": " : "",
-             c->found[0] ? c->found : "not known", c->advice[0] ? " -> " : "", c->advice);
+             c->found[0] ? c->found : "not known", c->advice[0] ? ". " : "", c->advice);
 }
 
 void oxl_part_check(struct oxl_page *p, const struct oxl_check *c)

@@ -122,9 +122,11 @@ static void inconclusive(struct oxl_page *p, const struct oxl_result *r)
 
 void oxl_part_result(struct oxl_page *p, const struct oxl_test_record *s)
 {
-    char text[OXL_HEADLINE];
+    char text[64];
     p->area = OXL_AREA_VERDICT;
-    oxl_verdict_headline(s, text);
+    snprintf(text, sizeof text, "%s%s",
+             s->has_result ? "Converter oxygen storage: " : "No verdict: the test was not finished",
+             s->has_result ? oxl_verdict_shown(s->result.verdict) : "");
     oxl_page_block(p, OXL_BLOCK_VERDICT, "", text);
     if (!s->has_result) {
         oxl_page_text(p, "Why: %s", s->stopped_why[0] ? s->stopped_why : "not known.");

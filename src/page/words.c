@@ -6,16 +6,6 @@
 
 #include "record/vehicle_text.h"
 
-void oxl_verdict_headline(const struct oxl_test_record *s, char out[OXL_HEADLINE])
-{
-    if (!s->has_result) {
-        snprintf(out, OXL_HEADLINE, "No verdict: the test was not finished");
-        return;
-    }
-    snprintf(out, OXL_HEADLINE, "Converter oxygen storage: %s",
-             oxl_verdict_shown(s->result.verdict));
-}
-
 const char *oxl_verdict_sentence(const struct oxl_test_record *s)
 {
     static const char *const words[] = {
@@ -124,8 +114,10 @@ const char oxl_plot_words[] =
     "the gas; dotted: levels.";
 
 const char oxl_table_words[] =
-    "\"a (b..c)\": estimate and the interval that holds it; \"at least a\": a lower bound, because "
-    "the rear sensor held or only part of the store was emptied; \"--\": not known.";
+    "\"a (b..c)\": estimate and the interval that holds it; \"at least a\", \"at most a\": a "
+    "bound, "
+    "since the rear sensor held, the store was only part emptied or a flaw leaves the other end "
+    "open; \"a\" alone: both are open; \"--\": not known.";
 
 const char oxl_deeper_words[] =
     "\"d\": the deeper run, over target on purpose so that the whole store is emptied; its mass "

@@ -6,11 +6,8 @@
 
 #include "oxylag/report.h"
 
-/* The verdict under its one name, "Converter oxygen storage: BAD", and in a sentence or two for the
- * customer. They speak of stored oxygen only: no part is called failed, and no legal test is
- * judged. */
-enum { OXL_HEADLINE = 64 };
-void oxl_verdict_headline(const struct oxl_test_record *s, char out[OXL_HEADLINE]);
+/* The verdict in a sentence or two for the customer. It speaks of stored oxygen only: no part is
+ * called failed, and no legal test is judged. */
 const char *oxl_verdict_sentence(const struct oxl_test_record *s);
 
 /* "P0420 P0171", "none", or "not known". */

@@ -1,4 +1,4 @@
-/* The ECUs that answer, which of them is listened to, and how many frames an answer takes. */
+/* The ECUs that answer, which of them is used, and how many frames an answer takes. */
 #include "poll_parts.h"
 
 enum { MASK_TRIES = 4, MASK_STEP = 0x20, LAST_MASK = 0xE0 };

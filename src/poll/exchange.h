@@ -100,7 +100,7 @@ struct oxl_poll_answer {
     uint32_t words; /* bit set of enum oxl_word */
     char line[OXL_POLL_LINE];
     unsigned n;       /* answers */
-    bool own;         /* one of them from the ECU that is listened to */
+    bool own;         /* one of them from the ECU used for the test */
     int64_t at_us;    /* last byte of the last matching answer */
     uint32_t found;   /* of the PIDs, by place, one bit each: those in the latest answer */
     uint8_t negative; /* response code; 0: no negative response */

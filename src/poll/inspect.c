@@ -1,5 +1,6 @@
 /* What only an inspection asks for: readiness of this driving cycle, the names and calibrations
- * of the ECUs, and the freeze frame. Also the answers of the ECUs that are not listened to. */
+ * of the ECUs, and the freeze frame. Also the answers of the ECUs that are not used for the test.
+ */
 #include "poll_parts.h"
 
 #include <string.h>
@@ -38,7 +39,7 @@ static struct oxl_ecu_info *info_of(struct oxl_poll *p, uint32_t ecu)
     for (size_t i = 0; i < o->ecus_n; i++)
         if (o->ecus[i].ecu == ecu)
             return &o->ecus[i];
-    if (o->ecus_n == 0) /* the ECU that is listened to stands first */
+    if (o->ecus_n == 0) /* the ECU used for the test stands first */
         o->ecus[o->ecus_n++].ecu = p->vehicle.ecu;
     if (o->ecus[0].ecu == ecu)
         return &o->ecus[0];

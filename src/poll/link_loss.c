@@ -91,7 +91,7 @@ void oxl_poll_fell_silent(struct oxl_poll *p, int64_t t_us)
                   t_us);
 }
 
-/* Each attempt is told, even in the same words: a recording keeps the ticks that said something. */
+/* Each attempt is said, even in the same words: a recording keeps the ticks that said something. */
 static void say_attempt(struct oxl_poll *p, const char *text)
 {
     char line[160];

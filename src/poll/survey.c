@@ -1,4 +1,4 @@
-/* The survey: once a vehicle, what it is and what it can tell. A table of steps; each asks, hears
+/* The survey: once a vehicle, what it is and what it can tell. A table of steps; each asks, reads
  * and is over. A step that is not answered leaves its matter unknown. */
 #include "poll_parts.h"
 
@@ -145,7 +145,7 @@ void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m)
         step->answer(p, m);
 }
 
-/* "Pending" was the last word of an ECU that is listened to, in this try or an earlier one. Another
+/* "Pending" was the last word of the ECU used for the test, in this try or an earlier one. Another
  * ECU's answer does not end the wait for one that was promised. */
 static bool is_promised(const struct oxl_poll *p)
 {
@@ -175,7 +175,7 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
     }
     bool damaged = oxl_poll_spoilt(p) || (oxl_poll_cut_off(p) && !p->request.counted) ||
                    oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
-    /* Where all ECUs are heard, it may be another's answer that was damaged. */
+    /* Where the answers of all ECUs are read, it may be another's answer that was damaged. */
     if (p->answer.n && !(damaged && oxl_poll_hears_all(p)))
         return false;
     if (p->answer.negative == CODE_BUSY && p->survey.tries < REASKS) {

@@ -1,5 +1,5 @@
 /* What a bad line, a late vehicle or a forgetful adapter does to live data: answers that are owed,
- * late, damaged or without header, and what the technician is told of it. */
+ * late, damaged or without header, and what the technician sees of it. */
 #include "poll_parts.h"
 
 enum {

@@ -7,7 +7,7 @@
 
 struct oxl_poll_facts {
     unsigned vin_parts;
-    char vin[18];       /* as it is being heard */
+    char vin[18];       /* as it comes in */
     bool exact;         /* the vehicle's answers hold the asked PIDs and nothing else */
     unsigned inexact;   /* in a row that did not */
     unsigned odd_trims; /* in a row that did not and asked for trims */
@@ -24,7 +24,7 @@ void oxl_poll_vehicle_results_forget(struct oxl_poll *p);
 void oxl_poll_vehicle_surveyed(struct oxl_poll *p);
 /* Holds an answer the asked PIDs and nothing else? True: it may be believed. */
 bool oxl_poll_vehicle_is_sound(struct oxl_poll *p, const struct oxl_message *m, bool exact);
-/* What an ECU that is not listened to answers to the present request. */
+/* What an ECU that is not used answers to the present request. */
 void oxl_poll_vehicle_other(struct oxl_poll *p, const struct oxl_message *m);
 /* What asking has shown of a PID: it answers; it never does although it was announced; its lambda
  * stands still, and so its voltage is the sensor's (volts), or it is none. */

@@ -17,7 +17,8 @@ void oxl_vin_shown(const char vin[18], bool mask, char out[18])
         memset(out + VIN_KEPT, '*', n - VIN_KEPT);
 }
 
-const char *oxl_protocol_code(enum oxl_protocol p)
+/* For programs; NULL when unknown. */
+static const char *protocol_code(enum oxl_protocol p)
 {
     static const char *const codes[] = {
         [OXL_PROTO_UNKNOWN] = NULL,          [OXL_PROTO_J1850_PWM] = "j1850-pwm",
@@ -123,7 +124,7 @@ void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask
     char vin[18];
     oxl_vin_shown(v->vin, mask_vin, vin);
     oxl_json_member_word(j, "vin", vin);
-    oxl_json_member_word(j, "protocol", oxl_protocol_code(v->protocol));
+    oxl_json_member_word(j, "protocol", protocol_code(v->protocol));
     oxl_json_member_word(j, "adapter", v->adapter);
     oxl_json_member_ecu(j, "unit", v->ecu);
     oxl_json_member_integer(j, "units_seen", v->ecus_seen);

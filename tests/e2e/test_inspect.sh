@@ -147,6 +147,8 @@ if command -v pdftotext >/dev/null; then
   check "one printed page" test "$(pdfinfo page.pdf | sed -n 's/^Pages: *//p')" = 1
   pdftotext -layout page.pdf - | grep -q 'The test can be done' || fail "the PDF has no verdict"
 fi
+checks=$((checks + 1))
+grep -qE 'o2_(sensor|heater)|ready|codes-|unit-' page.txt && fail "the page shows the program's own ids"
 # What it is not, and where it may not go.
 refuse 3 'kept.rec is an inspection and holds no test' "$oxylag" report kept.rec kept.rec
 refuse 3 'kept.rec is an inspection' "$oxylag" report --format json kept.rec
