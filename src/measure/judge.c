@@ -205,15 +205,12 @@ static oxl_reasons reasons_of(const struct panel *p, const struct oxl_run_result
     return measured ? all & ~OXL_REASON_BIT(OXL_R_PART_EMPTIED) : all;
 }
 
-/* "More than this" where there is no figure, and what a new converter may lack beside a good
+/* "More than this" where nothing was measured, and what a new converter may lack beside a good
  * result: they led to the next step, and are no reasons beyond that. */
 static oxl_reasons pointless(const struct oxl_result *out)
 {
-    oxl_reasons set = out->verdict == OXL_VERDICT_GOOD ? OXL_REASON_BIT(OXL_R_NEW_CONVERTER) : 0;
-    if (!oxl_figure_known(&out->delay_s) && !oxl_figure_known(&out->delay_at_target_s) &&
-        !oxl_figure_known(&out->o2_mg))
-        set = oxl_reasons_add(set, OXL_R_PART_EMPTIED);
-    return set;
+    return (out->verdict == OXL_VERDICT_GOOD ? OXL_REASON_BIT(OXL_R_NEW_CONVERTER) : 0) |
+           (out->valid_runs == 0 ? OXL_REASON_BIT(OXL_R_PART_EMPTIED) : 0);
 }
 
 /* A time that bounds nothing is shown alone where no verdict stands beside it. */

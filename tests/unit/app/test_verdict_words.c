@@ -322,9 +322,7 @@ static bool no_too_little(const struct whole_test *t)
 static bool reasons_have_a_point(const struct whole_test *t)
 {
     const struct oxl_result *r = &t->record.result;
-    const bool known = oxl_figure_known(&r->delay_s) || oxl_figure_known(&r->delay_at_target_s) ||
-                       oxl_figure_known(&r->o2_mg);
-    return !(oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED) && !known) &&
+    return !(oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED) && r->valid_runs == 0) &&
            !(oxl_reasons_has(r->reasons, OXL_R_NEW_CONVERTER) && r->verdict == OXL_VERDICT_GOOD);
 }
 
