@@ -192,7 +192,10 @@ static void sentence_for(const struct oxl_model *m, struct oxl_headline *out)
     else if (m->has_action && m->action == out->advice)
         say_advice(out, out->advice, m->action_detail);
     else
-        say_advice(out, out->advice, gas_is_unwanted(m) ? oxl_advice_text(last_action(m)) : "");
+        say_advice(out, out->advice,
+                   gas_is_unwanted(m) && oxl_advice_hand(last_action(m)) != OXL_HAND_STAY_SHUT
+                       ? oxl_advice_text(last_action(m))
+                       : "");
 }
 
 static bool within(const struct oxl_model *m, int64_t since_us, int seconds)

@@ -141,11 +141,8 @@ static int draw_words(const struct oxl_model *m, struct oxl_canvas *c)
     struct oxl_headline h;
     oxl_headline(m, &h);
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
-    struct oxl_flow f = {NULL, {0, 0, rows, cols}, 0, 0};
-    oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
-    fill(c, 0, f.count, h.band);
-    f.canvas = c;
-    f.count = 0;
+    struct oxl_flow f = {c, {0, 0, rows, cols}, 0, 0};
+    fill(c, 0, rows_of(h.words, cols), h.band);
     oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
     return f.count;
 }

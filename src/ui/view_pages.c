@@ -105,7 +105,7 @@ static void write_help_lines(struct oxl_flow *f, const struct help_line *l)
 {
     for (; l->text; l++) {
         if (!l->lead && f->count)
-            oxl_flow_blank(f);
+            f->count++; /* a blank row */
         if (l->lead)
             oxl_flow_text(f, OXL_INK_KEY, l->lead, 12, OXL_INK_TEXT, l->text);
         else

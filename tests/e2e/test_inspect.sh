@@ -193,6 +193,15 @@ holds dead.events '(map(select(.event == "sample")) | first | .t_s) < 2.6'
 "$oxylag" report dead.rec >dead.txt
 check "the report lists the monitor results" grep -q 'failed  *Catalyst, bank 1' dead.txt
 
+# Another ECU's trouble code counts as much, in the test as in the inspection.
+printf '[ecu]\nstored = P0420\nsecond_ecu = yes\nsecond_stored = P0302\n[plant]\ncapacity_mg = 500\n' >two.ini
+checks=$((checks + 1))
+"$oxylag" inspect --port sim:./two.ini --virtual-time --json >two.json 2>/dev/null
+holds two.json 'any(.[]; .event == "check" and .id == "stored-P0302" and .grade == "stop")'
+"$oxylag" demo --scenario ./two.ini -y --virtual-time --json >two.events 2>/dev/null
+holds two.events 'any(.[]; .event == "check" and .id == "codes-stored" and .grade == "stop"
+  and (.found | contains("P0420 P0302")))'
+
 # Without CAN it asks for the sensors' results for about a second; what failed is a caution.
 printf '[unit]\nfront = switching\nstored = P0133 P0137\nmulti_item = no\n[adapter]\nprotocol = 3\n[plant]\ncapacity_mg = 500\n' >slow.ini
 checks=$((checks + 1))

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "help_dump.h"
 #include "help_scene.h"
 #include "oxylag/figure.h"
 #include "ui/gauge.h"
@@ -20,9 +21,9 @@
 
 static char *dump(const struct oxl_canvas *c)
 {
-    size_t n = oxl_canvas_dump(c, NULL, 0) + 1;
+    size_t n = canvas_dump(c, NULL, 0) + 1;
     char *text = malloc(n);
-    oxl_canvas_dump(c, text, n);
+    canvas_dump(c, text, n);
     return text;
 }
 
