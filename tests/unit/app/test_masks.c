@@ -163,6 +163,11 @@ static void check_gas(const struct car *c)
     if (c->pair.front_pid != c->pid[FRONT] || c->pair.rear_pid != c->pid[REAR])
         fail_msg("tested by PIDs %02X and %02X instead of %02X and %02X\n%s", c->pair.front_pid,
                  c->pair.rear_pid, c->pid[FRONT], c->pid[REAR], c->text);
+    enum oxl_quantity rear = !strcmp(c->kind[REAR], "dummy-volts") ? OXL_Q_WIDE_V
+                             : c->pid[REAR] < 0x24                 ? OXL_Q_O2_V
+                                                                   : OXL_Q_LAMBDA;
+    if (c->pair.rear.quantity != rear)
+        fail_msg("the rear is read by quantity %d\n%s", c->pair.rear.quantity, c->text);
 }
 
 static void check_refusal(const struct car *c)
