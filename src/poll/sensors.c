@@ -149,13 +149,15 @@ static void watch_rear(struct oxl_poll *p, const struct oxl_sample *s)
         next_rear(p, w->watched);
 }
 
-/* In an engine that stands nothing moves. */
+/* In an engine that stands nothing moves. What has not been found before gas is asked for stays. */
 void oxl_poll_sensors_sample(struct oxl_poll *p, const struct oxl_sample *s)
 {
     const double turns_rpm = 300;
     struct oxl_channel rear = p->pair.rear;
     if (s->channel.quantity == OXL_Q_RPM)
         p->sensors.rpm = s->value;
+    if (p->focus != OXL_FOCUS_ALL)
+        p->sensors.settled = true;
     if (p->sensors.settled || p->config.unproven || p->pair.rear_kind != OXL_SENSOR_WIDE ||
         p->sensors.rpm < turns_rpm || s->channel.bank != rear.bank ||
         s->channel.sensor != rear.sensor)
