@@ -132,7 +132,7 @@ static void list_pids(char *out, size_t size, const struct oxl_support *s)
 
 struct oxl_check oxl_grade_pids(const struct oxl_vehicle *v)
 {
-    char silent[34], more[22];
+    char silent[28], more[16]; /* nine and five of them */
     list_pids(silent, sizeof silent, &v->silent);
     list_pids(more, sizeof more, &v->unannounced);
     if (!silent[0] && !more[0])

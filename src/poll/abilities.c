@@ -77,6 +77,7 @@ static void ask_several(struct oxl_poll *p, const uint8_t *pids, unsigned n, int
     bool counted = p->survey.tries < COUNTED_TRIES;
     unsigned frames = oxl_poll_expected_frames(p, pids, n);
     p->abilities.all_there = false;
+    p->abilities.frames = frames;
     oxl_poll_request(p, 1, pids, n, counted ? oxl_poll_digit(p, frames) : 0, PROBE_MS, t_us);
 }
 
@@ -139,10 +140,20 @@ static bool full_begin(struct oxl_poll *p, int64_t t_us)
     return true;
 }
 
+/* Trims were longer than expected, and the digit was wrong for that. */
+static bool now_expects_others(const struct oxl_poll *p)
+{
+    return oxl_poll_expected_frames(p, p->request.pids, p->request.n) != p->abilities.frames;
+}
+
 /* With the digit, then without it, then fewer PIDs. */
 static bool full_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
+    if (p->abilities.all_there && now_expects_others(p)) {
+        oxl_poll_step_tried(p, 0);
+        return false;
+    }
     if (p->abilities.all_there) {
         if (p->survey.tries >= COUNTED_TRIES)
             p->abilities.count_multi_frame = false;

@@ -105,8 +105,8 @@ static void miss(struct oxl_poll *p, struct oxl_poll_pid *it)
     if (!it || (it->misses && it->miss_reply == p->stats.sums.replies))
         return;
     it->miss_reply = p->stats.sums.replies;
-    if (++it->misses >= DROP_AFTER)
-        oxl_poll_sensor_missed(p, it->pid);
+    it->misses++;
+    oxl_poll_sensor_missed(p, it->pid, it->misses >= DROP_AFTER);
     if (it->misses < DROP_AFTER || it->role == OXL_ROLE_FRONT || it->role == OXL_ROLE_REAR)
         return;
     it->dropped = true;
@@ -140,12 +140,15 @@ void oxl_poll_schedule_answered(struct oxl_poll *p)
     }
 }
 
+/* Of several it may be their number; those that never answered are missed all the same, or a
+ * request of such alone would be made for ever. */
 void oxl_poll_schedule_unanswered(struct oxl_poll *p)
 {
-    if (p->request.n > 1)
-        p->schedule.multi_fails++;
-    else
-        miss(p, find(p, p->request.pids[0]));
+    const struct oxl_poll_request *r = &p->request;
+    p->schedule.multi_fails += r->n > 1;
+    for (unsigned i = 0; i < r->n; i++)
+        if (r->n == 1 || !oxl_supports(&p->sensors.answered, r->pids[i]))
+            miss(p, find(p, r->pids[i]));
 }
 
 void oxl_poll_schedule_refused(struct oxl_poll *p)

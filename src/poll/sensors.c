@@ -82,12 +82,17 @@ const struct oxl_poll_step oxl_poll_sensors_step = {
 void oxl_poll_sensor_answered(struct oxl_poll *p, uint8_t pid)
 {
     oxl_support_put(&p->sensors.answered, pid, true);
+    oxl_support_put(&p->sensors.missed, pid, false);
 }
 
-void oxl_poll_sensor_missed(struct oxl_poll *p, uint8_t pid)
+/* When one is doubted, all that have not answered so far are asked with it. */
+void oxl_poll_sensor_missed(struct oxl_poll *p, uint8_t pid, bool often)
 {
-    if (!oxl_supports(&p->sensors.answered, pid) && !oxl_supports(&p->vehicle.silent, pid))
-        oxl_support_put(&p->sensors.doubted, pid, true);
+    if (oxl_supports(&p->sensors.answered, pid) || oxl_supports(&p->vehicle.silent, pid))
+        return;
+    oxl_support_put(&p->sensors.missed, pid, true);
+    if (often)
+        p->sensors.doubted = p->sensors.missed;
 }
 
 static bool any(const struct oxl_support *s)
@@ -144,13 +149,15 @@ static void watch_rear(struct oxl_poll *p, const struct oxl_sample *s)
         next_rear(p, w->watched);
 }
 
-/* In an engine that stands nothing moves. */
+/* In an engine that stands nothing moves. What has not been found before gas is asked for stays. */
 void oxl_poll_sensors_sample(struct oxl_poll *p, const struct oxl_sample *s)
 {
     const double turns_rpm = 300;
     struct oxl_channel rear = p->pair.rear;
     if (s->channel.quantity == OXL_Q_RPM)
         p->sensors.rpm = s->value;
+    if (p->focus != OXL_FOCUS_ALL)
+        p->sensors.settled = true;
     if (p->sensors.settled || p->config.unproven || p->pair.rear_kind != OXL_SENSOR_WIDE ||
         p->sensors.rpm < turns_rpm || s->channel.bank != rear.bank ||
         s->channel.sensor != rear.sensor)
@@ -203,5 +210,6 @@ void oxl_poll_sensors_chosen(struct oxl_poll *p)
         oxl_poll_vehicle_moves(p);
     p->sensors.settled = none || p->pair.rear_kind != OXL_SENSOR_WIDE;
     memset(&p->sensors.doubted, 0, sizeof p->sensors.doubted);
+    memset(&p->sensors.missed, 0, sizeof p->sensors.missed);
     p->sensors.again = false;
 }

@@ -14,6 +14,7 @@ struct oxl_poll_course {
 
 struct oxl_poll_sensors {
     struct oxl_support answered; /* in live data, once at least */
+    struct oxl_support missed;   /* asked for in live data, and not answered so far */
     struct oxl_support doubted;  /* announced and not answered in live data: asked once more */
     struct oxl_support asked;    /* in this survey */
     uint8_t now;                 /* the PID that is being asked for */
@@ -28,7 +29,7 @@ struct oxl_poll_sensors {
 
 void oxl_poll_sensors_forget(struct oxl_poll *p);
 void oxl_poll_sensor_answered(struct oxl_poll *p, uint8_t pid);
-void oxl_poll_sensor_missed(struct oxl_poll *p, uint8_t pid);
+void oxl_poll_sensor_missed(struct oxl_poll *p, uint8_t pid, bool often);
 void oxl_poll_sensors_sample(struct oxl_poll *p, const struct oxl_sample *s);
 /* Between two requests: true when another choice has begun to be made. */
 bool oxl_poll_sensors_again(struct oxl_poll *p, int64_t t_us);

@@ -10,6 +10,7 @@
 struct oxl_poll_abilities {
     bool count_multi_frame;  /* the digit may be used for answers of several frames */
     bool all_there;          /* every PID asked for was in the answer */
+    unsigned frames;         /* that were expected of it */
     unsigned most_pids;      /* in one request, as verified */
     unsigned cuts, refusals; /* in a row: counted answers cut off, counted requests refused */
 };

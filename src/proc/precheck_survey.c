@@ -115,6 +115,7 @@ static void refuse_sensor(struct oxl_proc *p, const char *which, unsigned sensor
 static void refuse_unfit(struct oxl_proc *p)
 {
     struct oxl_check ignition = oxl_grade_ignition(&p->vehicle->readiness);
+    const uint8_t stft = oxl_gate_pid(OXL_GATE_TRIMS, p->bank);
     if (ignition.grade == OXL_GRADE_STOP) {
         oxl_precheck_say(p, &ignition);
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
@@ -124,6 +125,12 @@ static void refuse_unfit(struct oxl_proc *p)
         refuse_sensor(p, "front", 1);
     } else if (p->pair.rear_kind == OXL_SENSOR_NONE) {
         refuse_sensor(p, "rear", 2);
+    } else if (!p->imported && !oxl_supports(&p->vehicle->support, stft)) {
+        oxl_proc_stop(
+            p, OXL_ERR_UNSUITABLE,
+            "Bank %u has no short-term fuel trim that answers (PID %02X): this test cannot "
+            "be done. See its own monitors: \"oxylag inspect\".",
+            p->bank, stft);
     }
 }
 

@@ -244,14 +244,14 @@ void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us)
 /* Before gas was ever asked for, other sensors may still be chosen: the pre-check looks at them. */
 static bool may_choose_again(const struct oxl_proc *p)
 {
-    return p->state == OXL_STATE_PRECHECK ||
-           (p->state == OXL_STATE_BASELINE && !p->gas.asked && p->kept.runs_n == 0);
+    bool early = p->state == OXL_STATE_BASELINE || p->state == OXL_STATE_LEAK_CHECK;
+    return p->state == OXL_STATE_PRECHECK || (early && !p->gas.asked && p->kept.runs_n == 0);
 }
 
 static void chosen_again(struct oxl_proc *p)
 {
     oxl_precheck_sensors(p);
-    if (p->state == OXL_STATE_BASELINE)
+    if (p->state == OXL_STATE_BASELINE || p->state == OXL_STATE_LEAK_CHECK)
         oxl_proc_enter(p, OXL_STATE_PRECHECK);
 }
 

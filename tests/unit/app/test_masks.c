@@ -27,6 +27,7 @@ struct car {
     const char *kind[2];
     uint8_t pid[2]; /* the PIDs that are there */
     bool lives[2];  /* and answer */
+    bool trim_lives;
     /* what was seen */
     bool gas, over;
     struct oxl_pair pair;
@@ -96,6 +97,9 @@ static void draw(struct car *c, uint64_t seed)
     c->kind[REAR] = rears[pick(c, 6)];
     for (unsigned which = FRONT; which <= REAR; which++)
         draw_sensor(c, which, (c->bank - 1) * (four ? 2 : 4) + which);
+    c->trim_lives = !chance(c, 0.05);
+    if (!c->trim_lives)
+        list(c->mutes, c->bank == 2 ? 0x08 : 0x06);
     if (chance(c, 0.15))
         list(c->mutes, c->bank == 2 ? 0x09 : 0x07);
     if (chance(c, 0.1))
@@ -154,11 +158,16 @@ static void check_gas(const struct car *c)
     if (!c->values[FRONT] || !c->values[REAR])
         fail_msg("gas without a value of both sensors: front %u, rear %u\n%s", c->values[FRONT],
                  c->values[REAR], c->text);
-    if (!c->lives[FRONT] || !c->lives[REAR])
+    if (!c->lives[FRONT] || !c->lives[REAR] || !c->trim_lives)
         fail_msg("gas by a sensor that never answers\n%s", c->text);
     if (c->pair.front_pid != c->pid[FRONT] || c->pair.rear_pid != c->pid[REAR])
         fail_msg("tested by PIDs %02X and %02X instead of %02X and %02X\n%s", c->pair.front_pid,
                  c->pair.rear_pid, c->pid[FRONT], c->pid[REAR], c->text);
+    enum oxl_quantity rear = !strcmp(c->kind[REAR], "dummy-volts") ? OXL_Q_WIDE_V
+                             : c->pid[REAR] < 0x24                 ? OXL_Q_O2_V
+                                                                   : OXL_Q_LAMBDA;
+    if (c->pair.rear.quantity != rear)
+        fail_msg("the rear is read by quantity %d\n%s", c->pair.rear.quantity, c->text);
 }
 
 static void check_refusal(const struct car *c)
@@ -168,9 +177,11 @@ static void check_refusal(const struct car *c)
         fail_msg("neither gas nor a refusal within %.0f s\n%s", (double)c->rig.now_us / 1e6,
                  c->text);
     enum oxl_status st = oxl_session_outcome(c->rig.session, &said);
-    if (c->lives[FRONT] && c->lives[REAR])
+    if (c->lives[FRONT] && c->lives[REAR] && c->trim_lives)
         fail_msg("refused although both sensors answer: %s\n%s", said, c->text);
-    const char *which = c->lives[FRONT] ? "no rear sensor" : "no front sensor";
+    const char *which = !c->lives[FRONT]  ? "no front sensor"
+                        : !c->lives[REAR] ? "no rear sensor"
+                                          : "no short-term fuel trim";
     if (st != OXL_ERR_UNSUITABLE || !strstr(said, which) || !strstr(said, "oxylag inspect") ||
         !strstr(said, "See "))
         fail_msg("refused by %d, \"%s\"\n%s", (int)st, said, c->text);

@@ -266,10 +266,12 @@ static void test_pids_never_answered_are_dropped(void **state)
     r->fake.no_data = "05 0D";
     r->fake.first_pid_only = true; /* single requests: NO DATA for these */
     make_ready(r, OXL_FOCUS_ALL);
-    rig_run(r, 15); /* three times in live data, once more to be sure, and never again */
+    rig_run(
+        r,
+        15); /* in live data until one was missed three times, once more to be sure, never again */
     unsigned coolant = fake_count(&r->fake, "01051", 0), speed = fake_count(&r->fake, "010D1", 0);
-    assert_in_range(coolant, 4, 6);
-    assert_in_range(speed, 4, 6);
+    assert_in_range(coolant, 2, 6);
+    assert_in_range(speed, 2, 6);
     rig_run(r, 30);
     assert_int_equal(fake_count(&r->fake, "01051", 0), coolant);
     assert_int_equal(fake_count(&r->fake, "010D1", 0), speed);
