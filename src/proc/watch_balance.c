@@ -32,23 +32,24 @@ static void say(const struct oxl_proc *p, double shift_pct)
                    "again.");
 }
 
-bool oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p)
+void oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p)
 {
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, window_s);
     double shift = trim.mean - p->base.trim_pct;
     bool off = p->base.known && trim.count > 2 && fabs(shift) > off_pct;
     oxl_proc_since(&w->since_us, off && mixture_right(p), p->now_us);
-    if (w->of_run || !oxl_proc_lasted(p, w->since_us, lasts_s))
-        return false;
-    w->of_run = true;
-    if (!w->told)
-        say(p, shift);
+    if (w->told || !oxl_proc_lasted(p, w->since_us, lasts_s))
+        return;
     w->told = true;
-    return true;
+    say(p, shift);
+}
+
+oxl_reasons oxl_balance_reasons(const struct oxl_balance_watch *w)
+{
+    return w->told ? OXL_REASON_BIT(OXL_R_DEPTH_UNKNOWN) : 0;
 }
 
 void oxl_balance_forget_run(struct oxl_balance_watch *w)
 {
-    w->of_run = false;
     w->since_us = 0;
 }
