@@ -82,7 +82,9 @@ static bool sensors_live(const struct oxl_proc *p)
 
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
+    double before_pct = p->kept.runs_n > 0 ? p->base.trim_pct : NAN;
     measure_base(p, trim);
+    oxl_balance_baseline(p, before_pct);
     if (!oxl_known(p->settling.rest_lambda))
         p->settling.rest_lambda = p->base.front_level;
     say_base(p);

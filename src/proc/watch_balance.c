@@ -22,11 +22,12 @@ static bool mixture_right(const struct oxl_proc *p)
     return w.min < p->profile.lean_v && w.max > p->profile.rich_v;
 }
 
-static void say(const struct oxl_proc *p, double shift_pct)
+static void say(const struct oxl_proc *p, double now_pct)
 {
     char found[96];
-    snprintf(found, sizeof found, "mixture right, trims %+.0f %% off their baseline: purge, or gas",
-             shift_pct);
+    snprintf(found, sizeof found,
+             "mixture right at trims of %+.0f %%, at the baseline of %+.0f %%: purge, or gas",
+             now_pct, p->base.trim_pct);
     oxl_proc_check(p, "purge", OXL_GRADE_CAUTION, found,
                    "Is the valve shut? Clamp the purge hose at the intake for the test, then test "
                    "again.");
@@ -41,7 +42,15 @@ void oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p)
     if (w->told || !oxl_proc_lasted(p, w->since_us, lasts_s))
         return;
     w->told = true;
-    say(p, shift);
+    say(p, trim.mean);
+}
+
+void oxl_balance_baseline(struct oxl_proc *p, double before_pct)
+{
+    if (p->balance.told || !p->source.hand || !(fabs(p->base.trim_pct - before_pct) > off_pct))
+        return;
+    p->balance.told = true;
+    say(p, before_pct);
 }
 
 oxl_reasons oxl_balance_reasons(const struct oxl_balance_watch *w)

@@ -14,6 +14,8 @@ struct oxl_balance_watch {
 
 /* Each short-term trim from front-lean on. */
 void oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p);
+/* A baseline is taken; the one before it, NAN when there was no run since. */
+void oxl_balance_baseline(struct oxl_proc *p, double before_pct);
 /* Fuel that comes and goes may have done so in the other runs, too: none is a proof of storage. */
 oxl_reasons oxl_balance_reasons(const struct oxl_balance_watch *w);
 void oxl_balance_forget_run(struct oxl_balance_watch *w);
