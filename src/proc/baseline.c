@@ -50,6 +50,7 @@ static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim
         .front_noise = front.sd,
         .rear_level = rear.mean,
         .rear_noise = rear.sd,
+        .swing_s = oxl_loop_swing_s(p, &front),
     };
 }
 
@@ -82,12 +83,15 @@ static bool sensors_live(const struct oxl_proc *p)
 
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
+    double before_pct = p->kept.runs_n > 0 ? p->base.trim_pct : NAN;
     measure_base(p, trim);
+    oxl_balance_baseline(p, before_pct);
     if (!oxl_known(p->settling.rest_lambda))
         p->settling.rest_lambda = p->base.front_level;
     say_base(p);
     oxl_patterns_apply(&p->patterns, p, OXL_AT_BASELINE);
     oxl_engine_say_trim_room(p);
+    oxl_loop_say_mixture(p);
     oxl_banks_show(&p->banks, p);
     oxl_proc_enter(p, OXL_STATE_ENRICHMENT);
 }

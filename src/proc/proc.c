@@ -93,6 +93,9 @@ static void watch(struct oxl_proc *p, const struct oxl_sample *s)
     oxl_sensors_sample(&p->sensors, p, s);
     if (oxl_banks_sample(&p->banks, p, s))
         oxl_patterns_apply(&p->patterns, p, OXL_AT_ANY_TIME);
+    bool after_gas = p->state == OXL_STATE_TIMING || p->state == OXL_STATE_RECOVERY;
+    if (after_gas && p->source.hand && oxl_proc_is_trim(p, s))
+        oxl_balance_sample(&p->balance, p);
     if (p->state == OXL_STATE_ENRICHMENT) {
         oxl_run_note_rich(p);
         oxl_leak_watch_sample(&p->leak_watch, p);

@@ -55,6 +55,7 @@ struct oxl_baseline {
     bool known;
     double trim_pct, trim_sd_pct, rpm;
     double front_level, front_noise, rear_level, rear_noise;
+    double swing_s; /* the ECU swings the mixture at rest, with this period; 0: it does not */
 };
 
 struct oxl_settling {

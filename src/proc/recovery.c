@@ -54,8 +54,7 @@ void oxl_recovery_enter(struct oxl_proc *p)
 {
     p->recovery.settled_us = p->recovery.offer_us = 0;
     /* Of several runs a false baseline spoils one; a single run has to prove its own. */
-    bool alone = p->kept.valid_n == 1 || p->balance.told;
-    bool proves = alone && oxl_kept_last(p) && p->source.waits && !heads_back(p);
+    bool proves = p->kept.valid_n == 1 && oxl_kept_last(p) && p->source.waits && !heads_back(p);
     bool gas = oxl_gas_may_flow(p) && !oxl_kept_failed_alike(p);
     if (!oxl_kept_enough(p) || proves || gas) /* nothing is offered while gas may flow */
         oxl_gas_wait(p, OXL_ADV_RECOVER);
@@ -106,8 +105,6 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
     if (!oxl_proc_is_trim(p, s))
         return;
     bool proving = !oxl_kept_run_due(p) && !p->leak.wanted && !p->recovery.offer_us;
-    if (p->source.hand && oxl_balance_sample(&p->balance, p))
-        take_back_run(p);
     double shift = oxl_proc_shift_pct(p);
     bool back =
         !oxl_gas_may_flow(p) && (!oxl_known(shift) || fabs(shift) <= 0.5 * p->profile.band_pct);

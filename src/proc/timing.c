@@ -82,6 +82,8 @@ static void add_flaws(struct oxl_proc *p, struct oxl_run_result *r)
 {
     oxl_patterns_apply(&p->patterns, p, OXL_AT_RUN);
     r->reasons |= oxl_run_reasons(p);
+    oxl_loop_widen(p, &r->delay_s);
+    oxl_loop_widen(p, &r->delay_at_target_s);
     if (p->resampled)
         claim_no_time(r);
     if (cat_cool(p))
@@ -140,11 +142,6 @@ static void watch_drop(struct oxl_proc *p)
 
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
-    if (p->source.hand && oxl_proc_is_trim(p, s) && oxl_balance_sample(&p->balance, p)) {
-        oxl_run_void(p, OXL_R_BASELINE_DRIFT);
-        oxl_proc_enter(p, OXL_STATE_RECOVERY);
-        return;
-    }
     if (oxl_channel_same(s->channel, p->pair.rear)) {
         watch_drop(p);
         bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE || s->value <= p->run.plan.rear_floor_v;

@@ -22,33 +22,43 @@ static bool mixture_right(const struct oxl_proc *p)
     return w.min < p->profile.lean_v && w.max > p->profile.rich_v;
 }
 
-static void say(const struct oxl_proc *p, double shift_pct)
+static void say(const struct oxl_proc *p, double now_pct)
 {
     char found[96];
-    snprintf(found, sizeof found, "mixture right, trims %+.0f %% off their baseline: purge, or gas",
-             shift_pct);
+    snprintf(found, sizeof found,
+             "mixture right at trims of %+.0f %%, at the baseline of %+.0f %%: purge, or gas",
+             now_pct, p->base.trim_pct);
     oxl_proc_check(p, "purge", OXL_GRADE_CAUTION, found,
                    "Is the valve shut? Clamp the purge hose at the intake for the test, then test "
                    "again.");
 }
 
-bool oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p)
+void oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p)
 {
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, window_s);
     double shift = trim.mean - p->base.trim_pct;
     bool off = p->base.known && trim.count > 2 && fabs(shift) > off_pct;
     oxl_proc_since(&w->since_us, off && mixture_right(p), p->now_us);
-    if (w->of_run || !oxl_proc_lasted(p, w->since_us, lasts_s))
-        return false;
-    w->of_run = true;
-    if (!w->told)
-        say(p, shift);
+    if (w->told || !oxl_proc_lasted(p, w->since_us, lasts_s))
+        return;
     w->told = true;
-    return true;
+    say(p, trim.mean);
+}
+
+void oxl_balance_baseline(struct oxl_proc *p, double before_pct)
+{
+    if (p->balance.told || !p->source.hand || !(fabs(p->base.trim_pct - before_pct) > off_pct))
+        return;
+    p->balance.told = true;
+    say(p, before_pct);
+}
+
+oxl_reasons oxl_balance_reasons(const struct oxl_balance_watch *w)
+{
+    return w->told ? OXL_REASON_BIT(OXL_R_DEPTH_UNKNOWN) : 0;
 }
 
 void oxl_balance_forget_run(struct oxl_balance_watch *w)
 {
-    w->of_run = false;
     w->since_us = 0;
 }

@@ -47,3 +47,59 @@ void oxl_loop_say_left(struct oxl_proc *p)
                    "the ECU left closed loop while gas flowed: its trims were at their limit",
                    read_codes);
 }
+
+/* More than noise and the wander of a plain loop (0.006 in simulated cars without the habit), and
+ * to and fro at least four times in the window. */
+double oxl_loop_swing_s(const struct oxl_proc *p, const struct oxl_window_stats *front)
+{
+    const double least_sd = 0.009, beyond = 0.5;
+    enum { LEAST_SWINGS = 4 };
+    if (p->pair.front_kind != OXL_SENSOR_WIDE || !(front->sd > least_sd))
+        return 0;
+    struct oxl_trace t =
+        oxl_trace_slice(oxl_proc_front(p), p->now_us - OXL_S_US(p->profile.window_s), p->now_us);
+    unsigned swings = 0;
+    bool lean = false;
+    for (size_t i = 0; i < t.count; i++) {
+        double off = t.points[i].value - front->mean;
+        swings += !lean && off > beyond * front->sd;
+        lean = off > beyond * front->sd || (lean && off > -beyond * front->sd);
+    }
+    return swings >= LEAST_SWINGS ? 1e-6 * (double)front->span_us / swings : 0;
+}
+
+static void say_target(const struct oxl_proc *p, double lambda)
+{
+    char found[96];
+    snprintf(found, sizeof found, "the ECU asks for lambda %.3f (PID 44)", lambda);
+    oxl_proc_check(p, "target-lambda", OXL_GRADE_PASS, found, "");
+}
+
+static void say_swing(const struct oxl_proc *p)
+{
+    char found[96];
+    snprintf(found, sizeof found, "the mixture swings at rest by %.1f %%, about every %.1f s",
+             100 * p->base.front_noise, p->base.swing_s);
+    oxl_proc_check(p, "mixture-swings", OXL_GRADE_CAUTION, found,
+                   "Forced modulation or the ECU's own test: each time may be off by one swing.");
+}
+
+void oxl_loop_say_mixture(struct oxl_proc *p)
+{
+    const double off = 0.005, old_s = 30;
+    double lambda = oxl_proc_latest(p, OXL_Q_COMMANDED_LAMBDA, OXL_S_US(old_s));
+    if (fabs(lambda - 1) > off && !p->loop.target) {
+        p->loop.target = true;
+        say_target(p, lambda);
+    }
+    if (p->base.swing_s > 0 && !p->loop.swing) {
+        p->loop.swing = true;
+        say_swing(p);
+    }
+}
+
+void oxl_loop_widen(const struct oxl_proc *p, struct oxl_span *delay_s)
+{
+    delay_s->low -= p->base.swing_s;
+    delay_s->high += p->base.swing_s;
+}

@@ -205,26 +205,28 @@ static void open_loop_ends_the_run_at_once(void **state)
     rig_stop(&h.rig);
 }
 
-/* A worn-out store behind purge that comes in the timing: the lean gas is eaten up by the vapour,
- * and eight seconds pass before the rear falls. It was called good. */
+/* A store between the limits, questionable in every one of these without purge. Vapour that comes
+ * and goes eats up the lean gas or was part of the baseline, and the rear falls late: 3 of 12 were
+ * called good. */
 static void purge_is_no_storage(void **state)
 {
     (void)state;
     static struct heard h;
-    unsigned named = 0;
-    for (uint64_t seed = 1; seed <= 20; seed++) {
+    unsigned named = 0, good = 0;
+    for (uint64_t seed = 1; seed <= 12; seed++) {
         struct oxl_scenario *s = scenario("switching-front");
-        s->plant.capacity_mg = 150;
+        s->plant.idle_air_g_s = 1.6;
+        s->plant.gas_full_g_s = 0.041;
+        s->plant.capacity_mg = 300;
         s->plant.purge_pct = 14;
         s->plant.purge_every_s = 16;
         go(&h, s, seed, 1500);
-        if (h.has_result)
-            assert_int_not_equal(h.result.verdict, OXL_VERDICT_GOOD);
+        good += h.has_result && h.result.verdict == OXL_VERDICT_GOOD;
         named += strstr(h.checks, "purge: ") != NULL;
         rig_stop(&h.rig);
     }
-    print_message("purge named in %u of 20\n", named);
-    assert_true(named >= 10);
+    assert_int_equal(good, 0);
+    assert_true(named >= 9);
 }
 
 int main(void)
