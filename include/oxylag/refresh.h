@@ -27,14 +27,14 @@ struct oxl_refresh {
 
 /* Of the newest OXL_REFRESH_POINTS points of the trace; older ones do not count, so that a period
  * that changes is found anew. Some milliseconds of work: not for every sample. */
-enum { OXL_REFRESH_POINTS = 1500 };
+enum { OXL_REFRESH_POINTS = 1000 };
 struct oxl_refresh oxl_find_refresh(struct oxl_trace t);
 
 /* Nothing known, nothing excluded. */
 struct oxl_refresh oxl_refresh_unknown(void);
 
-/* The age that a value reaches before the next one: the period; half of at_most_s where only that
- * is known; 0 where nothing is. */
+/* The age that a value reaches before the next one: the period; two thirds of at_most_s where only
+ * that is known; 0 where nothing is. */
 double oxl_refresh_age_s(const struct oxl_refresh *r);
 
 /* The same values, each with [sent_us, recv_us] now the interval in which the ECU took it instead

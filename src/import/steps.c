@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "oxylag/refresh.h"
 #include "parts.h"
 
 /* One channel's known values. */
@@ -10,6 +11,7 @@ struct column_values {
     size_t n;
     double *t_s, *v;
     double *scratch;
+    struct oxl_point *points;
 };
 
 static int by_size(const void *a, const void *b)
@@ -48,28 +50,16 @@ static double usual_step_s(struct column_values *c)
     return quantile(c->scratch, n, 0.5);
 }
 
-/* A round of all its channels takes no program longer than this, from public logs of phones. */
-static const double longest_held_s = 6.0;
-
-/* Many writers repeat the last value in every row until the next one comes. Then even the quickest
- * changes are several rows apart. NAN: it changes too seldom to tell. */
+/* Many writers repeat the last value in every row until the next one comes, as an ECU does until
+ * its next refresh. NAN: it changes too seldom to tell. */
 static double held_step_s(struct column_values *c)
 {
-    enum { ENOUGH = 8 };
-    size_t n = 0, last = 0;
-    for (size_t i = 1; i < c->n; i++) {
-        if (c->v[i] == c->v[i - 1])
-            continue;
-        if (last > 0)
-            c->scratch[n++] = c->t_s[i] - c->t_s[last];
-        last = i;
+    for (size_t i = 0; i < c->n; i++) {
+        int64_t t_us = (int64_t)llround(c->t_s[i] * 1e6);
+        c->points[i] = (struct oxl_point){t_us, t_us, c->v[i]};
     }
-    double held_s = n < ENOUGH ? NAN : quantile(c->scratch, n, 0.1);
-    size_t alike = 0;
-    for (size_t i = 0; i < n; i++)
-        alike += fabs(c->scratch[i] - held_s) <= 0.3 * held_s;
-    /* A calm signal changes seldom and unevenly; that is no sign of holding. */
-    return alike < ENOUGH || held_s > longest_held_s ? NAN : held_s;
+    struct oxl_trace t = {c->points, c->n};
+    return oxl_find_refresh(t).period_s;
 }
 
 /* ---- resampled? ------------------------------------------------------------------------------ */
@@ -169,7 +159,10 @@ bool oxl_find_steps(struct oxl_table *t)
         return false;
     c.v = c.t_s + t->rows;
     c.scratch = c.v + t->rows;
-    fill(t, &c);
+    c.points = malloc(t->rows * sizeof *c.points);
+    if (c.points)
+        fill(t, &c);
+    free(c.points);
     free(c.t_s);
-    return true;
+    return c.points != NULL;
 }

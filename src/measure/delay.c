@@ -1,6 +1,6 @@
 #include "parts.h"
 
-enum { MAX_PARTS = 6 };
+enum { MAX_PARTS = 8 };
 
 /* P(S <= t) of a sum of independent uniforms on [-a, a] each, by inclusion and exclusion:
  * sum over signs of prod(sign) * (t + sum sign a)_+^n / (n! prod 2a). */
@@ -67,13 +67,15 @@ struct oxl_span oxl_delay_span(struct oxl_trace front, const struct crossing *f,
 {
     bool shared = same_reply(front, f->after, rear) && same_reply(rear, r->after, front);
     double share = shared ? changing_share : 1.0;
-    const double half[6] = {0.5 * (f->after_s - f->before_s),
-                            0.5 * (r->after_s - r->before_s),
-                            share * f->half_s,
-                            share * r->half_s,
-                            f->noise_s,
-                            r->noise_s};
-    double q = oxl_uniform_sum_quantile(half, 6, 0.99);
+    const double half[MAX_PARTS] = {0.5 * (f->after_s - f->before_s),
+                                    0.5 * (r->after_s - r->before_s),
+                                    share * (f->half_s - 0.5 * f->age_s),
+                                    share * (r->half_s - 0.5 * r->age_s),
+                                    0.5 * f->age_s,
+                                    0.5 * r->age_s,
+                                    f->noise_s,
+                                    r->noise_s};
+    double q = oxl_uniform_sum_quantile(half, MAX_PARTS, 0.99);
     double centre = 0.5 * (r->after_s + r->before_s) - 0.5 * (f->after_s + f->before_s);
     struct oxl_span s = {r->t_s - f->t_s, centre - q, centre + q};
     s.low = fmin(s.low, s.value);

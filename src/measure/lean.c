@@ -209,12 +209,15 @@ struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule
     return none;
 }
 
-struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_lean_rule *rule,
-                                   const struct crossing *seen)
+struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_refresh *r,
+                                   const struct oxl_lean_rule *rule, const struct crossing *seen)
 {
     struct view v = view_of(rule);
-    return seen->found ? make_crossing(taken, &v, seen->before + 1, seen->after, rule->settle_s > 0)
-                       : *seen;
+    if (!seen->found)
+        return *seen;
+    struct crossing c = make_crossing(taken, &v, seen->before + 1, seen->after, rule->settle_s > 0);
+    c.age_s = r->known ? 0 : fmin(oxl_refresh_age_s(r), 2 * c.half_s);
+    return c;
 }
 
 /* From a tenth to eight tenths of the rise to the highest value in the 3 s after the crossing. */

@@ -72,13 +72,14 @@ struct crossing {
     double before_s, after_s; /* middles of the bracketing samples */
     double half_s;            /* larger half of their request-reply times */
     double noise_s;           /* how far noise can move the crossing */
+    double age_s; /* that much of the samples' intervals is a period that nothing shows */
     struct oxl_moment moment;
 };
 struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                   int64_t from_us, int64_t to_us);
 /* The same crossing where `taken` has the moments of the trace that it was found in. */
-struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_lean_rule *rule,
-                                   const struct crossing *seen);
+struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_refresh *r,
+                                   const struct oxl_lean_rule *rule, const struct crossing *seen);
 /* How long the sensor took from its rich to its lean level; NAN when that was not seen. */
 double oxl_crossing_ramp_s(struct oxl_trace t, const struct oxl_lean_rule *rule,
                            const struct crossing *c);
@@ -111,7 +112,7 @@ struct lean_start oxl_clearly_lean(struct oxl_trace t, const struct oxl_lean_rul
                                    const struct crossing *c, double tau_s, double to_s);
 
 /* ---- delay.c ---- */
-/* The half-width q with P(|sum of independent uniforms on +-half[i]| <= q) = coverage. n <= 6. */
+/* The half-width q with P(|sum of independent uniforms on +-half[i]| <= q) = coverage. n <= 8. */
 double oxl_uniform_sum_quantile(const double *half, int n, double coverage);
 /* Rear minus front with its interval. */
 struct oxl_span oxl_delay_span(struct oxl_trace front, const struct crossing *f,

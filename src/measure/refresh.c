@@ -15,11 +15,15 @@ struct oxl_refresh oxl_refresh_unknown(void)
     return (struct oxl_refresh){false, NAN, INFINITY, 0};
 }
 
+/* Of a period that is anywhere up to at_most_s so much is taken: the interval of a delay, made to
+ * hold 99 of 100, then still holds 95 where the period is as long as the step between samples. */
+static const double possible_share = 2.0 / 3;
+
 double oxl_refresh_age_s(const struct oxl_refresh *r)
 {
     if (r->known)
         return r->period_s;
-    return isfinite(r->at_most_s) ? 0.5 * r->at_most_s : 0;
+    return isfinite(r->at_most_s) ? possible_share * r->at_most_s : 0;
 }
 
 static bool changed(struct oxl_trace t, size_t i)
@@ -76,12 +80,11 @@ static double still_before(const struct oxl_point *p, double at_s, double wide_s
     return fmin(1, fmax(0, (at_s - from) / (to - from)));
 }
 
-/* Probability of a refresh between two samples. */
-static double refreshed(const struct oxl_point *p, double period_s, double phase_s)
+/* Probability of a refresh between two samples; the first that may be one is at r. */
+static double refreshed(const struct oxl_point *p, double period_s, double r)
 {
-    double wide_s = period_s / PHASES, from = seconds(p[0].sent_us) - wide_s, none = 1;
-    double r = from + period_s - fmod(from - phase_s, period_s);
-    for (double to = seconds(p[1].recv_us) + wide_s; r < to && none > 0; r += period_s)
+    double wide_s = period_s / PHASES, to = seconds(p[1].recv_us) + wide_s, none = 1;
+    for (; r < to && none > 0; r += period_s)
         none *= 1 - still_before(&p[0], r, wide_s) * (1 - still_before(&p[1], r, wide_s));
     return 1 - none;
 }
@@ -107,10 +110,12 @@ static double grid_fit(struct oxl_trace t, double period_s, double alike, double
     for (size_t m = 0; m < PHASES; m++)
         weight[m] = 1.0 / PHASES;
     for (size_t i = 1; i < t.count && fit > least; i++) {
-        double sum = 0;
+        double sum = 0, wide_s = period_s / PHASES;
+        double from = seconds(t.points[i - 1].sent_us) - wide_s, into_s = fmod(from, period_s);
         for (size_t m = 0; m < PHASES; m++) {
-            double p =
-                (1 - alike) * refreshed(&t.points[i - 1], period_s, period_s * (double)m / PHASES);
+            double ahead_s = (double)m * wide_s - into_s;
+            ahead_s += ahead_s < 0 ? period_s : 0;
+            double p = (1 - alike) * refreshed(&t.points[i - 1], period_s, from + ahead_s);
             p = odd + (1 - 2 * odd) * p;
             weight[m] *= changed(t, i) ? p : 1 - p;
             sum += weight[m];
@@ -138,7 +143,7 @@ struct search {
 static void try_periods(struct oxl_trace t, double changes, double from_s, double to_s,
                         double factor, struct search *best)
 {
-    const double give_up = 40; /* no later sample makes up for it */
+    const double give_up = 20; /* no later sample makes up for it */
     double span_s = point_mid_s(&t.points[t.count - 1]) - point_mid_s(&t.points[0]);
     /* From the longest on: where it is the right one, all the others are soon given up. */
     for (double p = to_s; p >= from_s; p /= factor) {

@@ -7,7 +7,7 @@ static struct crossing find_release(const struct run_work *w, const struct oxl_l
     const struct oxl_run_input *in = w->in;
     struct crossing c =
         oxl_run_find_release(w->seen_front, rule, in->shift_start_us, in->cut_us, in->end_us);
-    return oxl_crossing_taken(in->front, rule, &c);
+    return oxl_crossing_taken(in->front, &in->front_refresh, rule, &c);
 }
 
 static struct crossing find_drop(const struct run_work *w, const struct oxl_lean_rule *rule)
@@ -15,7 +15,7 @@ static struct crossing find_drop(const struct run_work *w, const struct oxl_lean
     const struct oxl_run_input *in = w->in;
     struct crossing c =
         oxl_run_find_drop(w->seen_rear, rule, &w->out->front_lean, in->shift_start_us, in->end_us);
-    return oxl_crossing_taken(in->rear, rule, &c);
+    return oxl_crossing_taken(in->rear, &in->rear_refresh, rule, &c);
 }
 
 /* The front's resting level is a mean over the baseline and may have wandered since: where it stood
@@ -38,8 +38,8 @@ static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
     w->front.moment.high_us += micros(apart_s);
 }
 
-/* A link as slow as the dither misses rich halves: the crossing that was seen need not be the last
- * one before the gas left. */
+/* A link or an ECU as slow as the dither misses rich halves: the crossing that was seen need not be
+ * the last one before the gas left. */
 static void widen_slow_front(struct run_work *w, double late_s)
 {
     const double slow_round_s = 0.3;
@@ -67,6 +67,8 @@ static void find_gas_gone(struct run_work *w, const struct oxl_lean_rule *rule)
         w->lean_s += late_s;
     } else {
         w->doubt_s = oxl_dither_doubt_s(in->front, rule, w->lean_s);
+        if (in->front_refresh.known)
+            widen_slow_front(w, w->doubt_s);
         w->lean_s += 0.5 * w->doubt_s;
     }
 }

@@ -81,11 +81,11 @@ static void flag_sensors(struct run_work *w)
         add(w, oxl_known(ramp) && ramp > fmax(slow_ramp_s, 2.5 * in->profile->gas_tail_s),
             OXL_R_SLOW_RELEASE);
     else {
+        double late_s = in->front_refresh.known ? w->front.after_s : w->front.t_s;
         add(w, oxl_known(ramp) && ramp > slow_front_s, OXL_R_FRONT_SLOW);
         /* Lean before the gas was cut: a hand that took gas away by and by. The excess was small at
          * first, and a switching front does not show how small. */
-        add(w, in->cut_us > 0 && w->front.t_s + w->doubt_s < seconds(in->cut_us),
-            OXL_R_SLOW_RELEASE);
+        add(w, in->cut_us > 0 && late_s + w->doubt_s < seconds(in->cut_us), OXL_R_SLOW_RELEASE);
     }
     /* A small store gives the rear back within seconds after a run, and a loop that is still coming
      * back leaves it in its step. One that stands clearly lean at idle (0.12 V is about
