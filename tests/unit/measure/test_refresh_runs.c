@@ -11,7 +11,7 @@
 #include "help_bench.h"
 #include "measure/parts.h"
 
-enum { RUNS = 40 };
+enum { RUNS = 24 };
 
 struct tally {
     int runs, inside, slow, early;
