@@ -7,8 +7,8 @@
 runs='select(.event == "run") | [.run, .valid, .dropped, .delay_s, .delay_low_s, .delay_high_s, .o2_mg, .o2_low_mg, .o2_high_mg]'
 # An end that is not known excludes nothing.
 holds='def within($v; $low; $high): $v == null or (($low == null or $low <= $v) and ($high == null or $v <= $high));
-  transpose | length > 0 and all(.[]; .[0] as $then | .[1] as $now |
-    $then[0:3] == $now[0:3] and within($then[3]; $now[4]; $now[5]) and within($then[6]; $now[7]; $now[8]))'
+  transpose | length > 0 and all(.[]; .[0] as $was | .[1] as $now |
+    $was[0:3] == $now[0:3] and within($was[3]; $now[4]; $now[5]) and within($was[6]; $now[7]; $now[8]))'
 for f in "$here"/../data/recordings/unproven-*.jsonl; do
   name=$(basename "$f")
   checks=$((checks + 3))
