@@ -12,7 +12,19 @@ export DEBIAN_FRONTEND=noninteractive
 oxl_install $oxl_packages_build $oxl_packages_test
 export LC_ALL=C.UTF-8
 
-step() { printf '\n== %s\n' "$*"; }
+# The builds of this script are its own, with every option said, so that neither the demo's build nor
+# one that was configured by hand decides which tests there are.
+options="-DOXL_TESTS=ON -DOXL_FUZZ=OFF -DOXL_COVERAGE=OFF"
+
+step() {
+  [ -z "${stage:-}" ] || printf '   %s: %d s\n' "$stage" $((SECONDS - stage_from))
+  stage=$*
+  stage_from=$SECONDS
+  printf '\n== %s\n' "$*"
+}
+run_tests() {
+  ctest --test-dir "$1" --output-on-failure --no-tests=error -j 2
+}
 
 step "style: clang-format"
 find src include tests -name '*.[ch]' -print0 | xargs -0 clang-format-14 --dry-run -Werror
@@ -21,21 +33,23 @@ step "house: top level, file sizes, banned words and calls"
 bash tests/support/house.sh
 
 step "build: release"
-oxl_build build -DCMAKE_BUILD_TYPE=RelWithDebInfo | tail -1
+# shellcheck disable=SC2086
+oxl_build build-test $options -DOXL_SANITIZE=OFF -DCMAKE_BUILD_TYPE=RelWithDebInfo | tail -1
 step "build: ASan and UBSan"
-oxl_build build-asan -DOXL_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug | tail -1
+# shellcheck disable=SC2086
+oxl_build build-test-asan $options -DOXL_SANITIZE=ON -DCMAKE_BUILD_TYPE=Debug | tail -1
 
 step "tests: release build"
-ctest --test-dir build --output-on-failure -j 2
+run_tests build-test
 step "tests: under ASan and UBSan"
-ctest --test-dir build-asan --output-on-failure -j 2
+run_tests build-test-asan
 
 if [ -z "${OXL_QUICK:-}" ]; then
   step "fuzzers: a short fixed count each"
   bash tests/support/fuzz.sh 20000 15
   step "clang-tidy"
-  bash tests/support/tidy.sh build
+  bash tests/support/tidy.sh build-test
   step "cppcheck and gcc -fanalyzer"
-  bash tests/support/analyze.sh build
+  bash tests/support/analyze.sh build-test
 fi
 step "all passed"

@@ -41,6 +41,7 @@ enum oxl_quantity {
     OXL_Q_COMMANDED_LAMBDA, /* (44) shown only; never used for direction                       */
     OXL_Q_FUEL_TYPE,        /* code (51)                                                       */
     OXL_Q_FUEL_RATE_L_H,    /* (5E)                                                            */
+    OXL_Q_MODULE_V,         /* supply voltage of the ECU (42)                                  */
     OXL_Q_COUNT
 };
 

@@ -12,31 +12,38 @@
 #include "oxylag/poll.h"
 #include "oxylag/vehicle.h"
 
+/* The states. X(id, name, advice that stands until the first one is given). */
+#define OXL_STATES(X)                                                                              \
+    X(PRECHECK, "precheck", CONNECTING) /* also while the link is being made */                    \
+    X(BASELINE, "baseline", STEADY)                                                                \
+    X(ENRICHMENT, "enrichment", ADD_GAS)                                                           \
+    X(RELEASE, "release", CUT)      /* begins when the tool says "cut now" */                      \
+    X(TIMING, "timing", FRONT_LEAN) /* begins at front-lean */                                     \
+    X(RECOVERY, "recovery", RECOVER)                                                               \
+    X(DONE, "done", FINISHED)                                                                      \
+    X(STOPPED, "stopped", ABORTED)                                                                 \
+    X(LEAK_CHECK, "leak-check", LEAK_STEADY) /* asked for by a key, between runs */
+
 enum oxl_state {
-    OXL_STATE_PRECHECK = 0, /* also while the link is being made */
-    OXL_STATE_BASELINE,
-    OXL_STATE_ENRICHMENT,
-    OXL_STATE_RELEASE, /* begins when the tool says "cut now" */
-    OXL_STATE_TIMING,  /* begins at front-lean */
-    OXL_STATE_RECOVERY,
-    OXL_STATE_DONE,
-    OXL_STATE_STOPPED,
-    OXL_STATE_LEAK_CHECK, /* asked for by a key, between runs */
-    OXL_STATE_COUNT
+#define X(id, name, advice) OXL_STATE_##id,
+    OXL_STATES(X)
+#undef X
+        OXL_STATE_COUNT
 };
 const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
 
 /* Things said to the technician. X(id, code, is_caution, text). `text` is one short plain line,
  * fit for large type. */
 #define OXL_ADVICES(X)                                                                             \
-    X(CONNECTING, "connecting", false, "Looking for the adapter and the vehicle.")                 \
+    X(CONNECTING, "connecting", false, "Looking for the vehicle: ignition on, gas valve shut.")    \
     X(WAIT_WARM, "wait-warm", false, "Warm the engine: hold 2000-2500 rpm.")                       \
     X(WAIT_CLOSED_LOOP, "wait-closed-loop", true,                                                  \
       "Not in closed loop yet: wait, or check the trouble codes.")                                 \
     X(STAND_STILL, "stand-still", true, "The vehicle moves: it must stand still.")                 \
-    X(STEADY, "steady", false, "Hold the engine steady: taking the baseline.")                     \
+    X(STEADY, "steady", false, "Valve shut, let it idle: taking the baseline.")                    \
     X(OPENING_TOO_LARGE, "opening-too-large", true, "Too much air: use a smaller port.")           \
-    X(NOT_STEADY, "not-steady", false, "Trims or engine speed still move: wait.")                  \
+    X(NOT_STEADY, "not-steady", false,                                                             \
+      "Trims or engine speed still move: valve shut, let it idle.")                                \
     X(RESIDUAL_GAS, "residual-gas", true,                                                          \
       "Trims fall although no gas is asked for: is the valve shut?")                               \
     X(ADD_GAS, "add-gas", false, "Add propane slowly.")                                            \
@@ -50,13 +57,13 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(STUMBLE, "stumble", true, "The engine stumbles: shut the valve.")                            \
     X(WAIT_RICH, "wait-rich", false, "Hold: waiting for the rear sensor to go rich.")              \
     X(DEPTH_UNKNOWN, "depth-unknown", true, "Trims do not move: going by the front sensor.")       \
-    X(CUT, "cut", false, "CUT THE GAS NOW")                                                        \
+    X(CUT, "cut", false, "CUT THE GAS NOW: shut the valve, pull the hose clear.")                  \
     X(CUT_HEAT, "cut-heat", true, "Time is up for the heat: cut the gas now.")                     \
     X(STILL_RICH, "still-rich", true, "Still rich: is the valve shut and the hose clear?")         \
-    X(FRONT_LEAN, "front-lean", false, "Front is lean: timing.")                                   \
+    X(FRONT_LEAN, "front-lean", false, "Front is lean, timing: keep the valve shut.")              \
     X(REAR_LEAN, "rear-lean", false, "Rear is lean: time taken.")                                  \
     X(REAR_HELD, "rear-held", false, "Rear held: the converter took up all that was fed.")         \
-    X(RECOVER, "recover", false, "Wait: the engine returns to its baseline.")                      \
+    X(RECOVER, "recover", false, "Wait, valve shut: the engine returns to its baseline.")          \
     X(PROVE_REAR, "prove-rear", false,                                                             \
       "When convenient, snap the throttle once so that the rear sensor goes lean.")                \
     X(START_ENGINE, "start-engine", false, "Start the engine.")                                    \
@@ -75,7 +82,7 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(ASK_NEW, "ask-new", true, "Looks low. Is the converter new? Press n if it is.")              \
     X(LEAK_LATER, "leak-later", false, "The leak check comes when this run is over.")              \
     X(DEEPER_OFFER, "deeper-offer", true,                                                          \
-      "Not decided yet. One deeper run may decide: open the valve when told. d: end the test.")    \
+      "Not decided yet. Keep the valve shut until OPEN QUICKLY. d: end the test.")                 \
     X(DEEPER_ADD, "deeper-add", false, "Deeper run: open the valve quickly.")                      \
     X(DEEPER_MORE, "deeper-more", false, "Deeper: more gas, at once.")                             \
     X(DEEPER_HOLD, "deeper-hold", true, "Hold it there, rich, for a short time: watch the heat.")  \

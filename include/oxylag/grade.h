@@ -36,6 +36,8 @@ struct oxl_check oxl_grade_layout(const struct oxl_grade_facts *f);
  * "sensors-bank-2". Of another bank than that under test nothing stops the test. */
 struct oxl_check oxl_grade_sensors(const char *id, const struct oxl_grade_facts *f, unsigned bank,
                                    const struct oxl_pair *pair);
+/* PIDs whose announcement proved wrong, in one line; id "": there are none. */
+struct oxl_check oxl_grade_pids(const struct oxl_vehicle *v);
 struct oxl_check oxl_grade_air(const struct oxl_grade_facts *f);
 enum oxl_air_want oxl_grade_air_kind(const struct oxl_vehicle *v);
 /* Samples from a table: its rows are row_us apart. */
@@ -101,6 +103,7 @@ enum oxl_gate {
     OXL_GATE_COUNT
 };
 const char *oxl_gate_id(enum oxl_gate g);
+const char *oxl_gate_name(enum oxl_gate g); /* "coolant temperature": for people */
 enum oxl_quantity oxl_gate_quantity(enum oxl_gate g);
 uint8_t oxl_gate_pid(enum oxl_gate g, unsigned bank); /* service 01 */
 /* value: of the gate's quantity. Trims are graded below: they are two values. */
@@ -125,6 +128,8 @@ bool oxl_secondary_air_on(double code); /* PID 12: into the exhaust */
 /* The channel that speaks of a bank. `second`: the second fuel system's code; NAN or 0: there is
  * none, and the first rules both banks. */
 struct oxl_channel oxl_bank_channel(enum oxl_quantity q, unsigned bank, double second);
+/* The code of the second fuel system where it controls something; else NAN. */
+double oxl_second_system(double first, double second);
 
 /* An engine that turns by itself; a starter gives about 200. From memory. */
 #define OXL_LEAST_RPM 400.0

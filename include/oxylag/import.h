@@ -43,6 +43,8 @@ enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_impo
                                struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_table_free(struct oxl_table *t); /* NULL is accepted */
 size_t oxl_table_rows(const struct oxl_table *t);
+/* Lines of text below the last row, which are left out. */
+size_t oxl_table_closing_lines(const struct oxl_table *t);
 /* Time of a row from the first one, and its values, one a channel, NAN where the cell is empty. */
 const double *oxl_table_row(const struct oxl_table *t, size_t i, int64_t *t_us);
 /* All but table and table_sha256. */

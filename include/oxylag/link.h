@@ -24,7 +24,8 @@ struct oxl_link_ops {
     /* For poll(2): a descriptor, or -1 when the link has none (then next_due_us tells). */
     int (*fd)(const struct oxl_link *l);
     int64_t (*next_due_us)(const struct oxl_link *l); /* INT64_MAX when fd tells */
-    void (*close)(struct oxl_link *l);                /* frees it */
+    size_t (*unsent)(const struct oxl_link *l); /* accepted, not on its way yet; NULL: not known */
+    void (*close)(struct oxl_link *l);          /* frees it */
 };
 struct oxl_link {
     const struct oxl_link_ops *ops;

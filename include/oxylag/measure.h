@@ -256,6 +256,7 @@ struct oxl_result {
     int spread_runs; /* of how many runs that is; 0 */
     double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
     oxl_reasons reasons;                /* why */
+    oxl_reasons session;                /* those of the session, which bear on every run */
     oxl_reasons next;                   /* rows whose step is to be done: oxl_next_step() */
 };
 
@@ -263,6 +264,10 @@ struct oxl_result {
  * 541 mg (good above 411 mg), run 4". */
 enum { OXL_LEAD_TEXT = 160 };
 void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT]);
+/* The same after what it did, "decided by: ..", "measured: .."; "nothing was measured"; "" where
+ * runs counted and nothing of the figure is known. */
+enum { OXL_RESULT_LEAD = OXL_LEAD_TEXT + 16 };
+void oxl_result_lead(const struct oxl_result *r, char out[OXL_RESULT_LEAD]);
 /* The i-th thing to do next, the most important one first and none twice; OXL_R_COUNT past the
  * last. Its words are oxl_reason_next(). */
 enum oxl_reason oxl_next_step(const struct oxl_result *r, size_t i);
@@ -281,6 +286,14 @@ struct oxl_session_facts {
 /* Combines the runs and judges; the table of docs/method.md. */
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
                const struct oxl_session_facts *facts, struct oxl_result *out);
+/* The figures of one run as the judge takes them and every output shows them: what a flaw leaves
+ * open is open, a bound has no value, and one of nothing is not known. session: oxl_result's, 0
+ * while there is none; a run beside_deeper took out less than that one. */
+struct oxl_run_figures {
+    struct oxl_span delay_s, delay_at_target_s, o2_mg;
+};
+struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r, oxl_reasons session,
+                                         bool beside_deeper, const struct oxl_profile *profile);
 /* The runs leave it open, and a deeper run may decide it. */
 bool oxl_deeper_may_decide(const struct oxl_result *r);
 

@@ -49,10 +49,12 @@ struct oxl_tracks {
 void oxl_tracks_init(struct oxl_tracks *t, unsigned bank);
 void oxl_tracks_event(struct oxl_tracks *t, const struct oxl_event *ev);
 
-/* One test, or two to be compared (n = 1 or 2), with the traces of its runs (NULL: none). */
+/* One test, or two to be compared (n = 1 or 2), with the traces of its runs (NULL: none); or an
+ * inspection alone. */
 struct oxl_report_input {
     const struct oxl_test_record *record;
     const struct oxl_tracks *tracks;
+    const struct oxl_inspection *inspection; /* then of the record the header alone counts */
 };
 enum oxl_paper { OXL_PAPER_A4 = 0, OXL_PAPER_LETTER };
 /* One printed page each. HTML has no script and needs no other file. A failure to draw or to

@@ -102,6 +102,7 @@ struct oxl_live {
     double heat_left_s;           /* until the longest enrichment is reached */
     double baseline_left_s;       /* until the window is full */
     double timing_s;              /* since front-lean; NAN outside timing */
+    double offer_left_s;          /* until what is offered lapses; NAN: nothing lapses */
     int leak_step;                /* of the leak check, 1 to 3; 0 outside */
     double leak_left_s;           /* of this step at least; NAN: it waits for gas to be gone */
     double front_hz, rear_hz;

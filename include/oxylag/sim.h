@@ -47,6 +47,10 @@ size_t oxl_sim_read(struct oxl_sim *s, void *bytes, size_t n, int64_t t_us);
 int64_t oxl_sim_due_us(const struct oxl_sim *s);
 /* Is the adapter plugged in at t_us? (scenario "unplugged" pulls it during timing) */
 bool oxl_sim_plugged(struct oxl_sim *s, int64_t t_us);
+/* The adapter's port has been opened: some start anew. */
+void oxl_sim_opened(struct oxl_sim *s, int64_t t_us);
+/* Does flow control keep every byte from it? */
+bool oxl_sim_held(const struct oxl_sim *s);
 /* Runs the plant up to t_us even when nobody asks. */
 void oxl_sim_run(struct oxl_sim *s, int64_t t_us);
 /* The guided technician hears what the tool says. */

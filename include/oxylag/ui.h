@@ -49,12 +49,10 @@ void oxl_canvas_put(struct oxl_canvas *c, int row, int col, uint32_t ch, enum ox
  * columns written. */
 int oxl_canvas_text(struct oxl_canvas *c, int row, int col, int max_cols, enum oxl_ink ink,
                     const char *utf8);
-/* The grid as UTF-8 lines, trailing blanks removed, for tests and pipes. Returns length needed. */
-size_t oxl_canvas_dump(const struct oxl_canvas *c, char *out, size_t n);
 
 /* ---- model ---------------------------------------------------------------------------------- */
 /* What is on the screen now: live values, traces, page. What the session has said is in the record,
- * which hears of each event before the model does. */
+ * which has each event before the model. */
 struct oxl_model; /* opaque; bounded memory */
 enum oxl_ui_mode { OXL_UI_LIVE, OXL_UI_DEMO, OXL_UI_REPLAY };
 struct oxl_model_config {

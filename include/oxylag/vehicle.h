@@ -18,6 +18,7 @@ struct oxl_support {
     uint8_t bits[32];
 };
 bool oxl_supports(const struct oxl_support *s, uint8_t pid);
+void oxl_support_put(struct oxl_support *s, uint8_t pid, bool supported);
 /* Adds the four mask bytes of PID `mask_pid` (00, 20, 40, ...). */
 void oxl_support_add(struct oxl_support *s, uint8_t mask_pid, const uint8_t mask[4]);
 
@@ -29,10 +30,15 @@ struct oxl_scaling {
     uint8_t lambda_max, o2_max_v, o2_max_ma, map_max_10kpa, air_max_10g_s;
 };
 
-/* What decoding needs to know about the unit; all zero is a valid start. */
+/* How many bytes the trims have, PIDs 06-09 or 55-58. The layout says what is due; the answers
+ * say what is sent. */
+enum oxl_trim_form { OXL_TRIMS_UNSEEN = 0, OXL_TRIMS_AS_DUE, OXL_TRIMS_ONE, OXL_TRIMS_TWO };
+
+/* What decoding needs to know about the ECU; all zero is a valid start. */
 struct oxl_decoding {
     enum oxl_layout_kind layout;
-    uint8_t sensors; /* the layout PID's byte */
+    uint8_t sensors;           /* the layout PID's byte */
+    uint8_t trims, rear_trims; /* enum oxl_trim_form */
     struct oxl_scaling scaling;
 };
 
@@ -40,6 +46,10 @@ struct oxl_decoding {
  * 06-09 and 55-58 are one or two bytes: the answer to a single-PID request tells, so
  * `single_len` (data bytes left in a single-PID answer, 0 in a multi-PID one) decides there. */
 size_t oxl_pid_length(uint8_t pid, const struct oxl_decoding *d, size_t single_len);
+
+/* Keeps in d which form the trims of this answer have, where all of it is PIDs that were asked. */
+void oxl_learn_trims(struct oxl_decoding *d, const struct oxl_message *m, const uint8_t *pids,
+                     unsigned n);
 
 /* The channel of an oxygen-sensor PID (14-1B, 24-2B, 34-3B) under a layout; quantity NONE when
  * the PID is no such PID. Under an unknown layout the PID-13 order is used. */
@@ -130,10 +140,14 @@ struct oxl_monitor_result {
 enum { OXL_MAX_DTCS = 32, OXL_KEPT_RESULTS = 24 };
 struct oxl_vehicle {
     enum oxl_protocol protocol;
-    char adapter[64];   /* the adapter's own line, printable ASCII only */
-    uint32_t ecu;       /* the unit that is listened to; 0 unknown */
-    unsigned ecus_seen; /* how many answered the first request */
-    struct oxl_support support;
+    char adapter[64];               /* the adapter's own line, printable ASCII only */
+    uint32_t ecu;                   /* the unit that is listened to; 0 unknown */
+    unsigned ecus_seen;             /* how many answered the first request */
+    struct oxl_support support;     /* what it announced, as far as it proved true */
+    struct oxl_support silent;      /* announced and never answered: not in `support` */
+    struct oxl_support unannounced; /* answered although not announced: in `support` */
+    struct oxl_support still;       /* wide-range PIDs whose lambda stands still: not used */
+    uint8_t volts_pid; /* of these the one whose voltage moves, and is the sensor; 0 none */
     struct oxl_decoding decoding;
     struct oxl_readiness readiness;
     char vin[18]; /* "" unknown */
@@ -154,13 +168,20 @@ enum oxl_sensor_kind { OXL_SENSOR_NONE = 0, OXL_SENSOR_SWITCHING, OXL_SENSOR_WID
 const char *oxl_sensor_kind_name(enum oxl_sensor_kind kind); /* for a person */
 struct oxl_pair {
     enum oxl_sensor_kind front_kind, rear_kind;
-    struct oxl_channel front, rear; /* O2_V or LAMBDA; quantity NONE when missing */
-    uint8_t front_pid, rear_pid;    /* the service 01 PIDs to ask */
+    /* O2_V or LAMBDA; WIDE_V where that is a switching sensor's (volts_pid); NONE when missing */
+    struct oxl_channel front, rear;
+    uint8_t front_pid, rear_pid; /* the service 01 PIDs to ask */
 };
 /* Sensor 1 is the front; the rear is the first sensor of the bank behind it (2, else 3, else
  * 4): the one that watches the monitored brick. A sensor listed
  * both as wide-range and as switching is taken as wide-range. A bank 2 with a front and no rear of
  * its own shares bank 1's (the exhausts join ahead of it): its pair has bank 1's rear channel. */
 struct oxl_pair oxl_vehicle_pair(const struct oxl_vehicle *v, unsigned bank);
+
+/* The PIDs that this sensor may have, announced or not, in the order of preference; none where the
+ * layout does not list it. Returns their number. */
+enum { OXL_SENSOR_FORMS = 3 };
+unsigned oxl_sensor_forms(const struct oxl_decoding *d, unsigned bank, unsigned sensor,
+                          uint8_t pids[OXL_SENSOR_FORMS]);
 
 #endif

@@ -8,7 +8,7 @@
 /* Microseconds that never run backwards and go on while the machine sleeps. */
 int64_t oxl_wall_us(void);
 
-/* The same, but it stands still while the machine sleeps: the difference tells a sleep. */
+/* The same, but it stands still while the machine sleeps: the difference shows a sleep. */
 int64_t oxl_awake_us(void);
 
 /* Local date and time, ISO 8601 with offset; and in a form fit for file names. */

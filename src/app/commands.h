@@ -36,7 +36,10 @@ enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
 enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *err) OXL_MUST_CHECK;
 /* The name without its folders; points into path. */
 const char *oxl_base_name(const char *path);
-/* A whole small text file; owned by the caller (free). */
+/* A whole file; owned by the caller (free). */
+enum oxl_status oxl_read_bytes(const char *path, size_t max, char **out, size_t *n,
+                               struct oxl_error *err) OXL_MUST_CHECK;
+/* The same, of text: it has no NUL bytes and ends with one. */
 enum oxl_status oxl_read_text(const char *path, size_t max, char **out,
                               struct oxl_error *err) OXL_MUST_CHECK;
 

@@ -13,6 +13,7 @@ static const int64_t again_us[] = {500000, 1000000, 2000000, 4000000, 5000000};
  * 30 values a second are 2 kB/s, the most that was seen is 4 kB/s, and no serial line below 320,000
  * baud carries 32 kB/s. What exceeds that by FLOOD_BYTES is no answer to anything. A port that has
  * flooded has AGAIN_BYTES of that left when it is opened again. */
+enum { HELD_US = 2000000 };
 enum { PORTION_BYTES = 16384, SANE_BYTES_S = 32000, FLOOD_BYTES = 131072, AGAIN_BYTES = 8192 };
 
 void oxl_connection_start(struct oxl_connection *p, const struct oxl_opts *o)
@@ -29,7 +30,7 @@ void oxl_connection_start(struct oxl_connection *p, const struct oxl_opts *o)
 void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in)
 {
     in.t_us = p->now_us;
-    p->over = !p->hear(p->ctx, &in);
+    p->over = !p->input(p->ctx, &in);
 }
 
 /* ---- open and closed ------------------------------------------------------------------------- */
@@ -134,9 +135,37 @@ static void try_again(struct oxl_connection *p)
         tried(p, NULL);
 }
 
+static const char held_text[] =
+    "No byte leaves the port, flow control holds it: unplug the adapter, plug it in again.";
+
+/* No line is so slow that nothing at all leaves it for two seconds. */
+static void mind_the_held(struct oxl_connection *p)
+{
+    size_t n = p->unsent_n;
+    if (p->link && p->link->ops->unsent)
+        n += p->link->ops->unsent(p->link);
+    if (n == 0 || n < p->waiting_n || p->waiting_n == 0) {
+        p->waiting_us = p->now_us;
+        p->held = p->held && n > 0;
+    }
+    p->waiting_n = n;
+    if (p->held || p->now_us - p->waiting_us < HELD_US)
+        return;
+    p->held = true;
+    oxl_connection_feed(
+        p, (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = held_text, .n = strlen(held_text)});
+}
+
+void oxl_connection_explain(const struct oxl_connection *p, struct oxl_error *err)
+{
+    if (p->held && err->status == OXL_ERR_NO_ADAPTER)
+        (void)oxl_fail(err, err->status, "%s", held_text);
+}
+
 void oxl_connection_mind(struct oxl_connection *p)
 {
     struct oxl_link *link = NULL;
+    mind_the_held(p);
     if (p->opening && oxl_opening_over(p->opening, &link)) {
         p->opening = NULL;
         tried(p, link);

@@ -20,7 +20,7 @@ struct oxl_connection {
     unsigned speed_baud, packet_ms;
     /* the core */
     void *ctx;
-    bool (*hear)(void *ctx, const struct oxl_input *in); /* false: it is over */
+    bool (*input)(void *ctx, const struct oxl_input *in); /* false: it is over */
     bool over;
     /* time */
     bool virtual_time;
@@ -32,6 +32,10 @@ struct oxl_connection {
     int64_t reopen_us; /* when to try; INT64_MAX never */
     char unsent[512];
     size_t unsent_n;
+    /* What had not left yet, and since when that has become no less; held: for too long. */
+    size_t waiting_n;
+    int64_t waiting_us;
+    bool held;
     /* How many bytes more have come than any adapter has to say, and up to when that is counted. */
     double excess;
     int64_t counted_us;
@@ -43,7 +47,7 @@ void oxl_connection_start(struct oxl_connection *p,
 enum oxl_status oxl_connection_open(struct oxl_connection *p, const struct oxl_opts *o,
                                     enum oxl_tech_mode tech, struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_connection_close(struct oxl_connection *p); /* link and simulator */
-/* The clock starts, and the core hears that the link is there. */
+/* The clock starts, and the core learns that the link is there. */
 void oxl_connection_begin(struct oxl_connection *p);
 
 /* An input for the core, now. */
@@ -57,6 +61,8 @@ void oxl_connection_reopen(struct oxl_connection *p, int64_t t_us);
 /* A round of the loop. Virtual time jumps to what is due next, real time waits for it; core_us:
  * when the core wants a tick, keys_fd: -1 none. */
 void oxl_connection_wait(struct oxl_connection *p, int64_t core_us, int keys_fd);
+/* What is known here of why nobody answered takes the place of what the core could say. */
+void oxl_connection_explain(const struct oxl_connection *p, struct oxl_error *err);
 void oxl_connection_flush(struct oxl_connection *p);
 /* A bounded portion: what else there is comes in the next round. An adapter that sends without end
  * is named in a note and its port closed; it is opened again after a while, and closed sooner then.

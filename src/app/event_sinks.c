@@ -111,7 +111,7 @@ static void say_json(struct oxl_sinks *s, const struct oxl_event *ev)
 static void say_plain(struct oxl_sinks *s, const struct oxl_event *ev)
 {
     struct oxl_buf b = {0};
-    oxl_plain_event(ev, &b);
+    oxl_plain_event(ev, &s->record->profile, &b);
     if (b.len)
         oxl_output_lines(&s->out, b.data, b.len, ev->t_us);
     oxl_buf_free(&b);

@@ -1,5 +1,5 @@
-/* Show: the sinks of the event stream. JSON lines, plain lines, the dashboard and the record of the
- * test for the report all hear the same events; none of them talks back to the core. */
+/* The sinks of the event stream: JSON lines, plain lines, the dashboard and the record of the test
+ * for the report all take the same events; none of them sends anything back to the core. */
 #ifndef OXL_APP_EVENT_SINKS_H
 #define OXL_APP_EVENT_SINKS_H
 
@@ -15,7 +15,7 @@
 
 struct oxl_sinks {
     bool json, samples, mask_vin, quiet, silent; /* silent: only the record of the test gets them */
-    bool masked; /* a quiz: the screen is not told the state nor who is lean */
+    bool masked; /* a quiz: the screen gets neither the state nor who is lean */
     struct oxl_test_record *record;
     /* dashboard; NULL when not on a terminal */
     struct oxl_term *term;
@@ -36,7 +36,7 @@ void oxl_sinks_close(struct oxl_sinks *s);
 void oxl_sinks_free(struct oxl_sinks *s);
 
 void oxl_sinks_event(struct oxl_sinks *s, const struct oxl_event *ev);
-/* The screen hears of samples only, and of nothing that tells the answer. */
+/* The screen gets samples only, and nothing that gives the answer away. */
 void oxl_sinks_sample(struct oxl_sinks *s, const struct oxl_event *ev);
 /* The live values go to the model without a drawing. */
 void oxl_sinks_look(struct oxl_sinks *s, const struct oxl_session *session,
@@ -46,10 +46,10 @@ bool oxl_sinks_restart(struct oxl_sinks *s, const struct oxl_record_header *head
 /* Draws when a frame is due at wall_us (10 a second); force draws at once. */
 void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,
                      const struct oxl_surroundings *around, int64_t wall_us, bool force);
-/* Nobody hears the lines any more: the pipe is closed or the terminal is gone. A full disk under
+/* Nobody reads the lines any more: the pipe is closed or the terminal is gone. A full disk under
  * standard output is not that: the test goes on and the program says so at its end. */
 bool oxl_sinks_deserted(const struct oxl_sinks *s);
-/* Once a round, t_us by the session's clock: tells a reader who is back what they missed. */
+/* Once a round, t_us by the session's clock: a reader who is back learns what was missed. */
 void oxl_sinks_tick(struct oxl_sinks *s, int64_t t_us);
 /* The reader has every line. */
 bool oxl_sinks_taken(struct oxl_sinks *s);
@@ -61,6 +61,7 @@ void oxl_sinks_again(struct oxl_sinks *s);
 int oxl_sinks_key(struct oxl_sinks *s);
 
 /* One plain line for an event; "" for events that say nothing to a person. */
-void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out);
+void oxl_plain_event(const struct oxl_event *ev, const struct oxl_profile *profile,
+                     struct oxl_buf *out);
 
 #endif

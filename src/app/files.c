@@ -27,13 +27,11 @@ static enum oxl_status read_whole(FILE *f, const char *path, size_t size, char *
     *out = text;
     if (got != size) /* half a profile would be taken for a whole one */
         return oxl_fail(err, OXL_ERR_FORMAT, "%s: could not be read whole", path);
-    if (memchr(text, 0, got))
-        return oxl_fail(err, OXL_ERR_FORMAT,
-                        "%s: is no text file (it has NUL bytes): save it as UTF-8 text", path);
     return OXL_OK;
 }
 
-enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct oxl_error *err)
+enum oxl_status oxl_read_bytes(const char *path, size_t max, char **out, size_t *n,
+                               struct oxl_error *err)
 {
     size_t size = 0;
     const char *why = "";
@@ -50,11 +48,24 @@ enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct o
     }
     enum oxl_status st = read_whole(f, path, size, out, err);
     fclose(f);
+    *n = size;
     if (st != OXL_OK) {
         free(*out);
         *out = NULL;
     }
     return st;
+}
+
+enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct oxl_error *err)
+{
+    size_t n = 0;
+    enum oxl_status st = oxl_read_bytes(path, max, out, &n, err);
+    if (!*out || !memchr(*out, 0, n))
+        return st;
+    free(*out);
+    *out = NULL;
+    return oxl_fail(err, OXL_ERR_FORMAT,
+                    "%s: is no text file (it has NUL bytes): save it as UTF-8 text", path);
 }
 
 static enum oxl_status load_named(const char *name, struct oxl_scenario **out,

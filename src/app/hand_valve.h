@@ -24,7 +24,7 @@ void oxl_hand_valve_start(struct oxl_hand_valve *b, bool on);
 /* Arrow keys and digits. True when the valve was moved. */
 bool oxl_hand_valve_key(struct oxl_hand_valve *b, int key, int64_t now_us);
 void oxl_hand_valve_event(struct oxl_hand_valve *b, const struct oxl_event *ev);
-/* A line a run: how deep, how quick. The record has heard the same events. */
+/* A line a run: how deep, how quick. The record has taken the same events. */
 void oxl_hand_valve_text(const struct oxl_hand_valve *b, const struct oxl_test_record *record,
                          struct oxl_buf *out);
 

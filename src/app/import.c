@@ -17,7 +17,7 @@ struct importing {
     const struct oxl_opts *opts;
     struct oxl_session *session;
     struct oxl_recorder *recorder;
-    struct oxl_sinks show;
+    struct oxl_sinks sinks;
     struct oxl_progress progress;
 };
 
@@ -33,7 +33,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
 {
     static char text[OXL_RECORD_LINE_MAX];
     struct importing *m = ctx;
-    oxl_sinks_event(&m->show, ev);
+    oxl_sinks_event(&m->sinks, ev);
     if (ev->kind == OXL_EV_SAMPLE)
         return;
     size_t n = oxl_event_json(ev, false, text, sizeof text);
@@ -92,7 +92,8 @@ static void feed_rows(struct importing *m, const struct oxl_table *t)
 }
 
 static void fill_header(const struct importing *m, const struct oxl_table *t, const char *text,
-                        const struct oxl_profile *profile, struct oxl_record_header *h)
+                        size_t text_n, const struct oxl_profile *profile,
+                        struct oxl_record_header *h)
 {
     const struct oxl_opts *o = m->opts;
     struct oxl_sha256 sha;
@@ -112,7 +113,7 @@ static void fill_header(const struct importing *m, const struct oxl_table *t, co
     h->imported = *oxl_table_about(t);
     snprintf(h->imported.table, sizeof h->imported.table, "%s", oxl_base_name(o->files[0]));
     oxl_sha256_start(&sha);
-    oxl_sha256_add(&sha, text, strlen(text));
+    oxl_sha256_add(&sha, text, text_n);
     oxl_sha256_hex(&sha, h->imported.table_sha256);
 }
 
@@ -127,6 +128,8 @@ static void say_table(const struct importing *m, const struct oxl_table *t)
            "value for %.0f ms\n",
            m->opts->files[0], oxl_table_rows(t), (double)last_us / 1e6, (double)a->row_us / 1e3,
            (double)a->step_us[0] / 1e3, (double)a->step_us[1] / 1e3);
+    if (oxl_table_closing_lines(t))
+        printf("Left out below the last row, as text: %zu lines.\n", oxl_table_closing_lines(t));
     if (a->resampled)
         printf("The values were interpolated onto an even grid: no time can be taken from them.\n");
 }
@@ -146,7 +149,7 @@ static enum oxl_status open_core(struct importing *m, const struct oxl_record_he
     m->session = oxl_session_new(&config, &out);
     if (!m->session)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    return oxl_sinks_open(&m->show, &shown, OXL_UI_REPLAY, m->opts->files[0], h, err);
+    return oxl_sinks_open(&m->sinks, &shown, OXL_UI_REPLAY, m->opts->files[0], h, err);
 }
 
 static enum oxl_status run(struct importing *m, const struct oxl_table *t,
@@ -184,21 +187,22 @@ enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_profile profile;
     struct oxl_table *table = NULL;
     char *text = NULL, name[512];
+    size_t text_n = 0;
     snprintf(name, sizeof name, "%s%s", o->out ? o->out : oxl_base_name(o->files[0]),
              o->out ? "" : ".jsonl");
     enum oxl_status st = oxl_load_profile(o->profile, &profile, err);
     if (st == OXL_OK)
-        st = oxl_read_text(o->files[0], TABLE_MAX_BYTES, &text, err);
+        st = oxl_read_bytes(o->files[0], TABLE_MAX_BYTES, &text, &text_n, err);
     if (st == OXL_OK)
-        st = oxl_table_read(text, strlen(text), &spec, o->files[0], &table, err);
+        st = oxl_table_read(text, text_n, &spec, o->files[0], &table, err);
     if (st == OXL_OK) {
         oxl_progress_start(&m.progress, "importing", o->quiet);
-        fill_header(&m, table, text, &profile, &header);
+        fill_header(&m, table, text, text_n, &profile, &header);
         say_table(&m, table);
         st = run(&m, table, &header, name, err);
     }
     oxl_session_free(m.session);
-    oxl_sinks_free(&m.show);
+    oxl_sinks_free(&m.sinks);
     oxl_table_free(table);
     free(text);
     return st;

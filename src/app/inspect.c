@@ -44,7 +44,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_inspect_say(d->opts, ev);
 }
 
-static bool hear(void *ctx, const struct oxl_input *in)
+static bool take_input(void *ctx, const struct oxl_input *in)
 {
     struct inspection *d = ctx;
     /* Raw bytes first; of ticks only those that mattered (inspect.h). */
@@ -59,7 +59,7 @@ static bool hear(void *ctx, const struct oxl_input *in)
 static void run(struct inspection *d)
 {
     d->connection.ctx = d;
-    d->connection.hear = hear;
+    d->connection.input = take_input;
     oxl_connection_begin(&d->connection);
     while (!oxl_inspect_over(d->core)) {
         oxl_connection_wait(&d->connection, oxl_inspect_due_us(d->core), -1);
@@ -123,6 +123,7 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
         run(&d);
         st = oxl_inspect_tell(o, d.core, d.connection.port, d.connection.now_us, oxl_signal_words(),
                               err);
+        oxl_connection_explain(&d.connection, err);
         oxl_name_port(d.connection.port, err);
         enum oxl_status rec =
             oxl_recording_close(d.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);

@@ -1,4 +1,4 @@
-/* What is told of an inspection, live or replayed: the same lines. */
+/* What is said of an inspection, live or replayed: the same lines. */
 #ifndef OXL_APP_INSPECT_OUTPUT_H
 #define OXL_APP_INSPECT_OUTPUT_H
 

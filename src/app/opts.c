@@ -123,8 +123,10 @@ static const struct command_row {
                          0, 0},
     [OXL_CMD_REPLAY] = {"replay", "FILE", "plays a recording through the same core and screen", 1,
                         1},
-    [OXL_CMD_REPORT] = {"report", "FILE...",
-                        "the repair-order page; of two recordings, a comparison", 1, OXL_MAX_FILES},
+    [OXL_CMD_REPORT] =
+        {"report", "FILE...",
+         "the repair-order page; of two recordings, a comparison; of an inspection, its page", 1,
+         OXL_MAX_FILES},
     [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words", 0, 0},
     [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},
     [OXL_CMD_SCENARIOS] = {"scenarios", "", "lists what can be simulated", 0, 0},

@@ -57,7 +57,7 @@ void oxl_output_lines(struct oxl_output *o, const char *text, size_t n, int64_t 
         return;
     }
     oxl_output_tick(o, t_us);
-    /* One gap, told once: nothing more until it has been. */
+    /* One gap, said once: nothing more until it has been. */
     if (o->missed || !oxl_writer_put(o->writer, text, n))
         o->missed += lines_in(text, n);
 }

@@ -22,9 +22,9 @@ struct oxl_output {
 bool oxl_output_open(struct oxl_output *o, bool json, bool live);
 /* Whole lines, each with its newline. */
 void oxl_output_lines(struct oxl_output *o, const char *text, size_t n, int64_t t_us);
-/* Tells what was missed once there is room again; t_us: the time by the session's clock. */
+/* Says what was missed once there is room again; t_us: the time by the session's clock. */
 void oxl_output_tick(struct oxl_output *o, int64_t t_us);
-/* All has been taken and told. */
+/* All has been taken, and what was missed was said. */
 bool oxl_output_done(struct oxl_output *o);
 /* Why lines cannot be written, an errno; 0: they can. */
 int oxl_output_error(const struct oxl_output *o);

@@ -19,13 +19,21 @@ static void span(struct oxl_buf *out, const char *what, struct oxl_span v, int d
     oxl_buf_add(out, "%s%s", what, text);
 }
 
-static void run(const struct oxl_run_result *r, struct oxl_buf *out)
+/* What a rear that fell first did says more than a delay could. */
+static void run(const struct oxl_run_result *r, const struct oxl_profile *profile,
+                struct oxl_buf *out)
 {
-    oxl_buf_add(out, "run %d%s: %s", r->run, r->deeper ? " (deeper)" : "",
-                !r->valid ? "not counted" : (r->dropped ? "rear went lean" : "rear held"));
-    span(out, ", delay ", r->delay_s, 2, "s");
-    span(out, ", at target ", r->delay_at_target_s, 2, "s");
-    span(out, ", oxygen ", r->o2_mg, 0, "mg");
+    const struct oxl_run_figures f = oxl_run_as_judged(r, 0, false, profile);
+    oxl_buf_add(out, "run %d%s: %s%s", r->run, r->deeper ? " (deeper)" : "",
+                !r->valid    ? "not counted"
+                : r->dropped ? "rear went lean"
+                             : "rear held",
+                oxl_reasons_has(r->reasons, OXL_R_REAR_LEAN_FIRST)
+                    ? ", rear went lean before the front"
+                    : "");
+    span(out, ", delay ", f.delay_s, 2, "s");
+    span(out, ", at target ", f.delay_at_target_s, 2, "s");
+    span(out, ", oxygen ", f.o2_mg, 0, "mg");
     number(out, ", shift ", r->shift_pct, 1, "%");
     number(out, ", air ", r->air_g_s, 2, "g/s");
     oxl_buf_add(out, "\n");
@@ -36,7 +44,7 @@ static void run(const struct oxl_run_result *r, struct oxl_buf *out)
 
 static void result(const struct oxl_result *r, struct oxl_buf *out)
 {
-    char lead[OXL_LEAD_TEXT];
+    char lead[OXL_RESULT_LEAD];
     enum oxl_reason step;
     oxl_buf_add(out, "RESULT: %s, %d of %d runs counted", oxl_verdict_name(r->verdict),
                 r->valid_runs, r->runs);
@@ -52,11 +60,9 @@ static void result(const struct oxl_result *r, struct oxl_buf *out)
     if (r->aside_run > 0)
         oxl_buf_add(out, ", run %d set aside", r->aside_run);
     oxl_buf_add(out, "\n");
-    if (r->lead.figure != OXL_LEAD_NONE && oxl_figure_known(&r->lead.span)) {
-        oxl_lead_text(&r->lead, lead);
-        oxl_buf_add(out, "            %s %s\n",
-                    r->verdict == OXL_VERDICT_INCONCLUSIVE ? "measured:" : "decided by:", lead);
-    }
+    oxl_result_lead(r, lead);
+    if (lead[0])
+        oxl_buf_add(out, "            %s\n", lead);
     for (size_t i = 0; (step = oxl_next_step(r, i)) != OXL_R_COUNT; i++)
         oxl_buf_add(out, "            next: %s\n", oxl_reason_next(step));
     for (size_t i = 0; (step = oxl_nth_reason(r, i)) != OXL_R_COUNT; i++)
@@ -70,7 +76,8 @@ static void advice(const struct oxl_event *ev, struct oxl_buf *out)
                 ev->u.advice.detail[0] ? "  " : "", ev->u.advice.detail);
 }
 
-static void words(const struct oxl_event *ev, struct oxl_buf *out)
+static void words(const struct oxl_event *ev, const struct oxl_profile *profile,
+                  struct oxl_buf *out)
 {
     oxl_buf_add(out, "%9.3f  ", (double)ev->t_us / 1e6);
     switch (ev->kind) {
@@ -86,7 +93,7 @@ static void words(const struct oxl_event *ev, struct oxl_buf *out)
                     ev->u.check.found, ev->u.check.advice[0] ? " -> " : "", ev->u.check.advice);
         break;
     case OXL_EV_RUN:
-        run(&ev->u.run, out);
+        run(&ev->u.run, profile, out);
         break;
     case OXL_EV_RESULT:
         result(&ev->u.result, out);
@@ -115,12 +122,13 @@ static void words(const struct oxl_event *ev, struct oxl_buf *out)
     }
 }
 
-void oxl_plain_event(const struct oxl_event *ev, struct oxl_buf *out)
+void oxl_plain_event(const struct oxl_event *ev, const struct oxl_profile *profile,
+                     struct oxl_buf *out)
 {
     if (ev->kind == OXL_EV_SAMPLE)
         return;
     size_t start = out->len;
-    words(ev, out);
+    words(ev, profile, out);
     if (out->data)
         oxl_make_safe(out->data + start, "\n");
 }

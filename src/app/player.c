@@ -163,17 +163,19 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
 }
 
 /* The profile that was chosen then, from the recorded event; the program's own may have changed
- * since. False: the recording ends before the choice. */
+ * since. False: the recording ends before the choice, or it was chosen twice (other sensors were).
+ */
 static bool chosen_profile(struct oxl_player *p, struct oxl_profile *out)
 {
     static const char mark[] = "{\"event\":\"profile\"";
     const char *said;
     size_t len;
-    bool found = false;
+    bool found = false, again = false;
     const char *keep = p->said_at;
-    while (!found && next_said(p, &said, &len)) {
+    while (!again && next_said(p, &said, &len)) {
         if (len < sizeof mark || memcmp(said, mark, sizeof mark - 1) != 0)
             continue;
+        again = found;
         json_t *o = json_loadb(said, len, 0, NULL);
         const char *ini = json_string_value(json_object_get(o, "ini"));
         oxl_profile_defaults(out);
@@ -181,7 +183,7 @@ static bool chosen_profile(struct oxl_player *p, struct oxl_profile *out)
         json_decref(o);
     }
     p->said_at = keep;
-    return found;
+    return found && !again;
 }
 
 /* Before requests were proven by echo, echo was switched off at once: such a recording is played

@@ -39,7 +39,7 @@ struct oxl_player {
     bool said_more; /* the core said more than is recorded (a torn file) */
 };
 
-/* Loads FILE and makes a core as it was set then. event hears everything, samples too. */
+/* Loads FILE and makes a core as it was set then. event gets everything, samples too. */
 enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ctx,
                                 void (*event)(void *ctx, const struct oxl_event *ev),
                                 struct oxl_error *err) OXL_MUST_CHECK;

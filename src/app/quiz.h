@@ -1,4 +1,4 @@
-/* Quiz: what a trainee marks in a recording against what the core found. Hears the core's events
+/* Quiz: what a trainee marks in a recording against what the core found. Takes the core's events
  * and the trainee's keys; nothing of the answer comes out before the trainee has answered. */
 #ifndef OXL_APP_QUIZ_H
 #define OXL_APP_QUIZ_H
@@ -9,7 +9,7 @@
 
 struct oxl_quiz {
     struct oxl_quiz_shown shown;
-    const struct oxl_test_record *record; /* has heard every event before the quiz does */
+    const struct oxl_test_record *record; /* has every event before the quiz */
     bool have_answer;                     /* of the run at hand, not yet shown */
     int answer_run;
     int64_t answer_us;

@@ -62,7 +62,7 @@ static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *e
         oxl_replay_quiz_key(r, key);
         return OXL_OK;
     }
-    if (oxl_model_page_key(r->show.model, key))
+    if (oxl_model_page_key(r->sinks.model, key))
         return OXL_OK;
     switch (key) {
     case 'p':
@@ -83,7 +83,7 @@ static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *e
         set_rate(r, 0.5);
         break;
     case 's':
-        r->show.quiet = !r->show.quiet;
+        r->sinks.quiet = !r->sinks.quiet;
         break;
     case 'q':
     case 'x':
@@ -100,16 +100,16 @@ static void draw(struct replay *r, bool force)
     struct oxl_surroundings a = {.now_us = r->now_us,
                                  .replay_rate = r->rate,
                                  .paused = r->paused,
-                                 .sound = !r->show.quiet,
+                                 .sound = !r->sinks.quiet,
                                  .valve = NAN};
-    oxl_sinks_frame(&r->show, r->player.session, &a, oxl_wall_us(), force);
+    oxl_sinks_frame(&r->sinks, r->player.session, &a, oxl_wall_us(), force);
 }
 
 static enum oxl_status read_keys(struct replay *r, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
     bool any = false;
-    for (int key; st == OXL_OK && (key = oxl_sinks_key(&r->show)) != OXL_TERM_NONE; any = true)
+    for (int key; st == OXL_OK && (key = oxl_sinks_key(&r->sinks)) != OXL_TERM_NONE; any = true)
         if (key != OXL_TERM_RESIZED)
             st = handle_key(r, key, err);
     draw(r, any);
@@ -138,19 +138,19 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
     enum oxl_status st = OXL_OK;
     r->wall_us = oxl_wall_us();
     /* On a screen the end stays in sight until the viewer leaves. */
-    while (st == OXL_OK && !r->leave && !oxl_signal_seen() && !oxl_sinks_deserted(&r->show) &&
-           (r->show.term || oxl_player_due_us(&r->player) != INT64_MAX)) {
+    while (st == OXL_OK && !r->leave && !oxl_signal_seen() && !oxl_sinks_deserted(&r->sinks) &&
+           (r->sinks.term || oxl_player_due_us(&r->player) != INT64_MAX)) {
         int64_t due_us = oxl_player_due_us(&r->player);
         int64_t until_us = r->wall_us + 100000;
         if (due_us != INT64_MAX && !r->paused) {
             int64_t at_us = r->wall_us + (int64_t)((double)(due_us - r->now_us) / r->rate) + 1;
             until_us = at_us < until_us ? at_us : until_us;
         }
-        oxl_wait(-1, 0, r->show.term ? STDIN_FILENO : -1, until_us);
+        oxl_wait(-1, 0, r->sinks.term ? STDIN_FILENO : -1, until_us);
         if (oxl_was_stopped())
-            oxl_sinks_again(&r->show);
+            oxl_sinks_again(&r->sinks);
         st = advance(r, err);
-        if (st == OXL_OK && r->show.term)
+        if (st == OXL_OK && r->sinks.term)
             st = read_keys(r, err);
     }
     return st;
@@ -206,11 +206,11 @@ static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *
 
 static enum oxl_status start_quiz(struct replay *r, const struct oxl_opts *o, struct oxl_error *err)
 {
-    if (!r->show.term && !o->answers)
+    if (!r->sinks.term && !o->answers)
         return oxl_fail(err, OXL_ERR_USAGE, "--quiz needs the dashboard, or --answers FILE");
-    r->quizzing = r->show.masked = true;
-    r->show.quiet = true; /* a bell would tell */
-    oxl_quiz_start(&r->quiz, r->show.record);
+    r->quizzing = r->sinks.masked = true;
+    r->sinks.quiet = true; /* a bell would give it away */
+    oxl_quiz_start(&r->quiz, r->sinks.record);
     return OXL_OK;
 }
 
@@ -228,11 +228,11 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_opts shown = *o;
     shown.mask_vin = o->mask_vin || r.player.header.mask_vin;
     shown.plain = o->plain || o->virtual_time || o->answers;
-    st = oxl_sinks_open(&r.show, &shown, OXL_UI_REPLAY, o->files[0], &r.player.header, err);
+    st = oxl_sinks_open(&r.sinks, &shown, OXL_UI_REPLAY, o->files[0], &r.player.header, err);
     if (st == OXL_OK && o->quiz)
         st = start_quiz(&r, o, err);
-    if (st == OXL_OK && r.show.term)
-        oxl_model_page(r.show.model, o->quiz ? OXL_PAGE_QUIZ : OXL_PAGE_TEST);
+    if (st == OXL_OK && r.sinks.term)
+        oxl_model_page(r.sinks.model, o->quiz ? OXL_PAGE_QUIZ : OXL_PAGE_TEST);
     oxl_signals_catch();
     if (st == OXL_OK)
         st = oxl_replay_skip(&r, (int64_t)(o->from_s * 1e6), err);
@@ -240,7 +240,7 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
         st = oxl_replay_answers(&r, o, err);
     else if (st == OXL_OK)
         st = o->virtual_time ? oxl_player_run(&r.player, err) : play(&r, err);
-    oxl_sinks_close(&r.show);
+    oxl_sinks_close(&r.sinks);
     if (st == OXL_OK) {
         say_comparison(&r, o);
         if (o->quiz)
@@ -248,7 +248,7 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
         if (!r.leave && !o->quiz)
             st = oxl_player_outcome(&r.player, err);
     }
-    oxl_sinks_free(&r.show);
+    oxl_sinks_free(&r.sinks);
     oxl_player_close(&r.player);
     return st;
 }

@@ -8,7 +8,7 @@
 
 struct replay {
     struct oxl_player player;
-    struct oxl_sinks show;
+    struct oxl_sinks sinks;
     bool paused, leave;
     double rate;
     int64_t now_us;  /* on the recording's clock */

@@ -21,15 +21,15 @@ void oxl_replay_quiz_tick(struct replay *r)
 {
     struct oxl_quiz *q = &r->quiz;
     oxl_quiz_tick(q, r->now_us, oxl_player_due_us(&r->player) == INT64_MAX);
-    if (q->marks_due && r->show.model) {
+    if (q->marks_due && r->sinks.model) {
         const struct oxl_quiz_run *run = &q->shown.runs[q->shown.runs_n - 1];
-        oxl_model_mark(r->show.model, run->front.answer.t_us, 'F');
+        oxl_model_mark(r->sinks.model, run->front.answer.t_us, 'F');
         if (run->rear.answer.found)
-            oxl_model_mark(r->show.model, run->rear.answer.t_us, 'R');
+            oxl_model_mark(r->sinks.model, run->rear.answer.t_us, 'R');
     }
     q->marks_due = false;
-    if (r->show.model)
-        oxl_model_quiz(r->show.model, &q->shown);
+    if (r->sinks.model)
+        oxl_model_quiz(r->sinks.model, &q->shown);
 }
 
 void oxl_replay_quiz_key(struct replay *r, int key)
@@ -37,8 +37,8 @@ void oxl_replay_quiz_key(struct replay *r, int key)
     enum oxl_quiz_phase before = r->quiz.shown.phase;
     if (!oxl_quiz_key(&r->quiz, key, r->now_us))
         return;
-    if (key == ' ' && r->show.model && before < OXL_QUIZ_MARKED)
-        oxl_model_mark(r->show.model, r->now_us, 'M');
+    if (key == ' ' && r->sinks.model && before < OXL_QUIZ_MARKED)
+        oxl_model_mark(r->sinks.model, r->now_us, 'M');
     oxl_replay_quiz_tick(r);
 }
 

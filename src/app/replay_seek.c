@@ -9,12 +9,12 @@ void oxl_replay_event(void *ctx, const struct oxl_event *ev)
         ev->kind == OXL_EV_MARK)
         r->events++;
     if (r->quizzing) {
-        oxl_test_record_event(r->show.record, ev);
+        oxl_test_record_event(r->sinks.record, ev);
         oxl_quiz_event(&r->quiz, ev);
-        oxl_sinks_sample(&r->show, ev);
+        oxl_sinks_sample(&r->sinks, ev);
         return;
     }
-    oxl_sinks_event(&r->show, ev);
+    oxl_sinks_event(&r->sinks, ev);
 }
 
 static struct oxl_surroundings at(const struct replay *r)
@@ -27,21 +27,21 @@ enum oxl_status oxl_replay_skip(struct replay *r, int64_t to_us, struct oxl_erro
 {
     const int64_t look_us = 200000;
     enum oxl_status st = OXL_OK;
-    bool quiet = r->show.quiet;
+    bool quiet = r->sinks.quiet;
     int64_t looked_us = 0;
-    r->show.silent = !r->show.term;
-    r->show.quiet = true; /* no bells for what is only passed over */
+    r->sinks.silent = !r->sinks.term;
+    r->sinks.quiet = true; /* no bells for what is only passed over */
     while (st == OXL_OK && oxl_player_due_us(&r->player) < to_us) {
         st = oxl_player_step(&r->player, err);
         /* The screen must know which sensors it watches, else its traces stay empty. */
         if (r->player.now_us >= looked_us + look_us) {
             struct oxl_surroundings a = at(r);
-            oxl_sinks_look(&r->show, r->player.session, &a);
+            oxl_sinks_look(&r->sinks, r->player.session, &a);
             looked_us = r->player.now_us;
         }
     }
-    r->show.silent = false;
-    r->show.quiet = quiet;
+    r->sinks.silent = false;
+    r->sinks.quiet = quiet;
     r->now_us = to_us;
     return st;
 }
@@ -51,7 +51,7 @@ enum oxl_status oxl_replay_seek(struct replay *r, int64_t to_us, struct oxl_erro
     to_us = to_us < 0 ? 0 : to_us;
     if (to_us < r->now_us) {
         enum oxl_status st = oxl_player_rewind(&r->player, err);
-        if (st == OXL_OK && !oxl_sinks_restart(&r->show, &r->player.header))
+        if (st == OXL_OK && !oxl_sinks_restart(&r->sinks, &r->player.header))
             st = oxl_fail(err, OXL_ERR_NOMEM, "no memory to go back");
         if (st != OXL_OK)
             return st;

@@ -8,9 +8,11 @@
 #include "commands.h"
 #include "player.h"
 
-struct telling {
+struct loaded {
     struct oxl_test_record record;
     struct oxl_tracks tracks;
+    struct oxl_inspection inspection;
+    bool inspected;      /* then it is an inspection, and no test */
     struct oxl_buf *csv; /* NULL: no samples wanted */
     const char *name;
     enum oxl_state state;
@@ -19,7 +21,7 @@ struct telling {
 
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
-    struct telling *t = ctx;
+    struct loaded *t = ctx;
     if (ev->kind == OXL_EV_STATE) {
         t->state = ev->u.state.state;
         t->run = ev->u.state.run;
@@ -41,9 +43,20 @@ static void finish_story(struct oxl_test_record *s, const struct oxl_player *p)
                  why.text);
 }
 
-/* Hears one recording to its end. */
-static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct oxl_buf *csv,
-                            struct telling *t, struct oxl_error *err)
+/* Also where the vehicle does not suit the test everything was inspected. */
+static enum oxl_status take_inspection(struct loaded *t, const struct oxl_player *p,
+                                       struct oxl_error *err)
+{
+    enum oxl_status st = oxl_player_outcome(p, err);
+    if (st != OXL_OK && st != OXL_ERR_UNSUITABLE)
+        return st;
+    t->inspection = *oxl_inspect_found(p->inspect);
+    return OXL_OK;
+}
+
+/* Replays one recording to its end. */
+static enum oxl_status load(const struct oxl_opts *o, const char *file, struct oxl_buf *csv,
+                            struct loaded *t, struct oxl_error *err)
 {
     struct oxl_progress progress;
     struct oxl_player p;
@@ -54,10 +67,13 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     enum oxl_status st = oxl_player_open(&p, file, t, on_event, err);
     if (st != OXL_OK)
         return st;
-    if (p.header.inspection) {
+    t->inspected = p.header.inspection;
+    if (t->inspected && (o->files_n > 1 || csv || o->format == OXL_FORMAT_JSON)) {
         oxl_player_close(&p);
         return oxl_fail(err, OXL_ERR_FORMAT,
-                        "%s is an inspection and holds no test: oxylag replay shows it", file);
+                        "%s is an inspection and holds no test: alone it makes a page; oxylag "
+                        "replay --json gives its objects",
+                        file);
     }
     oxl_test_record_init(&t->record, &p.header);
     oxl_tracks_init(&t->tracks, p.header.bank);
@@ -65,15 +81,20 @@ static enum oxl_status hear(const struct oxl_opts *o, const char *file, struct o
     oxl_progress_start(&progress, "reading", o->quiet);
     p.progress = &progress;
     st = oxl_player_run(&p, err);
+    if (st == OXL_OK && t->inspected)
+        st = take_inspection(t, &p, err);
     finish_story(&t->record, &p);
     oxl_player_close(&p);
     return st;
 }
 
 /* Text and JSON follow one another, so that any number of recordings may be given. */
-static void tell(const struct oxl_opts *o, const struct telling *t, struct oxl_buf *out)
+static void add_text(const struct oxl_opts *o, const struct loaded *t, struct oxl_buf *out)
 {
-    if (o->format == OXL_FORMAT_TEXT)
+    if (o->format == OXL_FORMAT_TEXT && t->inspected)
+        oxl_report_inspection_text(&t->inspection, t->record.header.simulated,
+                                   t->record.header.mask_vin, out);
+    else if (o->format == OXL_FORMAT_TEXT)
         oxl_report_text(&t->record, out);
     else if (o->format == OXL_FORMAT_JSON)
         oxl_report_json(&t->record, out);
@@ -81,7 +102,7 @@ static void tell(const struct oxl_opts *o, const struct telling *t, struct oxl_b
 
 struct drawing {
     const struct oxl_opts *opts;
-    const struct oxl_report_input *told;
+    const struct oxl_report_input *inputs;
     size_t n;
 };
 
@@ -89,9 +110,9 @@ static void draw_page(void *ctx, struct oxl_buf *out)
 {
     const struct drawing *d = ctx;
     if (d->opts->format == OXL_FORMAT_HTML)
-        oxl_report_html(d->told, d->n, d->opts->paper, out);
+        oxl_report_html(d->inputs, d->n, d->opts->paper, out);
     else
-        oxl_report_pdf(d->told, d->n, d->opts->paper, out);
+        oxl_report_pdf(d->inputs, d->n, d->opts->paper, out);
 }
 
 /* What sets the text ends the process when memory is refused (glib), falls over it (fontconfig), or
@@ -110,19 +131,19 @@ static void draw_twice(struct drawing *d, struct oxl_buf *out)
 }
 
 /* What is said of the recordings together. */
-static void tell_all(const struct oxl_opts *o, const struct telling *tests, size_t n,
-                     struct oxl_buf *out)
+static void add_pages(const struct oxl_opts *o, const struct loaded *tests, size_t n,
+                      struct oxl_buf *out)
 {
-    const struct oxl_report_input told[2] = {
-        {&tests[0].record, &tests[0].tracks},
-        {n > 1 ? &tests[1].record : NULL, &tests[n > 1].tracks}};
-    struct drawing d = {o, told, n};
+    const struct oxl_report_input inputs[2] = {
+        {&tests[0].record, &tests[0].tracks, tests[0].inspected ? &tests[0].inspection : NULL},
+        {n > 1 ? &tests[1].record : NULL, &tests[n > 1].tracks, NULL}};
+    struct drawing d = {o, inputs, n};
     if (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF)
         draw_twice(&d, out);
     else if (o->format == OXL_FORMAT_TEXT && n == 2)
-        oxl_report_pair_text(told[0].record, told[1].record, out);
+        oxl_report_pair_text(inputs[0].record, inputs[1].record, out);
     else if (o->format == OXL_FORMAT_JSON && n == 2)
-        oxl_report_pair_json(told[0].record, told[1].record, out);
+        oxl_report_pair_json(inputs[0].record, inputs[1].record, out);
 }
 
 static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *text,
@@ -143,8 +164,8 @@ static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *t
                          o->out ? o->out : "standard output");
 }
 
-/* Two recordings stay in memory together, to be compared; more are told one by one. */
-static enum oxl_status make(const struct oxl_opts *o, struct telling *tests, struct oxl_buf *out,
+/* Two recordings stay in memory together, to be compared; of more each is set by itself. */
+static enum oxl_status make(const struct oxl_opts *o, struct loaded *tests, struct oxl_buf *out,
                             struct oxl_error *err)
 {
     const bool pair = o->files_n <= 2 && o->format != OXL_FORMAT_CSV;
@@ -153,15 +174,15 @@ static enum oxl_status make(const struct oxl_opts *o, struct telling *tests, str
     if (o->format == OXL_FORMAT_CSV)
         oxl_report_csv_header(out);
     for (size_t i = 0; i < o->files_n && st == OXL_OK; i++) {
-        struct telling *t = &tests[pair ? i : 0];
-        st = hear(o, o->files[i], o->format == OXL_FORMAT_CSV ? out : NULL, t, err);
+        struct loaded *t = &tests[pair ? i : 0];
+        st = load(o, o->files[i], o->format == OXL_FORMAT_CSV ? out : NULL, t, err);
         if (st == OXL_OK)
-            tell(o, t, pair ? &each : out);
+            add_text(o, t, pair ? &each : out);
     }
     if (o->format == OXL_FORMAT_JSON)
         oxl_buf_put(out, each.data, each.len);
     if (st == OXL_OK && pair)
-        tell_all(o, tests, o->files_n, out);
+        add_pages(o, tests, o->files_n, out);
     if (o->format != OXL_FORMAT_JSON)
         oxl_buf_put(out, each.data, each.len);
     out->failed = out->failed || each.failed;
@@ -174,7 +195,7 @@ enum oxl_status oxl_cmd_report(const struct oxl_opts *o, struct oxl_error *err)
     struct oxl_buf out = {0};
     if (o->format == OXL_FORMAT_PDF && !o->out && isatty(STDOUT_FILENO))
         return oxl_fail(err, OXL_ERR_USAGE, "a PDF is no text for a terminal: give --out FILE.pdf");
-    struct telling *tests = calloc(2, sizeof *tests);
+    struct loaded *tests = calloc(2, sizeof *tests);
     if (!tests)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
     enum oxl_status st = make(o, tests, &out, err);

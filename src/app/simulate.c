@@ -221,7 +221,7 @@ static void read_client(struct server *s)
         ssize_t n = read(s->fd, buf, sizeof buf);
         if (n < 0 && (errno == EAGAIN || errno == EINTR))
             return;
-        if (n <= 0) { /* a pty's master hears of no end */
+        if (n <= 0) { /* a pty's master sees no end */
             drop_client(s);
             return;
         }
@@ -243,7 +243,7 @@ static void write_client(struct server *s)
         lose(s);
     s->out_n += oxl_sim_read(s->sim, s->out + s->out_n, sizeof s->out - s->out_n, now_us(s));
     if (s->fd < 0) {
-        s->out_n = 0; /* nobody listens: the adapter talks to the air */
+        s->out_n = 0; /* no client: what the adapter sends is lost */
         return;
     }
     ssize_t n = s->out_n ? write(s->fd, s->out, s->out_n) : 0;

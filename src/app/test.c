@@ -20,12 +20,6 @@ static enum oxl_status refuse_unread(struct oxl_error *err)
                     "read the cautions above, then say so with --accept-cautions");
 }
 
-static enum oxl_status need_acceptance(const struct oxl_opts *o, struct oxl_error *err)
-{
-    bool screen = !o->json && !o->plain && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO);
-    return o->accept_cautions || screen ? OXL_OK : refuse_unread(err);
-}
-
 /* A vehicle's test is always recorded; a demo when asked to. */
 static enum oxl_status open_recording(struct oxl_test_loop *d, char *name, size_t n,
                                       struct oxl_error *err)
@@ -74,7 +68,7 @@ static enum oxl_status left(struct oxl_error *err)
 /* Behind the screen, which is gone then: the page. */
 static void print_page(const struct oxl_test_loop *d, const char *name)
 {
-    struct oxl_test_record *record = d->show.record;
+    struct oxl_test_record *record = d->sinks.record;
     struct oxl_buf text = {0};
     snprintf(record->recording_name, sizeof record->recording_name, "%.*s",
              (int)sizeof record->recording_name - 1, oxl_base_name(name));
@@ -114,12 +108,14 @@ static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct ox
 {
     if (!oxl_test_loop_cautions(d))
         return left(err);
-    oxl_recording_header(d->recorder, &d->show.record->header);
+    oxl_recording_header(d->recorder, &d->sinks.record->header);
     enum oxl_status st = oxl_test_loop_run(d, err);
+    if (st != OXL_OK)
+        oxl_connection_explain(&d->connection, err);
     oxl_name_port(d->connection.port, st == OXL_OK ? NULL : err);
     oxl_test_loop_linger(d);
-    bool screen = d->show.term != NULL;
-    oxl_sinks_close(&d->show);
+    bool screen = d->sinks.term != NULL;
+    oxl_sinks_close(&d->sinks);
     if (screen)
         print_page(d, name);
     return st;
@@ -132,9 +128,7 @@ static enum oxl_status open_all(struct oxl_test_loop *d, char *name, size_t n, F
     const struct oxl_opts *o = d->opts;
     struct oxl_profile profile;
     struct oxl_record_header header;
-    enum oxl_status st = need_acceptance(o, err);
-    if (st == OXL_OK)
-        st = oxl_load_profile(o->profile, &profile, err);
+    enum oxl_status st = oxl_load_profile(o->profile, &profile, err);
     if (st == OXL_OK)
         st = oxl_pick_port(o, d->connection.port, sizeof d->connection.port, err);
     if (st == OXL_OK)
@@ -152,7 +146,7 @@ static enum oxl_status open_all(struct oxl_test_loop *d, char *name, size_t n, F
         return st;
     oxl_recording_fill(&header, o, d->connection.port, &profile);
     header.has_speed = d->connection.link->has_speed;
-    return oxl_sinks_open(&d->show, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
+    return oxl_sinks_open(&d->sinks, o, o->command == OXL_CMD_DEMO ? OXL_UI_DEMO : OXL_UI_LIVE,
                           d->connection.port, &header, err);
 }
 
@@ -160,7 +154,7 @@ static void close_all(struct oxl_test_loop *d)
 {
     oxl_session_free(d->session);
     oxl_connection_close(&d->connection);
-    oxl_sinks_free(&d->show);
+    oxl_sinks_free(&d->sinks);
 }
 
 enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
@@ -171,20 +165,20 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     oxl_connection_start(&d.connection, o);
     oxl_hand_valve_start(&d.hand, o->by_hand);
     enum oxl_status st = open_all(&d, name, sizeof name, &truth, err);
-    /* A terminal that cannot draw shows no cautions either. */
-    if (st == OXL_OK && !d.show.term && !o->accept_cautions)
+    /* Behind all that can be refused for itself: the cautions are read once. */
+    if (st == OXL_OK && !d.sinks.term && !o->accept_cautions)
         st = refuse_unread(err);
-    bool screen = d.show.term != NULL;
+    bool screen = d.sinks.term != NULL;
     if (st == OXL_OK)
         st = test(&d, name, err);
-    enum oxl_status told = write_truth(&d, truth, st == OXL_OK ? err : NULL);
+    enum oxl_status truth_st = write_truth(&d, truth, st == OXL_OK ? err : NULL);
     /* Without a session nobody got past the cautions: nothing is recorded, and no file is left. */
     enum oxl_status rec = oxl_recording_close(
         d.recorder, name, d.session && !screen ? "report" : NULL, o, st == OXL_OK ? err : NULL);
     if (screen && d.session)
-        print_last_lines(d.show.record, name);
+        print_last_lines(d.sinks.record, name);
     if (st == OXL_OK)
-        st = told != OXL_OK ? told : rec;
+        st = truth_st != OXL_OK ? truth_st : rec;
     close_all(&d);
     return st;
 }

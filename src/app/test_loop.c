@@ -38,7 +38,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
 {
     struct oxl_test_loop *d = ctx;
     oxl_recording_event(d->recorder, ev, d->opts->mask_vin);
-    oxl_sinks_event(&d->show, ev);
+    oxl_sinks_event(&d->sinks, ev);
     oxl_hand_valve_event(&d->hand, ev);
     if (d->connection.sim)
         oxl_sim_hear(d->connection.sim, ev);
@@ -47,7 +47,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
         d->ask = (int)key;
 }
 
-static bool hear(void *ctx, const struct oxl_input *in)
+static bool take_input(void *ctx, const struct oxl_input *in)
 {
     struct oxl_test_loop *d = ctx;
     /* Raw bytes first; of ticks only those that mattered (session.h). */
@@ -62,17 +62,17 @@ static bool hear(void *ctx, const struct oxl_input *in)
 /* ---- keys ------------------------------------------------------------------------------------ */
 static void handle_key(struct oxl_test_loop *d, int key)
 {
-    enum oxl_page now = oxl_model_current_page(d->show.model);
+    enum oxl_page now = oxl_model_current_page(d->sinks.model);
     if (d->connection.sim && now == OXL_PAGE_TEST &&
         oxl_hand_valve_key(&d->hand, key, d->connection.now_us))
         oxl_sim_valve(d->connection.sim, d->hand.valve, d->connection.now_us);
-    else if (oxl_model_page_key(d->show.model, key))
+    else if (oxl_model_page_key(d->sinks.model, key))
         return;
     else if (key > 0 && key < 128 && strchr(" rmalnd", key))
         oxl_connection_feed(&d->connection,
                             (struct oxl_input){.kind = OXL_IN_KEY, .key = (enum oxl_key)key});
     else if (key == 's')
-        d->show.quiet = !d->show.quiet;
+        d->sinks.quiet = !d->sinks.quiet;
 }
 
 /* What an option asks for goes in as the key does, so that a replay has it too. */
@@ -88,7 +88,7 @@ static void press(struct oxl_test_loop *d)
 static bool read_keys(struct oxl_test_loop *d)
 {
     int n = 0;
-    for (int key; n < PORTION && (key = oxl_sinks_key(&d->show)) != OXL_TERM_NONE; n++)
+    for (int key; n < PORTION && (key = oxl_sinks_key(&d->sinks)) != OXL_TERM_NONE; n++)
         if (key != OXL_TERM_RESIZED)
             handle_key(d, key);
     return n > 0;
@@ -103,17 +103,17 @@ static void surroundings(const struct oxl_test_loop *d, struct oxl_surroundings 
     a->recorded_bytes = d->recorder ? oxl_recorder_bytes(d->recorder) : 0;
     if (d->recorder && !oxl_recorder_failed(d->recorder, &a->recording_trouble))
         a->recording_trouble = NULL;
-    a->sound = !d->show.quiet;
+    a->sound = !d->sinks.quiet;
     a->valve = d->hand.valve;
 }
 
 static void draw(struct oxl_test_loop *d, bool force)
 {
-    if (!d->show.term)
+    if (!d->sinks.term)
         return;
     struct oxl_surroundings a;
     surroundings(d, &a);
-    oxl_sinks_frame(&d->show, d->session, &a, oxl_wall_us(), force);
+    oxl_sinks_frame(&d->sinks, d->session, &a, oxl_wall_us(), force);
 }
 
 static void note(struct oxl_test_loop *d, const char *text)
@@ -122,7 +122,7 @@ static void note(struct oxl_test_loop *d, const char *text)
                         (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
 }
 
-/* Why the program stood still. A clock that went on while the other one did not tells a sleep. */
+/* Why the program stood still. A clock that went on while the other one did not shows a sleep. */
 static const char *why_still(int64_t gap_us, int64_t awake_us, bool stopped)
 {
     if (gap_us - awake_us > gap_us / 2)
@@ -131,7 +131,7 @@ static const char *why_still(int64_t gap_us, int64_t awake_us, bool stopped)
 }
 
 /* The loop comes round ten times a second. When it did not, nobody knows when the bytes that lie
- * there came: the core hears of the time that is gone before it sees them. */
+ * there came: the core gets the time that is gone before it sees them. */
 static void mind_the_gap(struct oxl_test_loop *d)
 {
     if (d->connection.virtual_time)
@@ -142,7 +142,7 @@ static void mind_the_gap(struct oxl_test_loop *d)
     d->round_us = wall_us;
     d->awake_us = awake_us;
     if (stopped)
-        oxl_sinks_again(&d->show);
+        oxl_sinks_again(&d->sinks);
     if (gap_us < GAP_US)
         return;
     char text[96];
@@ -156,7 +156,7 @@ static void stop_when_told(struct oxl_test_loop *d)
 {
     if (oxl_signal_seen())
         d->stopped_why = oxl_signal_words();
-    else if (oxl_sinks_deserted(&d->show))
+    else if (oxl_sinks_deserted(&d->sinks))
         d->stopped_why = "stopped: nobody reads standard output any more";
     if (!d->stopped_why)
         return;
@@ -167,7 +167,7 @@ static void stop_when_told(struct oxl_test_loop *d)
 static void one_round(struct oxl_test_loop *d)
 {
     oxl_connection_wait(&d->connection, oxl_session_due_us(d->session),
-                        d->show.term ? STDIN_FILENO : -1);
+                        d->sinks.term ? STDIN_FILENO : -1);
     mind_the_gap(d);
     stop_when_told(d);
     oxl_connection_flush(&d->connection);
@@ -177,7 +177,7 @@ static void one_round(struct oxl_test_loop *d)
     oxl_connection_mind(&d->connection);
     if (d->recorder)
         oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
-    oxl_sinks_tick(&d->show, d->connection.now_us);
+    oxl_sinks_tick(&d->sinks, d->connection.now_us);
     draw(d, read_keys(d));
 }
 
@@ -186,10 +186,10 @@ static void one_round(struct oxl_test_loop *d)
 static void wait_for_reader(struct oxl_test_loop *d)
 {
     int64_t from_us = oxl_wall_us();
-    while (!oxl_sinks_taken(&d->show) &&
+    while (!oxl_sinks_taken(&d->sinks) &&
            oxl_wall_us() < from_us + (oxl_signal_seen() ? READS_US : READER_US)) {
         oxl_wait(-1, 0, -1, oxl_wall_us() + 20000);
-        oxl_sinks_tick(&d->show, d->connection.now_us);
+        oxl_sinks_tick(&d->sinks, d->connection.now_us);
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us());
     }
@@ -205,15 +205,15 @@ static void begin(struct oxl_test_loop *d)
 {
     d->round_us = oxl_wall_us();
     d->awake_us = oxl_awake_us();
-    if (d->show.term)
-        oxl_model_page(d->show.model, OXL_PAGE_TEST);
+    if (d->sinks.term)
+        oxl_model_page(d->sinks.model, OXL_PAGE_TEST);
     oxl_connection_begin(&d->connection);
     d->ask = d->opts->new_converter ? OXL_KEY_NEW : 0;
 }
 
 enum oxl_status oxl_test_loop_run(struct oxl_test_loop *d, struct oxl_error *err)
 {
-    const struct oxl_record_header *h = &d->show.record->header;
+    const struct oxl_record_header *h = &d->sinks.record->header;
     struct oxl_session_config config = {.profile = h->profile,
                                         .profile_given = h->profile_given,
                                         .bank = h->bank,
@@ -226,7 +226,7 @@ enum oxl_status oxl_test_loop_run(struct oxl_test_loop *d, struct oxl_error *err
     if (!d->session)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
     d->connection.ctx = d;
-    d->connection.hear = hear;
+    d->connection.input = take_input;
     begin(d);
     while (!oxl_session_over(d->session))
         one_round(d);
@@ -238,7 +238,7 @@ enum oxl_status oxl_test_loop_run(struct oxl_test_loop *d, struct oxl_error *err
     enum oxl_status st = oxl_session_outcome(d->session, &text);
     if (d->stopped_why && st == OXL_ERR_STOPPED)
         text = d->stopped_why;
-    return st == OXL_OK ? oxl_sinks_lost(&d->show, err) : oxl_fail(err, st, "%s", text);
+    return st == OXL_OK ? oxl_sinks_lost(&d->sinks, err) : oxl_fail(err, st, "%s", text);
 }
 
 /* ---- before and after ------------------------------------------------------------------------ */
@@ -250,11 +250,11 @@ static int wait_key(struct oxl_test_loop *d)
             return 'q';
         oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + 100000);
         if (oxl_was_stopped())
-            oxl_sinks_again(&d->show);
+            oxl_sinks_again(&d->sinks);
         /* The result must reach the disk while it is being read, not when it has been. */
         if (d->recorder)
             oxl_recorder_tick(d->recorder, oxl_wall_us());
-        int key = oxl_sinks_key(&d->show);
+        int key = oxl_sinks_key(&d->sinks);
         if (key != OXL_TERM_NONE)
             return key;
     }
@@ -263,34 +263,34 @@ static int wait_key(struct oxl_test_loop *d)
 /* Every part has to be shown before Enter accepts; another size breaks the text anew. */
 bool oxl_test_loop_cautions(struct oxl_test_loop *d)
 {
-    if (!d->show.term)
+    if (!d->sinks.term)
         return true;
-    oxl_model_page(d->show.model, OXL_PAGE_CAUTIONS);
+    oxl_model_page(d->sinks.model, OXL_PAGE_CAUTIONS);
     for (;;) {
         int key = wait_key(d), rows, cols;
         bool enter = key == '\n' || key == '\r' || key == ' ';
-        oxl_term_size(d->show.term, &rows, &cols);
+        oxl_term_size(d->sinks.term, &rows, &cols);
         if (key == 'a' || key == 'q' || key == 27)
             return false;
-        if (enter && oxl_model_cautions_read(d->show.model, rows, cols))
+        if (enter && oxl_model_cautions_read(d->sinks.model, rows, cols))
             return true;
         if (key == OXL_TERM_RESIZED)
-            oxl_model_page(d->show.model, OXL_PAGE_CAUTIONS);
+            oxl_model_page(d->sinks.model, OXL_PAGE_CAUTIONS);
         else if (enter || key == OXL_TERM_DOWN || key == OXL_TERM_UP)
-            oxl_model_turn(d->show.model, key == OXL_TERM_UP ? -1 : 1);
+            oxl_model_turn(d->sinks.model, key == OXL_TERM_UP ? -1 : 1);
         draw(d, true);
     }
 }
 
 void oxl_test_loop_linger(struct oxl_test_loop *d)
 {
-    if (!d->show.term || oxl_signal_seen())
+    if (!d->sinks.term || oxl_signal_seen())
         return;
     draw(d, true);
     for (;;) {
         int key = wait_key(d);
         bool leave = key == 'q' || key == 'a' || key == 27 || key == '\n' || key == '\r';
-        if (!oxl_model_page_key(d->show.model, key) && leave)
+        if (!oxl_model_page_key(d->sinks.model, key) && leave)
             return;
         draw(d, true);
     }

@@ -1,5 +1,5 @@
-/* Drive: the loop that joins a connection, the core, the recorder and the show. One poll(2), and
- * nothing in it waits for anything else: what may have to wait has a thread (docs/architecture.md).
+/* The loop that joins a connection, the core, the recorder and the sinks. One poll(2), and nothing
+ * in it waits for anything else: what may have to wait has a thread (docs/architecture.md).
  */
 #ifndef OXL_APP_TEST_LOOP_H
 #define OXL_APP_TEST_LOOP_H
@@ -17,14 +17,14 @@
 
 struct oxl_test_loop {
     const struct oxl_opts *opts;
-    struct oxl_sinks show;
+    struct oxl_sinks sinks;
     struct oxl_session *session;
     struct oxl_connection connection;
     struct oxl_recorder *recorder;
     struct oxl_hand_valve hand;
     int64_t round_us;        /* wall clock at the last round */
     int64_t awake_us;        /* the clock that stands still in a sleep, then */
-    const char *stopped_why; /* by a signal or for want of a listener; NULL: not so */
+    const char *stopped_why; /* by a signal or for want of a reader; NULL: not so */
     bool asked_deeper;       /* the deeper run, by its option */
     int ask;                 /* a key that an option presses when the time has come; 0: no key */
 };

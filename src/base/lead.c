@@ -42,6 +42,18 @@ void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT])
     snprintf(out, OXL_LEAD_TEXT, "%s %.60s%.60s%s", names[lead->figure], figure, limit, run);
 }
 
+void oxl_result_lead(const struct oxl_result *r, char out[OXL_RESULT_LEAD])
+{
+    const bool known = r->lead.figure != OXL_LEAD_NONE && oxl_figure_known(&r->lead.span);
+    char figure[OXL_LEAD_TEXT];
+    oxl_lead_text(&r->lead, figure);
+    if (known)
+        snprintf(out, OXL_RESULT_LEAD, "%s%s",
+                 r->verdict == OXL_VERDICT_INCONCLUSIVE ? "measured: " : "decided by: ", figure);
+    else
+        snprintf(out, OXL_RESULT_LEAD, "%s", r->valid_runs > 0 ? "" : figure);
+}
+
 /* ---- order ----------------------------------------------------------------------------------- */
 /* What is repaired or proven first, since nothing else says anything before that; then what gives
  * a verdict soonest. Whatever is not listed follows in the order of the table. */

@@ -35,6 +35,7 @@ static const struct {
     [OXL_Q_COMMANDED_LAMBDA] = {"commanded_lambda", ""},
     [OXL_Q_FUEL_TYPE] = {"fuel_type", ""},
     [OXL_Q_FUEL_RATE_L_H] = {"fuel_rate", "l_h"},
+    [OXL_Q_MODULE_V] = {"module", "v"},
 };
 
 void oxl_channel_name(struct oxl_channel c, char *out, unsigned n)
@@ -67,9 +68,11 @@ bool oxl_channel_from_name(const char *name, struct oxl_channel *out)
 
 const char *oxl_state_name(enum oxl_state s)
 {
-    static const char *const names[OXL_STATE_COUNT] = {"precheck", "baseline", "enrichment",
-                                                       "release",  "timing",   "recovery",
-                                                       "done",     "stopped",  "leak-check"};
+    static const char *const names[OXL_STATE_COUNT] = {
+#define X(id, name, advice) name,
+        OXL_STATES(X)
+#undef X
+    };
     return names[s];
 }
 

@@ -30,6 +30,15 @@ bool oxl_secondary_air_on(double code)
     return bits(code, AIR_ON) != 0;
 }
 
+/* The bytes of PID 03 are fuel systems, not banks. One that is "not warm enough" beside one that is
+ * closed, in the same engine, controls nothing here. */
+double oxl_second_system(double first, double second)
+{
+    bool idle = bits(second, LOOP_STATES) == OPEN_COLD &&
+                (oxl_loop_closed(first) || oxl_loop_closed_with_fault(first));
+    return idle ? NAN : second;
+}
+
 struct oxl_channel oxl_bank_channel(enum oxl_quantity q, unsigned bank, double second)
 {
     switch (q) {
@@ -69,6 +78,11 @@ static const struct {
 const char *oxl_gate_id(enum oxl_gate g)
 {
     return gates[g].id;
+}
+
+const char *oxl_gate_name(enum oxl_gate g)
+{
+    return gates[g].what;
 }
 
 enum oxl_quantity oxl_gate_quantity(enum oxl_gate g)

@@ -75,7 +75,8 @@ struct oxl_check oxl_grade_this_cycle(const struct oxl_readiness *cycle)
 {
     enum oxl_monitor m = OXL_MON_CATALYST;
     if (!cycle->known)
-        return oxl_grade_line("this-cycle", OXL_GRADE_UNKNOWN, "", "not given by the vehicle");
+        return oxl_grade_line("this-cycle", OXL_GRADE_UNKNOWN, "",
+                              "this driving cycle: not given by the vehicle");
     return oxl_grade_line("this-cycle", OXL_GRADE_PASS, "",
                           "catalyst monitor %s in this driving cycle",
                           !cycle->supported[m] ? "does not run"

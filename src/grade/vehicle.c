@@ -121,6 +121,42 @@ struct oxl_check oxl_grade_layout(const struct oxl_grade_facts *f)
                           d->layout == OXL_LAYOUT_13 ? "13" : "1D", len ? list : " no sensors");
 }
 
+static void list_pids(char *out, size_t size, const struct oxl_support *s)
+{
+    size_t len = 0;
+    out[0] = '\0';
+    for (unsigned pid = 1; pid <= 0xFF && len + 4 < size; pid++)
+        if (oxl_supports(s, (uint8_t)pid))
+            len += (size_t)snprintf(out + len, size - len, " %02X", pid);
+}
+
+struct oxl_check oxl_grade_pids(const struct oxl_vehicle *v)
+{
+    char silent[28], more[16]; /* nine and five of them */
+    list_pids(silent, sizeof silent, &v->silent);
+    list_pids(more, sizeof more, &v->unannounced);
+    if (!silent[0] && !more[0])
+        return (struct oxl_check){.grade = OXL_GRADE_PASS};
+    return oxl_grade_line(
+        "pids", OXL_GRADE_UNKNOWN,
+        silent[0] ? "Left out; a sensor among them: see its wiring and codes." : "", "%s%s%s%s%s",
+        silent[0] ? "announced, never answered:" : "", silent, silent[0] && more[0] ? "; " : "",
+        more[0] ? "not announced, answered:" : "", more);
+}
+
+/* What of the rear is used instead of a lambda that stands still. */
+static void rear_words(char *out, size_t size, const struct oxl_vehicle *v,
+                       const struct oxl_pair *pair)
+{
+    char still[16];
+    list_pids(still, sizeof still, &v->still);
+    out[0] = '\0';
+    if (pair->rear_pid && pair->rear_pid == v->volts_pid)
+        snprintf(out, size, " (volts of PID %02X, its lambda stands still)", pair->rear_pid);
+    else if (pair->rear_pid && still[0])
+        snprintf(out, size, " (PID %02X, the lambda of%s stands still)", pair->rear_pid, still);
+}
+
 struct oxl_check oxl_grade_sensors(const char *id, const struct oxl_grade_facts *f, unsigned bank,
                                    const struct oxl_pair *pair)
 {
@@ -128,10 +164,13 @@ struct oxl_check oxl_grade_sensors(const char *id, const struct oxl_grade_facts 
     enum oxl_grade g = whole             ? OXL_GRADE_PASS
                        : bank == f->bank ? OXL_GRADE_STOP
                                          : OXL_GRADE_UNKNOWN;
+    char rear[56] = "";
+    if (f->vehicle)
+        rear_words(rear, sizeof rear, f->vehicle, pair);
     return oxl_grade_line(
         id, g, whole ? "" : "This bank cannot be tested: it needs a front and a rear sensor.",
-        "bank %u: front %s, rear %s", bank, oxl_sensor_kind_name(pair->front_kind),
-        oxl_sensor_kind_name(pair->rear_kind));
+        "bank %u: front %s, rear %s%s", bank, oxl_sensor_kind_name(pair->front_kind),
+        oxl_sensor_kind_name(pair->rear_kind), rear);
 }
 
 enum oxl_air_want oxl_grade_air_kind(const struct oxl_vehicle *v)

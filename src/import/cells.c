@@ -5,7 +5,7 @@
 
 #include "parts.h"
 
-static struct cell trimmed(const char *text, size_t n)
+struct cell oxl_cell_trimmed(const char *text, size_t n)
 {
     while (n > 0 && (*text == ' ' || *text == '\t' || *text == '\r'))
         text++, n--;
@@ -43,9 +43,9 @@ bool oxl_cells_split(const char *line, size_t n, char separator, struct cell *ou
         size_t end;
         if (!cell_end(line, n, separator, at, &end))
             return false;
-        struct cell c = trimmed(line + at, end - at);
+        struct cell c = oxl_cell_trimmed(line + at, end - at);
         if (c.n >= 2 && c.text[0] == '"' && c.text[c.n - 1] == '"')
-            c = trimmed(c.text + 1, c.n - 2);
+            c = oxl_cell_trimmed(c.text + 1, c.n - 2);
         if (k < CELLS_MAX)
             out[k++] = c;
         if (end >= n)
@@ -56,12 +56,13 @@ bool oxl_cells_split(const char *line, size_t n, char separator, struct cell *ou
     return true;
 }
 
-bool oxl_cell_is(struct cell c, const char *name)
+bool oxl_cell_is(struct cell c, const char *name, bool any_case)
 {
-    struct cell want = trimmed(name, strlen(name));
+    struct cell want = oxl_cell_trimmed(name, strlen(name));
     size_t i = 0, k = 0;
     for (; i < c.n && k < want.n; i++, k++) {
-        if (c.text[i] != want.text[k])
+        char a = c.text[i], b = want.text[k];
+        if (any_case ? oxl_lower(a) != oxl_lower(b) : a != b)
             return false;
         if (c.text[i] == '"' && i + 1 < c.n && c.text[i + 1] == '"')
             i++;
@@ -69,14 +70,14 @@ bool oxl_cell_is(struct cell c, const char *name)
     return i == c.n && k == want.n;
 }
 
-static bool is_missing(struct cell c)
+bool oxl_cell_missing(struct cell c)
 {
     static const char *const ways[] = {"", "-", "--", "na", "n/a", "nan", "null", "none"};
     char low[8];
     if (c.n >= sizeof low)
         return false;
     for (size_t i = 0; i < c.n; i++)
-        low[i] = c.text[i] >= 'A' && c.text[i] <= 'Z' ? (char)(c.text[i] + 32) : c.text[i];
+        low[i] = oxl_lower(c.text[i]);
     low[c.n] = '\0';
     for (size_t i = 0; i < sizeof ways / sizeof ways[0]; i++)
         if (strcmp(low, ways[i]) == 0)
@@ -95,7 +96,7 @@ static bool plain_number(struct cell c, char *out, size_t room)
         if (ch == '.' || ch == ',') {
             marks++;
             ch = '.';
-        } else if (ch >= '0' && ch <= '9') {
+        } else if (oxl_is_digit(ch)) {
             digits++;
         } else if (ch != '+' && ch != '-' && ch != 'e' && ch != 'E') {
             return false;
@@ -106,10 +107,29 @@ static bool plain_number(struct cell c, char *out, size_t room)
     return marks <= 1 && digits > 0;
 }
 
+/* Where the number ends and the word of its unit begins: "0.68 V". */
+static size_t number_length(struct cell c)
+{
+    size_t n = 0;
+    while (n < c.n && c.text[n] && strchr("+-.,0123456789eE", c.text[n]))
+        n++;
+    return n;
+}
+
+enum cell_kind oxl_cell_amount(struct cell c, double *out, struct cell *unit)
+{
+    size_t n = number_length(c);
+    struct cell number = oxl_cell_trimmed(c.text, n);
+    *unit = oxl_cell_trimmed(c.text + n, c.n - n);
+    if (oxl_cell_missing(c))
+        return CELL_MISSING;
+    return number.n ? oxl_cell_number(number, out) : CELL_WRONG;
+}
+
 enum cell_kind oxl_cell_number(struct cell c, double *out)
 {
     char text[48], *end;
-    if (is_missing(c))
+    if (oxl_cell_missing(c))
         return CELL_MISSING;
     if (!plain_number(c, text, sizeof text))
         return CELL_WRONG;
@@ -117,34 +137,5 @@ enum cell_kind oxl_cell_number(struct cell c, double *out)
     if (*end || !isfinite(v))
         return CELL_WRONG;
     *out = v;
-    return CELL_NUMBER;
-}
-
-enum cell_kind oxl_cell_clock(struct cell c, double *out)
-{
-    if (is_missing(c))
-        return CELL_MISSING;
-    /* A date before it is left out: midnight is known by the clock going back. */
-    for (size_t i = 0; i < c.n; i++)
-        if (c.text[i] == 'T' || c.text[i] == ' ') {
-            c = trimmed(c.text + i + 1, c.n - i - 1);
-            break;
-        }
-    double part[3];
-    size_t at = 0;
-    for (unsigned i = 0; i < 3; i++) {
-        size_t end = at;
-        while (end < c.n && c.text[end] != ':')
-            end++;
-        struct cell p = {c.text + at, end - at};
-        if ((i < 2) != (end < c.n) || oxl_cell_number(p, &part[i]) != CELL_NUMBER || part[i] < 0)
-            return CELL_WRONG;
-        if (i < 2 && (part[i] != floor(part[i]) || part[i] > (i == 0 ? 23 : 59)))
-            return CELL_WRONG;
-        at = end + 1;
-    }
-    if (part[2] >= 61)
-        return CELL_WRONG;
-    *out = part[0] * 3600 + part[1] * 60 + part[2];
     return CELL_NUMBER;
 }

@@ -16,16 +16,18 @@ static const char *const words[ROLE_COUNT] = {
 #define TEMP   (R(INTAKE) | R(COOLANT) | R(CATALYST))
 /* The first unit of a role is the one it has when none is given. */
 static const struct unit units[] = {
-    {"s", 0, 1, R(TIME), false, false},        {"ms", 0, 1e-3, R(TIME), false, false},
-    {"us", 0, 1e-6, R(TIME), false, false},    {"clock", 0, 1, R(TIME), true, false},
-    {"v", 0, 1, SENSOR, false, false},         {"mv", 0, 1e-3, SENSOR, false, false},
-    {"lambda", 0, 1, SENSOR, false, true},     {"pct", 0, 1, TRIM, false, false},
-    {"%", 0, 1, TRIM, false, false},           {"frac", 0, 100, TRIM, false, false},
+    {"s", 0, 1, R(TIME), false, false},       {"ms", 0, 1e-3, R(TIME), false, false},
+    {"us", 0, 1e-6, R(TIME), false, false},   {"clock", 0, 1, R(TIME), true, false},
+    {"day", 0, 86400, R(TIME), false, false}, /* a spreadsheet's number of days */
+    {"v", 0, 1, SENSOR, false, false},        {"mv", 0, 1e-3, SENSOR, false, false},
+    {"lambda", 0, 1, SENSOR, false, true},    {"pct", 0, 1, TRIM, false, false},
+    {"%", 0, 1, TRIM, false, false},          {"frac", 0, 100, TRIM, false, false},
     {"factor", -1, 100, TRIM, false, false}, /* 1.00 = no correction */
-    {"g_s", 0, 1, R(AIR), false, false},       {"kg_h", 0, 1.0 / 3.6, R(AIR), false, false},
-    {"rpm", 0, 1, R(RPM), false, false},       {"kpa", 0, 1, R(MAP), false, false},
-    {"mbar", 0, 0.1, R(MAP), false, false},    {"c", 0, 1, TEMP, false, false},
-    {"f", -32, 5.0 / 9.0, TEMP, false, false},
+    {"g_s", 0, 1, R(AIR), false, false},      {"kg_h", 0, 1.0 / 3.6, R(AIR), false, false},
+    {"g/s", 0, 1, R(AIR), false, false},      {"kg/h", 0, 1.0 / 3.6, R(AIR), false, false},
+    {"rpm", 0, 1, R(RPM), false, false},      {"kpa", 0, 1, R(MAP), false, false},
+    {"mbar", 0, 0.1, R(MAP), false, false},   {"hpa", 0, 0.1, R(MAP), false, false},
+    {"c", 0, 1, TEMP, false, false},          {"f", -32, 5.0 / 9.0, TEMP, false, false},
 };
 enum { UNITS = sizeof units / sizeof units[0] };
 
@@ -37,7 +39,7 @@ const char *oxl_role_word(enum role r)
 static bool same_word(const char *text, size_t n, const char *word)
 {
     for (size_t i = 0; i < n; i++) {
-        char c = text[i] >= 'A' && text[i] <= 'Z' ? (char)(text[i] - 'A' + 'a') : text[i];
+        char c = oxl_lower(text[i]);
         if (c != word[i] || !word[i])
             return false;
     }
@@ -85,12 +87,40 @@ static enum oxl_status take_role(const char **at, enum role *out, struct oxl_err
                     "--columns: found \"%.40s\", expected WHAT=NAME, WHAT of %s", *at, all);
 }
 
-static enum oxl_status unknown_unit(enum role r, const char *unit, size_t n, struct oxl_error *err)
+enum oxl_status oxl_unit_unknown(enum role r, const char *unit, size_t n, struct oxl_error *err)
 {
     char known[80];
     list(false, r, known, sizeof known);
     return oxl_fail(err, OXL_ERR_USAGE, "--columns: %s: unit \"%.*s\" is not known: expected %s",
                     words[r], (int)(n < 40 ? n : 40), unit, known);
+}
+
+static bool same_unit(const struct unit *a, const struct unit *b)
+{
+    return a->before == b->before && a->scale == b->scale && a->lambda == b->lambda;
+}
+
+const char *oxl_column_unit(struct column *c, enum role r, struct cell word, char *out, size_t n)
+{
+    char known[80];
+    if (!word.n)
+        return NULL;
+    while (word.n && (*word.text == '\xC2' || *word.text == '\xB0')) /* a degree sign */
+        word.text++, word.n--;
+    const struct unit *u = find_unit(r, word.text, word.n);
+    list(false, r, known, sizeof known);
+    if (!u || u->clock)
+        snprintf(out, n, "a number, alone or with one of the units %s", known);
+    else if (c->unit_given && !same_unit(u, c->unit))
+        snprintf(out, n, "the column's unit, which is %s", c->unit->word);
+    else if (u->lambda != c->unit->lambda)
+        snprintf(out, n, "volts (a wide-range sensor: add :lambda to the name)");
+    else {
+        c->unit = u;
+        c->unit_given = true;
+        return NULL;
+    }
+    return out;
 }
 
 /* Takes NAME or "NAME", then :UNIT. A colon in a bare name is part of it unless a unit follows. */
@@ -115,7 +145,7 @@ static enum oxl_status take_name(const char **at, enum role r, struct column *c,
             return oxl_fail(err, OXL_ERR_USAGE, "--columns: %s: found \"%.20s\" after the name",
                             words[r], *at);
         if (unit && !find_unit(r, unit, unit_n))
-            return unknown_unit(r, unit, unit_n, err);
+            return oxl_unit_unknown(r, unit, unit_n, err);
     } else {
         n = strcspn(name, ",");
         *at = name + n;

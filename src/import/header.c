@@ -29,9 +29,33 @@ static size_t column_number(const char *name)
     return *end || n > CELLS_MAX ? 0 : (size_t)n;
 }
 
-/* Is this the line with all the names? Fills the indices. *missing is the first role not found. */
+/* The cell of that name; as it is written before one in other letters. `count` when there is none.
+ */
+static size_t named(const struct cell *cells, size_t count, const char *name)
+{
+    for (unsigned any_case = 0; any_case < 2; any_case++)
+        for (size_t i = 0; i < count; i++)
+            if (oxl_cell_is(cells[i], name, any_case))
+                return i;
+    return count;
+}
+
+/* Is the name one of the line's with a colon and a unit that nobody knows? */
+static const char *unit_of_name(const struct column *c, const struct cell *cells, size_t count)
+{
+    char name[NAME_MAX_BYTES];
+    const char *colon = strrchr(c->name, ':');
+    snprintf(name, sizeof name, "%.*s", (int)(colon ? colon - c->name : 0), c->name);
+    size_t number = column_number(name);
+    return name[0] && (named(cells, count, name) < count || (number >= 1 && number <= count))
+               ? colon + 1
+               : NULL;
+}
+
+/* Is this the line with all the names? Fills the indices. *missing is the first role not found,
+ * *unit what its name has in place of a unit. */
 static bool take_header(struct columns *columns, const char *line, size_t n, char separator,
-                        enum role *missing)
+                        enum role *missing, const char **unit)
 {
     struct cell cells[CELLS_MAX];
     size_t count;
@@ -40,19 +64,15 @@ static bool take_header(struct columns *columns, const char *line, size_t n, cha
         return false;
     for (unsigned r = 0; r < ROLE_COUNT; r++) {
         struct column *c = &columns->of[r];
-        bool found = !c->given;
-        for (size_t i = 0; i < count && !found; i++)
-            if (oxl_cell_is(cells[i], c->name)) {
-                c->index = i;
-                found = true;
-            }
+        if (!c->given)
+            continue;
         size_t number = column_number(c->name);
-        if (!found && number >= 1 && number <= count) {
+        c->index = named(cells, count, c->name);
+        if (c->index == count && number >= 1)
             c->index = number - 1;
-            found = true;
-        }
-        if (!found) {
+        if (c->index >= count) {
             *missing = (enum role)r;
+            *unit = unit_of_name(c, cells, count);
             return false;
         }
     }
@@ -84,8 +104,9 @@ static enum oxl_status check_header(const struct reading *r, const char *line, s
         const struct column *c = &r->columns.of[a];
         if (!c->given)
             continue;
+        bool any_case = c->index < count && !oxl_cell_is(cells[c->index], c->name, false);
         for (size_t i = c->index + 1; i < count; i++)
-            if (oxl_cell_is(cells[i], c->name))
+            if (oxl_cell_is(cells[i], c->name, any_case))
                 return oxl_fail(
                     r->err, OXL_ERR_FORMAT,
                     "%s line %u: two columns are called \"%s\": say which by its number, "
@@ -109,8 +130,9 @@ enum oxl_status oxl_header_find(struct reading *r, const char *separator)
 {
     static const char usual[] = "\t;,";
     char fixed[2] = "", best_line[200] = "";
-    enum role missing, furthest = ROLE_TIME;
+    enum role missing, furthest = ROLE_TIME, unit_role = ROLE_TIME;
     unsigned best_at = 1;
+    const char *unit, *wrong_unit = NULL;
     if (separator && !separator_of(separator, &fixed[0]))
         return oxl_fail(r->err, OXL_ERR_USAGE,
                         "--separator: found \"%s\", expected comma, semicolon, tab or a character",
@@ -119,9 +141,14 @@ enum oxl_status oxl_header_find(struct reading *r, const char *separator)
     size_t n;
     while (r->line < HEADER_SEARCH_LINES && oxl_reading_line(r, &line, &n)) {
         for (const char *s = tries; *s; s++) {
-            if (take_header(&r->columns, line, n, *s, &missing)) {
+            unit = NULL;
+            if (take_header(&r->columns, line, n, *s, &missing, &unit)) {
                 r->separator = *s;
                 return check_header(r, line, n);
+            }
+            if (unit && !wrong_unit) {
+                wrong_unit = unit;
+                unit_role = missing;
             }
             if (missing > furthest || !best_line[0]) {
                 furthest = missing;
@@ -130,6 +157,8 @@ enum oxl_status oxl_header_find(struct reading *r, const char *separator)
             }
         }
     }
+    if (wrong_unit)
+        return oxl_unit_unknown(unit_role, wrong_unit, strlen(wrong_unit), r->err);
     if (!best_line[0])
         return oxl_fail(r->err, OXL_ERR_FORMAT, "%s: the table is empty", r->file);
     return oxl_fail(r->err, OXL_ERR_FORMAT,

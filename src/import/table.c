@@ -56,10 +56,12 @@ static const char *implausible(enum role role, const struct unit *u, double v)
 
 static enum oxl_status read_value(struct reading *r, enum role role, struct cell c, double *out)
 {
-    const struct unit *u = r->columns.of[role].unit;
+    struct column *column = &r->columns.of[role];
+    struct cell unit;
+    char wanted[128];
     double v;
     *out = NAN;
-    switch (oxl_cell_number(c, &v)) {
+    switch (oxl_cell_amount(c, &v, &unit)) {
     case CELL_MISSING:
         return OXL_OK;
     case CELL_WRONG:
@@ -67,30 +69,55 @@ static enum oxl_status read_value(struct reading *r, enum role role, struct cell
     case CELL_NUMBER:
         break;
     }
-    v = (v + u->before) * u->scale;
-    const char *expected = implausible(role, u, v);
+    const char *expected = oxl_column_unit(column, role, unit, wanted, sizeof wanted);
+    if (expected)
+        return wrong_cell(r, role, c, expected);
+    v = (v + column->unit->before) * column->unit->scale;
+    expected = implausible(role, column->unit, v);
     if (expected)
         return wrong_cell(r, role, c, expected);
     *out = v;
     return OXL_OK;
 }
 
-/* Seconds from the first row; the clock may pass midnight once a day. */
+/* The cell's time in seconds, as it stands there. */
+static enum oxl_status read_clock(struct reading *r, struct cell c, double *out)
+{
+    double wrap_s;
+    if (oxl_cell_clock(c, out, &wrap_s) != CELL_NUMBER)
+        return wrong_cell(r, ROLE_TIME, c,
+                          "a clock time: hh:mm:ss.fff (AM or PM, Z or +hh:mm may follow), "
+                          "hh:mm:ss:mmm or mm:ss.f");
+    if (*out + r->day_s < r->last_s - wrap_s / 2) /* midnight, or the full hour */
+        r->day_s += wrap_s;
+    *out += r->day_s;
+    return OXL_OK;
+}
+
+static enum oxl_status read_number(struct reading *r, struct cell c, double *out)
+{
+    struct column *column = &r->columns.of[ROLE_TIME];
+    struct cell unit;
+    char wanted[128];
+    if (oxl_cell_amount(c, out, &unit) != CELL_NUMBER)
+        return wrong_cell(r, ROLE_TIME, c, "a time, as a number");
+    const char *expected = oxl_column_unit(column, ROLE_TIME, unit, wanted, sizeof wanted);
+    if (expected)
+        return wrong_cell(r, ROLE_TIME, c, expected);
+    *out *= column->unit->scale;
+    return OXL_OK;
+}
+
+/* Seconds from the first row. */
 static enum oxl_status read_time(struct reading *r, struct cell c, double *out)
 {
-    const struct unit *u = r->columns.of[ROLE_TIME].unit;
-    bool colon = c.n && memchr(c.text, ':', c.n);
-    if (r->table->rows == 0) /* the first row decides for all */
-        r->clock = u->clock || (colon && !r->columns.of[ROLE_TIME].unit_given);
-    bool clock = r->clock;
+    const struct column *column = &r->columns.of[ROLE_TIME];
     double v = NAN;
-    if ((clock ? oxl_cell_clock(c, &v) : oxl_cell_number(c, &v)) != CELL_NUMBER)
-        return wrong_cell(r, ROLE_TIME, c,
-                          clock ? "a clock time, hh:mm:ss.fff" : "a time, as a number");
-    v *= u->scale;
-    if (clock && v + r->day_s < r->last_s - 43200)
-        r->day_s += 86400;
-    v += clock ? r->day_s : 0;
+    if (r->table->rows == 0) /* the first row decides for all */
+        r->clock = column->unit->clock || (c.n && memchr(c.text, ':', c.n) && !column->unit_given);
+    enum oxl_status st = r->clock ? read_clock(r, c, &v) : read_number(r, c, &v);
+    if (st != OXL_OK)
+        return st;
     if (!(fabs(v) < 1e11))
         return wrong_cell(r, ROLE_TIME, c, "a time (is the unit right? add :ms or :us)");
     if (v < r->last_s)
@@ -121,20 +148,52 @@ static bool make_room(struct oxl_table *t)
     return true;
 }
 
+static bool is_empty(const struct cell *cells, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (cells[i].n)
+            return false;
+    return true;
+}
+
 /* A row of units below the names: none of our cells is a number. */
 static bool is_unit_row(const struct reading *r, const struct cell *cells, size_t count)
 {
-    double v;
+    double v, wrap_s;
+    struct cell unit;
     if (r->table->rows > 0)
         return false;
     for (unsigned role = 0; role < ROLE_COUNT; role++) {
         const struct column *c = &r->columns.of[role];
         if (c->given && c->index < count &&
-            (oxl_cell_number(cells[c->index], &v) == CELL_NUMBER ||
-             oxl_cell_clock(cells[c->index], &v) == CELL_NUMBER))
+            (oxl_cell_amount(cells[c->index], &v, &unit) == CELL_NUMBER ||
+             oxl_cell_clock(cells[c->index], &v, &wrap_s) == CELL_NUMBER))
             return false;
     }
     return true;
+}
+
+/* Words where a time should be, as below the last row of many exports. A first one that begins with
+ * a digit is a time that is broken. */
+static bool is_text(const struct reading *r, struct cell c)
+{
+    double v, wrap_s;
+    return oxl_cell_number(c, &v) == CELL_WRONG && oxl_cell_clock(c, &v, &wrap_s) == CELL_WRONG &&
+           (r->table->closing_lines || !oxl_is_digit(*c.text));
+}
+
+/* Left out when no row follows. */
+static enum oxl_status take_closing_line(struct reading *r, struct cell time)
+{
+    struct oxl_error *err = r->err;
+    if (r->table->closing_lines++ == 0) {
+        r->err = &r->closing;
+        (void)wrong_cell(r, ROLE_TIME, time, "a time");
+        r->err = err;
+    }
+    return r->table->closing_lines <= CLOSING_LINES_MAX
+               ? OXL_OK
+               : oxl_fail(err, OXL_ERR_FORMAT, "%s", r->closing.text);
 }
 
 static enum oxl_status read_row(struct reading *r, const char *line, size_t n)
@@ -146,11 +205,15 @@ static enum oxl_status read_row(struct reading *r, const char *line, size_t n)
     if (!oxl_cells_split(line, n, r->separator, cells, &count))
         return oxl_fail(r->err, OXL_ERR_FORMAT, "%s line %u: a quote is not closed", r->file,
                         r->line);
-    if (is_unit_row(r, cells, count))
+    if (is_empty(cells, count) || is_unit_row(r, cells, count))
         return OXL_OK;
     size_t at_time = r->columns.of[ROLE_TIME].index;
-    struct cell none = {"", 0};
-    enum oxl_status st = read_time(r, at_time < count ? cells[at_time] : none, &s);
+    struct cell none = {"", 0}, time = at_time < count ? cells[at_time] : none;
+    if (t->rows > 0 && is_text(r, time))
+        return take_closing_line(r, time);
+    if (t->closing_lines)
+        return oxl_fail(r->err, OXL_ERR_FORMAT, "%s", r->closing.text);
+    enum oxl_status st = read_time(r, time, &s);
     if (st != OXL_OK)
         return st;
     if (t->rows == ROWS_MAX || !make_room(t))
@@ -202,6 +265,14 @@ static void name_channels(struct reading *r, unsigned bank)
     }
 }
 
+/* Rows of less than 0.1 ms: an hour is 0.042 of a day. */
+static bool spreadsheet_days(const struct reading *r)
+{
+    const struct oxl_table *t = r->table;
+    return !r->clock && !r->columns.of[ROLE_TIME].unit_given && t->rows >= 20 &&
+           t->t_us[t->rows - 1] < (int64_t)t->rows * 100;
+}
+
 /* What only the whole table shows: a unit that was not given, a column without values. */
 static enum oxl_status check_whole(struct reading *r)
 {
@@ -230,6 +301,11 @@ static enum oxl_status check_whole(struct reading *r)
                         "%s: the rows would be %.0f s apart: give the unit of the time, "
                         "time=...:ms, :us or :s",
                         r->file, (double)t->about.row_us / 1e6);
+    if (spreadsheet_days(r))
+        return oxl_fail(r->err, OXL_ERR_FORMAT,
+                        "%s: %zu rows within %.3f ms: for a spreadsheet's days and fractions of "
+                        "a day add :day to the time's name, for seconds :s",
+                        r->file, t->rows, (double)t->t_us[t->rows - 1] / 1e3);
     return OXL_OK;
 }
 
@@ -254,13 +330,13 @@ static enum oxl_status read_all(struct reading *r, const struct oxl_import_spec 
     return st == OXL_OK ? check_whole(r) : st;
 }
 
-enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_import_spec *spec,
-                               const char *file, struct oxl_table **out, struct oxl_error *err)
+static enum oxl_status read_text(const char *text, size_t n, const struct oxl_import_spec *spec,
+                                 const char *file, struct oxl_table *t, struct oxl_error *err)
 {
-    struct oxl_table *t = calloc(1, sizeof *t);
-    if (!t)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     bool bom = n >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0;
+    if (memchr(text, 0, n))
+        return oxl_fail(err, OXL_ERR_FORMAT,
+                        "%s: is no text file (it has NUL bytes): save it as UTF-8 text", file);
     struct reading r = {.at = text + (bom ? 3 : 0),
                         .end = text + n,
                         .line_end = memchr(text, '\n', n) ? '\n' : '\r',
@@ -269,7 +345,20 @@ enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_impo
                         .last_s = NAN,
                         .first_s = NAN,
                         .err = err};
-    enum oxl_status st = read_all(&r, spec);
+    return read_all(&r, spec);
+}
+
+enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_import_spec *spec,
+                               const char *file, struct oxl_table **out, struct oxl_error *err)
+{
+    struct oxl_table *t = calloc(1, sizeof *t);
+    char *utf8 = NULL;
+    enum oxl_status st = t ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
+    if (st == OXL_OK && oxl_is_utf16(text, n))
+        st = oxl_utf8_of_utf16(text, n, file, &utf8, &n, err);
+    if (st == OXL_OK)
+        st = read_text(utf8 ? utf8 : text, n, spec, file, t, err);
+    free(utf8);
     if (st == OXL_OK)
         *out = t;
     else
@@ -289,6 +378,11 @@ void oxl_table_free(struct oxl_table *t)
 size_t oxl_table_rows(const struct oxl_table *t)
 {
     return t->rows;
+}
+
+size_t oxl_table_closing_lines(const struct oxl_table *t)
+{
+    return t->closing_lines;
 }
 
 const double *oxl_table_row(const struct oxl_table *t, size_t i, int64_t *t_us)

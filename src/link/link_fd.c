@@ -87,6 +87,14 @@ static int64_t fd_next_due(const struct oxl_link *link)
     return INT64_MAX;
 }
 
+/* A socket keeps what is not acknowledged; only a line can be held. */
+static size_t fd_unsent(const struct oxl_link *link)
+{
+    const struct oxl_link_fd *l = (const void *)link;
+    int n = 0;
+    return !l->socket && ioctl(l->fd, TIOCOUTQ, &n) == 0 && n > 0 ? (size_t)n : 0;
+}
+
 static void fd_close(struct oxl_link *link)
 {
     struct oxl_link_fd *l = of(link);
@@ -107,6 +115,7 @@ static const struct oxl_link_ops fd_ops = {
     .set_speed = fd_set_speed,
     .fd = fd_fd,
     .next_due_us = fd_next_due,
+    .unsent = fd_unsent,
     .close = fd_close,
 };
 
@@ -116,6 +125,7 @@ struct oxl_link_fd *oxl_link_fd_new(int fd)
     if (l) {
         l->link.ops = &fd_ops;
         l->fd = fd;
+        (void)tcflow(fd, TCOON); /* another program may have stopped the line (no tty: no effect) */
     }
     return l;
 }

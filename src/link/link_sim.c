@@ -10,6 +10,7 @@ struct link_sim {
     struct oxl_sim *sim;
     int64_t packet_us; /* 0: every byte by itself */
     unsigned baud;     /* 0 until the tester sets one: then nothing is garbled */
+    bool opened;
 };
 
 static struct link_sim *of(struct oxl_link *l)
@@ -32,10 +33,20 @@ static int64_t sim_next_due(const struct oxl_link *link)
     return (due_us + l->packet_us - 1) / l->packet_us * l->packet_us;
 }
 
+/* True when the adapter is there; to it the port is open from the first use. */
+static bool reach(struct link_sim *l, int64_t now_us)
+{
+    bool there = oxl_sim_plugged(l->sim, now_us);
+    if (there && !l->opened)
+        oxl_sim_opened(l->sim, now_us);
+    l->opened = l->opened || there;
+    return there;
+}
+
 static ssize_t sim_read(struct oxl_link *link, void *buf, size_t n, int64_t now_us)
 {
     struct link_sim *l = of(link);
-    if (!oxl_sim_plugged(l->sim, now_us))
+    if (!reach(l, now_us))
         return unplugged();
     if (now_us < sim_next_due(link)) /* the packet is not full yet */
         return 0;
@@ -45,8 +56,10 @@ static ssize_t sim_read(struct oxl_link *link, void *buf, size_t n, int64_t now_
 static ssize_t sim_write(struct oxl_link *link, const void *buf, size_t n, int64_t now_us)
 {
     struct link_sim *l = of(link);
-    if (!oxl_sim_plugged(l->sim, now_us))
+    if (!reach(l, now_us))
         return unplugged();
+    if (oxl_sim_held(l->sim))
+        return 0;
     oxl_sim_write(l->sim, buf, n, l->baud, now_us);
     return (ssize_t)n;
 }

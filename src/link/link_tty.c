@@ -1,3 +1,6 @@
+/* NOLINTNEXTLINE(bugprone-reserved-identifier,cert-dcl37-c,cert-dcl51-cpp): for CRTSCTS */
+#define _DEFAULT_SOURCE 1
+
 #include "link_inside.h"
 
 #include <errno.h>
@@ -55,6 +58,9 @@ static int make_raw(int fd)
     t.c_lflag = 0;
     t.c_cflag &= ~(tcflag_t)(CSIZE | PARENB | CSTOPB | HUPCL);
     t.c_cflag |= CS8 | CREAD | CLOCAL;
+#ifdef CRTSCTS
+    t.c_cflag &= ~(tcflag_t)CRTSCTS; /* as another program may have left it */
+#endif
     t.c_cc[VMIN] = 0;
     t.c_cc[VTIME] = 0;
     return tcsetattr(fd, TCSANOW, &t);

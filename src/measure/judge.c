@@ -205,12 +205,19 @@ static oxl_reasons reasons_of(const struct panel *p, const struct oxl_run_result
     return measured ? all & ~OXL_REASON_BIT(OXL_R_PART_EMPTIED) : all;
 }
 
-/* Flaws may push the time both ways, so that it bounds nothing; that it was timed stays a fact, and
- * is shown alone where no verdict stands beside it. */
+/* "More than this" where nothing was measured, and what a new converter may lack beside a good
+ * result: they led to the next step, and are no reasons beyond that. */
+static oxl_reasons pointless(const struct oxl_result *out)
+{
+    return (out->verdict == OXL_VERDICT_GOOD ? OXL_REASON_BIT(OXL_R_NEW_CONVERTER) : 0) |
+           (out->valid_runs == 0 ? OXL_REASON_BIT(OXL_R_PART_EMPTIED) : 0);
+}
+
+/* A time that bounds nothing is shown alone where no verdict stands beside it. */
 static void show_time_alone(const struct claims *c, struct oxl_result *out)
 {
     if (out->verdict == OXL_VERDICT_INCONCLUSIVE && !oxl_known(out->delay_s.low) &&
-        !oxl_known(out->delay_s.high))
+        !oxl_known(out->delay_s.high) && c->timed_s > 0)
         out->delay_s.value = c->timed_s;
 }
 
@@ -237,4 +244,6 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
     out->reasons = reasons_of(&p, runs, n);
     out->lead = oxl_judge_lead(&c, profile, out);
     out->next = oxl_judge_next(out, runs, n, facts);
+    out->reasons &= ~pointless(out);
+    out->session = p.common;
 }

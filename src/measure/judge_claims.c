@@ -133,22 +133,22 @@ static struct figure combine(const struct entries *e)
     return out;
 }
 
+/* "At least nothing" says nothing. */
+static struct oxl_span span_of(struct claim c, double value)
+{
+    if (closed(c))
+        return (struct oxl_span){value, c.low, c.high};
+    if (isfinite(c.low) && c.low > 0)
+        return (struct oxl_span){NAN, c.low, INFINITY};
+    return (struct oxl_span){NAN, NAN, isfinite(c.high) ? c.high : NAN};
+}
+
 struct oxl_span oxl_judge_span_of(const struct figure *f)
 {
-    struct oxl_span s = span_unknown();
-    if (f->n == 0)
-        return s;
-    if (isfinite(f->all.low)) {
-        s.low = f->all.low;
-        s.high = f->all.high;
-    } else if (isfinite(f->all.high)) {
-        s.high = f->all.high;
-    }
+    struct claim c = f->n > 0 ? f->all : (struct claim){-INFINITY, INFINITY};
     /* Two bounds from two sides have no value of their own: the middle stands for it. */
-    if (closed(f->all))
-        s.value =
-            oxl_known(f->value) ? fmin(fmax(f->value, s.low), s.high) : 0.5 * (s.low + s.high);
-    return s;
+    return span_of(c, oxl_known(f->value) ? fmin(fmax(f->value, c.low), c.high)
+                                          : 0.5 * (c.low + c.high));
 }
 
 /* ---- each run ---- */
@@ -198,6 +198,42 @@ static oxl_reasons flaws_of(const struct oxl_run_result *r, oxl_reasons common, 
     return flaws;
 }
 
+/* What one run says of each figure, as open as its flaws leave it. */
+struct run_claims {
+    struct claim delay, at_target, oxygen;
+};
+
+static struct run_claims claims_of(const struct oxl_run_result *r, oxl_reasons common,
+                                   size_t deeper, const struct oxl_profile *profile)
+{
+    const oxl_reasons flaws = flaws_of(r, common, deeper);
+    return (struct run_claims){
+        .delay = open_by(claim_of(r->delay_s), flaws),
+        .at_target = open_by(claim_of(r->delay_at_target_s), flaws),
+        .oxygen = oxl_judge_measures_all(r, common)
+                      ? whole_mass(r, flaws, profile)
+                      : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)),
+    };
+}
+
+/* Flaws may push a time both ways, so that it bounds nothing; that it was timed stays a fact. */
+static struct oxl_span or_alone(struct oxl_span s, double timed_s)
+{
+    return !oxl_known(s.low) && !oxl_known(s.high) && timed_s > 0
+               ? (struct oxl_span){timed_s, NAN, NAN}
+               : s;
+}
+
+struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r, oxl_reasons session,
+                                         bool beside_deeper, const struct oxl_profile *profile)
+{
+    const struct run_claims c = claims_of(r, session, beside_deeper, profile);
+    return (struct oxl_run_figures){
+        .delay_s = or_alone(span_of(c.delay, r->delay_s.value), r->delay_s.value),
+        .delay_at_target_s = span_of(c.at_target, r->delay_at_target_s.value),
+        .o2_mg = span_of(c.oxygen, r->o2_mg.value)};
+}
+
 static void enter(struct entries *e, const struct oxl_run_result *r, const struct oxl_span *s,
                   struct claim c)
 {
@@ -239,18 +275,16 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
         deeper += p->runs[i]->deeper;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
-        oxl_reasons flaws = flaws_of(r, p->common, deeper);
+        const struct run_claims c = claims_of(r, p->common, deeper, profile);
         part += oxl_reasons_has(r->reasons | p->common, OXL_R_PART_EMPTIED) != 0;
         /* The seconds of a deeper run count at the target only. */
-        struct oxl_span d = r->deeper ? r->delay_at_target_s : oxl_judge_delay_of(r);
+        const bool at_target = r->deeper || oxl_known(r->delay_at_target_s.low);
         out.at_target = out.at_target || oxl_known(r->delay_at_target_s.low);
-        enter(&delay, r, &d, open_by(claim_of(d), flaws));
+        enter(&delay, r, at_target ? &r->delay_at_target_s : &r->delay_s,
+              at_target ? c.at_target : c.delay);
         if (!r->deeper)
-            enter(&as_timed, r, &r->delay_s, open_by(claim_of(r->delay_s), flaws));
-        enter(&oxygen, r, &r->o2_mg,
-              oxl_judge_measures_all(r, p->common)
-                  ? whole_mass(r, flaws, profile)
-                  : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)));
+            enter(&as_timed, r, &r->delay_s, c.delay);
+        enter(&oxygen, r, &r->o2_mg, c.oxygen);
     }
     out.delay = combine(&delay);
     out.oxygen = combine(&oxygen);

@@ -67,14 +67,11 @@ static const struct candidate *choose(const struct candidate *first, const struc
  * bound on its own side, and reads like no verdict. */
 static void let_go(struct oxl_span *s, unsigned zone)
 {
-    if (zone == ZONE_BAD)
+    if (zone == ZONE_BAD && s->low > 0)
         *s = (struct oxl_span){NAN, s->low, INFINITY};
     else if (zone == ZONE_GOOD)
         *s = (struct oxl_span){NAN, NAN, s->high};
-    else if (zone == ZONE_MIDDLE)
-        *s = span_unknown();
-    /* "At least nothing" says nothing. */
-    if (!oxl_known(s->value) && !(isfinite(s->low) && s->low > 0) && !isfinite(s->high))
+    else if (zone == ZONE_BAD || zone == ZONE_MIDDLE)
         *s = span_unknown();
 }
 

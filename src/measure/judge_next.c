@@ -15,6 +15,8 @@ static const oxl_reasons more_gas = BIT(OXL_R_UNDER_ENRICHED) | BIT(OXL_R_SUPPLY
 /* Open the gas quickly: what is left to try where no deeper run is. */
 static const oxl_reasons quickly = BIT(OXL_R_FAST_TRIM_RECOVERY);
 static const oxl_reasons deeper = BIT(OXL_R_PART_EMPTIED);
+/* Steps whose first half is all of another one. */
+static const oxl_reasons feeds_closer = BIT(OXL_R_SLOW_RELEASE) | BIT(OXL_R_TRIMS_HIGH);
 static const oxl_reasons leak_signs =
     BIT(OXL_R_LEAK_SUSPECTED) | BIT(OXL_R_REAR_RESTS_LEAN) | BIT(OXL_R_REAR_LEAN_FIRST);
 
@@ -50,28 +52,30 @@ static oxl_reasons gas_steps(oxl_reasons next, const struct oxl_result *r,
     const oxl_reasons gas = less_gas | more_gas | quickly | deeper;
     /* Where only the depth was wrong the next test at the right one is sooner. */
     const bool not_shown = r->reasons & (BIT(OXL_R_PART_EMPTIED) | BIT(OXL_R_REAR_HELD));
-    bool taken = false;
-    for (size_t i = 0; i < n; i++)
+    bool taken = false, measured = false;
+    for (size_t i = 0; i < n; i++) {
         taken = taken || (runs[i].deeper && runs[i].valid);
+        measured = measured || (runs[i].valid && oxl_judge_measures_all(&runs[i], r->reasons));
+    }
     if (r->verdict != OXL_VERDICT_INCONCLUSIVE)
         return next & ~gas;
     if (oxl_deeper_may_decide(r) && not_shown && !taken && !facts->deeper_unsafe &&
         !oxl_reasons_has(r->reasons, OXL_R_IMPORTED))
         return (next & ~gas) | deeper;
-    /* After a deeper run the depth of the others is beside the point. */
-    if (taken)
-        next &= ~gas;
-    next &= ~deeper;
-    if (not_shown)
+    /* Once a deeper run has measured the store the depth of the others is beside the point; where
+     * it was taken in vain, too little on offer is what it has tried. */
+    next &= ~(measured ? gas : taken ? deeper | BIT(OXL_R_SUPPLY_TOO_SMALL) : deeper);
+    if (not_shown && !measured)
         next |= quickly;
     return one_depth(next, runs, n);
 }
 
-/* A leak check that found nothing has been done; what it does not explain may be the sensor. */
+/* A leak lets the rear fall at any depth: before it is found the gas is not to be blamed. A leak
+ * check that found nothing has been done; what it does not explain may be the sensor. */
 static oxl_reasons leak_steps(oxl_reasons next, const struct oxl_result *r)
 {
     if (!oxl_reasons_has(r->reasons, OXL_R_LEAK_NOT_FOUND))
-        return next;
+        return next & leak_signs ? next & ~(more_gas | quickly | deeper) : next;
     if ((next & leak_signs) && r->verdict == OXL_VERDICT_INCONCLUSIVE)
         next = oxl_reasons_add(next, OXL_R_REAR_BIASED_LEAN);
     return next & ~(leak_signs | BIT(OXL_R_LEAK_CHECK_FIRST));
@@ -95,6 +99,8 @@ oxl_reasons oxl_judge_next(const struct oxl_result *r, const struct oxl_run_resu
     if (next & faults)
         return next & (faults | BIT(OXL_R_CODES_PRESENT));
     next = leak_steps(gas_steps(next, r, runs, n, facts), r);
+    if (next & feeds_closer)
+        next &= ~BIT(OXL_R_LAMBDA_TRIM_DISAGREE);
     /* Condemned only once the leak check has been done. */
     if (oxl_reasons_has(next, OXL_R_LEAK_CHECK_FIRST))
         next &= ~BIT(OXL_R_LOW_STORAGE);

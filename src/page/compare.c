@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "words.h"
+
 const struct oxl_unlike_row oxl_unlikes[OXL_UNLIKE_COUNT] = {
 #define X(id, code, forbids, sentence) [OXL_UNLIKE_##id] = {code, sentence, forbids},
     OXL_UNLIKES(X)
@@ -67,7 +69,8 @@ static double range(const struct oxl_test_record *s, enum figure of)
     size_t n = 0;
     for (size_t i = 0; i < s->runs_n; i++) {
         const struct oxl_run_result *r = &s->runs[i];
-        const double v = oxl_figure_shown(of == OXYGEN ? &r->o2_mg : &r->delay_at_target_s).value;
+        const struct oxl_run_figures f = oxl_run_shown(s, r);
+        const double v = of == OXYGEN ? f.o2_mg.value : f.delay_at_target_s.value;
         if (!r->valid || r->deeper || !isfinite(v))
             continue;
         low = fmin(low, v);

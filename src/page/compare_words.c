@@ -29,6 +29,25 @@ const char *oxl_compared_headline(const struct oxl_comparison *c)
     return c->allowed ? words[together(c)] : "Two tests that are not alike: no difference is given";
 }
 
+/* "difference 1.20 s (0.80 to 1.60)"; a bound by what it says: "shorter after, by at least 2 s". */
+static void difference_text(const struct oxl_span *d, int decimals, const char *unit, char *out,
+                            size_t n)
+{
+    static const char *const words[2][2] = {{"less", "more"}, {"shorter", "longer"}};
+    char text[OXL_FIGURE_TEXT];
+    const bool least = isfinite(d->low);
+    const double end = least ? d->low : d->high;
+    const bool more = least ? end > 0 : end >= 0;
+    if (least == (bool)isfinite(d->high)) {
+        oxl_figure_span(d, decimals, unit, text);
+        snprintf(out, n, "difference %s", text);
+        return;
+    }
+    oxl_figure_number(fabs(end), decimals, unit, text);
+    snprintf(out, n, "%s after, by at %s %s", words[unit[0] == 's'][more],
+             more == least ? "least" : "most", text);
+}
+
 static size_t one(const char *what, const struct oxl_difference *d, int decimals, const char *unit,
                   char *out, size_t n)
 {
@@ -38,13 +57,13 @@ static size_t one(const char *what, const struct oxl_difference *d, int decimals
         [OXL_CHANGE_ROSE] = "That is more than the tests' own spread.",
         [OXL_CHANGE_FELL] = "That is more than the tests' own spread.",
     };
-    char span[OXL_FIGURE_TEXT], spread[OXL_FIGURE_TEXT];
-    oxl_figure_span(&d->span, decimals, unit, span);
+    char span[OXL_FIGURE_TEXT + 32], spread[OXL_FIGURE_TEXT];
+    difference_text(&d->span, decimals, unit, span, sizeof span);
     oxl_figure_number(d->spread, decimals, unit, spread);
     if (d->change == OXL_CHANGE_UNKNOWN && !isfinite(d->span.low) && !isfinite(d->span.high))
         return (size_t)snprintf(out, n, "%s: difference not known.", what);
     const bool known = isfinite(d->spread);
-    return (size_t)snprintf(out, n, "%s: difference %s. %s%s%s%s", what, span,
+    return (size_t)snprintf(out, n, "%s: %s. %s%s%s%s", what, span,
                             known ? "The runs of one test lie within " : "", known ? spread : "",
                             known ? ". " : "", words[d->change]);
 }

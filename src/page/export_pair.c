@@ -2,31 +2,20 @@
 #include "oxylag/compare.h"
 #include "record/event_parts.h"
 
-static void text_or_null(struct oxl_json *j, const char *key, const char *text)
-{
-    oxl_json_key(j, key);
-    if (text[0])
-        oxl_json_text(j, text);
-    else
-        oxl_json_null(j);
-}
-
 static void test(struct oxl_json *j, const char *key, const struct oxl_test_record *s)
 {
-    oxl_json_key(j, key);
-    oxl_json_open(j, '{');
-    text_or_null(j, "recording", s->recording_name);
-    text_or_null(j, "sha256", s->sha256);
-    text_or_null(j, "started", s->header.started);
+    oxl_json_member_open(j, key, '{');
+    oxl_json_member_word(j, "recording", s->recording_name);
+    oxl_json_member_word(j, "sha256", s->sha256);
+    oxl_json_member_word(j, "started", s->header.started);
     oxl_json_member_bool(j, "simulated", s->header.simulated);
-    text_or_null(j, "verdict", s->has_result ? oxl_verdict_name(s->result.verdict) : "");
+    oxl_json_member_word(j, "verdict", s->has_result ? oxl_verdict_name(s->result.verdict) : "");
     oxl_json_close(j, '}');
 }
 
 static void difference(struct oxl_json *j, const char *key, const struct oxl_difference *d)
 {
-    oxl_json_key(j, key);
-    oxl_json_open(j, '{');
+    oxl_json_member_open(j, key, '{');
     oxl_json_member_number(j, "difference", d->span.value);
     oxl_json_member_number(j, "low", d->span.low);
     oxl_json_member_number(j, "high", d->span.high);
@@ -49,8 +38,7 @@ void oxl_report_pair_json(const struct oxl_test_record *first, const struct oxl_
     test(&j, "first", first);
     test(&j, "second", second);
     oxl_json_member_bool(&j, "compared", c.allowed);
-    oxl_json_key(&j, "unlike");
-    oxl_json_open(&j, '[');
+    oxl_json_member_open(&j, "unlike", '[');
     for (unsigned u = 0; u < OXL_UNLIKE_COUNT; u++)
         if (c.unlikes >> u & 1u)
             oxl_json_text(&j, oxl_unlikes[u].code);

@@ -18,6 +18,8 @@ const struct oxl_page_row oxl_page_rows[OXL_PAGE_ROWS] = {
     {OXL_AREA_FOOT, OXL_AREA_FOOT, false, 11, 0},
 };
 
+enum { KEPT = 1200 }; /* bytes of the longest text */
+
 /* ---- the arena ------------------------------------------------------------------------------ */
 
 void oxl_clean(char *text)
@@ -42,7 +44,7 @@ const char *oxl_page_str(const struct oxl_page *p, size_t at)
 
 static size_t keep(struct oxl_page *p, const char *fmt, va_list args)
 {
-    char text[1200];
+    char text[KEPT];
     vsnprintf(text, sizeof text, fmt, args);
     if (!text[0])
         return 0;
@@ -87,7 +89,9 @@ static struct oxl_block *block(struct oxl_page *p, enum oxl_block_kind kind)
 void oxl_page_block(struct oxl_page *p, enum oxl_block_kind kind, const char *name,
                     const char *text)
 {
-    const bool may_be_cut = kind == OXL_BLOCK_FIELD || kind == OXL_BLOCK_POINT;
+    /* What decided is never cut. */
+    const bool may_be_cut =
+        (kind == OXL_BLOCK_FIELD || kind == OXL_BLOCK_POINT) && p->area != OXL_AREA_VERDICT;
     const size_t n = oxl_page_keep(p, "%s", name);
     const size_t t = may_be_cut ? keep_some(p, text) : oxl_page_keep(p, "%s", text);
     struct oxl_block *b = block(p, kind);
@@ -115,14 +119,28 @@ void oxl_page_text(struct oxl_page *p, const char *fmt, ...)
     block(p, OXL_BLOCK_TEXT)->text = at;
 }
 
-void oxl_page_field(struct oxl_page *p, const char *name, const char *text)
+static void named(struct oxl_page *p, enum oxl_block_kind kind, const char *name, const char *fmt,
+                  va_list args)
 {
-    oxl_page_block(p, OXL_BLOCK_FIELD, name, text);
+    char text[KEPT];
+    vsnprintf(text, sizeof text, fmt, args);
+    oxl_page_block(p, kind, name, text);
 }
 
-void oxl_page_point(struct oxl_page *p, const char *label, const char *text)
+void oxl_page_field(struct oxl_page *p, const char *name, const char *fmt, ...)
 {
-    oxl_page_block(p, OXL_BLOCK_POINT, label, text);
+    va_list args;
+    va_start(args, fmt);
+    named(p, OXL_BLOCK_FIELD, name, fmt, args);
+    va_end(args);
+}
+
+void oxl_page_point(struct oxl_page *p, const char *label, const char *fmt, ...)
+{
+    va_list args;
+    va_start(args, fmt);
+    named(p, OXL_BLOCK_POINT, label, fmt, args);
+    va_end(args);
 }
 
 size_t oxl_page_next(const struct oxl_page *p, enum oxl_area area, size_t from)
@@ -212,6 +230,11 @@ static void columns(struct oxl_page *p, const struct oxl_report_input *tests, si
 void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, size_t n,
                    enum oxl_detail detail)
 {
+    if (tests[0].inspection) {
+        const struct oxl_record_header *h = &tests[0].record->header;
+        oxl_page_make_inspection(p, tests[0].inspection, h->simulated, h->mask_vin, detail);
+        return;
+    }
     memset(p, 0, sizeof *p);
     p->detail = detail;
     oxl_buf_put(&p->arena, "", 1);

@@ -82,6 +82,14 @@ struct oxl_table {
     size_t first, end;     /* its cells, row by row; the last row may be short */
     const double *weights; /* of the columns' widths */
 };
+struct oxl_page_plot {
+    const struct oxl_run_result *run;
+    struct oxl_span delay_s; /* as judged */
+    const struct oxl_track *track;
+    const struct oxl_profile *profile;
+    size_t test; /* 0 or 1 */
+    char name[32];
+};
 struct oxl_page {
     struct oxl_buf arena;
     enum oxl_detail detail;
@@ -97,13 +105,7 @@ struct oxl_page {
     size_t cells_n;
     struct oxl_ruler rulers[OXL_PAGE_RULERS];
     size_t rulers_n;
-    struct {
-        const struct oxl_run_result *run;
-        const struct oxl_track *track;
-        const struct oxl_profile *profile;
-        size_t test; /* 0 or 1 */
-        char name[32];
-    } plots[OXL_PAGE_PLOTS];
+    struct oxl_page_plot plots[OXL_PAGE_PLOTS];
     size_t plots_n;
 };
 
@@ -112,7 +114,7 @@ struct oxl_page {
 void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, size_t n,
                    enum oxl_detail detail);
 void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v, bool simulated,
-                              bool mask_vin);
+                              bool mask_vin, enum oxl_detail detail);
 void oxl_page_free(struct oxl_page *p);
 
 /* ---- read by setters ------------------------------------------------------------------------ */
@@ -131,8 +133,8 @@ void oxl_page_block(struct oxl_page *p, enum oxl_block_kind kind, const char *na
 /* A heading; `name` marks the test in a page of two ("" in a page of one). */
 void oxl_page_heading(struct oxl_page *p, const char *words, const char *name);
 void oxl_page_text(struct oxl_page *p, const char *fmt, ...) OXL_PRINTF(2, 3);
-void oxl_page_field(struct oxl_page *p, const char *name, const char *text);
-void oxl_page_point(struct oxl_page *p, const char *label, const char *text);
+void oxl_page_field(struct oxl_page *p, const char *name, const char *fmt, ...) OXL_PRINTF(3, 4);
+void oxl_page_point(struct oxl_page *p, const char *label, const char *fmt, ...) OXL_PRINTF(3, 4);
 /* A table that grows by cells, row by row; the row of headings first. */
 void oxl_page_table(struct oxl_page *p, size_t columns, const double *weights);
 void oxl_page_cell(struct oxl_page *p, const char *fmt, ...) OXL_PRINTF(2, 3);

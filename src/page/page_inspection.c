@@ -15,7 +15,7 @@ static void ecu(struct oxl_page *p, const struct oxl_ecu_info *e)
     for (size_t c = 0; c < e->verification_n && at < sizeof text; c++)
         at += (size_t)snprintf(text + at, sizeof text - at, "; CVN %08X",
                                (unsigned)e->verification[c]);
-    oxl_page_field(p, label, text);
+    oxl_page_field(p, label, "%s", text);
 }
 
 static void summary(struct oxl_page *p, const struct oxl_inspection *v)
@@ -28,24 +28,23 @@ static void summary(struct oxl_page *p, const struct oxl_inspection *v)
     };
     p->area = OXL_AREA_VERDICT;
     oxl_page_block(p, OXL_BLOCK_VERDICT, "",
-                   v->worst == OXL_GRADE_PASS && v->code_unknown
+                   v->worst == OXL_GRADE_UNKNOWN && v->code_unknown
                        ? "Look up the unknown trouble code before the test"
                        : words[v->worst]);
     for (size_t i = 0; i < v->checks_n; i++)
         if (v->checks[i].grade == OXL_GRADE_STOP)
-            oxl_page_field(p, oxl_grade_name(OXL_GRADE_STOP),
+            oxl_page_field(p, oxl_grade_name(OXL_GRADE_STOP), "%s",
                            v->checks[i].advice[0] ? v->checks[i].advice : v->checks[i].found);
 }
 
 static void facts(struct oxl_page *p, const struct oxl_inspection *v, bool mask_vin)
 {
-    char vin[18], bank[16];
+    char vin[18];
     oxl_vin_shown(v->vehicle.vin, mask_vin, vin);
-    snprintf(bank, sizeof bank, "%u", v->bank);
-    p->area = OXL_AREA_FIGURES;
-    oxl_page_field(p, "Bank", bank);
-    oxl_page_field(p, "VIN", vin[0] ? vin : "not known");
-    oxl_page_field(p, "Adapter", v->vehicle.adapter[0] ? v->vehicle.adapter : "not known");
+    p->area = OXL_AREA_WHY;
+    oxl_page_field(p, "Bank", "%u", v->bank);
+    oxl_page_field(p, "VIN", "%s", vin[0] ? vin : "not known");
+    oxl_page_field(p, "Adapter", "%s", v->vehicle.adapter[0] ? v->vehicle.adapter : "not known");
     for (size_t i = 0; i < v->onboard.ecus_n; i++)
         ecu(p, &v->onboard.ecus[i]);
 }
@@ -64,7 +63,23 @@ static const struct oxl_readiness *this_cycle(const struct oxl_inspection *v)
  * cleared. */
 static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
 {
-    static const double weights[] = {1, 1.2, 1};
+    static const double weights[] = {1.2, 1.2, 1};
+    static const char *const names[OXL_MON_COUNT] = {"misfire",
+                                                     "fuel system",
+                                                     "components",
+                                                     "catalyst",
+                                                     "heated catalyst",
+                                                     "evaporative system",
+                                                     "secondary air",
+                                                     "A/C or particulate filter",
+                                                     "oxygen sensor",
+                                                     "sensor heater",
+                                                     "EGR",
+                                                     "NMHC catalyst",
+                                                     "NOx catalyst",
+                                                     "boost pressure",
+                                                     "exhaust gas sensor",
+                                                     "particulate filter"};
     const struct oxl_readiness *all = &v->vehicle.readiness, *cycle = this_cycle(v);
     if (!all->known)
         return;
@@ -75,7 +90,7 @@ static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
     for (enum oxl_monitor m = 0; m < OXL_MON_COUNT; m++) {
         if (!all->supported[m] && !(cycle && cycle->supported[m]))
             continue;
-        oxl_page_cell(p, "%s", oxl_monitor_word(m));
+        oxl_page_cell(p, "%s", names[m]);
         oxl_page_cell(p, "%s", oxl_readiness_words(all, m, "not supported"));
         oxl_page_cell(p, "%s", oxl_readiness_words(cycle, m, "does not run"));
     }
@@ -108,13 +123,24 @@ static void pids(struct oxl_page *p, const struct oxl_support *s)
     oxl_page_text(p, "%s", list);
 }
 
+/* Where room is scarce what passed is left out. */
 static void section(struct oxl_page *p, const struct oxl_inspection *v, size_t s)
 {
     const size_t to = s + 1 < v->sections_n ? v->sections[s + 1].first : v->checks_n;
+    const size_t most = oxl_page_most(p, 7);
     const char *title = v->sections[s].title;
+    size_t n = 0, left_out = 0;
+    /* Two columns of about the same length; in text one follows the other. */
+    p->area = 2 * v->sections[s].first < v->checks_n ? OXL_AREA_CHECK_LEFT : OXL_AREA_CHECK_RIGHT;
     oxl_page_heading(p, title, "");
     for (size_t i = v->sections[s].first; i < to; i++)
-        oxl_part_check(p, &v->checks[i]);
+        if (n < most && (most == SIZE_MAX || v->checks[i].grade != OXL_GRADE_PASS)) {
+            oxl_part_check(p, &v->checks[i]);
+            n++;
+        } else {
+            left_out++;
+        }
+    oxl_page_more(p, left_out, 0);
     if (strcmp(title, "Readiness") == 0)
         readiness(p, v);
     if (strcmp(title, "Freeze frame") == 0)
@@ -124,10 +150,11 @@ static void section(struct oxl_page *p, const struct oxl_inspection *v, size_t s
 }
 
 void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v, bool simulated,
-                              bool mask_vin)
+                              bool mask_vin, enum oxl_detail detail)
 {
     static const char title[] = "Inspection before the oxygen storage test";
     memset(p, 0, sizeof *p);
+    p->detail = detail;
     oxl_buf_put(&p->arena, "", 1);
     p->area = OXL_AREA_HEAD;
     p->title = oxl_page_keep(p, "%s", title);
@@ -136,7 +163,6 @@ void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v
         oxl_page_block(p, OXL_BLOCK_BANNER, "", "SIMULATED - no vehicle was inspected.");
     summary(p, v);
     facts(p, v, mask_vin);
-    p->area = OXL_AREA_CHECK_LEFT;
     for (size_t s = 0; s < v->sections_n; s++)
         section(p, v, s);
     pids(p, &v->vehicle.support);

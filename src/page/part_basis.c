@@ -10,17 +10,13 @@ enum { LINE = 480, FEW = 20 };
 static void limits_mg(struct oxl_page *p, const struct oxl_test_record *s)
 {
     const struct oxl_profile *f = &s->profile;
-    char bad[OXL_FIGURE_TEXT], good[OXL_FIGURE_TEXT], text[LINE];
-    if (!s->has_result || !oxl_known(s->result.bad_limit_mg)) {
-        snprintf(text, sizeof text, "not known: no air flow; %g and %g g for each g/s",
-                 f->bad_g_per_g_s, f->good_g_per_g_s);
-    } else {
-        oxl_figure_number(s->result.bad_limit_mg, 0, "mg", bad);
-        oxl_figure_number(s->result.good_limit_mg, 0, "mg", good);
-        snprintf(text, sizeof text, "%s and %s at this air flow (%g and %g g for each g/s)", bad,
-                 good, f->bad_g_per_g_s, f->good_g_per_g_s);
-    }
-    oxl_page_field(p, "Milligrams", text);
+    if (!s->has_result || !oxl_known(s->result.bad_limit_mg))
+        oxl_page_field(p, "Milligrams", "not known: no air flow; %g and %g g for each g/s",
+                       f->bad_g_per_g_s, f->good_g_per_g_s);
+    else
+        oxl_page_field(
+            p, "Milligrams", "%.0f mg and %.0f mg at this air flow (%g and %g g for each g/s)",
+            s->result.bad_limit_mg, s->result.good_limit_mg, f->bad_g_per_g_s, f->good_g_per_g_s);
 }
 
 /* Speed density was used for a run that has it as its source. */
@@ -47,34 +43,31 @@ static void assumed(struct oxl_page *p, const struct oxl_test_record *s)
                  "; air flow by speed density with displacement %g l and volumetric efficiency %g "
                  "within %g %%",
                  f->displacement_l, f->volumetric_eff, 100 * f->volumetric_eff_err);
-    oxl_page_field(p, "Assumed", text);
+    oxl_page_field(p, "Assumed", "%s", text);
 }
 
 static void baseline(struct oxl_page *p, const struct oxl_test_record *s)
 {
-    char text[64] = "not known";
     if (oxl_known(s->baseline_trim_pct))
-        snprintf(text, sizeof text, "%.1f %% total trim before the last run", s->baseline_trim_pct);
-    oxl_page_field(p, "Baseline", text);
+        oxl_page_field(p, "Baseline", "%.1f %% total trim before the last run",
+                       s->baseline_trim_pct);
+    else
+        oxl_page_field(p, "Baseline", "not known");
 }
 
 static void limits(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
     const struct oxl_profile *f = &s->profile;
-    char text[LINE];
     oxl_page_heading(p, "Limits and assumptions", name);
-    snprintf(text, sizeof text,
-             "bad below %g s, good above %g s, between them questionable; the delay at target is "
-             "compared, at a trim shift of %g %%.",
-             f->bad_s, f->good_s, f->target_pct);
-    oxl_page_field(p, "Seconds", text);
+    oxl_page_field(p, "Seconds",
+                   "bad below %g s, good above %g s, between them questionable; the delay at "
+                   "target is compared, at a trim shift of %g %%.",
+                   f->bad_s, f->good_s, f->target_pct);
     limits_mg(p, s);
-    snprintf(text, sizeof text, "%s. Shop limits; no standard sets any.",
-             f->limits_origin[0] ? f->limits_origin : "not stated");
-    oxl_page_field(p, "Origin", text);
-    snprintf(text, sizeof text, "%s%s%s%s", f->name, s->profile_why[0] ? " (" : "", s->profile_why,
-             s->profile_why[0] ? ")" : "");
-    oxl_page_field(p, "Profile", text);
+    oxl_page_field(p, "Origin", "%s. Shop limits; no standard sets any.",
+                   f->limits_origin[0] ? f->limits_origin : "not stated");
+    oxl_page_field(p, "Profile", "%s%s%s%s", f->name, s->profile_why[0] ? " (" : "", s->profile_why,
+                   s->profile_why[0] ? ")" : "");
     assumed(p, s);
     baseline(p, s);
 }
@@ -89,7 +82,7 @@ static void cautions(struct oxl_page *p)
     for (size_t i = 0; i < oxl_cautions_count(); i++) {
         char label[8];
         snprintf(label, sizeof label, "%zu.", (i + 1) % 100);
-        oxl_page_point(p, label, oxl_caution(i));
+        oxl_page_point(p, label, "%s", oxl_caution(i));
     }
 }
 
@@ -99,14 +92,14 @@ void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, si
     const bool both = p->comparison.unlikes >> OXL_UNLIKE_LIMITS & 1u ||
                       strcmp(tests[0].record->profile.name, s->profile.name) != 0;
     /* Two tests fill both columns above; beside one there is room at the right, and at the left
-     * where few checks are told. */
-    size_t told = 0;
+     * where few checks are listed. */
+    size_t listed = 0;
     for (size_t i = 0; i < p->blocks_n; i++)
-        told += p->blocks[i].area == OXL_AREA_CHECK_LEFT;
+        listed += p->blocks[i].area == OXL_AREA_CHECK_LEFT;
     const enum oxl_area right = n > 1 ? OXL_AREA_BASIS_RIGHT : OXL_AREA_CHECK_RIGHT;
-    const enum oxl_area left = n > 1        ? OXL_AREA_BASIS_LEFT
-                               : told < FEW ? OXL_AREA_CHECK_LEFT
-                                            : OXL_AREA_CHECK_RIGHT;
+    const enum oxl_area left = n > 1          ? OXL_AREA_BASIS_LEFT
+                               : listed < FEW ? OXL_AREA_CHECK_LEFT
+                                              : OXL_AREA_CHECK_RIGHT;
     p->area = right;
     if (both)
         limits(p, tests[0].record, p->names[0]);

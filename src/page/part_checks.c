@@ -10,28 +10,51 @@ static bool said_already(const struct oxl_check *c)
     return c->grade == OXL_GRADE_PASS && strncmp(c->id, "codes-", 6) == 0;
 }
 
-/* "catalyst-temperature" names the check where what was found does not begin with it. */
+/* What stands before the words of a check that do not name it. After a "-" more of the id follows:
+ * the address of an ECU, or a trouble code. */
+static const struct {
+    const char *id, *words;
+} lead_ins[] = {
+    {"air", "air flow: "},
+    {"catalyst-monitor", "catalyst monitor: "},
+    {"closed-loop-2", "second bank: "},
+    {"converter", "converter: "},
+    {"freeze-frame", "freeze frame: "},
+    {"front-proof", "front sensor: "},
+    {"layout", "oxygen sensors: "},
+    {"leak-check-", "leak check "},
+    {"link", "link: "},
+    {"pending-", "pending "},
+    {"permanent-", "permanent "},
+    {"readiness", "readiness: "},
+    {"rear-proof", "rear sensor: "},
+    {"sensors", "oxygen sensors of "},
+    {"sensors-bank-1", "oxygen sensors of "},
+    {"sensors-bank-2", "oxygen sensors of "},
+    {"stored-", "stored "},
+    {"unit-", "ECU "},
+};
+
 static void check_words(const struct oxl_check *c, char *out, size_t n)
 {
-    char id[sizeof c->id + 4];
-    const bool of_ecu =
-        strncmp(c->id, "unit-", 5) == 0; /* the id is from before the word was ECU */
-    snprintf(id, sizeof id, "%s%s", of_ecu ? "ECU-" : "", c->id + (of_ecu ? 5 : 0));
-    for (char *h = id; (h = strchr(h, '-')) != NULL;)
-        *h = ' ';
-    if (strncmp(id, "unit ", 5) == 0) /* the id of versions that called an ECU so */
-        snprintf(id, sizeof id, "ECU %s", c->id + 5);
-    const size_t first = strcspn(id, " ");
-    const bool named = strncmp(c->found, id, first) == 0;
-    snprintf(out, n, "%s%s%s%s%s", named ? "" : id, named ? "" : ": ",
-             c->found[0] ? c->found : "not known", c->advice[0] ? " -> " : "", c->advice);
+    const char *words = "", *rest = "";
+    for (size_t i = 0; i < sizeof lead_ins / sizeof lead_ins[0]; i++) {
+        const size_t len = strlen(lead_ins[i].id);
+        const bool open = lead_ins[i].id[len - 1] == '-';
+        if (strncmp(c->id, lead_ins[i].id, len) == 0 && (open || !c->id[len])) {
+            words = lead_ins[i].words;
+            rest = c->id + len;
+        }
+    }
+    snprintf(out, n, "%s%s%s%s%s%s", words, rest, rest[0] ? ": " : "",
+             c->found[0] ? c->found : "not known", c->advice[0] ? ". " : "", c->advice);
 }
 
 void oxl_part_check(struct oxl_page *p, const struct oxl_check *c)
 {
     char text[sizeof c->found + sizeof c->advice + sizeof c->id + 8];
     check_words(c, text, sizeof text);
-    oxl_page_field(p, oxl_grade_name(c->grade), text);
+    oxl_page_field(p, oxl_grade_name(c->grade), "%s", text);
 }
 
 /* All that passed in one go: the closer look is kept for what did not. Where room is scarce they
@@ -47,10 +70,10 @@ static void passed(struct oxl_page *p, const struct oxl_test_record *s)
             at += strlen(text + at);
             n++;
         }
-    if (p->detail >= OXL_DETAIL_LEAST)
-        snprintf(text, sizeof text, "%zu more checks; the report as text has them.", n);
-    if (n)
-        oxl_page_field(p, "pass", text);
+    if (n && p->detail >= OXL_DETAIL_LEAST)
+        oxl_page_field(p, "pass", "%zu more checks; the report as text has them.", n);
+    else if (n)
+        oxl_page_field(p, "pass", "%s", text);
 }
 
 void oxl_part_checks(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
@@ -75,16 +98,13 @@ void oxl_part_notes(struct oxl_page *p, const struct oxl_test_record *s, const c
 {
     static const size_t room[] = {OXL_RECORD_MAX_NOTES, 16, 6, 2, 2};
     const size_t shown = room[p->detail];
-    char text[160];
     if (s->notes_n == 0 && !s->header.note[0])
         return;
     oxl_page_heading(p, "Marks and notes", name);
     if (s->header.note[0])
-        oxl_page_point(p, "-", s->header.note);
-    for (size_t i = 0; i < s->notes_n && i < shown; i++) {
-        snprintf(text, sizeof text, "%.1f s: %s", (double)s->notes[i].t_us / 1e6, s->notes[i].text);
-        oxl_page_point(p, "-", text);
-    }
+        oxl_page_point(p, "-", "%s", s->header.note);
+    for (size_t i = 0; i < s->notes_n && i < shown; i++)
+        oxl_page_point(p, "-", "%.1f s: %s", (double)s->notes[i].t_us / 1e6, s->notes[i].text);
     if (s->notes_n > shown || s->notes_n == OXL_RECORD_MAX_NOTES)
         oxl_page_text(p, "There may be more in the recording.");
 }

@@ -64,12 +64,14 @@ static void date_shown(const char *iso, char out[40])
     }
 }
 
-static void both(char *out, size_t n, const char *a, const char *b)
+/* One text where the tests agree, or there is one test; else both. */
+static void both(struct oxl_page *p, const char *name, const char *a, const char *b,
+                 const char *none)
 {
-    if (b == NULL || strcmp(a, b) == 0)
-        snprintf(out, n, "%s", a);
+    if (strcmp(a, b) == 0)
+        oxl_page_field(p, name, "%s", a[0] ? a : none);
     else
-        snprintf(out, n, "%s / %s", a[0] ? a : "not noted", b[0] ? b : "not noted");
+        oxl_page_field(p, name, "%s / %s", a[0] ? a : "not noted", b[0] ? b : "not noted");
 }
 
 static const char *bank_shown(unsigned bank, char out[16])
@@ -79,55 +81,40 @@ static const char *bank_shown(unsigned bank, char out[16])
     return bank ? out : "bank not known";
 }
 
-static void test_field(struct oxl_page *p, const char *name, const struct oxl_record_header *a,
-                       const struct oxl_record_header *b)
-{
-    char da[40], db[40] = "", ba[16], bb[16], text[160];
-    date_shown(a->started, da);
-    if (b)
-        date_shown(b->started, db);
-    both(text, sizeof text, da, b ? db : NULL);
-    oxl_page_field(p, name, text);
-    both(text, sizeof text, bank_shown(a->bank, ba), b ? bank_shown(b->bank, bb) : NULL);
-    oxl_page_field(p, "Tested", text);
-    both(text, sizeof text, a->inlet, b ? b->inlet : NULL);
-    oxl_page_field(p, "Gas fed at", text[0] ? text : "not noted");
-}
-
 void oxl_part_order(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    const struct oxl_test_record *s = tests[0].record, *t = n > 1 ? tests[1].record : NULL;
-    char text[300], va[18], vb[18] = "";
+    static const char *const blank[] = {"Customer", "Make, model, year", "Odometer, plate"};
+    const struct oxl_test_record *s = tests[0].record, *t = tests[n - 1].record;
+    const struct oxl_record_header *a = &s->header, *b = &t->header;
+    char va[18], vb[18], da[40], db[40], ba[16], bb[16];
+    oxl_vin_shown(s->vehicle.vin, a->mask_vin, va);
+    oxl_vin_shown(t->vehicle.vin, b->mask_vin, vb);
+    date_shown(a->started, da);
+    date_shown(b->started, db);
     p->area = n > 1 ? OXL_AREA_ORDER_LEFT : OXL_AREA_FIGURES;
     oxl_page_heading(p, "Repair order", "");
-    both(text, sizeof text, s->header.order, t ? t->header.order : NULL);
-    oxl_page_field(p, "Number", text);
-    oxl_page_field(p, "Customer", "");
-    oxl_page_field(p, "Make, model, year", "");
-    oxl_page_field(p, "Odometer, plate", "");
+    both(p, "Number", a->order, b->order, "");
+    for (size_t i = 0; i < 3; i++)
+        oxl_page_field(p, blank[i], "%s", "");
     if (n > 1)
         p->area = OXL_AREA_ORDER_RIGHT;
-    oxl_vin_shown(s->vehicle.vin, s->header.mask_vin, va);
-    if (t)
-        oxl_vin_shown(t->vehicle.vin, t->header.mask_vin, vb);
-    both(text, sizeof text, va[0] ? va : "not known", t ? (vb[0] ? vb : "not known") : NULL);
-    oxl_page_field(p, "VIN", text);
-    test_field(p, n > 1 ? "Dates" : "Date", &s->header, t ? &t->header : NULL);
-    both(text, sizeof text, s->header.technician, t ? t->header.technician : NULL);
-    oxl_page_field(p, "Technician", text);
+    both(p, "VIN", va[0] ? va : "not known", vb[0] ? vb : "not known", "");
+    both(p, n > 1 ? "Dates" : "Date", da, db, "");
+    both(p, "Tested", bank_shown(a->bank, ba), bank_shown(b->bank, bb), "");
+    both(p, "Gas fed at", a->inlet, b->inlet, "not noted");
+    both(p, "Technician", a->technician, b->technician, "");
 }
 
 static void recording(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
     const struct oxl_imported *a = &s->header.imported;
     const char *table = a->on ? a->table_sha256 : "";
-    char text[640];
-    snprintf(text, sizeof text, "%s%.200s%s, oxylag %s%s%s%s%s", name[0] ? "recording " : "",
-             s->recording_name[0] ? s->recording_name : "none",
-             s->torn ? ", its last line cut off and left out" : "",
-             s->header.program[0] ? s->header.program : "of unknown version",
-             s->sha256[0] ? ", SHA-256 " : "", s->sha256, table[0] ? "; its table's " : "", table);
-    oxl_page_field(p, name[0] ? name : "Recording", text);
+    oxl_page_field(p, name[0] ? name : "Recording", "%s%.200s%s, oxylag %s%s%s%s%s",
+                   name[0] ? "recording " : "", s->recording_name[0] ? s->recording_name : "none",
+                   s->torn ? ", its last line cut off and left out" : "",
+                   s->header.program[0] ? s->header.program : "of unknown version",
+                   s->sha256[0] ? ", SHA-256 " : "", s->sha256, table[0] ? "; its table's " : "",
+                   table);
 }
 
 void oxl_part_record(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)

@@ -71,21 +71,13 @@ static void rulers(struct oxl_page *p, const struct oxl_test_record *s)
 
 /* ---- the verdict, what carried it, what to do next ------------------------------------------- */
 
-/* Left out where runs counted and nothing of the figure is known. */
 static void lead(struct oxl_page *p, const struct oxl_result *r)
 {
-    char figure[OXL_LEAD_TEXT], text[OXL_LEAD_TEXT + 16];
-    const bool known = r->lead.figure != OXL_LEAD_NONE && oxl_figure_known(&r->lead.span);
-    if (!known && r->valid_runs > 0)
-        return;
-    oxl_lead_text(&r->lead, figure);
-    snprintf(text, sizeof text, "%s%s",
-             r->lead.figure == OXL_LEAD_NONE          ? ""
-             : r->verdict == OXL_VERDICT_INCONCLUSIVE ? "Measured: "
-                                                      : "Decided by: ",
-             figure);
+    char text[OXL_RESULT_LEAD];
+    oxl_result_lead(r, text);
     text[0] = (char)toupper((unsigned char)text[0]);
-    oxl_page_block(p, OXL_BLOCK_LEAD, "", text);
+    if (text[0])
+        oxl_page_block(p, OXL_BLOCK_LEAD, "", text);
 }
 
 /* The steps from `from` on, numbered as they are in the list. */
@@ -97,7 +89,7 @@ static void steps(struct oxl_page *p, const struct oxl_result *r, size_t from)
         char label[8];
         snprintf(label, sizeof label, "%zu.", (n + 1) % 100);
         if (n < oxl_page_most(p, 5))
-            oxl_page_point(p, label, oxl_reason_next(step));
+            oxl_page_point(p, label, "%s", oxl_reason_next(step));
     }
     oxl_page_more(p, n, oxl_page_most(p, 5));
 }
@@ -130,9 +122,11 @@ static void inconclusive(struct oxl_page *p, const struct oxl_result *r)
 
 void oxl_part_result(struct oxl_page *p, const struct oxl_test_record *s)
 {
-    char text[OXL_HEADLINE];
+    char text[64];
     p->area = OXL_AREA_VERDICT;
-    oxl_verdict_headline(s, text);
+    snprintf(text, sizeof text, "%s%s",
+             s->has_result ? "Converter oxygen storage: " : "No verdict: the test was not finished",
+             s->has_result ? oxl_verdict_shown(s->result.verdict) : "");
     oxl_page_block(p, OXL_BLOCK_VERDICT, "", text);
     if (!s->has_result) {
         oxl_page_text(p, "Why: %s", s->stopped_why[0] ? s->stopped_why : "not known.");
@@ -169,10 +163,8 @@ static oxl_reasons all_reasons(const struct oxl_test_record *s)
 
 static void reason(struct oxl_page *p, enum oxl_reason r, const char *runs)
 {
-    char text[OXL_RUNS_SHOWN + 300];
-    snprintf(text, sizeof text, "%.250s%s%.200s%s", oxl_reason_sentence(r), runs[0] ? " (" : "",
-             runs, runs[0] ? ")" : "");
-    oxl_page_point(p, "-", text);
+    oxl_page_point(p, "-", "%s%s%s%s", oxl_reason_sentence(r), runs[0] ? " (" : "", runs,
+                   runs[0] ? ")" : "");
 }
 
 /* The reasons of the result in their order, then those why runs do not count, each with its runs.
@@ -204,7 +196,7 @@ static void could_be(struct oxl_page *p, enum oxl_verdict v, const char *name)
     for (size_t i = 0; (line = oxl_other_cause(v, i)) != NULL; i++) {
         if (i == 0)
             oxl_page_heading(p, "Could also be (no data of this test show it)", name);
-        oxl_page_point(p, "-", line);
+        oxl_page_point(p, "-", "%s", line);
     }
 }
 
@@ -223,10 +215,9 @@ void oxl_part_why(struct oxl_page *p, const struct oxl_test_record *s, const cha
 static void measured(struct oxl_page *p, const char *name, const struct oxl_span *v, int decimals,
                      const char *unit, const char *more)
 {
-    char text[OXL_FIGURE_TEXT], line[OXL_FIGURE_TEXT + 64];
+    char text[OXL_FIGURE_TEXT];
     oxl_figure_span(v, decimals, unit, text);
-    snprintf(line, sizeof line, "%s%.60s", text, more);
-    oxl_page_field(p, name, line);
+    oxl_page_field(p, name, "%s%s", text, more);
 }
 
 void oxl_part_figures(struct oxl_page *p, const struct oxl_test_record *s)
@@ -242,34 +233,40 @@ void oxl_part_figures(struct oxl_page *p, const struct oxl_test_record *s)
         snprintf(text, sizeof text, ", by the deeper run %d", r->deeper_run);
     measured(p, "Oxygen stored", &r->o2_mg, 0, "mg", text);
     oxl_counted_words(s, text);
-    oxl_page_field(p, "Runs counted", text);
+    oxl_page_field(p, "Runs counted", "%s", text);
     oxl_figure_number(r->air_g_s, 2, "g/s", air);
     oxl_figure_number(r->rpm, 0, "rpm", rpm);
-    snprintf(text, sizeof text, "air %s, engine %s", air, rpm);
-    oxl_page_field(p, "Conditions", text);
+    oxl_page_field(p, "Conditions", "air %s, engine %s", air, rpm);
 }
 
 /* ---- two tests ------------------------------------------------------------------------------ */
 
+/* What decided, and where there is room the other figures, which the rulers have too. */
 static void side(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
     const struct oxl_result *r = &s->result;
-    char verdict[OXL_HEADLINE], target[OXL_FIGURE_TEXT], o2[OXL_FIGURE_TEXT];
-    char line[4 * OXL_FIGURE_TEXT] = "no result";
-    oxl_verdict_headline(s, verdict);
+    char lead[OXL_RESULT_LEAD], target[OXL_FIGURE_TEXT], o2[OXL_FIGURE_TEXT];
+    if (!s->has_result) {
+        oxl_page_field(p, name, "no result");
+        return;
+    }
+    oxl_result_lead(r, lead);
     oxl_figure_span(&r->delay_at_target_s, 2, "s", target);
     oxl_figure_span(&r->o2_mg, 0, "mg", o2);
-    if (s->has_result)
-        snprintf(line, sizeof line, "%s; delay at target %s; oxygen stored %s; %d of %d runs",
-                 strchr(verdict, ':') + 2, target, o2, r->valid_runs, r->runs);
-    oxl_page_field(p, name, line);
+    const bool room = p->detail < OXL_DETAIL_LEAST,
+               delay = room && r->lead.figure != OXL_LEAD_DELAY_AT_TARGET,
+               oxygen = room && r->lead.figure != OXL_LEAD_OXYGEN;
+    oxl_page_field(p, name, "%s%s%s%s%s%s%s; %d of %d runs", oxl_verdict_shown(r->verdict),
+                   lead[0] ? ", " : "", lead, delay ? "; delay at target " : "",
+                   delay ? target : "", oxygen ? "; oxygen stored " : "", oxygen ? o2 : "",
+                   r->valid_runs, r->runs);
 }
 
 static void why_not(struct oxl_page *p, const struct oxl_comparison *c)
 {
     for (unsigned u = 0; u < OXL_UNLIKE_COUNT; u++)
         if (c->unlikes >> u & 1u)
-            oxl_page_field(p, c->allowed ? "Note" : "Not compared", oxl_unlikes[u].sentence);
+            oxl_page_field(p, c->allowed ? "Note" : "Not compared", "%s", oxl_unlikes[u].sentence);
 }
 
 /* Limits in grams follow the air flow; those of the second test stand for both. */

@@ -13,16 +13,17 @@ static void add_plot(struct oxl_page *p, const struct oxl_report_input *t, size_
     char delay[OXL_FIGURE_TEXT], text[2 * OXL_FIGURE_TEXT];
     if (p->plots_n == OXL_PAGE_PLOTS)
         return;
-    snprintf(p->plots[p->plots_n].name, sizeof p->plots[0].name, "%.20s%s %d", name,
-             name[0] ? ", run" : "Run", r->run);
-    oxl_figure_span(&r->delay_s, 2, "s", delay);
-    snprintf(text, sizeof text, "%s%s: %s", p->plots[p->plots_n].name,
-             r->valid ? "" : ", not counted", delay);
+    struct oxl_page_plot *plot = &p->plots[p->plots_n];
+    *plot = (struct oxl_page_plot){.run = r,
+                                   .delay_s = oxl_run_shown(t->record, r).delay_s,
+                                   .profile = &t->record->profile,
+                                   .test = test,
+                                   .track = t->tracks && i < t->tracks->runs_n ? &t->tracks->runs[i]
+                                                                               : NULL};
+    snprintf(plot->name, sizeof plot->name, "%.20s%s %d", name, name[0] ? ", run" : "Run", r->run);
+    oxl_figure_span(&plot->delay_s, 2, "s", delay);
+    snprintf(text, sizeof text, "%s%s: %s", plot->name, r->valid ? "" : ", not counted", delay);
     oxl_page_block(p, OXL_BLOCK_PLOT, "", text);
-    p->plots[p->plots_n].run = r;
-    p->plots[p->plots_n].profile = &t->record->profile;
-    p->plots[p->plots_n].test = test;
-    p->plots[p->plots_n].track = t->tracks && i < t->tracks->runs_n ? &t->tracks->runs[i] : NULL;
     p->plots_n++;
 }
 
@@ -73,22 +74,18 @@ static void span(struct oxl_page *p, const struct oxl_span *s, int decimals)
     oxl_page_cell(p, "%s", text);
 }
 
-static void number(struct oxl_page *p, double v, int decimals)
+static void row(struct oxl_page *p, const struct oxl_test_record *s, const struct oxl_run_result *r,
+                const char *name)
 {
-    const struct oxl_span alone = {v, NAN, NAN};
-    span(p, &alone, decimals);
-}
-
-static void row(struct oxl_page *p, const struct oxl_run_result *r, const char *name)
-{
+    const struct oxl_run_figures f = oxl_run_shown(s, r);
     oxl_page_cell(p, "%s%s%d%s", name, name[0] ? " " : "", r->run, r->deeper ? "d" : "");
     oxl_page_cell(p, "%s", r->valid ? "yes" : "no");
-    span(p, &r->delay_s, 2);
-    span(p, &r->delay_at_target_s, 2);
-    span(p, &r->o2_mg, 0);
-    number(p, r->shift_pct, 1);
-    number(p, r->air_g_s, 2);
-    number(p, r->rpm, 0);
+    span(p, &f.delay_s, 2);
+    span(p, &f.delay_at_target_s, 2);
+    span(p, &f.o2_mg, 0);
+    oxl_page_cell(p, "%s", oxl_figure_cell(r->shift_pct, 1, false).text);
+    oxl_page_cell(p, "%s", oxl_figure_cell(r->air_g_s, 2, false).text);
+    oxl_page_cell(p, "%s", oxl_figure_cell(r->rpm, 0, false).text);
 }
 
 static void table(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
@@ -110,7 +107,7 @@ static void table(struct oxl_page *p, const struct oxl_report_input *tests, size
             deeper = deeper || r->deeper;
             left_out += i >= rows / n;
             if (i < rows / n)
-                row(p, r, p->names[t]);
+                row(p, tests[t].record, r, p->names[t]);
         }
     oxl_page_more(p, left_out, 0);
     oxl_page_block(p, OXL_BLOCK_NOTE, "", oxl_table_words);

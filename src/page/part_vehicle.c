@@ -10,16 +10,14 @@
 static void dtcs(struct oxl_page *p, const struct oxl_vehicle *v)
 {
     char stored[8 * OXL_MAX_DTCS], pending[8 * OXL_MAX_DTCS], permanent[8 * OXL_MAX_DTCS];
-    char text[sizeof stored * 3 + 64];
     oxl_dtcs_shown(v->stored_known, v->stored, v->stored_n, stored, sizeof stored);
     oxl_dtcs_shown(v->pending_known, v->pending, v->pending_n, pending, sizeof pending);
     oxl_dtcs_shown(v->permanent_known, v->permanent, v->permanent_n, permanent, sizeof permanent);
-    snprintf(text, sizeof text, "stored %s; pending %s; permanent %s; lamp %s", stored, pending,
-             permanent,
-             !v->readiness.known   ? "not known"
-             : v->readiness.mil_on ? "on"
-                                   : "off");
-    oxl_page_field(p, "DTCs", text);
+    oxl_page_field(p, "DTCs", "stored %s; pending %s; permanent %s; lamp %s", stored, pending,
+                   permanent,
+                   !v->readiness.known   ? "not known"
+                   : v->readiness.mil_on ? "on"
+                                         : "off");
 }
 
 const char *oxl_readiness_words(const struct oxl_readiness *r, enum oxl_monitor m,
@@ -64,15 +62,14 @@ static void monitors(struct oxl_page *p, const struct oxl_vehicle *v, const char
     for (size_t i = 0; i < v->results_n; i++) {
         const struct oxl_monitor_result *r = &v->results[i];
         const enum oxl_monitor_verdict verdict = oxl_monitor_verdict(r);
-        char title[48], test[48], line[128], text[256];
+        char title[48], test[48], line[128];
         if (verdict == OXL_MONITOR_PASSED && p->detail > OXL_DETAIL_FULL && ++passed)
             continue;
         oxl_monitor_title(r, title, sizeof title);
         oxl_test_title(r, test, sizeof test);
         figures(r, line, sizeof line);
-        snprintf(text, sizeof text, "%s, %s%s", title, test, line);
         if (n++ < oxl_page_most(p, 5))
-            oxl_page_field(p, oxl_monitor_verdict_name(verdict), text);
+            oxl_page_field(p, oxl_monitor_verdict_name(verdict), "%s, %s%s", title, test, line);
     }
     oxl_page_more(p, n, oxl_page_most(p, 5));
     if (passed)
@@ -82,18 +79,17 @@ static void monitors(struct oxl_page *p, const struct oxl_vehicle *v, const char
 void oxl_part_vehicle(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
     const struct oxl_vehicle *v = &s->vehicle;
-    char text[96] = "not known";
     oxl_page_heading(p, "Vehicle", name);
     dtcs(p, v);
-    oxl_page_field(p, "Protocol", v->protocol ? oxl_protocol_name(v->protocol) : "not known");
+    oxl_page_field(p, "Protocol", "%s", v->protocol ? oxl_protocol_name(v->protocol) : "not known");
     if (v->ecu)
-        snprintf(text, sizeof text, "%X, of %u that answered", (unsigned)v->ecu, v->ecus_seen);
-    oxl_page_field(p, "ECU", text);
+        oxl_page_field(p, "ECU", "%X, of %u that answered", (unsigned)v->ecu, v->ecus_seen);
+    else
+        oxl_page_field(p, "ECU", "not known");
     if (p->detail < OXL_DETAIL_LEAST)
-        oxl_page_field(p, "Adapter", v->adapter[0] ? v->adapter : "not known");
-    snprintf(text, sizeof text, "catalyst %s; oxygen sensors %s",
-             oxl_readiness_words(&v->readiness, OXL_MON_CATALYST, "not supported"),
-             oxl_readiness_words(&v->readiness, OXL_MON_O2_SENSOR, "not supported"));
-    oxl_page_field(p, "Readiness", text);
+        oxl_page_field(p, "Adapter", "%s", v->adapter[0] ? v->adapter : "not known");
+    oxl_page_field(p, "Readiness", "catalyst %s; oxygen sensors %s",
+                   oxl_readiness_words(&v->readiness, OXL_MON_CATALYST, "not supported"),
+                   oxl_readiness_words(&v->readiness, OXL_MON_O2_SENSOR, "not supported"));
     monitors(p, v, name);
 }

@@ -175,27 +175,27 @@ static void shade(struct oxl_drawing *d, const struct oxl_plot_axis *a,
 /* ---- the whole ------------------------------------------------------------------------------ */
 
 /* A narrow plot has room for the delay alone. */
-static void heading(struct oxl_drawing *d, const struct oxl_run_result *r, const char *name,
-                    double w)
+static void heading(struct oxl_drawing *d, const struct oxl_run_result *r,
+                    const struct oxl_span *delay, const char *name, double w)
 {
-    char delay[OXL_FIGURE_TEXT], line[sizeof d->shapes[0].text];
-    if (w > 110 || isnan(oxl_figure_shown(&r->delay_s).value))
-        oxl_figure_span(&r->delay_s, 2, w > 150 ? "s" : "", delay);
+    char text[OXL_FIGURE_TEXT], line[sizeof d->shapes[0].text];
+    if (w > 110 || isnan(oxl_figure_shown(delay).value))
+        oxl_figure_span(delay, 2, w > 150 ? "s" : "", text);
     else
-        oxl_figure_number(r->delay_s.value, 2, "s", delay);
-    snprintf(line, sizeof line, "%.24s%s: %.36s", name, r->valid ? "" : ", not counted", delay);
+        oxl_figure_number(delay->value, 2, "s", text);
+    snprintf(line, sizeof line, "%.24s%s: %.36s", name, r->valid ? "" : ", not counted", text);
     const double fits = 1.55 * w / (double)strlen(line); /* bold letters are about 0.63 em wide */
     oxl_draw_text(d, 0, 7.5, fmin(w > 150 ? 7.5 : 6, fits), OXL_ANCHOR_START, true, line);
 }
 
-void oxl_plot_run(const struct oxl_run_result *run, const struct oxl_track *track,
-                  const struct oxl_profile *profile, const char *name, double w, double h,
-                  struct oxl_drawing *out)
+void oxl_plot_run(const struct oxl_run_result *run, const struct oxl_span *delay,
+                  const struct oxl_track *track, const struct oxl_profile *profile,
+                  const char *name, double w, double h, struct oxl_drawing *out)
 {
     struct oxl_plot_axis a;
     const double bottom = h - BOTTOM, room = bottom - TOP - 2 * GAP;
     oxl_drawing_start(out, w, h, name);
-    heading(out, run, name, w);
+    heading(out, run, delay, name, w);
     if (!choose_axis(run, track, w, &a)) {
         oxl_draw_rect(out, OXL_INK_BAND, 0, TOP, w, bottom - TOP);
         oxl_draw_text(out, w / 2, h / 2 + 6, SMALL, OXL_ANCHOR_MIDDLE, false, "no samples kept");

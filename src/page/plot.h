@@ -16,10 +16,10 @@ double oxl_plot_x(const struct oxl_plot_axis *a, double t_s);
 /* A step of 1, 2 or 5 times a power of ten that divides span into at most `most` parts. */
 double oxl_nice_step(double span, unsigned most);
 
-/* One run. track may be NULL or empty: said in the picture. name: "Run 1". */
-void oxl_plot_run(const struct oxl_run_result *run, const struct oxl_track *track,
-                  const struct oxl_profile *profile, const char *name, double w, double h,
-                  struct oxl_drawing *out);
+/* One run. track may be NULL or empty: said in the picture. name: "Run 1"; delay: as judged. */
+void oxl_plot_run(const struct oxl_run_result *run, const struct oxl_span *delay,
+                  const struct oxl_track *track, const struct oxl_profile *profile,
+                  const char *name, double w, double h, struct oxl_drawing *out);
 
 /* A figure with its interval on a scale with two limits. Up to two figures, the second below the
  * first. */

@@ -6,16 +6,6 @@
 
 #include "record/vehicle_text.h"
 
-void oxl_verdict_headline(const struct oxl_test_record *s, char out[OXL_HEADLINE])
-{
-    if (!s->has_result) {
-        snprintf(out, OXL_HEADLINE, "No verdict: the test was not finished");
-        return;
-    }
-    snprintf(out, OXL_HEADLINE, "Converter oxygen storage: %s",
-             oxl_verdict_shown(s->result.verdict));
-}
-
 const char *oxl_verdict_sentence(const struct oxl_test_record *s)
 {
     static const char *const words[] = {
@@ -42,7 +32,7 @@ void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_
     size_t at = (size_t)snprintf(out, size, "%s", !known ? "not known" : n == 0 ? "none" : "");
     for (size_t i = 0; known && i < n && at + 7 < size; i++) {
         char code[6];
-        oxl_dtc_name(list[i], code);
+        oxl_dtc_text(list[i], code);
         at += (size_t)snprintf(out + at, size - at, "%s%s", i ? " " : "", code);
     }
 }
@@ -67,6 +57,13 @@ size_t oxl_runs_listed(const struct oxl_test_record *s,
             n++;
         }
     return all;
+}
+
+struct oxl_run_figures oxl_run_shown(const struct oxl_test_record *s,
+                                     const struct oxl_run_result *r)
+{
+    const struct oxl_result *all = s->has_result ? &s->result : &(struct oxl_result){0};
+    return oxl_run_as_judged(r, all->session, all->deeper_run > 0, &s->profile);
 }
 
 /* Has seconds to be compared with the others': a deeper run has seconds of its own, one that held
@@ -117,8 +114,10 @@ const char oxl_plot_words[] =
     "the gas; dotted: levels.";
 
 const char oxl_table_words[] =
-    "\"a (b..c)\": estimate and the interval that holds it; \"at least a\": a lower bound, because "
-    "the rear sensor held or only part of the store was emptied; \"--\": not known.";
+    "\"a (b..c)\": estimate and the interval that holds it; \"at least a\", \"at most a\": a "
+    "bound, "
+    "since the rear sensor held, the store was only part emptied or a flaw leaves the other end "
+    "open; \"a\" alone: both are open; \"--\": not known.";
 
 const char oxl_deeper_words[] =
     "\"d\": the deeper run, over target on purpose so that the whole store is emptied; its mass "

@@ -6,11 +6,8 @@
 
 #include "oxylag/report.h"
 
-/* The verdict under its one name, "Converter oxygen storage: BAD", and in a sentence or two for the
- * customer. They speak of stored oxygen only: no part is called failed, and no legal test is
- * judged. */
-enum { OXL_HEADLINE = 64 };
-void oxl_verdict_headline(const struct oxl_test_record *s, char out[OXL_HEADLINE]);
+/* The verdict in a sentence or two for the customer. It speaks of stored oxygen only: no part is
+ * called failed, and no legal test is judged. */
 const char *oxl_verdict_sentence(const struct oxl_test_record *s);
 
 /* "P0420 P0171", "none", or "not known". */
@@ -22,6 +19,9 @@ size_t oxl_runs_listed(const struct oxl_test_record *s,
                        bool (*is)(const struct oxl_test_record *s, const struct oxl_run_result *r,
                                   enum oxl_reason reason),
                        enum oxl_reason reason, char out[OXL_RUNS_SHOWN]);
+/* The figures of one run as the test's result took them. */
+struct oxl_run_figures oxl_run_shown(const struct oxl_test_record *s,
+                                     const struct oxl_run_result *r);
 /* How many runs counted, which ones the spread is of, and what else is to be said of them. */
 enum { OXL_COUNTED = 512 };
 void oxl_counted_words(const struct oxl_test_record *s, char out[OXL_COUNTED]);

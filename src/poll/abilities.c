@@ -9,8 +9,9 @@ enum {
     PROMPT_GAP_MS = 15, /* a prompt this soon behind the answer has not waited for more */
     COUNT_TRIES = 2,
     COUNTED_TRIES = 2, /* with the digit, before it is tried without */
-    CUTS = 3,          /* in a row before the digit is doubted */
-    REFUSALS = 6       /* likewise; a damaged request is refused too */
+    ALL_TRIES = COUNTED_TRIES + 1,
+    CUTS = 3,    /* in a row before the digit is doubted */
+    REFUSALS = 6 /* likewise; a damaged request is refused too */
 };
 
 void oxl_poll_abilities_forget(struct oxl_poll *p)
@@ -30,6 +31,15 @@ static bool count_begin(struct oxl_poll *p, int64_t t_us)
     return true;
 }
 
+/* True: so many times, and not for damage. */
+static bool tried(struct oxl_poll *p, unsigned times)
+{
+    if (oxl_poll_step_spoilt(p))
+        return false;
+    oxl_poll_step_tried(p, p->survey.tries + 1);
+    return p->survey.tries >= times;
+}
+
 static bool count_finish(struct oxl_poll *p, int64_t t_us)
 {
     bool all = !p->ex.timed_out && p->answer.n >= p->ecus.n;
@@ -40,19 +50,7 @@ static bool count_finish(struct oxl_poll *p, int64_t t_us)
         oxl_poll_vehicle_can(p, true, p->vehicle.multi_pid);
         return true;
     }
-    if (oxl_poll_step_spoilt(p))
-        return false;
-    oxl_poll_step_tried(p, p->survey.tries + 1);
-    return p->survey.tries >= COUNT_TRIES;
-}
-
-/* True: with the digit and without it, and not for damage. */
-static bool tried(struct oxl_poll *p)
-{
-    if (oxl_poll_step_spoilt(p))
-        return false;
-    oxl_poll_step_tried(p, p->survey.tries + 1);
-    return p->survey.tries > COUNTED_TRIES;
+    return tried(p, COUNT_TRIES);
 }
 
 /* ---- several PIDs: front and rear together, else any two ---- */
@@ -79,6 +77,7 @@ static void ask_several(struct oxl_poll *p, const uint8_t *pids, unsigned n, int
     bool counted = p->survey.tries < COUNTED_TRIES;
     unsigned frames = oxl_poll_expected_frames(p, pids, n);
     p->abilities.all_there = false;
+    p->abilities.frames = frames;
     oxl_poll_request(p, 1, pids, n, counted ? oxl_poll_digit(p, frames) : 0, PROBE_MS, t_us);
 }
 
@@ -112,7 +111,7 @@ static bool several_finish(struct oxl_poll *p, int64_t t_us)
             p->abilities.count_multi_frame = false;
         return true;
     }
-    return tried(p);
+    return tried(p, ALL_TRIES);
 }
 
 /* ---- as many PIDs as a round may ask for ---- */
@@ -141,16 +140,26 @@ static bool full_begin(struct oxl_poll *p, int64_t t_us)
     return true;
 }
 
+/* Trims were longer than expected, and the digit was wrong for that. */
+static bool now_expects_others(const struct oxl_poll *p)
+{
+    return oxl_poll_expected_frames(p, p->request.pids, p->request.n) != p->abilities.frames;
+}
+
 /* With the digit, then without it, then fewer PIDs. */
 static bool full_finish(struct oxl_poll *p, int64_t t_us)
 {
     (void)t_us;
+    if (p->abilities.all_there && now_expects_others(p)) {
+        oxl_poll_step_tried(p, 0);
+        return false;
+    }
     if (p->abilities.all_there) {
         if (p->survey.tries >= COUNTED_TRIES)
             p->abilities.count_multi_frame = false;
         return true;
     }
-    if (!tried(p))
+    if (!tried(p, ALL_TRIES))
         return false;
     oxl_poll_step_tried(p, 0);
     p->abilities.most_pids -= 2;

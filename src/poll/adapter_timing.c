@@ -51,12 +51,17 @@ static bool ask_trial(struct oxl_poll *p, int64_t t_us)
     return true;
 }
 
+static bool ask_setting(struct oxl_poll *p, const char *command, int64_t t_us)
+{
+    oxl_poll_ask(p, command, COMMAND_MS, t_us);
+    return true;
+}
+
 static bool ask_timeout(struct oxl_poll *p, unsigned count, int64_t t_us)
 {
     char command[16];
     snprintf(command, sizeof command, "ATST%02X", count);
-    oxl_poll_ask(p, command, COMMAND_MS, t_us);
-    return true;
+    return ask_setting(p, command, t_us);
 }
 
 /* The shortest wait on offer that is half as long again as anything seen or allowed. */
@@ -81,48 +86,40 @@ static void measure_again(struct oxl_poll *p, unsigned stage)
 
 static bool timing_begin(struct oxl_poll *p, int64_t t_us)
 {
-    struct oxl_poll_timing *t = &p->timing;
-    if (p->vehicle.reply_count)
+    if (p->vehicle.reply_count || p->timing.stage == OVER)
         return false;
-    switch (t->stage) {
-    case MEASURE_PLAIN:
-    case MEASURE_AGGRESSIVE:
-    case MEASURE_TIMEOUT:
-        return ask_trial(p, t_us);
+    switch (p->timing.stage) {
     case SET_AGGRESSIVE:
-        oxl_poll_ask(p, "ATAT2", COMMAND_MS, t_us);
-        return true;
+        return ask_setting(p, "ATAT2", t_us);
     case TAKE_AGGRESSIVE_BACK:
-        oxl_poll_ask(p, "ATAT1", COMMAND_MS, t_us);
-        return true;
+        return ask_setting(p, "ATAT1", t_us);
     case SET_TIMEOUT:
         return ask_timeout(p, timeout_for(p), t_us);
     case TAKE_TIMEOUT_BACK:
         return ask_timeout(p, OWN_TIMEOUT, t_us);
     default:
-        return false;
+        return ask_trial(p, t_us);
     }
 }
 
-/* All answered, and the prompt sooner by a sixth at least. */
-static bool is_better(const struct oxl_poll_timing *t)
+/* By a sixth at least. */
+static bool is_sooner(const struct oxl_poll_timing *t, int64_t gap_us)
 {
-    return t->answered == TRIALS && t->gap_us / TRIALS * 6 < t->usual_gap_us * 5;
+    return gap_us * 6 < t->usual_gap_us * 5;
 }
 
 static void after_adaptive(struct oxl_poll *p)
 {
     struct oxl_poll_timing *t = &p->timing;
     unsigned count = timeout_for(p);
-    bool worth = count && OXL_POLL_MS(COUNT_MS * count) * 6 < t->usual_gap_us * 5;
-    t->stage = worth ? SET_TIMEOUT : OVER;
+    t->stage = count && is_sooner(t, OXL_POLL_MS(COUNT_MS * count)) ? SET_TIMEOUT : OVER;
 }
 
 static void judge(struct oxl_poll *p)
 {
     struct oxl_poll_timing *t = &p->timing;
-    bool better = is_better(t);
     int64_t gap_us = t->gap_us / TRIALS;
+    bool better = t->answered == TRIALS && is_sooner(t, gap_us);
     switch (t->stage) {
     case MEASURE_PLAIN:
         t->usual_gap_us = gap_us;
@@ -130,11 +127,11 @@ static void judge(struct oxl_poll *p)
         return;
     case MEASURE_AGGRESSIVE:
         t->aggressive = better;
-        if (better)
-            t->usual_gap_us = gap_us;
-        t->stage = better ? TAKE_AGGRESSIVE_BACK + 1 : TAKE_AGGRESSIVE_BACK;
-        if (better)
-            after_adaptive(p);
+        t->stage = TAKE_AGGRESSIVE_BACK;
+        if (!better)
+            return;
+        t->usual_gap_us = gap_us;
+        after_adaptive(p);
         return;
     default:
         t->timeout = better ? timeout_for(p) : 0;
@@ -207,14 +204,9 @@ void oxl_poll_timing_judge(struct oxl_poll *p, bool lost)
     t->undo = UNDO_COMMANDS;
 }
 
-/* True when a command is on its way. */
 bool oxl_poll_timing_undo(struct oxl_poll *p, int64_t t_us)
 {
     if (!p->timing.undo)
         return false;
-    if (--p->timing.undo)
-        oxl_poll_ask(p, "ATAT1", COMMAND_MS, t_us);
-    else
-        ask_timeout(p, OWN_TIMEOUT, t_us);
-    return true;
+    return --p->timing.undo ? ask_setting(p, "ATAT1", t_us) : ask_timeout(p, OWN_TIMEOUT, t_us);
 }

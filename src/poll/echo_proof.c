@@ -84,6 +84,13 @@ void oxl_poll_echo_learn(struct oxl_poll *p, uint64_t echoes_before)
 
 /* ---- sending ---- */
 
+static void send_echoed(struct oxl_poll *p, const char *text, const char *echo, int64_t t_us)
+{
+    p->echo.text_us = t_us;
+    oxl_wire_expect_echo(p->wire, echo);
+    p->out.send(p->out.ctx, text, strlen(text));
+}
+
 static void send_characters(struct oxl_poll *p, int64_t t_us)
 {
     if (p->echo.proofs++ >= PROOFS) {
@@ -92,11 +99,9 @@ static void send_characters(struct oxl_poll *p, int64_t t_us)
     }
     p->echo.came = 0;
     p->echo.spoils = 0;
-    p->echo.text_us = t_us;
     p->echo.unclear = true;
     oxl_poll_await(p, OXL_PHASE_PROVE, t_us + echo_wait_us(p));
-    oxl_wire_expect_echo(p->wire, "");
-    p->out.send(p->out.ctx, p->request.text, strlen(p->request.text));
+    send_echoed(p, p->request.text, "", t_us);
 }
 
 static void switch_on(struct oxl_poll *p, int64_t t_us)
@@ -106,10 +111,8 @@ static void switch_on(struct oxl_poll *p, int64_t t_us)
         return;
     }
     oxl_poll_answer_no_words(p);
-    p->echo.text_us = t_us;
     oxl_poll_await(p, OXL_PHASE_ECHO_ON, t_us + OXL_POLL_MS(SWITCH_MS));
-    oxl_wire_expect_echo(p->wire, "ATE1");
-    p->out.send(p->out.ctx, "ATE1\r", sizeof "ATE1\r" - 1);
+    send_echoed(p, "ATE1\r", "ATE1", t_us);
 }
 
 /* Without any echo of them there are so many that CR behind them cannot end a request: all of
@@ -121,15 +124,10 @@ static void spoil(struct oxl_poll *p, int64_t t_us)
         return;
     }
     oxl_poll_answer_no_words(p);
-    p->echo.text_us = t_us;
-    oxl_wire_expect_echo(p->wire, "");
     p->echo.blind = p->echo.spoils > BLIND_AFTER;
     oxl_poll_await(p, p->echo.blind ? OXL_PHASE_CLEAN : OXL_PHASE_SPOIL,
                    t_us + (p->echo.blind ? OXL_POLL_MS(CLEAN_MS) : echo_wait_us(p)));
-    if (p->echo.blind)
-        p->out.send(p->out.ctx, SPOILER SPOILER "\r", sizeof SPOILER SPOILER "\r" - 1);
-    else
-        p->out.send(p->out.ctx, SPOILER, sizeof SPOILER - 1);
+    send_echoed(p, p->echo.blind ? SPOILER SPOILER "\r" : SPOILER, "", t_us);
 }
 
 const char *oxl_poll_spoiler(void)
@@ -142,7 +140,7 @@ void oxl_poll_prove(struct oxl_poll *p, int64_t t_us)
     if (p->echo.unclear)
         spoil(p, t_us);
     else if (!p->request.proof)
-        oxl_poll_send_line(p, t_us);
+        oxl_poll_send(p, true, t_us);
     else if (!p->echo.on)
         switch_on(p, t_us);
     else
@@ -171,9 +169,10 @@ void oxl_poll_look_for_damage(struct oxl_poll *p)
     p->echo.spoilt_base = spoilt;
 }
 
-static void mismatch(struct oxl_poll *p, int64_t t_us)
+static void unproven(struct oxl_poll *p, bool damaged, int64_t t_us)
 {
-    note_damage(p);
+    if (damaged)
+        note_damage(p);
     oxl_poll_count(p, OXL_COUNT_UNPROVEN);
     spoil(p, t_us);
 }
@@ -183,7 +182,7 @@ static void true_echo(struct oxl_poll *p, int64_t t_us)
     note_echo(p, t_us);
     p->echo.unclear = false;
     p->echo.stood = p->echo.blind_times = 0;
-    oxl_poll_send_end(p, t_us);
+    oxl_poll_send(p, false, t_us);
 }
 
 /* Controls and blanks are no part of it; each character of the text must be there, in order. */
@@ -193,7 +192,7 @@ static bool take_echo(struct oxl_poll *p, uint8_t byte, int64_t t_us)
         return true;
     if (byte != (uint8_t)p->request.text[p->echo.came]) {
         oxl_wire_feed(p->wire, p->request.text, p->echo.came, t_us);
-        mismatch(p, t_us);
+        unproven(p, true, t_us);
         return false;
     }
     p->echo.came++;
@@ -259,20 +258,12 @@ void oxl_poll_proof_prompt(struct oxl_poll *p, int64_t t_us)
 
 void oxl_poll_proof_late(struct oxl_poll *p, int64_t t_us)
 {
-    switch (p->ex.phase) {
-    case OXL_PHASE_PROVE:
-        if (p->echo.proved)
-            note_damage(p);
-        oxl_poll_count(p, OXL_COUNT_UNPROVEN);
-        spoil(p, t_us);
-        return;
-    case OXL_PHASE_ECHO_ON:
+    if (p->ex.phase == OXL_PHASE_PROVE)
+        unproven(p, p->echo.proved, t_us);
+    else if (p->ex.phase == OXL_PHASE_ECHO_ON)
         switch_on(p, t_us);
-        return;
-    default:
+    else
         spoil(p, t_us);
-        return;
-    }
 }
 
 /* ---- echo costs characters: it is off where every request stands without it ---- */

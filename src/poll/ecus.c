@@ -1,7 +1,7 @@
-/* The ECUs that answer, which of them is listened to, and how many frames an answer takes. */
+/* The ECUs that answer, which of them is used, and how many frames an answer takes. */
 #include "poll_parts.h"
 
-enum { MASK_TRIES = 2, MASK_STEP = 0x20, LAST_MASK = 0xE0 };
+enum { MASK_TRIES = 4, MASK_STEP = 0x20, LAST_MASK = 0xE0 };
 
 void oxl_poll_ecus_forget(struct oxl_poll *p)
 {
@@ -43,6 +43,14 @@ bool oxl_poll_any_ecu_supports(const struct oxl_poll *p, uint8_t pid)
     for (unsigned i = 0; i < p->ecus.n; i++)
         if (oxl_supports(&p->ecus.list[i].support, pid))
             return true;
+    return false;
+}
+
+bool oxl_poll_announced(const struct oxl_poll *p, uint8_t pid)
+{
+    for (unsigned i = 0; i < p->ecus.n; i++)
+        if (p->ecus.list[i].id == p->vehicle.ecu)
+            return oxl_supports(&p->ecus.list[i].support, pid);
     return false;
 }
 

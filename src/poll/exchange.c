@@ -16,13 +16,11 @@ enum { NUDGE_MS = 700, NUDGES = 4 };
 
 static void transmit(struct oxl_poll *p, const char *text, int64_t t_us)
 {
-    char line[sizeof p->request.text];
-    size_t n = strlen(text);
-    memcpy(line, text, n + 1);
-    line[n] = '\r';
+    char line[sizeof p->request.text + 1];
+    int n = snprintf(line, sizeof line, "%s\r", text);
     p->ex.sent_us = t_us;
     oxl_wire_expect_echo(p->wire, text);
-    p->out.send(p->out.ctx, line, n + 1);
+    p->out.send(p->out.ctx, line, (size_t)n);
 }
 
 static void new_try(struct oxl_poll *p)
@@ -32,38 +30,34 @@ static void new_try(struct oxl_poll *p)
     ex->timed_out = ex->silent = ex->restarted = ex->bare_prompt = false;
 }
 
+static uint64_t spoilt_in(const struct oxl_wire_stats *s)
+{
+    return s->bad_lines + s->overlong_lines + s->cut_frames + s->bad_checksums;
+}
+
 uint64_t oxl_poll_spoilt_so_far(const struct oxl_poll *p)
 {
-    const struct oxl_wire_stats *s = oxl_wire_stats(p->wire);
-    return s->bad_lines + s->overlong_lines + s->cut_frames + s->bad_checksums;
+    return spoilt_in(oxl_wire_stats(p->wire));
 }
 
 bool oxl_poll_spoilt(const struct oxl_poll *p)
 {
-    return oxl_poll_spoilt_so_far(p) != p->ex.spoilt_before;
+    return oxl_poll_spoilt_so_far(p) != spoilt_in(&p->ex.before);
 }
 
 bool oxl_poll_cut_off(const struct oxl_poll *p)
 {
-    return oxl_wire_stats(p->wire)->broken_messages != p->ex.broken_before;
+    return oxl_wire_stats(p->wire)->broken_messages != p->ex.before.broken_messages;
 }
 
 bool oxl_poll_came_headless(const struct oxl_poll *p)
 {
-    return oxl_wire_stats(p->wire)->headless != p->ex.headless_before;
+    return oxl_wire_stats(p->wire)->headless != p->ex.before.headless;
 }
 
 bool oxl_poll_came_echo(const struct oxl_poll *p)
 {
-    return oxl_wire_stats(p->wire)->echoes != p->ex.echoes_before;
-}
-
-static void note_counters(struct oxl_poll *p)
-{
-    p->ex.spoilt_before = oxl_poll_spoilt_so_far(p);
-    p->ex.broken_before = oxl_wire_stats(p->wire)->broken_messages;
-    p->ex.echoes_before = oxl_wire_stats(p->wire)->echoes;
-    p->ex.headless_before = oxl_wire_stats(p->wire)->headless;
+    return oxl_wire_stats(p->wire)->echoes != p->ex.before.echoes;
 }
 
 static void begin_wait(struct oxl_poll *p, bool whole, int64_t t_us)
@@ -78,19 +72,13 @@ static void begin_wait(struct oxl_poll *p, bool whole, int64_t t_us)
     if (p->request.service)
         oxl_poll_count(p, OXL_COUNT_REQUEST);
     oxl_poll_echo_sent(p, whole);
-    note_counters(p);
+    p->ex.before = *oxl_wire_stats(p->wire);
 }
 
-void oxl_poll_send_line(struct oxl_poll *p, int64_t t_us)
+void oxl_poll_send(struct oxl_poll *p, bool whole, int64_t t_us)
 {
-    begin_wait(p, true, t_us);
-    transmit(p, p->request.text, t_us);
-}
-
-void oxl_poll_send_end(struct oxl_poll *p, int64_t t_us)
-{
-    begin_wait(p, false, t_us);
-    transmit(p, "", t_us);
+    begin_wait(p, whole, t_us);
+    transmit(p, whole ? p->request.text : "", t_us);
 }
 
 static void send_text(struct oxl_poll *p, int64_t t_us)
@@ -102,7 +90,7 @@ static void send_text(struct oxl_poll *p, int64_t t_us)
     if (p->request.proof || (p->echo.unclear && p->stage != OXL_STAGE_PROBE))
         oxl_poll_prove(p, t_us);
     else
-        oxl_poll_send_line(p, t_us);
+        oxl_poll_send(p, true, t_us);
 }
 
 static void begin(struct oxl_poll *p, unsigned timeout_ms, int64_t t_us)
@@ -131,7 +119,7 @@ void oxl_poll_ask_text(struct oxl_poll *p, const char *command, unsigned timeout
 static void withhold(struct oxl_poll *p, int64_t t_us)
 {
     new_try(p);
-    note_counters(p);
+    p->ex.before = *oxl_wire_stats(p->wire);
     oxl_poll_await(p, OXL_PHASE_WITHHELD, OXL_POLL_NEVER);
     p->ex.sent_us = t_us;
 }
@@ -262,6 +250,8 @@ static void flush(struct oxl_poll *p, int64_t t_us)
 
 static void time_out(struct oxl_poll *p, int64_t t_us)
 {
+    if (p->request.service && oxl_poll_search_waits(p, t_us))
+        return;
     if (p->ex.restarted || !p->request.service) {
         oxl_poll_unsent(p, p->ex.silent, t_us);
         return;
@@ -284,19 +274,10 @@ static void pause_over(struct oxl_poll *p, int64_t t_us)
         ops->next(p, t_us);
 }
 
-static bool flushed(const struct oxl_poll *p)
-{
-    return oxl_poll_said(p, OXL_WORD_OK) || oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
-}
-
-static bool lacks_text(const struct oxl_poll *p)
-{
-    return p->ex.needs_text && !p->answer.line[0] && !oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
-}
-
 static void waited(struct oxl_poll *p, int64_t t_us)
 {
-    if (lacks_text(p))
+    bool unknown = oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
+    if (p->ex.needs_text && !p->answer.line[0] && !unknown)
         p->ex.bare_prompt = true;
     else
         finish(p, t_us);
@@ -312,7 +293,7 @@ static void nudged(struct oxl_poll *p, int64_t t_us)
  * was taken for an interruption. */
 static void flush_prompt(struct oxl_poll *p, int64_t t_us)
 {
-    if (flushed(p))
+    if (oxl_poll_said(p, OXL_WORD_OK) || oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND))
         oxl_poll_unsent(p, false, t_us);
     else if (oxl_poll_said(p, OXL_WORD_STOPPED))
         flush(p, t_us);
@@ -323,7 +304,6 @@ static const struct {
     void (*late)(struct oxl_poll *p, int64_t t_us);
     void (*prompt)(struct oxl_poll *p, int64_t t_us);
 } phases[] = {
-    [OXL_PHASE_IDLE] = {NULL, NULL},
     [OXL_PHASE_WAIT] = {time_out, waited},
     [OXL_PHASE_PAUSE] = {pause_over, NULL},
     [OXL_PHASE_NUDGE] = {nudge, nudged},
@@ -332,7 +312,7 @@ static const struct {
     [OXL_PHASE_SPOIL] = {oxl_poll_proof_late, NULL},
     [OXL_PHASE_CLEAN] = {oxl_poll_proof_late, oxl_poll_proof_prompt},
     [OXL_PHASE_ECHO_ON] = {oxl_poll_proof_late, oxl_poll_proof_prompt},
-    [OXL_PHASE_WITHHELD] = {NULL, NULL},
+    [OXL_PHASE_WITHHELD] = {NULL, NULL}, /* as in IDLE */
 };
 
 void oxl_poll_ex_deadline(struct oxl_poll *p, int64_t t_us)

@@ -1,5 +1,6 @@
 /* What only an inspection asks for: readiness of this driving cycle, the names and calibrations
- * of the ECUs, and the freeze frame. Also the answers of the ECUs that are not listened to. */
+ * of the ECUs, and the freeze frame. Also the answers of the ECUs that are not used for the test.
+ */
 #include "poll_parts.h"
 
 #include <string.h>
@@ -38,7 +39,7 @@ static struct oxl_ecu_info *info_of(struct oxl_poll *p, uint32_t ecu)
     for (size_t i = 0; i < o->ecus_n; i++)
         if (o->ecus[i].ecu == ecu)
             return &o->ecus[i];
-    if (o->ecus_n == 0) /* the ECU that is listened to stands first */
+    if (o->ecus_n == 0) /* the ECU used for the test stands first */
         o->ecus[o->ecus_n++].ecu = p->vehicle.ecu;
     if (o->ecus[0].ecu == ecu)
         return &o->ecus[0];
@@ -91,14 +92,13 @@ static void info_mask_answer(struct oxl_poll *p, const struct oxl_message *m)
     if (m->len < head + 4)
         return;
     p->inspect.info_known = true;
-    for (unsigned i = 0; i < 4; i++)
-        p->inspect.infotypes[i] |= m->data[head + i];
+    oxl_support_add(&p->inspect.infotypes, 0x00, m->data + head);
 }
 
 /* Without a mask the PIDs that every vehicle of that age has are tried. */
 static bool info_begin(struct oxl_poll *p, uint8_t pid, int64_t t_us)
 {
-    bool listed = p->inspect.infotypes[(pid - 1) / 8] >> (7 - (pid - 1) % 8) & 1;
+    bool listed = oxl_supports(&p->inspect.infotypes, pid);
     if (!oxl_poll_may_send(p, 0x09, &pid, 1) || (p->inspect.info_known ? !listed : pid == NAME))
         return false;
     memset(p->inspect.info, 0, sizeof p->inspect.info);
@@ -124,10 +124,9 @@ static void info_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     struct oxl_ecu_info *u = info_of(p, m->ecu);
     uint8_t pid = p->request.pids[0];
-    if (!u ||
-        !oxl_decode_info(m, oxl_poll_is_can(p), pid, &p->inspect.info[u - p->inspect.onboard.ecus]))
+    struct oxl_info *info = u ? &p->inspect.info[u - p->inspect.onboard.ecus] : NULL;
+    if (!info || !oxl_decode_info(m, oxl_poll_is_can(p), pid, info))
         return;
-    const struct oxl_info *info = &p->inspect.info[u - p->inspect.onboard.ecus];
     if (pid == CALIBRATIONS)
         u->calibration_n = oxl_info_calibrations(info, u->calibration);
     else if (pid == VERIFICATIONS)
@@ -137,12 +136,6 @@ static void info_answer(struct oxl_poll *p, const struct oxl_message *m)
 }
 
 /* ---- service 02, frame 00 ---- */
-
-static bool may_ask_frozen(const struct oxl_poll *p, uint8_t pid)
-{
-    const uint8_t pair[] = {pid, 0x00};
-    return oxl_poll_may_send(p, 0x02, pair, 2);
-}
 
 static bool ask_frozen(struct oxl_poll *p, uint8_t pid, int64_t t_us)
 {
@@ -190,12 +183,13 @@ static bool frozen_masks_finish(struct oxl_poll *p, int64_t t_us)
 static bool frozen_begin(struct oxl_poll *p, int64_t t_us)
 {
     for (unsigned pid = p->inspect.frozen_pid + 1U; pid < 0x60; pid++) {
-        if (pid == 0x02 || pid % 0x20 == 0 || !may_ask_frozen(p, (uint8_t)pid) ||
-            !oxl_supports(&p->inspect.freeze_frame_pids, (uint8_t)pid) ||
-            oxl_pid_length((uint8_t)pid, &p->vehicle.decoding, 0) == 0)
+        const uint8_t pair[] = {(uint8_t)pid, 0x00};
+        if (pid == 0x02 || pid % 0x20 == 0 || !oxl_poll_may_send(p, 0x02, pair, 2) ||
+            !oxl_supports(&p->inspect.freeze_frame_pids, pair[0]) ||
+            oxl_pid_length(pair[0], &p->vehicle.decoding, 0) == 0)
             continue;
-        p->inspect.frozen_pid = (uint8_t)pid;
-        return ask_frozen(p, (uint8_t)pid, t_us);
+        p->inspect.frozen_pid = pair[0];
+        return ask_frozen(p, pair[0], t_us);
     }
     return false;
 }

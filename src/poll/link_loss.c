@@ -5,11 +5,10 @@
 
 enum { STALL_MS = 1000, LOST_MS = 4000, FIRST_RETRY_MS = 500, RECENT_MS = 1500, BANNER_MS = 600 };
 
-static unsigned back_off_ms(unsigned attempt)
+static int64_t back_off_us(unsigned attempt)
 {
-    static const unsigned waits_ms[] = {500, 1000, 2000, 4000, 5000};
-    const unsigned n = sizeof waits_ms / sizeof *waits_ms;
-    return waits_ms[attempt < n ? attempt : n - 1];
+    enum { DOUBLINGS = 3, LONGEST_MS = 5000 };
+    return OXL_POLL_MS(attempt > DOUBLINGS ? LONGEST_MS : FIRST_RETRY_MS << attempt);
 }
 
 void oxl_poll_no_deadlines(struct oxl_poll *p)
@@ -92,15 +91,12 @@ void oxl_poll_fell_silent(struct oxl_poll *p, int64_t t_us)
                   t_us);
 }
 
-/* Each attempt is told, even in the same words: a recording keeps the ticks that said something. */
+/* Each attempt is said, even in the same words: a recording keeps the ticks that said something. */
 static void say_attempt(struct oxl_poll *p, const char *text)
 {
     char line[160];
-    if (p->link.attempt)
-        snprintf(line, sizeof line, "%s (attempt %u)", text, p->link.attempt);
-    else
-        snprintf(line, sizeof line, "%s", text);
-    oxl_poll_say_again(p, OXL_LINK_LOST, line);
+    snprintf(line, sizeof line, "%s (attempt %u)", text, p->link.attempt);
+    oxl_poll_say_again(p, OXL_LINK_LOST, p->link.attempt ? line : text);
 }
 
 void oxl_poll_revive_failed(struct oxl_poll *p, const char *text, int64_t t_us)
@@ -111,7 +107,7 @@ void oxl_poll_revive_failed(struct oxl_poll *p, const char *text, int64_t t_us)
     oxl_poll_enter(p, OXL_STAGE_OFF);
     if (silent)
         oxl_poll_wake_forget(p);
-    p->link.retry_us = t_us + OXL_POLL_MS(back_off_ms(p->link.attempt));
+    p->link.retry_us = t_us + back_off_us(p->link.attempt);
     say_attempt(p, text);
 }
 
@@ -122,7 +118,7 @@ void oxl_poll_attempt(struct oxl_poll *p, int64_t t_us)
     p->link.heard = false;
     p->link.retry_us = OXL_POLL_NEVER;
     if (!answers) {
-        p->link.retry_us = t_us + OXL_POLL_MS(back_off_ms(p->link.attempt));
+        p->link.retry_us = t_us + back_off_us(p->link.attempt);
         say_attempt(p, "Opening the port again; is the adapter plugged in?");
         p->out.reopen(p->out.ctx);
     } else if (p->wake.awake && p->link.known) {

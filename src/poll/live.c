@@ -93,7 +93,8 @@ static unsigned with_another(struct oxl_poll *p, uint8_t pids[OXL_POLL_PIDS], un
 
 void oxl_poll_live_next(struct oxl_poll *p, int64_t t_us)
 {
-    if (oxl_poll_timing_undo(p, t_us) || oxl_poll_echo_off(p, t_us))
+    if (oxl_poll_timing_undo(p, t_us) || oxl_poll_echo_off(p, t_us) ||
+        (!p->trouble.owed && oxl_poll_sensors_again(p, t_us)))
         return;
     if (p->trouble.owed) {
         ask_separator(p, t_us);
@@ -118,6 +119,7 @@ static void hand_on(struct oxl_poll *p, const struct oxl_sample *samples, size_t
             if (p->config.unproven ? !front : is_front != (front == 1))
                 continue;
             oxl_poll_note_sample(p, &samples[i]);
+            oxl_poll_sensors_sample(p, &samples[i]);
             p->out.sample(p->out.ctx, &samples[i]);
         }
 }
@@ -213,12 +215,9 @@ void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
         oxl_poll_wake_start(p, false, t_us);
         return;
     }
-    if (!p->request.service) { /* a setting was taken back */
-        oxl_poll_live_next(p, t_us);
-        return;
-    }
-    if (p->ex.withheld) {
+    if (p->ex.withheld)
         oxl_poll_schedule_refused(p);
+    if (p->ex.withheld || !p->request.service) { /* or a setting was taken back */
         oxl_poll_live_next(p, t_us);
         return;
     }

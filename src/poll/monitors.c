@@ -23,9 +23,7 @@ static bool wanted(const struct oxl_poll *p, int64_t t_us)
 
 void oxl_poll_monitors_forget(struct oxl_poll *p)
 {
-    memset(&p->monitors.listed, 0, sizeof p->monitors.listed);
-    p->monitors.at = 0;
-    p->monitors.masks_answered = false;
+    memset(&p->monitors, 0, sizeof p->monitors);
     oxl_poll_vehicle_results_forget(p);
 }
 
@@ -78,17 +76,14 @@ static unsigned next_of_test(const struct oxl_poll *p)
     return 0;
 }
 
-static bool may_ask(const struct oxl_poll *p, uint8_t monitor)
-{
-    return oxl_poll_may_send(p, SERVICE, &monitor, 1);
-}
-
 static unsigned next_of_all(const struct oxl_poll *p)
 {
-    for (unsigned n = p->monitors.at + 1; n < 0x100; n++)
-        if (n % MASK_STEP && oxl_supports(&p->monitors.listed, (uint8_t)n) &&
-            may_ask(p, (uint8_t)n))
+    for (unsigned n = p->monitors.at + 1; n < 0x100; n++) {
+        uint8_t monitor = (uint8_t)n;
+        if (n % MASK_STEP && oxl_supports(&p->monitors.listed, monitor) &&
+            oxl_poll_may_send(p, SERVICE, &monitor, 1))
             return n;
+    }
     return 0;
 }
 

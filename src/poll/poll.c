@@ -20,7 +20,7 @@ static const struct oxl_poll_stage_ops stages[OXL_STAGE_COUNT] = {
     [OXL_STAGE_VERIFY] = {oxl_poll_verify_answer, oxl_poll_verify_finished, NULL,
                           MAY(WAKE) | MAY(SEARCH) | MAY(LIVE)},
     [OXL_STAGE_LIVE] = {oxl_poll_live_answer, oxl_poll_live_finished, oxl_poll_live_next,
-                        MAY(WAKE)},
+                        MAY(WAKE) | MAY(SURVEY)},
 };
 
 const struct oxl_poll_stage_ops *oxl_poll_stage_ops(const struct oxl_poll *p)

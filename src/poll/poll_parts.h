@@ -1,5 +1,5 @@
 /* The parts of the poller and what joins them. Each part's struct is written by one file, the one
- * named beside it here: others read, or call a function of its header (tests/support/house.sh
+ * named beside it here: others read, or call its functions (tests/support/house.sh
  * compiles every file with the others' parts const). One exchange with the adapter is under way at
  * any time; a stage says what is asked and what its end means.
  *
@@ -12,25 +12,16 @@
 #ifndef OXYLAG_POLL_PARTS_H
 #define OXYLAG_POLL_PARTS_H
 
-#include "abilities.h"
-#include "adapter_timing.h"
-#include "echo_proof.h"
 #include "ecus.h"
 #include "exchange.h"
-#include "inspect.h"
 #include "link_loss.h"
 #include "live.h"
-#include "monitors.h"
 #include "oxylag/poll.h"
-#include "replies.h"
-#include "request.h"
-#include "schedule.h"
 #include "search.h"
-#include "sensor_tests.h"
+#include "sensors.h"
 #include "speed.h"
-#include "stats.h"
 #include "survey.h"
-#include "trouble.h"
+#include "survey_steps.h"
 #include "vehicle_facts.h"
 #include "wake.h"
 
@@ -71,6 +62,7 @@ struct oxl_poll {
     struct oxl_vehicle vehicle;                /* vehicle_facts.c */
     struct oxl_pair pair;                      /* vehicle_facts.c */
     struct oxl_poll_facts facts;               /* vehicle_facts.c */
+    struct oxl_poll_sensors sensors;           /* sensors.c */
     struct oxl_poll_monitors monitors;         /* monitors.c */
     struct oxl_poll_sensor_tests sensor_tests; /* sensor_tests.c */
     struct oxl_poll_inspect inspect;           /* inspect.c */

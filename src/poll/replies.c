@@ -6,7 +6,7 @@
 
 enum {
     PENDING_MS = 5000, /* P2*CAN, ISO 15765-4 */
-    SEARCH_MS = 12000, /* common practice, no source: a search may try ten protocols */
+    SEARCH_MS = 12000, /* in live data; common practice, no source: a search tries ten protocols */
     NEGATIVE = 0x7F,   /* ISO 15031-5, negative response */
     PROMPT_MS = 300,   /* behind a complete answer, when the adapter knows that it is complete */
     LONG_PROMPT_MS = 700,
@@ -66,7 +66,8 @@ static void on_word(void *ctx, enum oxl_word word, int64_t t_us)
     }
     p->answer.words |= UINT32_C(1) << word;
     if (p->ex.phase == OXL_PHASE_WAIT && p->request.service &&
-        (word == OXL_WORD_SEARCHING || word == OXL_WORD_BUS_INIT))
+        (word == OXL_WORD_SEARCHING || word == OXL_WORD_BUS_INIT) &&
+        !oxl_poll_search_waits(p, t_us))
         extend(p, SEARCH_MS, t_us);
 }
 
@@ -110,7 +111,7 @@ static bool is_sound(struct oxl_poll *p, const struct oxl_message *m)
     if (p->request.service != 1 || !p->request.n)
         return true;
     p->answer.found = oxl_find_pids(m, &p->vehicle.decoding, p->request.pids, p->request.n, &bytes);
-    return oxl_poll_vehicle_is_sound(p, m->len == 1 + bytes);
+    return oxl_poll_vehicle_is_sound(p, m, m->len == 1 + bytes);
 }
 
 /* A prompt that is missing is missed early: no second is waited for it. */
@@ -144,12 +145,14 @@ static void on_message(void *ctx, const struct oxl_message *m)
     struct oxl_poll *p = ctx;
     if (m->bad_checksum)
         return;
-    if (p->vehicle.ecu && m->ecu != p->vehicle.ecu && !oxl_poll_hears_all(p)) {
-        oxl_poll_count(p, OXL_COUNT_OTHER);
-        return;
-    }
     bool current =
         p->ex.phase == OXL_PHASE_WAIT && p->request.service && m->first_byte_us > p->ex.sent_us;
+    if (p->vehicle.ecu && m->ecu != p->vehicle.ecu && !oxl_poll_hears_all(p)) {
+        oxl_poll_count(p, OXL_COUNT_OTHER);
+        if (current && asked_for(p, m))
+            oxl_poll_vehicle_other(p, m);
+        return;
+    }
     if (current && m->len >= 3 && m->data[0] == NEGATIVE && m->data[1] == p->request.service) {
         take_negative(p, m);
         return;

@@ -50,33 +50,6 @@ static int digit_of(char c)
     return c >= 'a' && c <= 'f' ? c - 'a' + 10 : -1;
 }
 
-/* Adapters leave spaces, NULs and controls out (common practice, no source), and so may one do
- * with a byte that is no ASCII; another refuses the line for it, which is no danger. */
-static bool is_ignored(char c)
-{
-    unsigned char u = (unsigned char)c;
-    return u <= ' ' || u >= 0x7F;
-}
-
-/* Pairs of digits are bytes, an odd one at the end is the number of replies; any other character
- * makes the line a command or none at all. */
-bool oxl_request_changes(const char *text, size_t n)
-{
-    int first[2] = {-1, -1};
-    size_t digits = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (is_ignored(text[i]))
-            continue;
-        int digit = digit_of(text[i]);
-        if (digit < 0)
-            return false;
-        if (digits < 2)
-            first[digits] = digit;
-        digits++;
-    }
-    return is_change(first[0], first[1], digits);
-}
-
 /* ---- damage to a text of digits ---- */
 
 /* The digit at a place; -1 behind the end. */

@@ -13,11 +13,6 @@ enum oxl_threat {
     OXL_THREAT_NEIGHBOURS, /* or two neighbouring characters lost */
 };
 
-/* Would an adapter make of these n characters (without CR) a request that an ECU might carry out
- * as a change: codes cleared, a reset, a write, an actuator or a routine? Not so for commands
- * (AT..) and for what is refused with ? */
-bool oxl_request_changes(const char *text, size_t n);
-
 /* A request (hex digits, two at least, without CR) changes nothing, however the threat damages it.
  * CR lost or damaged belongs to every threat: it joins the text to whatever is sent next, which
  * leaves its first byte, and so its service, as it was. */

@@ -79,6 +79,7 @@ void oxl_poll_schedule_build(struct oxl_poll *p)
     add(p, trims[b][2], OXL_ROLE_RARE);
     add(p, trims[b][3], OXL_ROLE_RARE);
     add(p, 0x11, OXL_ROLE_OTHER); /* throttle: shut in a fuel cut */
+    add(p, 0x42, OXL_ROLE_OTHER); /* voltage: an electrical load at idle */
     add_other(p, trims[1 - b][0], trims[1 - b][1]);
 }
 
@@ -99,12 +100,14 @@ static int64_t back_off_us(unsigned times)
 
 /* A miss counts only when something else was answered since the last one: a vehicle that is
  * being switched off misses everything, and its PIDs are not to be forgotten for that. */
-static void miss(const struct oxl_poll *p, struct oxl_poll_pid *it)
+static void miss(struct oxl_poll *p, struct oxl_poll_pid *it)
 {
     if (!it || (it->misses && it->miss_reply == p->stats.sums.replies))
         return;
     it->miss_reply = p->stats.sums.replies;
-    if (++it->misses < DROP_AFTER || it->role == OXL_ROLE_FRONT || it->role == OXL_ROLE_REAR)
+    it->misses++;
+    oxl_poll_sensor_missed(p, it->pid, it->misses >= DROP_AFTER);
+    if (it->misses < DROP_AFTER || it->role == OXL_ROLE_FRONT || it->role == OXL_ROLE_REAR)
         return;
     it->dropped = true;
     it->back_us = p->ex.sent_us + back_off_us(it->drops++);
@@ -132,15 +135,20 @@ void oxl_poll_schedule_answered(struct oxl_poll *p)
             miss(p, it);
         else if (it)
             it->misses = 0;
+        if (p->answer.found >> i & 1)
+            oxl_poll_sensor_answered(p, p->request.pids[i]);
     }
 }
 
+/* Of several it may be their number; those that never answered are missed all the same, or a
+ * request of such alone would be made for ever. */
 void oxl_poll_schedule_unanswered(struct oxl_poll *p)
 {
-    if (p->request.n > 1)
-        p->schedule.multi_fails++;
-    else
-        miss(p, find(p, p->request.pids[0]));
+    const struct oxl_poll_request *r = &p->request;
+    p->schedule.multi_fails += r->n > 1;
+    for (unsigned i = 0; i < r->n; i++)
+        if (r->n == 1 || !oxl_supports(&p->sensors.answered, r->pids[i]))
+            miss(p, find(p, r->pids[i]));
 }
 
 void oxl_poll_schedule_refused(struct oxl_poll *p)
@@ -162,38 +170,26 @@ static void try_again(struct oxl_poll *p, int64_t t_us)
         }
     if (t_us < s->grow_us)
         return;
-    s->max_pids =
-        s->max_pids + 2 < p->abilities.most_pids ? s->max_pids + 2 : p->abilities.most_pids;
-    s->grow_us =
-        s->max_pids < p->abilities.most_pids ? t_us + back_off_us(s->shrinks) : OXL_POLL_NEVER;
+    unsigned most = p->abilities.most_pids;
+    s->max_pids = s->max_pids + 2 < most ? s->max_pids + 2 : most;
+    s->grow_us = s->max_pids < most ? t_us + back_off_us(s->shrinks) : OXL_POLL_NEVER;
 }
 
 /* ---- choosing ---- */
 
-static const struct oxl_poll_pid *by_role(const struct oxl_poll *p, enum oxl_poll_role role)
-{
-    for (unsigned i = 0; i < p->schedule.n; i++)
-        if (p->schedule.pids[i].role == role && !p->schedule.pids[i].dropped)
-            return &p->schedule.pids[i];
-    return NULL;
-}
-
 static int64_t period_us(const struct oxl_poll *p, uint8_t role)
 {
+    static const struct {
+        uint16_t single_ms, several_ms; /* with single PIDs, with several a request */
+        bool patient;                   /* twice as long where others matter more */
+    } periods[] = {
+        [OXL_ROLE_MID] = {200, 200, false},     [OXL_ROLE_STATE] = {1000, 1300, false},
+        [OXL_ROLE_SLOW] = {6000, 2500, true},   [OXL_ROLE_RARE] = {10000, 10000, true},
+        [OXL_ROLE_OTHER] = {3000, 1000, false},
+    };
+    unsigned slower = periods[role].patient && p->focus != OXL_FOCUS_ALL ? 2 : 1;
     bool single = p->schedule.max_pids == 1;
-    int64_t slower = p->focus == OXL_FOCUS_ALL ? 1 : 2;
-    switch (role) {
-    case OXL_ROLE_MID:
-        return OXL_POLL_MS(200);
-    case OXL_ROLE_STATE:
-        return OXL_POLL_MS(single ? 1000 : 1300);
-    case OXL_ROLE_SLOW:
-        return OXL_POLL_MS(single ? 6000 : 2500) * slower;
-    case OXL_ROLE_OTHER:
-        return OXL_POLL_MS(single ? 3000 : 1000);
-    default:
-        return OXL_POLL_MS(10000) * slower;
-    }
+    return OXL_POLL_MS(single ? periods[role].single_ms : periods[role].several_ms) * slower;
 }
 
 static int64_t waited_us(const struct oxl_poll_pid *it, int64_t t_us)
@@ -246,13 +242,9 @@ static unsigned put_overdue(const struct oxl_poll *p, struct list *l, enum oxl_p
                             unsigned most, int64_t t_us)
 {
     unsigned before = l->n;
-    while (l->n - before < most) {
-        const struct oxl_poll_pid *it = most_overdue(p, l, from, t_us);
-        unsigned n = l->n;
+    const struct oxl_poll_pid *it;
+    while (l->n < l->max && l->n - before < most && (it = most_overdue(p, l, from, t_us)))
         put(l, it);
-        if (l->n == n)
-            break;
-    }
     return l->n - before;
 }
 
@@ -315,8 +307,8 @@ static void choose_several(struct oxl_poll *p, struct list *l, int64_t t_us)
 {
     struct oxl_poll_schedule *s = &p->schedule;
     struct list extras = {.max = s->max_pids > 2 ? s->max_pids - 2 : s->max_pids};
-    put(l, by_role(p, OXL_ROLE_FRONT));
-    put(l, by_role(p, OXL_ROLE_REAR));
+    put_role(p, l, OXL_ROLE_FRONT);
+    put_role(p, l, OXL_ROLE_REAR);
     s->round++;
     /* With two PIDs a request the others need rounds of their own. */
     bool own_round = s->max_pids <= 2;
@@ -343,23 +335,14 @@ static const struct oxl_poll_pid *next_mid(struct oxl_poll *p)
     return NULL;
 }
 
-static const struct oxl_poll_pid *by_letter(struct oxl_poll *p, char letter, int64_t t_us)
+static void put_letter(struct oxl_poll *p, struct list *l, char letter, int64_t t_us)
 {
-    static const struct list none = {.n = 0};
-    switch (letter) {
-    case 'F':
-        return by_role(p, OXL_ROLE_FRONT);
-    case 'R':
-        return by_role(p, OXL_ROLE_REAR);
-    case 's':
-        return by_role(p, OXL_ROLE_STFT);
-    case 'l':
-        return by_role(p, OXL_ROLE_LTFT);
-    case 'm':
-        return next_mid(p);
-    default:
-        return most_overdue(p, &none, OXL_ROLE_STATE, t_us);
-    }
+    static const char roles[] = "FRsl"; /* from OXL_ROLE_FRONT */
+    const char *role = strchr(roles, letter);
+    if (role)
+        put_role(p, l, (enum oxl_poll_role)(role - roles));
+    else
+        put(l, letter == 'm' ? next_mid(p) : most_overdue(p, l, OXL_ROLE_STATE, t_us));
 }
 
 static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
@@ -375,7 +358,7 @@ static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
     const char *pattern = is_quick ? quick : patterns[p->focus];
     size_t len = strlen(pattern);
     for (size_t i = 0; i < len && l->n == 0; i++)
-        put(l, by_letter(p, pattern[p->schedule.slot++ % len], t_us));
+        put_letter(p, l, pattern[p->schedule.slot++ % len], t_us);
 }
 
 /* Is it the number of PIDs that is not answered? One of them alone will tell. */

@@ -11,7 +11,10 @@ enum {
     FIRST_MS = 6000, /* extended when the adapter says that it is searching */
     AGAIN_MS = 300,
     HEADLESS_TRIES = 3,
-    GIVE_UP_MS = 20000
+    GIVE_UP_MS = 20000,
+    SLICE_MS = 5000,    /* between two words about a search that takes long */
+    LONGEST_MS = 32000, /* from memory: a search of all protocols takes up to half a minute */
+    AFTER_MS = 3000     /* is left then to ask by name */
 };
 
 static const uint8_t pid_00 = 0x00;
@@ -91,7 +94,7 @@ void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m)
         return;
     oxl_support_add(&seen, pid_00, m->data + 2);
     for (unsigned pid = 1; pid <= 0x20; pid++)
-        if (oxl_supports(&seen, (uint8_t)pid) != oxl_supports(&p->vehicle.support, (uint8_t)pid))
+        if (oxl_supports(&seen, (uint8_t)pid) != oxl_poll_announced(p, (uint8_t)pid))
             p->search.same = false;
 }
 
@@ -142,9 +145,31 @@ static void failed(struct oxl_poll *p, int64_t t_us)
                                t_us);
     else if (p->ex.silent) {
         p->search.hung = true;
+        if (p->search.at == 1) /* it may still be searching */
+            oxl_poll_give_up_at(p, t_us + OXL_POLL_MS(LONGEST_MS));
         oxl_poll_probe_start(p, t_us);
     } else
         oxl_poll_pause(p, AGAIN_MS, false, t_us);
+}
+
+/* A tick that gives more time says so, so that a recording keeps it. */
+bool oxl_poll_search_waits(struct oxl_poll *p, int64_t t_us)
+{
+    int64_t so_far_us = t_us - p->ex.sent_us, until_us = t_us + OXL_POLL_MS(SLICE_MS + AFTER_MS);
+    char text[120];
+    if (p->stage != OXL_STAGE_SEARCH || so_far_us >= OXL_POLL_MS(LONGEST_MS) ||
+        !(oxl_poll_said(p, OXL_WORD_SEARCHING) || oxl_poll_said(p, OXL_WORD_BUS_INIT)))
+        return false;
+    oxl_poll_await(p, OXL_PHASE_WAIT, t_us + OXL_POLL_MS(SLICE_MS));
+    if (so_far_us < OXL_POLL_MS(SLICE_MS))
+        return true;
+    if (p->search.at == 0 && !p->link.reviving && p->link.give_up_us < until_us)
+        oxl_poll_give_up_at(p, until_us);
+    snprintf(text, sizeof text,
+             "The adapter is searching for the vehicle's protocol, %d s so far: some take 30 s.",
+             (int)(so_far_us / 1000000));
+    oxl_poll_set_state(p, p->link.reviving ? OXL_LINK_LOST : OXL_LINK_SEARCHING, text);
+    return true;
 }
 
 static bool note_reason(struct oxl_poll *p)

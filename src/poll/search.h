@@ -22,6 +22,8 @@ void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_search_finished(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_search_next(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_search_give_up(struct oxl_poll *p);
+/* The adapter says that it is searching: it is given more time, and that is said. */
+bool oxl_poll_search_waits(struct oxl_poll *p, int64_t t_us);
 /* Reads "A6" or "6"; UNKNOWN when it is neither. */
 enum oxl_protocol oxl_poll_protocol_number(const char *line);
 /* The protocol as the adapter names it, checked against the shape of the answering ECU. */

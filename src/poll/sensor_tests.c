@@ -27,39 +27,35 @@ static bool is_wanted(const struct oxl_poll *p)
 {
     const struct oxl_decoding *d = &p->vehicle.decoding;
     uint8_t monitor = oxl_sensor_monitor(p->sensor_tests.place, d->layout);
-    return (d->sensors >> p->sensor_tests.place & 1) && monitor &&
-           (p->config.inspection || oxl_monitor_bank(monitor) == p->config.bank);
-}
-
-static bool may_ask_sensor(const struct oxl_poll *p)
-{
     const uint8_t pair[] = {MASK, (uint8_t)(1U << p->sensor_tests.place)};
-    return oxl_poll_may_send(p, SERVICE, pair, 2);
+    return (d->sensors >> p->sensor_tests.place & 1) && monitor &&
+           (p->config.inspection || oxl_monitor_bank(monitor) == p->config.bank) &&
+           oxl_poll_may_send(p, SERVICE, pair, 2);
 }
 
 static bool next_sensor(struct oxl_poll *p, int64_t t_us)
 {
     memset(&p->sensor_tests.listed, 0, sizeof p->sensor_tests.listed);
     for (; p->sensor_tests.place < PLACES; p->sensor_tests.place++)
-        if (is_wanted(p) && may_ask_sensor(p))
+        if (is_wanted(p))
             return asked_of(p, MASK, t_us);
     return false;
 }
 
 static bool tests_begin(struct oxl_poll *p, int64_t t_us)
 {
-    if (oxl_poll_is_can(p) || p->sensor_tests.place >= PLACES || !in_time(p, t_us))
+    struct oxl_poll_sensor_tests *s = &p->sensor_tests;
+    if (oxl_poll_is_can(p) || s->place >= PLACES || !in_time(p, t_us))
         return false;
-    if (p->sensor_tests.test == OXL_SENSOR_TEST_LAST + 1) { /* nothing asked of this one yet */
-        p->sensor_tests.test = MASK;
+    if (s->test == OXL_SENSOR_TEST_LAST + 1) { /* nothing asked of this one yet */
+        s->test = MASK;
         return next_sensor(p, t_us);
     }
-    unsigned from =
-        p->sensor_tests.test == MASK ? OXL_SENSOR_TEST_FIRST : p->sensor_tests.test + 1U;
-    for (unsigned test = from; test <= OXL_SENSOR_TEST_LAST; test++)
-        if (oxl_supports(&p->sensor_tests.listed, (uint8_t)test))
+    unsigned test = s->test == MASK ? OXL_SENSOR_TEST_FIRST : s->test + 1U;
+    for (; test <= OXL_SENSOR_TEST_LAST; test++)
+        if (oxl_supports(&s->listed, (uint8_t)test))
             return asked_of(p, (uint8_t)test, t_us);
-    p->sensor_tests.place++;
+    s->place++;
     return next_sensor(p, t_us);
 }
 

@@ -1,6 +1,7 @@
 /* Finding the line speed at which the adapter speaks. Each speed gets a CR, which ends whatever
  * the adapter was doing, and the question who it is; only a prompt behind printable text or a
- * word of the dialect counts. */
+ * word of the dialect counts. The first pass asks only where the CR brought something: within a
+ * second and a half every speed has been tried. */
 #include "poll_parts.h"
 
 #include <stdio.h>
@@ -8,10 +9,15 @@
 
 enum { STEP_ABORT, STEP_ASK, SPEEDS = 6 };
 
-static const unsigned speeds[SPEEDS] = {115200, 38400, 9600, 57600, 230400, 500000};
+/* The extremes first: what comes at another speed can make an adapter deaf for a while. */
+static const unsigned speeds[SPEEDS] = {115200, 500000, 38400, 9600, 57600, 230400};
 
-/* Waits in ms for the CR and the question, by pass: patience grows for slow wireless links. */
-static const unsigned waits_ms[][2] = {{200, 500}, {400, 1200}, {400, 1500}};
+/* Patience grows by pass: for slow wireless links, and for an adapter that is starting, was woken
+ * by the first character, or is getting over characters at another speed. */
+static const struct {
+    unsigned wait_ms[2], asks; /* for the CR, for a question; so many questions */
+} passes[] = {{{200, 500}, 1}, {{400, 600}, 2}, {{400, 1500}, 1}};
+enum { PASSES = sizeof passes / sizeof *passes, ASKS_AFTER_PROMPT = 3 };
 
 /* After a loss the speed that worked is tried, and now and then all of them: an adapter that
  * lost power may have gone back to another one. */
@@ -36,16 +42,27 @@ static unsigned speed_of(const struct oxl_poll *p)
     return one_speed_only(p) ? p->speed.baud : speeds[p->speed.at];
 }
 
+/* One that fell silent in its search may still be searching: with what was waited before, these
+ * passes make half a minute. */
 static unsigned pass_count(const struct oxl_poll *p)
 {
     if (p->link.reviving)
         return 1;
-    return one_speed_only(p) ? 3 : 2;
+    if (one_speed_only(p))
+        return p->search.hung ? 14 : 5;
+    return p->speed.bytes_seen ? 3 : 2;
+}
+
+static unsigned pass_kind(const struct oxl_poll *p)
+{
+    if (p->link.reviving)
+        return 1;
+    return p->speed.pass < PASSES ? p->speed.pass : PASSES - 1;
 }
 
 static unsigned wait_ms(const struct oxl_poll *p, unsigned step)
 {
-    return waits_ms[p->link.reviving ? 1 : p->speed.pass][step];
+    return passes[pass_kind(p)].wait_ms[step];
 }
 
 /* A CR ends what may lie in the adapter; not on its own where that is unknown (echo_proof.c). */
@@ -59,6 +76,8 @@ static void try_speed(struct oxl_poll *p, int64_t t_us)
 {
     oxl_poll_enter(p, OXL_STAGE_PROBE);
     p->speed.step = p->search.hung ? STEP_ASK : STEP_ABORT;
+    p->speed.asks = p->search.hung;
+    p->speed.bytes_here = false;
     if (p->config.has_speed)
         p->out.set_speed(p->out.ctx, speed_of(p));
     oxl_poll_ask(p, p->search.hung ? "ATI" : abort_text(p), wait_ms(p, p->speed.step), t_us);
@@ -66,7 +85,7 @@ static void try_speed(struct oxl_poll *p, int64_t t_us)
 
 void oxl_poll_speed_heard(struct oxl_poll *p)
 {
-    p->speed.bytes_seen = true;
+    p->speed.bytes_seen = p->speed.bytes_here = true;
 }
 
 void oxl_poll_probe_start(struct oxl_poll *p, int64_t t_us)
@@ -75,7 +94,11 @@ void oxl_poll_probe_start(struct oxl_poll *p, int64_t t_us)
     oxl_poll_wake_forget(p);
     p->speed.bytes_seen = false;
     if (!p->link.reviving)
-        oxl_poll_set_state(p, OXL_LINK_WAKING, "Looking for the adapter.");
+        oxl_poll_set_state(p, OXL_LINK_WAKING,
+                           p->search.hung
+                               ? "The adapter does not answer: it may still be searching "
+                                 "for the vehicle's protocol; some take 30 s."
+                               : "Looking for the adapter.");
     try_speed(p, t_us);
 }
 
@@ -126,12 +149,22 @@ static bool speaks(const struct oxl_poll *p)
     return !p->ex.timed_out && (strlen(p->answer.line) >= SHORTEST || (p->answer.words & words));
 }
 
+/* A prompt without text is that of the CR. */
+static bool asks_again(const struct oxl_poll *p)
+{
+    if (p->speed.step == STEP_ABORT)
+        return p->speed.bytes_here || pass_kind(p) > 0 || one_speed_only(p);
+    return p->speed.asks < (p->ex.timed_out ? passes[pass_kind(p)].asks : ASKS_AFTER_PROMPT);
+}
+
 void oxl_poll_probe_finished(struct oxl_poll *p, int64_t t_us)
 {
-    if (p->speed.step == STEP_ABORT) {
+    bool found = p->speed.step == STEP_ASK && speaks(p);
+    if (!found && asks_again(p)) {
         p->speed.step = STEP_ASK;
+        p->speed.asks++;
         oxl_poll_ask(p, "ATI", wait_ms(p, STEP_ASK), t_us);
-    } else if (speaks(p)) {
+    } else if (found) {
         p->speed.baud = speed_of(p);
         oxl_poll_echo_clear(p);
         oxl_poll_wake_start(p, true, t_us);

@@ -5,9 +5,9 @@
 #include "oxylag/poll.h"
 
 struct oxl_poll_speed {
-    unsigned at, pass, step;
-    unsigned baud; /* the speed that works; 0 unknown */
-    bool bytes_seen;
+    unsigned at, pass, step, asks;
+    unsigned baud;               /* the speed that works; 0 unknown */
+    bool bytes_seen, bytes_here; /* at any speed; at the one being tried */
 };
 
 void oxl_poll_speed_heard(struct oxl_poll *p); /* a byte came, of whatever */

@@ -1,4 +1,4 @@
-/* The survey: once a vehicle, what it is and what it can tell. A table of steps; each asks, hears
+/* The survey: once a vehicle, what it is and what it can tell. A table of steps; each asks, reads
  * and is over. A step that is not answered leaves its matter unknown. */
 #include "poll_parts.h"
 
@@ -10,6 +10,8 @@ enum {
     REASKS = 10,
     SPOILT_TRIES = 8,
     BUSY_MS = 50,
+    CATCH_UPS = 3,
+    CATCH_UP_MS = 400,
     CODE_BUSY = 0x21
 };
 
@@ -47,12 +49,12 @@ bool oxl_poll_step_more(struct oxl_poll *p, int64_t t_us)
 /* ---- the table ---- */
 
 static const struct oxl_poll_step *const steps[] = {
-    &oxl_poll_count_step,        &oxl_poll_masks_step,         &oxl_poll_layout_step,
-    &oxl_poll_scale_step,        &oxl_poll_air_scale_step,     &oxl_poll_several_step,
-    &oxl_poll_full_step,         &oxl_poll_timing_step,        &oxl_poll_readiness_step,
-    &oxl_poll_stored_step,       &oxl_poll_pending_step,       &oxl_poll_permanent_step,
-    &oxl_poll_vin_step,          &oxl_poll_monitor_masks_step, &oxl_poll_monitors_step,
-    &oxl_poll_sensor_tests_step,
+    &oxl_poll_count_step,     &oxl_poll_masks_step,        &oxl_poll_layout_step,
+    &oxl_poll_scale_step,     &oxl_poll_air_scale_step,    &oxl_poll_sensors_step,
+    &oxl_poll_several_step,   &oxl_poll_full_step,         &oxl_poll_timing_step,
+    &oxl_poll_readiness_step, &oxl_poll_stored_step,       &oxl_poll_pending_step,
+    &oxl_poll_permanent_step, &oxl_poll_vin_step,          &oxl_poll_monitor_masks_step,
+    &oxl_poll_monitors_step,  &oxl_poll_sensor_tests_step,
 };
 
 enum { STEPS = sizeof steps / sizeof steps[0] };
@@ -60,8 +62,12 @@ enum { STEPS = sizeof steps / sizeof steps[0] };
 /* NULL: the survey is over. */
 static const struct oxl_poll_step *present_step(const struct oxl_poll *p)
 {
-    if (p->survey.step < STEPS)
-        return steps[p->survey.step];
+    /* Those between are made again when other sensors are chosen. */
+    const struct oxl_poll_step *step = p->survey.step < STEPS ? steps[p->survey.step] : NULL;
+    if (oxl_poll_sensors_only(p) && step == &oxl_poll_timing_step)
+        return NULL;
+    if (step)
+        return step;
     return p->config.inspection ? oxl_poll_inspect_step(p->survey.step - STEPS) : NULL;
 }
 
@@ -91,6 +97,7 @@ static void run(struct oxl_poll *p, int64_t t_us)
         if (s->begin ? s->begin(p, t_us) : ask(p, s, t_us))
             return;
     oxl_poll_vehicle_surveyed(p);
+    oxl_poll_sensors_chosen(p);
     oxl_poll_inspect_done(p);
     oxl_poll_known(p, true);
     p->out.vehicle(p->out.ctx);
@@ -108,7 +115,21 @@ void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us)
     oxl_poll_sensor_tests_forget(p);
     oxl_poll_inspect_start(p);
     oxl_poll_abilities_forget(p);
+    oxl_poll_sensors_forget(p);
     oxl_poll_set_state(p, OXL_LINK_SURVEY, "The vehicle answers; asking what it is.");
+    run(p, t_us);
+}
+
+void oxl_poll_survey_sensors(struct oxl_poll *p, int64_t t_us)
+{
+    oxl_poll_enter(p, OXL_STAGE_SURVEY);
+    oxl_poll_no_deadlines(p);
+    p->survey =
+        (struct oxl_poll_survey){.begun_us = t_us, .spoilt_before = oxl_poll_spoilt_so_far(p)};
+    while (steps[p->survey.step] != &oxl_poll_sensors_step)
+        p->survey.step++;
+    oxl_poll_abilities_forget(p);
+    oxl_poll_vehicle_can(p, p->vehicle.reply_count, false);
     run(p, t_us);
 }
 
@@ -124,7 +145,7 @@ void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m)
         step->answer(p, m);
 }
 
-/* "Pending" was the last word of an ECU that is listened to, in this try or an earlier one. Another
+/* "Pending" was the last word of the ECU used for the test, in this try or an earlier one. Another
  * ECU's answer does not end the wait for one that was promised. */
 static bool is_promised(const struct oxl_poll *p)
 {
@@ -141,6 +162,12 @@ static bool is_promised(const struct oxl_poll *p)
 static bool ask_again(struct oxl_poll *p, int64_t t_us)
 {
     const struct oxl_poll_step *step = present_step(p);
+    /* Answers to something else: the adapter is a prompt behind. Silence lets it catch up. */
+    bool behind = !p->answer.n && p->stats.sums.late != p->ex.late_before;
+    if (behind && p->survey.catch_ups++ < CATCH_UPS) {
+        oxl_poll_pause(p, CATCH_UP_MS, true, t_us);
+        return true;
+    }
     bool interrupted = oxl_poll_said(p, OXL_WORD_STOPPED) || p->ex.timed_out;
     if (is_promised(p) && p->ex.tries < REASKS) {
         oxl_poll_request_again(p, t_us);
@@ -148,7 +175,7 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
     }
     bool damaged = oxl_poll_spoilt(p) || (oxl_poll_cut_off(p) && !p->request.counted) ||
                    oxl_poll_said(p, OXL_WORD_UNKNOWN_COMMAND);
-    /* Where all ECUs are heard, it may be another's answer that was damaged. */
+    /* Where the answers of all ECUs are read, it may be another's answer that was damaged. */
     if (p->answer.n && !(damaged && oxl_poll_hears_all(p)))
         return false;
     if (p->answer.negative == CODE_BUSY && p->survey.tries < REASKS) {

@@ -21,12 +21,14 @@ struct oxl_poll_survey {
     unsigned step;
     unsigned tries, spoilt; /* of this step; those that the line spoilt */
     unsigned silent_steps;  /* in a row */
+    unsigned catch_ups;     /* pauses for an adapter that is a prompt behind */
     int64_t begun_us;
     uint64_t spoilt_before; /* what had been spoilt when it began */
     bool line_doubted;      /* a request was not understood, or its prompt was lost */
 };
 
 void oxl_poll_survey_start(struct oxl_poll *p, int64_t t_us);
+void oxl_poll_survey_sensors(struct oxl_poll *p, int64_t t_us); /* out of live data, them alone */
 void oxl_poll_survey_answer(struct oxl_poll *p, const struct oxl_message *m);
 void oxl_poll_survey_finished(struct oxl_poll *p, int64_t t_us);
 void oxl_poll_survey_next(struct oxl_poll *p, int64_t t_us);

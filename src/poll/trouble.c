@@ -1,5 +1,5 @@
 /* What a bad line, a late vehicle or a forgetful adapter does to live data: answers that are owed,
- * late, damaged or without header, and what the technician is told of it. */
+ * late, damaged or without header, and what the technician sees of it. */
 #include "poll_parts.h"
 
 enum {
@@ -76,17 +76,13 @@ static bool often(unsigned *count, bool now)
 void oxl_poll_tell_of_trouble(struct oxl_poll *p)
 {
     bool damaged = often(&p->trouble.damaged, oxl_poll_spoilt(p) || p->echo.proofs > 1);
+    bool late = p->stats.sums.late != p->ex.late_before || p->answer.pending;
+    bool tardy = often(&p->trouble.tardy, late);
     enum { REMEMBERED = 1000 }; /* requests */
     p->trouble.bad_line = damaged ? REMEMBERED : p->trouble.bad_line - (p->trouble.bad_line > 0);
-    bool tardy =
-        often(&p->trouble.tardy, p->stats.sums.late != p->ex.late_before || p->answer.pending);
-    if (p->state != OXL_LINK_READY)
-        return;
-    if (damaged)
-        oxl_poll_set_state(
-            p, OXL_LINK_READY,
-            "Answers come damaged and are left out: check connector, cable and speed.");
-    else if (tardy)
-        oxl_poll_set_state(p, OXL_LINK_READY,
-                           "The vehicle answers late at times; those answers are left out.");
+    const char *text =
+        damaged ? "Answers come damaged and are left out: check connector, cable and speed."
+                : "The vehicle answers late at times; those answers are left out.";
+    if (p->state == OXL_LINK_READY && (damaged || tardy))
+        oxl_poll_set_state(p, OXL_LINK_READY, text);
 }

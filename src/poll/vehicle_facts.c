@@ -16,7 +16,7 @@ void oxl_poll_vehicle_forget(struct oxl_poll *p)
     memcpy(fresh.adapter, p->vehicle.adapter, sizeof fresh.adapter);
     p->vehicle = fresh;
     p->facts.exact = false;
-    p->facts.inexact = 0;
+    p->facts.inexact = p->facts.odd_trims = 0;
 }
 
 void oxl_poll_vehicle_adapter(struct oxl_poll *p, const char *name)
@@ -57,8 +57,54 @@ void oxl_poll_vehicle_surveyed(struct oxl_poll *p)
     p->vehicle.survey_done = true;
 }
 
-bool oxl_poll_vehicle_is_sound(struct oxl_poll *p, bool exact)
+void oxl_poll_vehicle_answers(struct oxl_poll *p, uint8_t pid)
 {
+    struct oxl_vehicle *v = &p->vehicle;
+    if (!oxl_supports(&v->support, pid) && !oxl_poll_announced(p, pid))
+        oxl_support_put(&v->unannounced, pid, true);
+    oxl_support_put(&v->support, pid, true);
+    oxl_support_put(&v->silent, pid, false);
+}
+
+void oxl_poll_vehicle_silent(struct oxl_poll *p, uint8_t pid)
+{
+    oxl_support_put(&p->vehicle.support, pid, false);
+    oxl_support_put(&p->vehicle.silent, pid, true);
+}
+
+void oxl_poll_vehicle_still(struct oxl_poll *p, uint8_t pid, bool volts)
+{
+    oxl_support_put(&p->vehicle.still, pid, true);
+    if (volts)
+        p->vehicle.volts_pid = pid;
+}
+
+void oxl_poll_vehicle_moves(struct oxl_poll *p)
+{
+    memset(&p->vehicle.still, 0, sizeof p->vehicle.still);
+    p->vehicle.volts_pid = 0;
+}
+
+/* Trims of another length than was seen first: seen anew when that is no accident. */
+static void watch_trims(struct oxl_poll *p, const struct oxl_message *m, bool exact)
+{
+    const struct oxl_poll_request *r = &p->request;
+    bool trims = false;
+    for (unsigned i = 0; i < r->n; i++)
+        trims = trims || (r->pids[i] >= 0x06 && r->pids[i] <= 0x09) ||
+                (r->pids[i] >= 0x55 && r->pids[i] <= 0x58);
+    if (!trims)
+        return;
+    p->facts.odd_trims = exact ? 0 : p->facts.odd_trims + 1;
+    if (p->facts.odd_trims == ODD_HABIT)
+        p->vehicle.decoding.trims = p->vehicle.decoding.rear_trims = OXL_TRIMS_UNSEEN;
+    if (exact)
+        oxl_learn_trims(&p->vehicle.decoding, m, r->pids, r->n);
+}
+
+bool oxl_poll_vehicle_is_sound(struct oxl_poll *p, const struct oxl_message *m, bool exact)
+{
+    watch_trims(p, m, exact);
     if (exact) {
         p->facts.exact = true;
         p->facts.inexact = 0;
@@ -124,10 +170,8 @@ static void take_dtcs(struct oxl_poll *p, const struct oxl_message *m, uint16_t 
                       bool *known)
 {
     oxl_poll_ecu_dtcs(p, m);
-    if (m->ecu != p->vehicle.ecu)
-        return;
     if (oxl_decode_dtcs(m, oxl_poll_is_can(p), list, n, OXL_MAX_DTCS))
-        *known = true;
+        *known = *known || m->ecu == p->vehicle.ecu || *n > 0;
 }
 
 static void stored_answer(struct oxl_poll *p, const struct oxl_message *m)
@@ -149,6 +193,17 @@ static bool permanent_begin(struct oxl_poll *p, int64_t t_us)
 static void permanent_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
     take_dtcs(p, m, p->vehicle.permanent, &p->vehicle.permanent_n, &p->vehicle.permanent_known);
+}
+
+/* Another ECU's trouble codes may concern the test as much; nothing waits for them. */
+void oxl_poll_vehicle_other(struct oxl_poll *p, const struct oxl_message *m)
+{
+    if (p->request.service == 0x03)
+        stored_answer(p, m);
+    else if (p->request.service == 0x07)
+        pending_answer(p, m);
+    else if (p->request.service == 0x0A)
+        permanent_answer(p, m);
 }
 
 /* ---- VIN ---- */

@@ -7,9 +7,10 @@
 
 struct oxl_poll_facts {
     unsigned vin_parts;
-    char vin[18];     /* as it is being heard */
-    bool exact;       /* the vehicle's answers hold the asked PIDs and nothing else */
-    unsigned inexact; /* in a row that did not */
+    char vin[18];       /* as it comes in */
+    bool exact;         /* the vehicle's answers hold the asked PIDs and nothing else */
+    unsigned inexact;   /* in a row that did not */
+    unsigned odd_trims; /* in a row that did not and asked for trims */
 };
 
 void oxl_poll_vehicle_forget(struct oxl_poll *p); /* all but the adapter's name */
@@ -21,8 +22,16 @@ void oxl_poll_vehicle_can(struct oxl_poll *p, bool reply_count, bool multi_pid);
 bool oxl_poll_is_can(const struct oxl_poll *p);
 void oxl_poll_vehicle_results_forget(struct oxl_poll *p);
 void oxl_poll_vehicle_surveyed(struct oxl_poll *p);
-/* An answer held the asked PIDs and nothing else, or not. True: it may be believed. */
-bool oxl_poll_vehicle_is_sound(struct oxl_poll *p, bool exact);
+/* Holds an answer the asked PIDs and nothing else? True: it may be believed. */
+bool oxl_poll_vehicle_is_sound(struct oxl_poll *p, const struct oxl_message *m, bool exact);
+/* What an ECU that is not used answers to the present request. */
+void oxl_poll_vehicle_other(struct oxl_poll *p, const struct oxl_message *m);
+/* What asking has shown of a PID: it answers; it never does although it was announced; its lambda
+ * stands still, and so its voltage is the sensor's (volts), or it is none. */
+void oxl_poll_vehicle_answers(struct oxl_poll *p, uint8_t pid);
+void oxl_poll_vehicle_silent(struct oxl_poll *p, uint8_t pid);
+void oxl_poll_vehicle_still(struct oxl_poll *p, uint8_t pid, bool volts);
+void oxl_poll_vehicle_moves(struct oxl_poll *p); /* nothing moves: as it was */
 void oxl_poll_vehicle_result(struct oxl_poll *p, const struct oxl_monitor_result *r);
 extern const struct oxl_poll_step oxl_poll_layout_step, oxl_poll_scale_step,
     oxl_poll_air_scale_step, oxl_poll_readiness_step, oxl_poll_stored_step, oxl_poll_pending_step,

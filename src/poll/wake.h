@@ -2,8 +2,8 @@
 #ifndef OXYLAG_POLL_WAKE_H
 #define OXYLAG_POLL_WAKE_H
 
+#include "exchange.h"
 #include "oxylag/poll.h"
-#include "replies.h"
 
 struct oxl_poll_wake {
     bool awake;             /* it has gone through since the port came up */

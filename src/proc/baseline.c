@@ -31,7 +31,8 @@ void oxl_baseline_enter(struct oxl_proc *p)
     oxl_deeper_forget(p);
     oxl_patterns_forget_run(&p->patterns);
     oxl_leak_watch_forget_run(&p->leak_watch);
-    oxl_gas_wait(p, p->gas.asked ? OXL_ADV_RECOVER : OXL_ADV_STEADY);
+    oxl_balance_forget_run(&p->balance);
+    oxl_gas_wait(p, OXL_ADV_STEADY);
 }
 
 static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim)
@@ -49,6 +50,7 @@ static void measure_base(struct oxl_proc *p, const struct oxl_window_stats *trim
         .front_noise = front.sd,
         .rear_level = rear.mean,
         .rear_noise = rear.sd,
+        .swing_s = oxl_loop_swing_s(p, &front),
     };
 }
 
@@ -72,14 +74,24 @@ static void say_base(struct oxl_proc *p)
     p->emit(p->ctx, &ev);
 }
 
+/* Gas is asked for behind a baseline only: never without both sensors. */
+static bool sensors_live(const struct oxl_proc *p)
+{
+    const double fresh_s = 5; /* the slowest link asks for each more often */
+    return p->imported || oxl_proc_sensors_live(p, OXL_S_US(fresh_s));
+}
+
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)
 {
+    double before_pct = p->kept.runs_n > 0 ? p->base.trim_pct : NAN;
     measure_base(p, trim);
+    oxl_balance_baseline(p, before_pct);
     if (!oxl_known(p->settling.rest_lambda))
         p->settling.rest_lambda = p->base.front_level;
     say_base(p);
     oxl_patterns_apply(&p->patterns, p, OXL_AT_BASELINE);
     oxl_engine_say_trim_room(p);
+    oxl_loop_say_mixture(p);
     oxl_banks_show(&p->banks, p);
     oxl_proc_enter(p, OXL_STATE_ENRICHMENT);
 }
@@ -114,13 +126,9 @@ static void begin_now(struct oxl_proc *p)
     oxl_proc_tell(p, OXL_ADV_STEADY);
 }
 
-/* Crossed sensors hold the baseline up, unless that was passed by hand. */
-static bool crossed(struct oxl_proc *p)
+bool oxl_baseline_crossed(const struct oxl_proc *p)
 {
-    bool holds = p->banks.crossed && !p->settling.crossed_passed;
-    if (holds)
-        oxl_proc_tell(p, OXL_ADV_CROSSED);
-    return holds;
+    return p->banks.crossed && !p->settling.crossed_passed;
 }
 
 /* True while the engine has to be warmed again. Nobody raises the speed: go on, and say so. */
@@ -150,7 +158,9 @@ static bool held_up(struct oxl_proc *p)
         return true; /* said there */
     if (!loop_closed(p)) {
         oxl_proc_tell(p, OXL_ADV_WAIT_CLOSED_LOOP);
-    } else if (crossed(p) || rewarming(p)) {
+    } else if (oxl_baseline_crossed(p)) {
+        oxl_proc_tell(p, OXL_ADV_CROSSED);
+    } else if (rewarming(p)) {
         return true; /* said there */
     } else if (oxl_engine_trim_frozen(p)) {
         oxl_proc_tell(p, OXL_ADV_TRIM_FROZEN);
@@ -165,6 +175,13 @@ static bool held_up(struct oxl_proc *p)
     return true;
 }
 
+static void say_what_moves(struct oxl_proc *p)
+{
+    char why[128];
+    oxl_idle_cause(p, why, sizeof why);
+    oxl_proc_say(p, OXL_ADV_NOT_STEADY, "%s", why);
+}
+
 void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (!oxl_proc_is_trim(p, s))
@@ -175,7 +192,7 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, f->window_s);
     if (trim.count < 3)
         return;
-    if (held_up(p))
+    if (held_up(p) || !sensors_live(p))
         return;
     bool steady = trim.max - trim.min <= f->band_pct && rpm_steady(p);
     /* The window must lie inside this state, else the tail of the last run would count. */
@@ -193,13 +210,13 @@ void oxl_baseline_data(struct oxl_proc *p, const struct oxl_sample *s)
     else if (full && trim.slope_per_s < residual_slope_pct_s)
         oxl_proc_tell(p, OXL_ADV_RESIDUAL_GAS);
     else if (full)
-        oxl_proc_tell(p, OXL_ADV_NOT_STEADY);
+        say_what_moves(p);
 }
 
 void oxl_baseline_pass(struct oxl_proc *p)
 {
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, p->profile.window_s);
-    if (p->link.lost_us || p->link.state == OXL_LINK_STALLED) {
+    if (p->link.lost_us || p->link.state == OXL_LINK_STALLED || !sensors_live(p)) {
         oxl_proc_mark(p, "now (no data to take a baseline from)");
         return;
     }
@@ -212,7 +229,7 @@ void oxl_baseline_pass(struct oxl_proc *p)
     }
     p->settling.crossed_passed = true;
     oxl_kept_reason(p, OXL_R_OVERRIDDEN);
-    oxl_proc_mark(p, "overridden: baseline");
+    oxl_proc_mark(p, "overridden: the baseline was not steady");
     oxl_proc_tell(p, OXL_ADV_OVERRIDE);
     take(p, &trim);
 }
@@ -253,6 +270,15 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
                           p->entered_us + OXL_S_US(p->profile.baseline_limit_s));
 }
 
+static void stop_unsteady(struct oxl_proc *p)
+{
+    char why[128];
+    oxl_idle_cause(p, why, sizeof why);
+    oxl_proc_stop(p, OXL_ERR_STOPPED, "No steady baseline for %.0f s. %s",
+                  p->profile.baseline_limit_s,
+                  why[0] ? why : "Look for what moves trims or engine speed.");
+}
+
 void oxl_baseline_time(struct oxl_proc *p)
 {
     if (p->now_us >= oxl_gas_hold_due(p)) {
@@ -272,10 +298,12 @@ void oxl_baseline_time(struct oxl_proc *p)
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "The short-term trim stands at exactly 0 %%: no closed loop, whatever the "
                       "status says. See the trouble codes, then test again.");
-    else if (loop_closed(p))
+    else if (!sensors_live(p))
         oxl_proc_stop(p, OXL_ERR_STOPPED,
-                      "No steady baseline for %.0f s: look for what moves trims or engine speed.",
-                      p->profile.baseline_limit_s);
+                      "The front or the rear sensor gives no value any more: see its wiring and "
+                      "connector, then test again.");
+    else if (loop_closed(p))
+        stop_unsteady(p);
     else
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "No closed loop for %.0f s. See the trouble codes, then test again.",

@@ -1,4 +1,4 @@
-/* The deeper run: where runs at the right depth emptied too little of the store to tell, one run
+/* The deeper run: where runs at the right depth emptied too little of the store to decide, one run
  * goes over target and stays there until more has been taken out than any but a sound store could
  * hold. Offered after the last run; taken by opening the valve. Short, because of the heat. */
 #include "proc.h"
@@ -172,20 +172,33 @@ struct look {
     bool enough;           /* removed, and lean gas enough for the way back */
 };
 
+/* At the limit of the total, short-term and long-term trim hand steps of their byte (0.8 %) to one
+ * another, and the front is rich by the little that is left over. A slow loop may look so, too: it
+ * is asked for more gas then, up to the limits that every deeper run has. */
+static bool total_stands(const struct oxl_proc *p)
+{
+    const double stand_s = 5.0, step_pct = 0.8;
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, stand_s);
+    return w.count > 2 && w.span_us > OXL_S_US(0.8 * stand_s) && w.max - w.min <= step_pct &&
+           1 / oxl_proc_mean(p, oxl_proc_front(p), stand_s) - 1 > rich_far;
+}
+
 static struct look look_at(struct oxl_proc *p, double shift)
 {
     struct look k = {shift, oxl_enrich_heading_pct(p, shift), oxl_proc_front_rich(p), false, false};
     struct oxl_window_stats stft = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_STFT_PCT), flat_s);
     bool flat = stft.count > 2 && stft.span_us > OXL_S_US(0.7 * flat_s) && stft.max - stft.min <= 0;
+    bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
     k.stands = oxl_enrich_at_limit(p, shift) ||
-               (flat && k.rich > 3 * rich_far && shift < p->profile.accept_high_pct * 0.5);
+               (((flat && k.rich > 3 * rich_far) || (wide && total_stands(p))) &&
+                shift < p->profile.accept_high_pct * 0.5);
     k.enough = p->deeper.now.removed_mg >= oxl_deeper_needed_now_mg(p) &&
                (k.stands || shift <= enough_pct);
     return k;
 }
 
 /* Nothing more is to be had: the trims have taken all the gas away again, or a switching front
- * cannot tell how rich it is at the trims' limit. */
+ * cannot show how rich it is at the trims' limit. */
 static bool settled(struct oxl_proc *p, const struct look *k)
 {
     bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
@@ -272,7 +285,7 @@ int64_t oxl_deeper_heat_due(const struct oxl_proc *p)
     return p->deeper.now.over_us + OXL_S_US(limit_s);
 }
 
-static int64_t offer_due(const struct oxl_proc *p)
+int64_t oxl_deeper_offer_due(const struct oxl_proc *p)
 {
     bool gas = p->run.shift_start_us || p->run.front_rich_us;
     return gas || !oxl_run_is_deeper(p) ? INT64_MAX
@@ -281,12 +294,12 @@ static int64_t offer_due(const struct oxl_proc *p)
 
 int64_t oxl_deeper_due(const struct oxl_proc *p)
 {
-    return oxl_earlier_us(oxl_deeper_heat_due(p), offer_due(p));
+    return oxl_earlier_us(oxl_deeper_heat_due(p), oxl_deeper_offer_due(p));
 }
 
 void oxl_deeper_time(struct oxl_proc *p)
 {
-    if (!p->deeper.now.over_us && p->now_us >= offer_due(p)) {
+    if (!p->deeper.now.over_us && p->now_us >= oxl_deeper_offer_due(p)) {
         oxl_deeper_give_up(p);
         return;
     }

@@ -37,6 +37,8 @@ double oxl_deeper_needed_now_mg(const struct oxl_proc *p);
 double oxl_deeper_shown_mg(const struct oxl_proc *p);
 void oxl_deeper_sample(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_deeper_enrich(struct oxl_proc *p, double shift);
+/* When the offer lapses for want of gas; INT64_MAX: it does not. */
+int64_t oxl_deeper_offer_due(const struct oxl_proc *p);
 int64_t oxl_deeper_due(const struct oxl_proc *p);      /* INT64_MAX in another run */
 int64_t oxl_deeper_heat_due(const struct oxl_proc *p); /* INT64_MAX: not over target */
 void oxl_deeper_time(struct oxl_proc *p);

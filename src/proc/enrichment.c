@@ -164,6 +164,7 @@ static void advise(struct oxl_proc *p, double shift)
 {
     if (oxl_enrich_at_limit(p, shift)) {
         oxl_run_flaw(p, OXL_R_TRIM_AT_LIMIT, true);
+        oxl_loop_say_limit(p);
         oxl_proc_tell(p, OXL_ADV_TRIM_LIMIT);
         return;
     }
@@ -199,6 +200,13 @@ static bool by_front_only(struct oxl_proc *p, double shift)
     return true;
 }
 
+/* Trims that no longer answer to the gas make no lean step when it is cut. */
+static bool loop_left(const struct oxl_proc *p)
+{
+    return p->source.hand && p->run.shift_start_us && p->run.front_was_rich &&
+           oxl_proc_loop_open(p, 3);
+}
+
 void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     oxl_deeper_sample(p, s);
@@ -224,8 +232,12 @@ void oxl_enrich_data(struct oxl_proc *p, const struct oxl_sample *s)
     } else if (stumbles(p)) {
         oxl_run_flaw(p, OXL_R_RPM_DROP, true);
         oxl_proc_tell(p, OXL_ADV_STUMBLE);
+    } else if (loop_left(p)) {
+        oxl_loop_say_left(p);
+        oxl_run_void(p, OXL_R_NOT_CLOSED_LOOP);
+        oxl_proc_enter(p, OXL_STATE_RECOVERY);
     } else if (cut_unasked(p, shift) || !p->source.calls || by_front_only(p, shift)) {
-        return; /* nobody hears a call in a table: only the release itself counts */
+        return; /* a table has nobody to call: only the release itself counts */
     } else if (oxl_run_is_deeper(p)) {
         oxl_deeper_enrich(p, shift);
     } else if (hold_complete(p, shift) || (oxl_proc_lasted(p, p->enrich.over_us, over_patience_s) &&

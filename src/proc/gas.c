@@ -42,10 +42,25 @@ bool oxl_gas_may_flow(const struct oxl_proc *p)
     return p->gas.asked && !p->gas.cut_seen;
 }
 
-void oxl_gas_wait(struct oxl_proc *p, enum oxl_advice otherwise)
+static void say_step(struct oxl_proc *p)
+{
+    oxl_proc_tell(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE
+                     : p->gas.asked      ? OXL_ADV_RECOVER
+                                         : p->gas.then);
+}
+
+void oxl_gas_wait(struct oxl_proc *p, enum oxl_advice then)
 {
     p->gas.hold_us = p->gas.asked ? p->now_us : 0;
-    oxl_proc_tell(p, oxl_gas_may_flow(p) ? OXL_ADV_SHUT_VALVE : otherwise);
+    p->gas.then = then;
+    say_step(p);
+}
+
+/* What else was said since stands. */
+static void wait_over(struct oxl_proc *p)
+{
+    if (p->gas.hold_us && (p->advice == OXL_ADV_SHUT_VALVE || p->advice == OXL_ADV_RECOVER))
+        say_step(p);
 }
 
 void oxl_gas_next_state(struct oxl_proc *p)
@@ -64,28 +79,27 @@ void oxl_gas_say_shut(struct oxl_proc *p)
         oxl_proc_tell(p, OXL_ADV_SHUT_VALVE);
 }
 
-/* Trims tell of gas only in an engine that turns, in closed loop. */
-static bool trims_tell(const struct oxl_proc *p)
+/* Trims show gas only in an engine that turns, in closed loop. */
+static bool trims_show(const struct oxl_proc *p)
 {
     return !oxl_proc_loop_open(p, 15) &&
            !(oxl_proc_latest(p, OXL_Q_RPM, OXL_S_US(15)) < OXL_LEAST_RPM);
 }
 
 /* Closed loop takes away what gas brings, so trims back at rest, or above it, leave none. A
- * switching front is rich half of the time: only a stay tells. */
+ * switching front is rich half of the time: only a stay counts. */
 static void watch_gone(struct oxl_proc *p, double trim_pct)
 {
     const double stay_s = 1.5;
     struct oxl_gas *g = &p->gas;
     oxl_proc_since(&g->rich_us, oxl_proc_front_is_rich(p), p->now_us);
-    bool back = trims_tell(p) && trim_pct >= g->rest_pct - 0.5 * p->profile.band_pct &&
+    bool back = trims_show(p) && trim_pct >= g->rest_pct - 0.5 * p->profile.band_pct &&
                 !oxl_proc_lasted(p, g->rich_us, stay_s);
     oxl_proc_since(&g->gone_us, back, p->now_us);
     if (!oxl_proc_lasted(p, g->gone_us, gone_for_s))
         return;
     g->asked = false;
-    if (p->state == OXL_STATE_RECOVERY && p->advice == OXL_ADV_SHUT_VALVE)
-        oxl_proc_tell(p, OXL_ADV_RECOVER);
+    wait_over(p);
 }
 
 /* The highest that the trims have stood at a calm idle before any gas was asked for: over some
@@ -122,10 +136,18 @@ bool oxl_gas_gave_up(struct oxl_proc *p)
 {
     if (!oxl_gas_may_flow(p)) {
         p->gas.asked = false;
+        wait_over(p);
         p->gas.hold_us = 0;
         p->gas.highest_pct = NAN; /* valve and cylinder were called for: this is where it rests */
         oxl_kept_reason(p, OXL_R_BASELINE_DRIFT);
         return false;
+    }
+    if (oxl_proc_loop_open(p, 15)) { /* the trims cannot tell */
+        oxl_proc_stop(p, OXL_ERR_STOPPED,
+                      "Open loop for %.0f s since the gas. Shut the gas, read the trouble codes; "
+                      "test again once closed loop is back.",
+                      p->profile.recovery_limit_s);
+        return true;
     }
     oxl_proc_stop(p, OXL_ERR_STOPPED,
                   "Trims or front sensor still show gas after %.0f s: shut the cylinder, look at "
@@ -146,10 +168,8 @@ bool oxl_gas_holds(struct oxl_proc *p)
     oxl_proc_since(&g->hold_us, true, p->now_us);
     if (p->now_us >= oxl_gas_hold_due(p))
         return oxl_gas_gave_up(p);
-    oxl_gas_say_shut(p);
-    if (!oxl_gas_may_flow(p))
-        oxl_proc_tell(p, OXL_ADV_RECOVER);
-    else if (!g->hinted && oxl_proc_lasted(p, g->hold_us, hint_s)) {
+    say_step(p);
+    if (oxl_gas_may_flow(p) && !g->hinted && oxl_proc_lasted(p, g->hold_us, hint_s)) {
         g->hinted = true;
         oxl_proc_unsay(p);
         oxl_proc_say(p, OXL_ADV_SHUT_VALVE, "%s", "If it is shut, press space.");
@@ -169,7 +189,7 @@ void oxl_gas_watch_recovery(struct oxl_proc *p)
 {
     const double valve_s = 20.0, cylinder_s = 60.0, window_s = 8.0, still_pct_s = 0.1;
     struct oxl_window_stats w = oxl_proc_trim_stats(p, window_s);
-    bool low = w.count > 2 && w.max < p->gas.rest_pct - drip_pct && trims_tell(p) &&
+    bool low = w.count > 2 && w.max < p->gas.rest_pct - drip_pct && trims_show(p) &&
                fabs(w.slope_per_s) < still_pct_s;
     if (!p->gas.asked || !p->gas.cut_seen || !low)
         return;

@@ -14,13 +14,14 @@ struct oxl_proc;
 struct oxl_sample;
 
 struct oxl_gas {
-    bool asked;      /* gas was asked for, and is not yet seen to be gone */
-    bool cut_seen;   /* the front has gone lean since: the valve was shut */
-    double rest_pct; /* total trim before it */
-    int64_t rich_us; /* the front is rich since; 0: not */
-    int64_t gone_us; /* looks gone since; 0: not */
-    int64_t hold_us; /* a step waits for it since; 0: not */
-    bool hinted;     /* ... and it was said that space goes on */
+    bool asked;           /* gas was asked for, and is not yet seen to be gone */
+    bool cut_seen;        /* the front has gone lean since: the valve was shut */
+    double rest_pct;      /* total trim before it */
+    int64_t rich_us;      /* the front is rich since; 0: not */
+    int64_t gone_us;      /* looks gone since; 0: not */
+    int64_t hold_us;      /* a step waits for it since; 0: not */
+    bool hinted;          /* ... and it was said that space goes on */
+    enum oxl_advice then; /* ... what it says once no gas comes any more */
     /* drip */
     double highest_pct; /* of the total trims at idle, as long as no gas was asked for; NAN */
     bool sparse;        /* ... by few samples */
@@ -35,8 +36,9 @@ void oxl_gas_called_for(struct oxl_proc *p); /* the enrichment begins */
 void oxl_gas_cut_seen(struct oxl_proc *p);   /* front-lean */
 void oxl_gas_data(struct oxl_proc *p, const struct oxl_sample *s);
 bool oxl_gas_may_flow(const struct oxl_proc *p);
-/* A step begins that has to wait until gas is gone: SHUT THE VALVE, or what it has to say else. */
-void oxl_gas_wait(struct oxl_proc *p, enum oxl_advice otherwise);
+/* A step begins that has to wait until gas is gone: SHUT THE VALVE while it may flow, wait while
+ * the trims come back, and then what the step has to say. */
+void oxl_gas_wait(struct oxl_proc *p, enum oxl_advice then);
 void oxl_gas_next_state(struct oxl_proc *p);
 void oxl_gas_forget_rest(struct oxl_proc *p); /* where the trims rested says no more */
 /* SHUT THE VALVE, where the valve may be open. */

@@ -43,6 +43,9 @@ static void sensors_and_air(struct oxl_inspection *v, const struct oxl_grade_fac
         if (bank == v->bank || p->front_kind != OXL_SENSOR_NONE || p->rear_kind != OXL_SENSOR_NONE)
             line(v, oxl_grade_sensors(ids[bank - 1], f, bank, p));
     }
+    struct oxl_check pids = oxl_grade_pids(f->vehicle);
+    if (pids.id[0])
+        line(v, pids);
     line(v, oxl_grade_air(f));
 }
 
@@ -61,7 +64,7 @@ static void codes_of(struct oxl_inspection *v, const struct oxl_grade_facts *f,
     bool known = false;
     for (size_t u = 0; u < v->onboard.ecus_n; u++) {
         const struct oxl_dtc_list *list = list_of(&v->onboard.ecus[u], kind);
-        known = known || list->known;
+        known = known || list->n > 0 || (list->known && v->onboard.ecus[u].ecu == v->vehicle.ecu);
         for (size_t i = 0; i < list->n; i++, n++) {
             struct oxl_check c = oxl_grade_dtc(f, v->onboard.ecus[u].ecu, list->codes[i], kind);
             v->code_unknown = v->code_unknown || c.grade == OXL_GRADE_UNKNOWN;
@@ -135,9 +138,16 @@ static double second_system(const struct oxl_inspection *v)
     return oxl_inspection_reading(v, oxl_channel(OXL_Q_FUEL_SYSTEM, 2, 0));
 }
 
+/* The same where it controls a bank. */
+static double second_used(const struct oxl_inspection *v)
+{
+    return oxl_second_system(oxl_inspection_reading(v, oxl_channel(OXL_Q_FUEL_SYSTEM, 1, 0)),
+                             second_system(v));
+}
+
 static double reading(const struct oxl_inspection *v, enum oxl_quantity q)
 {
-    return oxl_inspection_reading(v, oxl_bank_channel(q, v->bank, second_system(v)));
+    return oxl_inspection_reading(v, oxl_bank_channel(q, v->bank, second_used(v)));
 }
 
 static void gates(struct oxl_inspection *v, const struct oxl_grade_facts *f)
@@ -150,7 +160,7 @@ static void gates(struct oxl_inspection *v, const struct oxl_grade_facts *f)
         line(v, c);
     }
     if (oxl_known(second_system(v))) /* most engines have none */
-        line(v, oxl_grade_second_loop(second_system(v), v->bank == 2));
+        line(v, oxl_grade_second_loop(second_system(v), v->bank == 2 && oxl_known(second_used(v))));
 }
 
 static void trims(struct oxl_inspection *v, const struct oxl_grade_facts *f)
@@ -182,4 +192,7 @@ void oxl_inspect_lines(struct oxl_inspection *v, const struct oxl_inspect_config
     section(v, "Engine now");
     gates(v, &f);
     trims(v, &f);
+    /* That a value is missing keeps nobody from a test; a trouble code may. */
+    if (v->worst == OXL_GRADE_PASS && v->code_unknown)
+        v->worst = OXL_GRADE_UNKNOWN;
 }

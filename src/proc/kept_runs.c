@@ -81,7 +81,8 @@ oxl_reasons oxl_kept_reasons(const struct oxl_proc *p)
 {
     return (p->kept.reasons & ~oxl_sensors_refuted(&p->sensors)) |
            oxl_sensors_reasons(&p->sensors) | oxl_banks_reasons(&p->banks) |
-           oxl_patterns_reasons(&p->patterns) | oxl_leak_watch_reasons(&p->leak_watch);
+           oxl_balance_reasons(&p->balance) | oxl_patterns_reasons(&p->patterns) |
+           oxl_leak_watch_reasons(&p->leak_watch);
 }
 
 void oxl_kept_judge(const struct oxl_proc *p, struct oxl_result *out)

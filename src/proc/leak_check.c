@@ -119,6 +119,7 @@ static void judge(struct oxl_proc *p)
     bool clear = engine_steady(p) && rear.known && rear.needs <= 5 * least;
     bool found = engine_steady(p) && (rear.changed || trim.changed);
     p->leak.done++;
+    p->leak.clear = p->leak.clear || found || clear;
     report(p, &rear, &trim, found, clear);
     if (found || (clear && !oxl_reasons_has(p->kept.reasons, OXL_R_LEAK_FOUND)))
         oxl_kept_reason(p, found ? OXL_R_LEAK_FOUND : OXL_R_LEAK_NOT_FOUND);
@@ -141,8 +142,6 @@ void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (waits_for_gas(p))
         return;
-    if (p->advice == OXL_ADV_SHUT_VALVE || p->advice == OXL_ADV_RECOVER)
-        oxl_proc_tell(p, OXL_ADV_LEAK_STEADY);
     if (p->leak.phase != OXL_LEAK_BEFORE || !oxl_channel_same(s->channel, p->pair.rear) ||
         p->now_us - p->leak.phase_us[OXL_LEAK_BEFORE] < OXL_S_US(phase_s[OXL_LEAK_BEFORE]))
         return;
@@ -157,10 +156,8 @@ void oxl_leak_data(struct oxl_proc *p, const struct oxl_sample *s)
 /* Gas that was to be gone by now: the end, or a cut that was seen. */
 static void hold_over(struct oxl_proc *p)
 {
-    if (oxl_gas_gave_up(p))
-        return;
-    p->leak.phase_us[OXL_LEAK_BEFORE] = p->now_us;
-    oxl_proc_tell(p, OXL_ADV_LEAK_STEADY);
+    if (!oxl_gas_gave_up(p))
+        p->leak.phase_us[OXL_LEAK_BEFORE] = p->now_us;
 }
 
 void oxl_leak_time(struct oxl_proc *p)
@@ -189,6 +186,12 @@ void oxl_leak_cancel(struct oxl_proc *p)
 void oxl_leak_then_end(struct oxl_proc *p, bool end)
 {
     p->leak.back_to_end = end;
+}
+
+bool oxl_leak_worth(const struct oxl_proc *p)
+{
+    const unsigned most_unclear = 2;
+    return !p->leak.clear && p->leak.done < most_unclear;
 }
 
 void oxl_leak_ask(struct oxl_proc *p)

@@ -8,7 +8,7 @@
 
 /* All gates must have stood open this long. */
 #define GATES_STEADY_US OXL_S_US(1.0)
-/* A supported PID that has not been heard of for this long does not hold the test up. */
+/* A supported PID without an answer for this long does not hold the test up. */
 #define PID_PATIENCE_US OXL_S_US(15.0)
 
 static const struct gate_row {
@@ -43,7 +43,7 @@ void oxl_precheck_say(const struct oxl_proc *p, const struct oxl_check *c)
     oxl_proc_check(p, c->id, c->grade, c->found, c->advice);
 }
 
-/* NAN as long as it has not been heard of. The sum of the trims is known when both are. */
+/* NAN until it was answered. The sum of the trims is known when both are. */
 static double gate_value(const struct oxl_proc *p, enum oxl_gate g, double *ltft)
 {
     *ltft = NAN;
@@ -63,19 +63,19 @@ static void look_at_gate(struct oxl_proc *p, enum oxl_gate g)
     const struct oxl_grade_facts f = oxl_precheck_facts(p);
     struct oxl_check c =
         g == OXL_GATE_TRIMS ? oxl_grade_trims(&f, value, ltft) : oxl_grade_gate(&f, g, value);
-    if (!p->gate_known[g] || c.grade != p->gate[g])
+    if (!p->gates.known[g] || c.grade != p->gates.grade[g])
         oxl_precheck_say(p, &c);
-    p->gate_known[g] = true;
-    p->gate[g] = c.grade;
+    p->gates.known[g] = true;
+    p->gates.grade[g] = c.grade;
 }
 
 static bool gate_closed(const struct oxl_proc *p, enum oxl_gate g)
 {
     if (!gates[g].holds || !oxl_supports(&p->vehicle->support, oxl_gate_pid(g, p->bank)))
         return false;
-    if (!p->gate_known[g])
+    if (!p->gates.known[g])
         return p->now_us < p->entered_us + PID_PATIENCE_US;
-    return p->gate[g] == OXL_GRADE_STOP;
+    return p->gates.grade[g] == OXL_GRADE_STOP;
 }
 
 /* The engine has just stopped with gas on: that stands until it was read. */
@@ -85,50 +85,56 @@ static bool still_says_shut(const struct oxl_proc *p)
     return p->advice == OXL_ADV_ENGINE_STOPPED && !oxl_proc_lasted(p, p->advice_us, read_s);
 }
 
-/* What holds the test up, in one line. Not yet heard of is no advice to give. */
+/* What holds the test up, in one line. What is not yet known gives no advice. */
 static void say_what_holds(struct oxl_proc *p)
 {
     if (still_says_shut(p))
         return;
-    if (oxl_gas_may_flow(p) && p->gate[OXL_GATE_ENGINE] != OXL_GRADE_STOP) {
+    if (oxl_gas_may_flow(p) && p->gates.grade[OXL_GATE_ENGINE] != OXL_GRADE_STOP) {
         oxl_gas_say_shut(p); /* it turns again, and gas may still be on */
         return;
     }
-    if (p->stop.id[0]) {
+    if (p->gates.stop.id[0]) {
         oxl_proc_say(p, OXL_ADV_CHECK_STOPS, "%s", "");
         return;
     }
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
-        if (p->gate_known[g] && gate_closed(p, (enum oxl_gate)g)) {
+        if (p->gates.known[g] && gate_closed(p, (enum oxl_gate)g)) {
             oxl_proc_say(p, gates[g].wait, "%s", "");
             return;
         }
 }
 
+/* No gate, and never passed: without both there is nothing to see. */
+static bool sensors_live(const struct oxl_proc *p)
+{
+    return p->imported || oxl_proc_sensors_live(p, PID_PATIENCE_US);
+}
+
 static void update_gates(struct oxl_proc *p)
 {
-    bool held = p->stop.id[0] != '\0';
+    bool held = p->gates.stop.id[0] != '\0' || !sensors_live(p);
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++) {
         look_at_gate(p, (enum oxl_gate)g);
         held = held || gate_closed(p, (enum oxl_gate)g);
     }
     if (held) {
-        p->gates_ok_since_us = INT64_MAX;
+        p->gates.open_us = INT64_MAX;
         say_what_holds(p);
-    } else if (p->gates_ok_since_us == INT64_MAX) {
-        p->gates_ok_since_us = p->now_us;
+    } else if (p->gates.open_us == INT64_MAX) {
+        p->gates.open_us = p->now_us;
     }
 }
 
 void oxl_precheck_hold(struct oxl_proc *p, const struct oxl_check *c)
 {
-    p->stop = *c;
-    p->stop_us = p->now_us;
+    p->gates.stop = *c;
+    p->gates.stop_us = p->now_us;
 }
 
 void oxl_precheck_enter(struct oxl_proc *p)
 {
-    p->gates_ok_since_us = INT64_MAX;
+    p->gates.open_us = INT64_MAX;
     if (!p->surveyed)
         oxl_proc_say(p, OXL_ADV_CONNECTING, "%s", "");
 }
@@ -137,7 +143,7 @@ static void start(struct oxl_proc *p)
 {
     const struct oxl_grade_facts f = oxl_precheck_facts(p);
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
-        if (!p->gate_known[g]) {
+        if (!p->gates.known[g]) {
             struct oxl_check c = oxl_grade_gate(&f, (enum oxl_gate)g, NAN);
             oxl_precheck_say(p, &c);
         }
@@ -151,7 +157,7 @@ void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s)
     if (!p->surveyed)
         return;
     update_gates(p);
-    if (p->gates_ok_since_us != INT64_MAX && p->now_us - p->gates_ok_since_us >= GATES_STEADY_US)
+    if (p->gates.open_us != INT64_MAX && p->now_us - p->gates.open_us >= GATES_STEADY_US)
         start(p);
 }
 
@@ -159,9 +165,9 @@ void oxl_precheck_data(struct oxl_proc *p, const struct oxl_sample *s)
 static void pass_stop(struct oxl_proc *p)
 {
     char text[96];
-    snprintf(text, sizeof text, "overridden: %s", p->stop.id);
+    snprintf(text, sizeof text, "overridden: %.80s", p->gates.stop.found);
     oxl_proc_mark(p, text);
-    p->stop.id[0] = '\0';
+    p->gates.stop.id[0] = '\0';
     oxl_kept_reason(p, OXL_R_OVERRIDDEN);
     oxl_proc_say(p, OXL_ADV_OVERRIDE, "%s", "");
 }
@@ -171,14 +177,18 @@ void oxl_precheck_pass(struct oxl_proc *p)
     unsigned closed = 0;
     if (!p->surveyed)
         return;
-    if (p->stop.id[0]) {
+    if (!sensors_live(p)) {
+        oxl_proc_mark(p, "now (front or rear sensor has given no value yet)");
+        return;
+    }
+    if (p->gates.stop.id[0]) {
         pass_stop(p);
         return;
     }
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (gate_closed(p, (enum oxl_gate)g)) {
             char text[96];
-            snprintf(text, sizeof text, "overridden: %s", oxl_gate_id((enum oxl_gate)g));
+            snprintf(text, sizeof text, "overridden: %s", oxl_gate_name((enum oxl_gate)g));
             oxl_proc_mark(p, text);
             closed++;
         }
@@ -205,9 +215,9 @@ static int64_t loop_due(const struct oxl_proc *p)
                : INT64_MAX;
 }
 
-static int64_t stop_due(const struct oxl_proc *p)
+int64_t oxl_precheck_stop_due(const struct oxl_proc *p)
 {
-    return p->stop.id[0] ? p->stop_us + OXL_S_US(stop_patience_s) : INT64_MAX;
+    return p->gates.stop.id[0] ? p->gates.stop_us + OXL_S_US(stop_patience_s) : INT64_MAX;
 }
 
 int64_t oxl_precheck_due(const struct oxl_proc *p)
@@ -215,13 +225,14 @@ int64_t oxl_precheck_due(const struct oxl_proc *p)
     if (!p->surveyed || p->imported)
         return INT64_MAX;
     return oxl_earlier_us(p->entered_us + OXL_S_US(p->profile.baseline_limit_s),
-                          oxl_earlier_us(loop_due(p), stop_due(p)));
+                          oxl_earlier_us(loop_due(p), oxl_precheck_stop_due(p)));
 }
 
 void oxl_precheck_time(struct oxl_proc *p)
 {
-    if (p->now_us >= stop_due(p)) {
-        oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "\"%s\" says stop: %s", p->stop.id, p->stop.advice);
+    if (p->now_us >= oxl_precheck_stop_due(p)) {
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "\"%s\" says stop: %s", p->gates.stop.found,
+                      p->gates.stop.advice);
         return;
     }
     if (p->now_us >= loop_due(p)) {
@@ -234,12 +245,20 @@ void oxl_precheck_time(struct oxl_proc *p)
     for (unsigned g = 0; g < OXL_GATE_COUNT; g++)
         if (gate_closed(p, (enum oxl_gate)g)) {
             oxl_proc_stop(p, OXL_ERR_UNSUITABLE, "Waited %.0f s for \"%s\": %s",
-                          p->profile.baseline_limit_s, oxl_gate_id((enum oxl_gate)g),
+                          p->profile.baseline_limit_s, oxl_gate_name((enum oxl_gate)g),
                           g == OXL_GATE_CLOSED_LOOP
                               ? "no closed loop. See the trouble codes, then test again."
                               : "the engine is not ready. Fix that, then test again.");
             return;
         }
+    if (!sensors_live(p)) {
+        oxl_proc_stop(
+            p, OXL_ERR_UNSUITABLE,
+            "No value of the front or rear sensor for %.0f s. See their wiring and trouble "
+            "codes.",
+            p->profile.baseline_limit_s);
+        return;
+    }
     oxl_proc_stop(p, OXL_ERR_STOPPED, "No live data for %.0f s: check connector and ignition.",
                   p->profile.baseline_limit_s);
 }

@@ -12,15 +12,20 @@ static bool fast_link(const struct oxl_proc *p)
     return p->imported ? p->row_us <= fast_us : oxl_protocol_is_can(p->vehicle->protocol);
 }
 
+static const char *fitting_profile(const struct oxl_proc *p)
+{
+    return oxl_profile_choose(
+        p->pair.front_kind == OXL_SENSOR_WIDE ? OXL_WANT_WIDE : OXL_WANT_SWITCHING,
+        oxl_grade_air_kind(p->vehicle), fast_link(p) ? OXL_LINK_CAN : OXL_LINK_KLINE);
+}
+
 static void choose_profile(struct oxl_proc *p)
 {
     struct oxl_event ev = {.kind = OXL_EV_PROFILE, .t_us = p->now_us};
     if (p->profile_given) {
         snprintf(ev.u.profile.why, sizeof ev.u.profile.why, "chosen by the technician");
     } else {
-        const char *name = oxl_profile_choose(
-            p->pair.front_kind == OXL_SENSOR_WIDE ? OXL_WANT_WIDE : OXL_WANT_SWITCHING,
-            oxl_grade_air_kind(p->vehicle), fast_link(p) ? OXL_LINK_CAN : OXL_LINK_KLINE);
+        const char *name = fitting_profile(p);
         for (size_t i = 0; i < oxl_profile_builtin_count() && !p->profile_fixed; i++)
             if (strcmp(oxl_profile_builtin_name(i), name) == 0) {
                 struct oxl_profile chosen;
@@ -68,6 +73,9 @@ static void say_vehicle(struct oxl_proc *p, const struct oxl_grade_facts *f)
         say(p, oxl_grade_identity(f));
     }
     say(p, oxl_grade_sensors("sensors", f, p->bank, &p->pair));
+    struct oxl_check pids = oxl_grade_pids(f->vehicle);
+    if (pids.id[0])
+        oxl_precheck_say(p, &pids);
     say(p, oxl_grade_air(f));
 }
 
@@ -82,22 +90,57 @@ static void say_monitors(struct oxl_proc *p, const struct oxl_grade_facts *f)
     say(p, oxl_grade_monitored(f, OXL_MONITORED_CATALYST));
 }
 
+/* No front, or no rear: why, and what is left to do. */
+static void refuse_sensor(struct oxl_proc *p, const char *which, unsigned sensor)
+{
+    char silent[16] = "";
+    uint8_t pids[OXL_SENSOR_FORMS];
+    unsigned n = oxl_sensor_forms(&p->vehicle->decoding, p->bank, sensor, pids);
+    for (unsigned i = 0; i < n; i++)
+        if (oxl_supports(&p->vehicle->silent, pids[i]))
+            snprintf(silent + strlen(silent), sizeof silent - strlen(silent), " %02X", pids[i]);
+    if (silent[0])
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "Bank %u has no %s sensor that answers (announced:%s). See its wiring and "
+                      "trouble codes: \"oxylag inspect\".",
+                      p->bank, which, silent);
+    else
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "Bank %u has no %s sensor that the vehicle reports: this test cannot be "
+                      "done. See its own monitors: \"oxylag inspect\".",
+                      p->bank, which);
+}
+
 /* Ends the test where the vehicle cannot be tested this way, and no override. */
 static void refuse_unfit(struct oxl_proc *p)
 {
     struct oxl_check ignition = oxl_grade_ignition(&p->vehicle->readiness);
-    bool front = p->pair.front_kind != OXL_SENSOR_NONE;
+    const uint8_t stft = oxl_gate_pid(OXL_GATE_TRIMS, p->bank);
     if (ignition.grade == OXL_GRADE_STOP) {
         oxl_precheck_say(p, &ignition);
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "Compression ignition: this test is for engines with spark ignition and a "
                       "three-way converter. Add no gas.");
-    } else if (!front || p->pair.rear_kind == OXL_SENSOR_NONE) {
+    } else if (p->pair.front_kind == OXL_SENSOR_NONE) {
+        refuse_sensor(p, "front", 1);
+    } else if (p->pair.rear_kind == OXL_SENSOR_NONE) {
+        refuse_sensor(p, "rear", 2);
+    } else if (!p->imported && !oxl_supports(&p->vehicle->support, stft)) {
         oxl_proc_stop(
             p, OXL_ERR_UNSUITABLE,
-            "Bank %u has no %s sensor that the vehicle reports: this test cannot be done.", p->bank,
-            front ? "rear" : "front");
+            "Bank %u has no short-term fuel trim that answers (PID %02X): this test cannot "
+            "be done. See its own monitors: \"oxylag inspect\".",
+            p->bank, stft);
     }
+}
+
+void oxl_precheck_sensors(struct oxl_proc *p)
+{
+    const struct oxl_grade_facts f = oxl_precheck_facts(p);
+    if (!p->profile_given && strcmp(p->profile.name, fitting_profile(p)) != 0)
+        choose_profile(p);
+    say_vehicle(p, &f);
+    refuse_unfit(p);
 }
 
 void oxl_precheck_survey(struct oxl_proc *p)
@@ -111,5 +154,6 @@ void oxl_precheck_survey(struct oxl_proc *p)
     say_codes(p, &f, v->permanent, v->permanent_n, v->permanent_known, OXL_DTC_PERMANENT);
     say(p, oxl_grade_readiness(&v->readiness));
     say_monitors(p, &f);
+    oxl_engine_say_hybrid(p, NAN);
     refuse_unfit(p);
 }

@@ -56,17 +56,26 @@ void oxl_proc_set_now(struct oxl_proc *p, int64_t t_us)
     p->now_us = t_us;
 }
 
-/* Told at once, whatever was going on: gas goes on flowing into an engine that stands. */
+/* Said at once, whatever was going on: gas goes on flowing into an engine that stands. */
 static void engine_stopped(struct oxl_proc *p)
 {
     bool gas = oxl_gas_may_flow(p) || p->state == OXL_STATE_TIMING;
-    if (p->state == OXL_STATE_PRECHECK)
+    if (p->engine.stops > 0)
+        oxl_engine_say_stop(p);
+    if (p->state == OXL_STATE_PRECHECK && !oxl_engine_keeps_stopping(p))
         return;
     if (row(p)->in_run)
         oxl_run_void(p, OXL_R_RPM_DROP);
     oxl_leak_cancel(p);
     if (p->kept.valid_n >= p->runs_wanted) { /* nothing is left that needs the engine */
         oxl_proc_enter(p, OXL_STATE_DONE);
+        return;
+    }
+    if (oxl_engine_keeps_stopping(p)) {
+        oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
+                      "The engine stopped %u times. Switch start-stop off; a hybrid needs its "
+                      "service mode. If it stalls, repair that first.",
+                      p->engine.stops);
         return;
     }
     oxl_proc_enter(p, OXL_STATE_PRECHECK);
@@ -80,9 +89,13 @@ static void watch(struct oxl_proc *p, const struct oxl_sample *s)
         oxl_gas_data(p, s);
     if (oxl_engine_sample(&p->engine, p, s) && p->source.hand)
         engine_stopped(p);
+    oxl_loop_sample(&p->loop, p, s);
     oxl_sensors_sample(&p->sensors, p, s);
     if (oxl_banks_sample(&p->banks, p, s))
         oxl_patterns_apply(&p->patterns, p, OXL_AT_ANY_TIME);
+    bool after_gas = p->state == OXL_STATE_TIMING || p->state == OXL_STATE_RECOVERY;
+    if (after_gas && p->source.hand && oxl_proc_is_trim(p, s))
+        oxl_balance_sample(&p->balance, p);
     if (p->state == OXL_STATE_ENRICHMENT) {
         oxl_run_note_rich(p);
         oxl_leak_watch_sample(&p->leak_watch, p);
@@ -231,17 +244,36 @@ void oxl_proc_table_end(struct oxl_proc *p, int64_t t_us)
                       "trims have moved, and a release.");
 }
 
+/* Before gas was ever asked for, other sensors may still be chosen: the pre-check looks at them. */
+static bool may_choose_again(const struct oxl_proc *p)
+{
+    bool early = p->state == OXL_STATE_BASELINE || p->state == OXL_STATE_LEAK_CHECK;
+    return p->state == OXL_STATE_PRECHECK || (early && !p->gas.asked && p->kept.runs_n == 0);
+}
+
+static void chosen_again(struct oxl_proc *p)
+{
+    oxl_precheck_sensors(p);
+    if (p->state == OXL_STATE_BASELINE || p->state == OXL_STATE_LEAK_CHECK)
+        oxl_proc_enter(p, OXL_STATE_PRECHECK);
+}
+
 void oxl_proc_vehicle(struct oxl_proc *p, const struct oxl_vehicle *v, int64_t t_us)
 {
     p->now_us = t_us;
     p->vehicle = v;
-    if (p->surveyed || !v->survey_done || oxl_proc_over(p))
+    bool again = p->surveyed;
+    if (!v->survey_done || oxl_proc_over(p) || (again && !may_choose_again(p)))
         return;
     p->surveyed = true;
     p->pair = oxl_vehicle_pair(v, p->bank);
     p->has_ltft = oxl_supports(&v->support, p->bank == 1 ? 0x07 : 0x09);
     oxl_banks_survey(&p->banks, p);
     p->air_share = oxl_banks_air_share(&p->banks, p);
+    if (again) {
+        chosen_again(p);
+        return;
+    }
     oxl_precheck_survey(p);
     if (p->runs_wanted == 0)
         p->runs_wanted = p->profile.runs;

@@ -27,9 +27,11 @@
 #include "refreshes.h"
 #include "run.h"
 #include "states.h"
+#include "watch_balance.h"
 #include "watch_banks.h"
 #include "watch_engine.h"
 #include "watch_leak.h"
+#include "watch_loop.h"
 #include "watch_patterns.h"
 #include "watch_sensors.h"
 
@@ -39,16 +41,26 @@ enum {
 };
 #define OXL_FRESH_US OXL_S_US(2.0)
 
+/* What holds the pre-check up. */
+struct oxl_gates {
+    struct oxl_check stop; /* a line says stop; id "": none, or passed */
+    int64_t stop_us;
+    enum oxl_grade grade[OXL_GATE_COUNT];
+    bool known[OXL_GATE_COUNT];
+    int64_t open_us; /* all pass since; INT64_MAX: not all do */
+};
+
 /* What the baseline step found. */
 struct oxl_baseline {
     bool known;
     double trim_pct, trim_sd_pct, rpm;
     double front_level, front_noise, rear_level, rear_noise;
+    double swing_s; /* the ECU swings the mixture at rest, with this period; 0: it does not */
 };
 
 struct oxl_settling {
     double rest_lambda;  /* front at the first baseline; NAN: none yet */
-    int64_t rewarm_us;   /* told to warm again; 0: not told */
+    int64_t rewarm_us;   /* asked to warm again; 0: not asked */
     bool crossed_passed; /* crossed fronts, passed by hand */
 };
 
@@ -69,13 +81,14 @@ struct oxl_recovery {
     int64_t offer_us;   /* the leak check is offered until then; 0: it is not */
     unsigned asked;     /* times that a snap was asked for */
     int asked_in;       /* ... last after this run */
-    bool asked_new;     /* whether the converter is new, beside the leak check or after it */
+    unsigned asked_new; /* whether the converter is new, beside the leak check or after it: 1 + the
+                         * checks done then; 0: not yet */
 };
 
 /* What can be asked for, where the samples come from: all of it on a link, nothing of it where a
  * table is read. Every difference between the two is one of these. */
 struct oxl_source {
-    bool cues;    /* somebody hears what is to be done (words.c) */
+    bool cues;    /* somebody is there for what is to be done (words.c) */
     bool hand;    /* ... and works valve and engine: both are watched (gas.c, proc.c) */
     bool waits;   /* until a deadline, or trims stand still (proc.c, baseline.c, recovery.c) */
     bool calls;   /* the cut is called; in a table the release itself counts (enrichment.c) */
@@ -113,14 +126,8 @@ struct oxl_proc {
     enum oxl_status outcome; /* result.c */
     char outcome_text[160];  /* result.c */
 
-    /* precheck.c */
-    struct oxl_check stop;               /* precheck.c: a line says stop; id "": none, or passed */
-    int64_t stop_us;                     /* precheck.c */
-    enum oxl_grade gate[OXL_GATE_COUNT]; /* precheck.c */
-    bool gate_known[OXL_GATE_COUNT];     /* precheck.c */
-    int64_t gates_ok_since_us;           /* precheck.c: INT64_MAX: not all pass */
-
     /* The steps. */
+    struct oxl_gates gates;       /* precheck.c */
     struct oxl_baseline base;     /* baseline.c */
     struct oxl_settling settling; /* baseline.c */
     struct oxl_enrich enrich;     /* enrichment.c */
@@ -139,6 +146,8 @@ struct oxl_proc {
     struct oxl_banks_watch banks;       /* watch_banks.c */
     struct oxl_patterns_watch patterns; /* watch_patterns.c */
     struct oxl_leak_watch leak_watch;   /* watch_leak.c */
+    struct oxl_balance_watch balance;   /* watch_balance.c */
+    struct oxl_loop_watch loop;         /* watch_loop.c */
     struct oxl_refreshes refreshes;     /* refreshes.c */
 };
 
@@ -198,6 +207,8 @@ void oxl_proc_unsay(struct oxl_proc *p); /* what comes next is said, whatever it
  * unsuitable; else without one. */
 void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...) OXL_PRINTF(3, 4);
 /* signals.c: what the data show now */
+/* Both sensors have given a value within that time. */
+bool oxl_proc_sensors_live(const struct oxl_proc *p, int64_t max_age_us);
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q);
 bool oxl_proc_is_trim(const struct oxl_proc *p, const struct oxl_sample *s); /* short-term, ours */
 struct oxl_window_stats oxl_proc_last(const struct oxl_proc *p, struct oxl_trace t, double s);
@@ -221,7 +232,8 @@ bool oxl_proc_rear_is_rich(const struct oxl_proc *p);
 bool oxl_proc_rear_is_lean(const struct oxl_proc *p);
 
 /* the states: their hooks are declared by OXL_STATE_HOOKS (states.h) */
-void oxl_precheck_survey(struct oxl_proc *p); /* precheck_survey.c: what was asked once */
+void oxl_precheck_sensors(struct oxl_proc *p);     /* others were chosen */
+void oxl_precheck_survey(struct oxl_proc *p);      /* precheck_survey.c: what was asked once */
 void oxl_precheck_say_refresh(struct oxl_proc *p); /* as the data show it by now */
 struct oxl_grade_facts oxl_precheck_facts(const struct oxl_proc *p);
 /* Says a line of the grade room. */
@@ -230,10 +242,16 @@ void oxl_precheck_say(const struct oxl_proc *p, const struct oxl_check *c);
 void oxl_precheck_hold(struct oxl_proc *p, const struct oxl_check *c);
 /* How long an engine that is warm may take to reach closed loop. */
 double oxl_precheck_loop_patience_s(const struct oxl_proc *p);
+/* When a line that says stop ends the test; INT64_MAX: none does. */
+int64_t oxl_precheck_stop_due(const struct oxl_proc *p);
 void oxl_precheck_pass(struct oxl_proc *p); /* "now": go on in spite of a gate */
 
 void oxl_baseline_start(struct oxl_proc *p);
 void oxl_baseline_pass(struct oxl_proc *p);
+/* Crossed fronts hold the baseline up, unless that was passed by hand. */
+bool oxl_baseline_crossed(const struct oxl_proc *p);
+/* idle_cause.c: what moves beside the engine speed, in one sentence; "" when nothing tells. */
+void oxl_idle_cause(const struct oxl_proc *p, char *out, size_t n);
 bool oxl_baseline_front_lean(const struct oxl_proc *p); /* leaner than at the first one */
 void oxl_baseline_follow(struct oxl_proc *p); /* imported: the engine's drift before the gas */
 
@@ -246,6 +264,9 @@ int64_t oxl_enrich_heat_due(const struct oxl_proc *p);
 double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift);
 bool oxl_enrich_at_limit(const struct oxl_proc *p, double shift);
 void oxl_enrich_release(struct oxl_proc *p); /* "cut now" */
+
+/* When what is offered before the end lapses; INT64_MAX: nothing is. */
+int64_t oxl_recovery_offer_due(const struct oxl_proc *p);
 
 void oxl_done_enter(struct oxl_proc *p);
 

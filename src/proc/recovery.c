@@ -14,6 +14,13 @@ static bool looks_bad(const struct oxl_proc *p)
     return r.verdict == OXL_VERDICT_BAD;
 }
 
+/* A leak check that was offered, made and unclear is offered once more. */
+static bool is_unasked(const struct oxl_proc *p)
+{
+    unsigned asked = p->recovery.asked_new;
+    return !asked || (p->leak.done >= asked && oxl_leak_worth(p));
+}
+
 /* What the last run leads to. */
 static void conclude(struct oxl_proc *p)
 {
@@ -24,10 +31,10 @@ static void conclude(struct oxl_proc *p)
         oxl_proc_enter(p, OXL_STATE_DONE);
     } else if (oxl_deeper_worth(p)) {
         oxl_deeper_offer(p);
-    } else if (!p->recovery.asked_new && looks_bad(p)) {
-        p->recovery.asked_new = true;
+    } else if (is_unasked(p) && looks_bad(p)) {
+        p->recovery.asked_new = p->leak.done + 1;
         p->recovery.offer_us = p->now_us + OXL_S_US(offer_s);
-        oxl_proc_tell(p, p->leak.done == 0 ? OXL_ADV_LEAK_OFFER : OXL_ADV_ASK_NEW);
+        oxl_proc_tell(p, oxl_leak_worth(p) ? OXL_ADV_LEAK_OFFER : OXL_ADV_ASK_NEW);
     } else {
         oxl_proc_enter(p, OXL_STATE_DONE);
     }
@@ -68,7 +75,7 @@ static void take_back_run(struct oxl_proc *p)
     oxl_proc_tell(p, OXL_ADV_RUN_INVALID);
 }
 
-/* The snap is asked for once the last run's own fall has told what it could. */
+/* The snap is asked for once the last run's own fall has shown what it could. */
 static void ask_for_proof(struct oxl_proc *p)
 {
     const char *why = "";
@@ -112,16 +119,24 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
     }
 }
 
+int64_t oxl_recovery_offer_due(const struct oxl_proc *p)
+{
+    return p->recovery.offer_us && !p->leak.wanted ? p->recovery.offer_us : INT64_MAX;
+}
+
 int64_t oxl_recovery_due(const struct oxl_proc *p)
 {
-    if (p->recovery.offer_us && !p->leak.wanted)
+    if (oxl_recovery_offer_due(p) < INT64_MAX)
         return p->recovery.offer_us;
-    return p->link.lost_us ? INT64_MAX : p->entered_us + OXL_S_US(p->profile.recovery_limit_s);
+    /* Crossed fronts never bring the trims back: what that means is the baseline's to say. */
+    double s =
+        oxl_baseline_crossed(p) && !oxl_gas_may_flow(p) ? settle_s : p->profile.recovery_limit_s;
+    return p->link.lost_us ? INT64_MAX : p->entered_us + OXL_S_US(s);
 }
 
 void oxl_recovery_time(struct oxl_proc *p)
 {
-    if (p->recovery.offer_us && !p->leak.wanted) {
+    if (oxl_recovery_offer_due(p) < INT64_MAX) {
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }

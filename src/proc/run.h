@@ -47,7 +47,7 @@ void oxl_run_front_lean(struct oxl_proc *p, const struct oxl_moment *m); /* to t
 void oxl_run_flaw(struct oxl_proc *p, enum oxl_reason r, bool so);
 /* The flaws, and the patterns recognised in this run. */
 oxl_reasons oxl_run_reasons(const struct oxl_proc *p);
-/* It is over, measured or not: its result, an event, is kept and told. */
+/* It is over, measured or not: its result, an event, is kept and said. */
 void oxl_run_over(struct oxl_proc *p, struct oxl_event *ev);
 /* Ends it without a measurement. */
 void oxl_run_void(struct oxl_proc *p, enum oxl_reason why);

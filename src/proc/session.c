@@ -231,6 +231,16 @@ static double left_s(int64_t since_us, double length_s, int64_t now_us)
     return left > 0 ? left : 0;
 }
 
+/* When the test goes on, or ends, for want of an answer; INT64_MAX: it does not. */
+static int64_t offer_due(const struct oxl_proc *p)
+{
+    if (p->state == OXL_STATE_PRECHECK)
+        return oxl_precheck_stop_due(p);
+    if (p->state == OXL_STATE_RECOVERY)
+        return oxl_recovery_offer_due(p);
+    return p->state == OXL_STATE_ENRICHMENT ? oxl_deeper_offer_due(p) : INT64_MAX;
+}
+
 static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live *out)
 {
     out->hold_left_s = out->heat_left_s = out->baseline_left_s = out->timing_s = NAN;
@@ -240,6 +250,7 @@ static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live
         out->heat_left_s = left_s(oxl_enrich_heat_due(p), 0, now_us);
     if (p->state == OXL_STATE_BASELINE && !p->gas.asked && !p->gas.drip_us)
         out->baseline_left_s = left_s(p->entered_us, p->profile.window_s, now_us);
+    out->offer_left_s = offer_due(p) < INT64_MAX ? left_s(offer_due(p), 0, now_us) : (double)NAN;
     out->leak_step = p->state == OXL_STATE_LEAK_CHECK ? (int)p->leak.phase + 1 : 0;
     out->leak_left_s = out->leak_step ? oxl_leak_left_s(p, now_us) : NAN;
     if (p->state == OXL_STATE_TIMING)

@@ -3,9 +3,11 @@
 
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q)
 {
-    double second =
-        oxl_series_latest(p->series, oxl_channel(OXL_Q_FUEL_SYSTEM, 2, 0), p->now_us, INT64_MAX);
-    return oxl_bank_channel(q, p->bank, second);
+    double system[2];
+    for (unsigned i = 0; i < 2; i++)
+        system[i] = oxl_series_latest(p->series, oxl_channel(OXL_Q_FUEL_SYSTEM, i + 1, 0),
+                                      p->now_us, INT64_MAX);
+    return oxl_bank_channel(q, p->bank, oxl_second_system(system[0], system[1]));
 }
 
 bool oxl_proc_is_trim(const struct oxl_proc *p, const struct oxl_sample *s)
@@ -123,6 +125,12 @@ struct oxl_trace oxl_proc_front(const struct oxl_proc *p)
 struct oxl_trace oxl_proc_rear(const struct oxl_proc *p)
 {
     return oxl_series_trace(p->series, p->pair.rear);
+}
+
+bool oxl_proc_sensors_live(const struct oxl_proc *p, int64_t max_age_us)
+{
+    return oxl_known(oxl_series_latest(p->series, p->pair.front, p->now_us, max_age_us)) &&
+           oxl_known(oxl_series_latest(p->series, p->pair.rear, p->now_us, max_age_us));
 }
 
 bool oxl_proc_front_is_rich(const struct oxl_proc *p)

@@ -82,6 +82,8 @@ static void add_flaws(struct oxl_proc *p, struct oxl_run_result *r)
 {
     oxl_patterns_apply(&p->patterns, p, OXL_AT_RUN);
     r->reasons |= oxl_run_reasons(p);
+    oxl_loop_widen(p, &r->delay_s);
+    oxl_loop_widen(p, &r->delay_at_target_s);
     if (p->resampled)
         claim_no_time(r);
     if (cat_cool(p))

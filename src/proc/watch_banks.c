@@ -5,9 +5,10 @@
 
 /* In closed loop a front comes back to balance within seconds. Crossed sensors make each bank
  * correct the other's fault, so both run away: the fronts stay on opposite sides while the trims
- * move apart. */
+ * move apart, or stand far apart at their limits, the leaner front's on the side of more fuel: with
+ * sensors of its own so much fuel would have made that bank rich. */
 static const double side_lambda = 0.012, window_s = 4.0;
-static const double apart_s = 6.0, apart_pct = 2.5;
+static const double apart_s = 6.0, apart_pct = 2.5, far_pct = 20.0;
 
 void oxl_banks_survey(struct oxl_banks_watch *w, const struct oxl_proc *p)
 {
@@ -64,7 +65,8 @@ bool oxl_banks_sample(struct oxl_banks_watch *w, const struct oxl_proc *p,
     if (w->crossed || w->other.front_kind == OXL_SENSOR_NONE || !oxl_proc_is_trim(p, s))
         return false;
     double apart = total(p, p->bank) - total(p, p->bank == 1 ? 2 : 1);
-    if (!oxl_known(apart) || side_of(p, &p->pair) * side_of(p, &w->other) >= 0) {
+    int side = side_of(p, &p->pair);
+    if (!oxl_known(apart) || side * side_of(p, &w->other) >= 0) {
         w->apart_us = 0;
         return false;
     }
@@ -72,10 +74,9 @@ bool oxl_banks_sample(struct oxl_banks_watch *w, const struct oxl_proc *p,
         w->apart_us = p->now_us;
         w->apart_pct = apart;
     }
-    if (p->now_us - w->apart_us < OXL_S_US(apart_s) || fabs(apart - w->apart_pct) < apart_pct)
-        return false;
-    w->crossed = true;
-    return true;
+    w->crossed = p->now_us - w->apart_us >= OXL_S_US(apart_s) &&
+                 (fabs(apart - w->apart_pct) >= apart_pct || side * apart >= far_pct);
+    return w->crossed;
 }
 
 static void add(char *out, size_t n, const char *fmt, double v)

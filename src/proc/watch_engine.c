@@ -1,6 +1,8 @@
 /* The engine between the gates: how long it has idled, and whether its short-term trim lives. */
 #include "proc.h"
 
+#include <stdio.h>
+
 static const double raised_rpm = 1500.0;
 static const double raised_for_s = 120.0; /* common practice: two minutes at 2000 to 2500 */
 static const double frozen_s = 10.0;
@@ -20,11 +22,25 @@ static unsigned readings_needed(const struct oxl_proc *p)
     return oxl_protocol_is_can(p->vehicle->protocol) ? 2 : 1;
 }
 
-/* Two readings in a row, or one that a checksum guards. */
-static bool stops(struct oxl_engine_watch *w, const struct oxl_proc *p, double rpm)
+/* An engine that stands draws no air, and on a slow link the meter may say so a second sooner. One
+ * that never read more is no witness. */
+static bool draws_nothing(const struct oxl_proc *p, double air_g_s)
 {
-    w->still_seen = rpm < OXL_LEAST_RPM ? w->still_seen + 1 : 0;
-    return w->still_seen == readings_needed(p);
+    const double share = 0.1, before_s = 20, lag_s = 1.5;
+    struct oxl_trace t = oxl_proc_trace(p, OXL_Q_AIR_G_S);
+    struct oxl_window_stats w =
+        oxl_trace_window(t, p->now_us - OXL_S_US(before_s), p->now_us - OXL_S_US(lag_s));
+    return w.count > 0 && w.min > 0 && air_g_s < share * w.min;
+}
+
+/* Two readings in a row, or one that a checksum guards. */
+static bool stops(struct oxl_engine_watch *w, const struct oxl_proc *p, bool still)
+{
+    w->still_seen = still ? w->still_seen + 1 : 0;
+    bool now = w->still_seen == readings_needed(p);
+    w->stops += now && w->turned;
+    w->turned = w->still_seen < readings_needed(p) && (w->turned || !still);
+    return now;
 }
 
 bool oxl_engine_sample(struct oxl_engine_watch *w, const struct oxl_proc *p,
@@ -32,11 +48,47 @@ bool oxl_engine_sample(struct oxl_engine_watch *w, const struct oxl_proc *p,
 {
     if (s->channel.quantity == OXL_Q_RPM) {
         note_idle(w, p, s->value);
-        return stops(w, p, s->value);
+        return stops(w, p, s->value < OXL_LEAST_RPM);
     }
+    if (s->channel.quantity == OXL_Q_FUEL_TYPE && !w->type_known) {
+        w->type_known = true;
+        oxl_engine_say_hybrid(p, s->value);
+    }
+    if (s->channel.quantity == OXL_Q_AIR_G_S && draws_nothing(p, s->value))
+        return stops(w, p, true);
     if (oxl_proc_is_trim(p, s))
         oxl_proc_since(&w->stft_zero_us, s->value == 0, p->now_us);
     return false;
+}
+
+static const char switch_off[] =
+    "Start-stop: switch it off. Hybrid: use the manufacturer's service "
+    "mode. Else this car cannot be tested so.";
+
+void oxl_engine_say_hybrid(const struct oxl_proc *p, double fuel_type)
+{
+    /* PIDs 5B and 9A tell of a hybrid's battery; 17 to 22 of PID 51 are hybrids (SAE J1979). */
+    enum { BATTERY_LIFE = 0x5B, BATTERY = 0x9A, HYBRID_FIRST = 17, HYBRID_LAST = 22 };
+    const struct oxl_support *has = &p->vehicle->support;
+    bool type = fuel_type >= HYBRID_FIRST && fuel_type <= HYBRID_LAST;
+    bool battery = oxl_supports(has, BATTERY_LIFE) || oxl_supports(has, BATTERY);
+    if (oxl_known(fuel_type) ? type && !battery : battery)
+        oxl_proc_check(p, "hybrid", OXL_GRADE_CAUTION,
+                       "a hybrid, as it says: its engine may stop at idle", switch_off);
+}
+
+void oxl_engine_say_stop(const struct oxl_proc *p)
+{
+    char found[96];
+    snprintf(found, sizeof found, "the engine stopped while the ECU went on answering%s",
+             p->engine.stops > 1 ? ", not for the first time" : "");
+    oxl_proc_check(p, "engine-stop", OXL_GRADE_CAUTION, found, switch_off);
+}
+
+bool oxl_engine_keeps_stopping(const struct oxl_proc *p)
+{
+    enum { TOO_OFTEN = 3 };
+    return p->engine.stops >= TOO_OFTEN;
 }
 
 /* A reported catalyst temperature knows better than any clock. */

@@ -1,7 +1,7 @@
 /* Failure patterns: what the data can show, in one table. docs/patterns.md explains each row and
  * lists those that other rooms recognise (measure/run_flags.c) and those that no data show.
  *
- * A row is looked at when it can be told: with a baseline at hand, when a run has ended, or at any
+ * A row is looked at when it can be seen: with a baseline at hand, when a run has ended, or at any
  * time. What belongs to the vehicle is kept for the session, what belongs to the moment for the
  * run. */
 #include "proc.h"
@@ -44,7 +44,7 @@ static bool trims_high(const struct oxl_proc *p)
 }
 
 /* After a run the converter is full and the rear may rest lean for a while: only the first
- * baseline tells. Behind an empty converter the rear follows every breath of the engine, so lean
+ * baseline counts. Behind an empty converter the rear follows every breath of the engine, so lean
  * for a moment is not at rest. */
 static bool rear_lean_for(const struct oxl_proc *p, double s)
 {

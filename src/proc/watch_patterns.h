@@ -16,7 +16,7 @@ void oxl_patterns_apply(struct oxl_patterns_watch *w, const struct oxl_proc *p,
                         enum oxl_pattern_when when);
 oxl_reasons oxl_patterns_reasons(const struct oxl_patterns_watch *w); /* of the session */
 void oxl_patterns_forget_run(struct oxl_patterns_watch *w);
-/* The rear has just gone lean: some seconds more tell whether it rests there. */
+/* The rear has just gone lean: some seconds more show whether it rests there. */
 bool oxl_patterns_undecided(const struct oxl_proc *p);
 /* The short-term trim stands at exactly 0, as it did under a rich front: now, in this run; shown:
  * in a run before, too. */

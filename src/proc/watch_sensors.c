@@ -143,7 +143,7 @@ static void note_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p, doub
     w->cut.seen_us = p->now_us;
 }
 
-/* A fall that had not ended when the cut did: its rate tells, from a twentieth of a volt on. */
+/* A fall that had not ended when the cut did: its rate counts, from a twentieth of a volt on. */
 static double unfinished_s(struct oxl_trace t)
 {
     const double least_fall_v = 0.05;

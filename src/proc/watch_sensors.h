@@ -38,7 +38,7 @@ void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_run_result *r
 /* What is shown, and what a quick fall has refuted, whatever else says so. */
 oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w);
 oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w);
-/* A snap of the throttle would tell more; *why is said with it. */
+/* A snap of the throttle would show more; *why is said with it. */
 bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
                               const char **why);
 /* What was never seen is said as well, once, at the end. */

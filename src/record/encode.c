@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "json_out.h"
+#include "event_parts.h"
 
 static bool key_ok(enum oxl_key key)
 {
@@ -58,8 +58,7 @@ static void member(struct oxl_json *j, const struct oxl_line *line)
         oxl_json_bytes(j, line->bytes, line->n);
         break;
     case OXL_LINE_TICK:
-        oxl_json_key(j, "tick");
-        oxl_json_bool(j, true);
+        oxl_json_member_bool(j, "tick", true);
         break;
     case OXL_LINE_END:
         oxl_json_key(j, "end");
@@ -73,12 +72,10 @@ static void member(struct oxl_json *j, const struct oxl_line *line)
         oxl_json_bytes(j, &key, 1);
         break;
     case OXL_LINE_LINK:
-        oxl_json_key(j, "port");
-        oxl_json_text(j, line->link_up ? "up" : "down");
+        oxl_json_member_text(j, "port", line->link_up ? "up" : "down");
         break;
     case OXL_LINE_SPEED:
-        oxl_json_key(j, "speed");
-        oxl_json_integer(j, line->speed_baud);
+        oxl_json_member_integer(j, "speed", line->speed_baud);
         break;
     case OXL_LINE_NOTE:
         oxl_json_key(j, "note");
@@ -89,8 +86,7 @@ static void member(struct oxl_json *j, const struct oxl_line *line)
         oxl_json_raw(j, line->bytes, line->n);
         break;
     case OXL_LINE_SAMPLES:
-        oxl_json_key(j, "samples");
-        oxl_json_open(j, '[');
+        oxl_json_member_open(j, "samples", '[');
         for (size_t i = 0; i < line->n; i++)
             oxl_json_number(j, line->values[i]);
         oxl_json_close(j, ']');
@@ -107,8 +103,7 @@ size_t oxl_record_encode(const struct oxl_line *line, char *out, size_t n)
         return 0;
     oxl_json_start(&j, out, n);
     oxl_json_open(&j, '{');
-    oxl_json_key(&j, "t");
-    oxl_json_integer(&j, line->t_us);
+    oxl_json_member_integer(&j, "t", line->t_us);
     member(&j, line);
     oxl_json_close(&j, '}');
     oxl_json_raw(&j, "\n", 1);

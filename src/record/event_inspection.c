@@ -31,8 +31,7 @@ static void end(struct writer *w)
 
 static void text_list(struct oxl_json *j, const char *name, const struct oxl_ecu_info *u)
 {
-    oxl_json_key(j, name);
-    oxl_json_open(j, '[');
+    oxl_json_member_open(j, name, '[');
     for (size_t i = 0; i < u->calibration_n; i++)
         oxl_json_text(j, u->calibration[i]);
     oxl_json_close(j, ']');
@@ -40,8 +39,7 @@ static void text_list(struct oxl_json *j, const char *name, const struct oxl_ecu
 
 static void verifications(struct oxl_json *j, const struct oxl_ecu_info *u)
 {
-    oxl_json_key(j, "verification");
-    oxl_json_open(j, '[');
+    oxl_json_member_open(j, "verification", '[');
     for (size_t i = 0; i < u->verification_n; i++) {
         char text[12];
         snprintf(text, sizeof text, "%08X", (unsigned)u->verification[i]);
@@ -50,16 +48,12 @@ static void verifications(struct oxl_json *j, const struct oxl_ecu_info *u)
     oxl_json_close(j, ']');
 }
 
-static void unit(struct writer *w, const struct oxl_inspection *v, const struct oxl_ecu_info *u)
+static void ecu(struct writer *w, const struct oxl_inspection *v, const struct oxl_ecu_info *u)
 {
     struct oxl_json *j = begin(w, "unit");
     oxl_json_member_ecu(j, "unit", u->ecu);
     oxl_json_member_bool(j, "listened_to", u->ecu == v->vehicle.ecu);
-    oxl_json_key(j, "name");
-    if (u->name[0])
-        oxl_json_text(j, u->name);
-    else
-        oxl_json_null(j);
+    oxl_json_member_word(j, "name", u->name);
     text_list(j, "calibration", u);
     verifications(j, u);
     oxl_json_readiness(j, "readiness", &u->readiness);
@@ -101,8 +95,7 @@ static void result(struct writer *w, const struct oxl_monitor_result *r)
 
 static void values(struct oxl_json *j, const struct oxl_sample *s, size_t n)
 {
-    oxl_json_key(j, "values");
-    oxl_json_open(j, '{');
+    oxl_json_member_open(j, "values", '{');
     for (size_t i = 0; i < n; i++) {
         char name[32];
         oxl_channel_name(s[i].channel, name, sizeof name);
@@ -117,19 +110,14 @@ static void frozen(struct writer *w, const struct oxl_onboard *o)
     char text[6];
     oxl_dtc_text(o->freeze_frame_dtc, text);
     oxl_json_member_bool(j, "known", o->frozen_known);
-    oxl_json_key(j, "code");
-    if (o->frozen_known && o->freeze_frame_dtc)
-        oxl_json_text(j, text);
-    else
-        oxl_json_null(j);
+    oxl_json_member_word(j, "code", o->frozen_known && o->freeze_frame_dtc ? text : NULL);
     values(j, o->frozen, o->frozen_n);
     end(w);
 }
 
 static void pids(struct oxl_json *j, const struct oxl_support *s)
 {
-    oxl_json_key(j, "items");
-    oxl_json_open(j, '[');
+    oxl_json_member_open(j, "items", '[');
     for (unsigned pid = 1; pid < 0x100; pid++) {
         char text[4];
         snprintf(text, sizeof text, "%02X", pid);
@@ -164,7 +152,7 @@ void oxl_inspection_json(const struct oxl_inspection *v, int64_t t_us,
     struct writer w = {.t_us = t_us, .line = line, .ctx = ctx};
     const struct oxl_onboard *o = &v->onboard;
     for (size_t i = 0; i < o->ecus_n; i++)
-        unit(&w, v, &o->ecus[i]);
+        ecu(&w, v, &o->ecus[i]);
     for (size_t i = 0; i < o->ecus_n; i++) {
         codes(&w, &o->ecus[i], "stored", &o->ecus[i].stored);
         codes(&w, &o->ecus[i], "pending", &o->ecus[i].pending);

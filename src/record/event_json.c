@@ -34,16 +34,26 @@ void oxl_json_member_bool(struct oxl_json *j, const char *name, bool v)
     oxl_json_bool(j, v);
 }
 
-void oxl_json_member_ecu(struct oxl_json *j, const char *name, uint32_t unit)
+void oxl_json_member_word(struct oxl_json *j, const char *name, const char *text)
+{
+    oxl_json_key(j, name);
+    if (text && text[0])
+        oxl_json_text(j, text);
+    else
+        oxl_json_null(j);
+}
+
+void oxl_json_member_open(struct oxl_json *j, const char *name, char bracket)
+{
+    oxl_json_key(j, name);
+    oxl_json_open(j, bracket);
+}
+
+void oxl_json_member_ecu(struct oxl_json *j, const char *name, uint32_t ecu)
 {
     char text[12];
-    oxl_json_key(j, name);
-    if (unit == 0) {
-        oxl_json_null(j);
-        return;
-    }
-    snprintf(text, sizeof text, "%X", (unsigned)unit);
-    oxl_json_text(j, text);
+    snprintf(text, sizeof text, "%X", (unsigned)ecu);
+    oxl_json_member_word(j, name, ecu ? text : NULL);
 }
 
 static void sample(struct oxl_json *j, const struct oxl_sample *s)
@@ -78,11 +88,8 @@ static void baseline(struct oxl_json *j, const struct oxl_event *ev)
 static void profile_text(struct oxl_json *j, const struct oxl_profile *p)
 {
     char ini[8192];
-    oxl_json_key(j, "ini");
-    if (p && oxl_profile_format(p, ini, sizeof ini) < sizeof ini)
-        oxl_json_text(j, ini);
-    else
-        oxl_json_null(j);
+    bool whole = p && oxl_profile_format(p, ini, sizeof ini) < sizeof ini;
+    oxl_json_member_word(j, "ini", whole ? ini : NULL);
 }
 
 static const char *event_name(const struct oxl_event *ev)

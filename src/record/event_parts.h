@@ -22,8 +22,12 @@ void oxl_json_member_text(struct oxl_json *j, const char *name, const char *text
 void oxl_json_member_number(struct oxl_json *j, const char *name, double v);
 void oxl_json_member_integer(struct oxl_json *j, const char *name, int64_t v);
 void oxl_json_member_seconds(struct oxl_json *j, const char *name, int64_t us);
+/* A text, null where it is NULL or empty. */
+void oxl_json_member_word(struct oxl_json *j, const char *name, const char *text);
+/* A list '[' or an object '{', to be closed with oxl_json_close. */
+void oxl_json_member_open(struct oxl_json *j, const char *name, char bracket);
 void oxl_json_member_bool(struct oxl_json *j, const char *name, bool v);
-/* A unit's address in hex, null when 0. */
-void oxl_json_member_ecu(struct oxl_json *j, const char *name, uint32_t unit);
+/* An ECU's address in hex, null when 0. */
+void oxl_json_member_ecu(struct oxl_json *j, const char *name, uint32_t ecu);
 
 #endif

@@ -46,8 +46,7 @@ static void moment(struct oxl_json *j, const char *stem, const struct oxl_moment
 
 static void reason_codes(struct oxl_json *j, const char *name, oxl_reasons set)
 {
-    oxl_json_key(j, name);
-    oxl_json_open(j, '[');
+    oxl_json_member_open(j, name, '[');
     for (unsigned r = 0; r < OXL_R_COUNT; r++)
         if (oxl_reasons_has(set, (enum oxl_reason)r))
             oxl_json_text(j, oxl_reason_code((enum oxl_reason)r));
@@ -60,20 +59,10 @@ static void in_order(struct oxl_json *j, const char *name, const struct oxl_resu
                      const char *(*words)(enum oxl_reason r))
 {
     enum oxl_reason reason;
-    oxl_json_key(j, name);
-    oxl_json_open(j, '[');
+    oxl_json_member_open(j, name, '[');
     for (size_t i = 0; (reason = nth(result, i)) != OXL_R_COUNT; i++)
         oxl_json_text(j, words(reason));
     oxl_json_close(j, ']');
-}
-
-static void word(struct oxl_json *j, const char *name, const char *text)
-{
-    oxl_json_key(j, name);
-    if (text)
-        oxl_json_text(j, text);
-    else
-        oxl_json_null(j);
 }
 
 static void sources(struct oxl_json *j, const struct oxl_run_result *run)
@@ -85,8 +74,8 @@ static void sources(struct oxl_json *j, const struct oxl_run_result *run)
     };
     static const char *const x[] = {
         [OXL_XSRC_NONE] = NULL, [OXL_XSRC_LAMBDA] = "lambda", [OXL_XSRC_TRIM] = "trim"};
-    word(j, "air_source", air[run->air_source]);
-    word(j, "x_source", x[run->x_source]);
+    oxl_json_member_word(j, "air_source", air[run->air_source]);
+    oxl_json_member_word(j, "x_source", x[run->x_source]);
 }
 
 void oxl_json_run(struct oxl_json *j, const struct oxl_run_result *run)
@@ -139,10 +128,10 @@ static void lead(struct oxl_json *j, const struct oxl_lead *l)
                                           [OXL_LEAD_OXYGEN] = "oxygen"};
     char text[OXL_LEAD_TEXT];
     oxl_lead_text(l, text);
-    oxl_json_key(j, "lead");
-    oxl_json_open(j, '{');
-    word(j, "figure", figures[l->figure]);
-    word(j, "in", l->figure == OXL_LEAD_NONE ? NULL : (l->figure == OXL_LEAD_OXYGEN ? "mg" : "s"));
+    oxl_json_member_open(j, "lead", '{');
+    oxl_json_member_word(j, "figure", figures[l->figure]);
+    oxl_json_member_word(
+        j, "in", l->figure == OXL_LEAD_NONE ? NULL : (l->figure == OXL_LEAD_OXYGEN ? "mg" : "s"));
     oxl_json_member_number(j, "value", l->span.value);
     oxl_json_member_number(j, "low", l->span.low);
     oxl_json_member_number(j, "high", l->span.high);

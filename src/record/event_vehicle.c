@@ -17,7 +17,8 @@ void oxl_vin_shown(const char vin[18], bool mask, char out[18])
         memset(out + VIN_KEPT, '*', n - VIN_KEPT);
 }
 
-const char *oxl_protocol_code(enum oxl_protocol p)
+/* For programs; NULL when unknown. */
+static const char *protocol_code(enum oxl_protocol p)
 {
     static const char *const codes[] = {
         [OXL_PROTO_UNKNOWN] = NULL,          [OXL_PROTO_J1850_PWM] = "j1850-pwm",
@@ -27,11 +28,6 @@ const char *oxl_protocol_code(enum oxl_protocol p)
         [OXL_PROTO_CAN11_250] = "can11-250", [OXL_PROTO_CAN29_250] = "can29-250",
     };
     return (size_t)p < sizeof codes / sizeof codes[0] ? codes[p] : NULL;
-}
-
-void oxl_dtc_name(uint16_t code, char out[6])
-{
-    snprintf(out, 6, "%c%04X", "PCBU"[code >> 14], code & 0x3fffu);
 }
 
 static void codes(struct oxl_json *j, const char *name, bool known, const uint16_t *list, size_t n)
@@ -44,7 +40,7 @@ static void codes(struct oxl_json *j, const char *name, bool known, const uint16
     }
     oxl_json_open(j, '[');
     for (size_t i = 0; i < n; i++) {
-        oxl_dtc_name(list[i], text);
+        oxl_dtc_text(list[i], text);
         oxl_json_text(j, text);
     }
     oxl_json_close(j, ']');
@@ -52,8 +48,7 @@ static void codes(struct oxl_json *j, const char *name, bool known, const uint16
 
 static void monitors(struct oxl_json *j, const struct oxl_readiness *r)
 {
-    oxl_json_key(j, "monitors");
-    oxl_json_open(j, '{');
+    oxl_json_member_open(j, "monitors", '{');
     for (unsigned m = 0; m < OXL_MON_COUNT; m++)
         if (r->supported[m])
             oxl_json_member_bool(j, oxl_monitor_word((enum oxl_monitor)m), r->complete[m]);
@@ -122,24 +117,15 @@ static void monitor_results(struct oxl_json *j, const struct oxl_vehicle *v)
     oxl_json_close(j, ']');
 }
 
-static void text_or_null(struct oxl_json *j, const char *name, const char *text)
-{
-    oxl_json_key(j, name);
-    if (text && text[0])
-        oxl_json_text(j, text);
-    else
-        oxl_json_null(j);
-}
-
 void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask_vin)
 {
     static const char *const layouts[] = {
         [OXL_LAYOUT_UNKNOWN] = NULL, [OXL_LAYOUT_13] = "13", [OXL_LAYOUT_1D] = "1D"};
     char vin[18];
     oxl_vin_shown(v->vin, mask_vin, vin);
-    text_or_null(j, "vin", vin);
-    text_or_null(j, "protocol", oxl_protocol_code(v->protocol));
-    text_or_null(j, "adapter", v->adapter);
+    oxl_json_member_word(j, "vin", vin);
+    oxl_json_member_word(j, "protocol", protocol_code(v->protocol));
+    oxl_json_member_word(j, "adapter", v->adapter);
     oxl_json_member_ecu(j, "unit", v->ecu);
     oxl_json_member_integer(j, "units_seen", v->ecus_seen);
     codes(j, "stored", v->stored_known, v->stored, v->stored_n);
@@ -147,7 +133,7 @@ void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask
     codes(j, "permanent", v->permanent_known, v->permanent, v->permanent_n);
     oxl_json_readiness(j, "readiness", &v->readiness);
     monitor_results(j, v);
-    text_or_null(j, "layout", layouts[v->decoding.layout]);
+    oxl_json_member_word(j, "layout", layouts[v->decoding.layout]);
     oxl_json_member_integer(j, "sensors", v->decoding.sensors);
     oxl_json_member_bool(j, "multi_item", v->multi_pid);
     oxl_json_member_bool(j, "reply_count", v->reply_count);

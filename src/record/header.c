@@ -7,49 +7,28 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "json_out.h"
+#include "event_parts.h"
 
 enum { PROFILE_TEXT_MAX = 8192, SPEED_MAX_BAUD = 10000000, RUNS_MAX = 99, BANK_MAX = 2 };
 
 /* ---- writing -------------------------------------------------------------------------------- */
 
-static void text_member(struct oxl_json *j, const char *name, const char *value)
-{
-    oxl_json_key(j, name);
-    oxl_json_text(j, value);
-}
-
-static void integer_member(struct oxl_json *j, const char *name, int64_t value)
-{
-    oxl_json_key(j, name);
-    oxl_json_integer(j, value);
-}
-
-static void bool_member(struct oxl_json *j, const char *name, bool value)
-{
-    oxl_json_key(j, name);
-    oxl_json_bool(j, value);
-}
-
 /* Only a recording that was made from a table has this member. */
 static void imported_member(struct oxl_json *j, const struct oxl_imported *a)
 {
     char name[48];
-    oxl_json_key(j, "imported");
-    oxl_json_open(j, '{');
-    text_member(j, "table", a->table);
-    text_member(j, "table_sha256", a->table_sha256);
-    integer_member(j, "row_us", a->row_us);
-    bool_member(j, "resampled", a->resampled);
-    oxl_json_key(j, "channels");
-    oxl_json_open(j, '[');
+    oxl_json_member_open(j, "imported", '{');
+    oxl_json_member_text(j, "table", a->table);
+    oxl_json_member_text(j, "table_sha256", a->table_sha256);
+    oxl_json_member_integer(j, "row_us", a->row_us);
+    oxl_json_member_bool(j, "resampled", a->resampled);
+    oxl_json_member_open(j, "channels", '[');
     for (unsigned i = 0; i < a->channels_n; i++) {
         oxl_channel_name(a->channels[i], name, sizeof name);
         oxl_json_text(j, name);
     }
     oxl_json_close(j, ']');
-    oxl_json_key(j, "step_us");
-    oxl_json_open(j, '[');
+    oxl_json_member_open(j, "step_us", '[');
     for (unsigned i = 0; i < a->channels_n; i++)
         oxl_json_integer(j, a->step_us[i]);
     oxl_json_close(j, ']');
@@ -66,29 +45,29 @@ size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, si
     snprintf(seed, sizeof seed, "%llu", (unsigned long long)h->seed);
     oxl_json_start(&j, out, n);
     oxl_json_open(&j, '{');
-    text_member(&j, "format", OXL_RECORD_FORMAT);
-    integer_member(&j, "version", h->version);
-    text_member(&j, "program", h->program);
-    text_member(&j, "started", h->started);
-    text_member(&j, "port", h->port);
-    bool_member(&j, "simulated", h->simulated);
-    text_member(&j, "scenario", h->scenario);
-    text_member(&j, "seed", seed);
-    text_member(&j, "order", h->order);
-    text_member(&j, "inlet", h->inlet);
-    text_member(&j, "note", h->note);
-    text_member(&j, "technician", h->technician);
-    bool_member(&j, "mask_vin", h->mask_vin);
-    integer_member(&j, "bank", h->bank);
-    integer_member(&j, "runs", h->runs);
-    integer_member(&j, "speed", h->speed_baud);
-    bool_member(&j, "has_speed", h->has_speed);
-    bool_member(&j, "profile_given", h->profile_given);
+    oxl_json_member_text(&j, "format", OXL_RECORD_FORMAT);
+    oxl_json_member_integer(&j, "version", h->version);
+    oxl_json_member_text(&j, "program", h->program);
+    oxl_json_member_text(&j, "started", h->started);
+    oxl_json_member_text(&j, "port", h->port);
+    oxl_json_member_bool(&j, "simulated", h->simulated);
+    oxl_json_member_text(&j, "scenario", h->scenario);
+    oxl_json_member_text(&j, "seed", seed);
+    oxl_json_member_text(&j, "order", h->order);
+    oxl_json_member_text(&j, "inlet", h->inlet);
+    oxl_json_member_text(&j, "note", h->note);
+    oxl_json_member_text(&j, "technician", h->technician);
+    oxl_json_member_bool(&j, "mask_vin", h->mask_vin);
+    oxl_json_member_integer(&j, "bank", h->bank);
+    oxl_json_member_integer(&j, "runs", h->runs);
+    oxl_json_member_integer(&j, "speed", h->speed_baud);
+    oxl_json_member_bool(&j, "has_speed", h->has_speed);
+    oxl_json_member_bool(&j, "profile_given", h->profile_given);
     if (h->inspection)
-        bool_member(&j, "inspection", true);
+        oxl_json_member_bool(&j, "inspection", true);
     if (h->imported.on)
         imported_member(&j, &h->imported);
-    text_member(&j, "profile", profile);
+    oxl_json_member_text(&j, "profile", profile);
     oxl_json_close(&j, '}');
     oxl_json_raw(&j, "\n", 1);
     return oxl_json_done(&j);

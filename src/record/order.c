@@ -4,11 +4,12 @@
 
 #include <string.h>
 
-/* Only the first state of a test is the pre-check (docs/procedure.md), so a second one is that of
- * another test. The event is compared as it is written. */
+/* A test begins in the pre-check, before its first run; one to which it comes back belongs to a
+ * run. The event is compared as it is written. */
 static bool begins_a_test(const struct oxl_line *line)
 {
-    static const char state[] = "{\"event\":\"state\",", precheck[] = "\"state\":\"precheck\"";
+    static const char state[] = "{\"event\":\"state\",",
+                      precheck[] = "\"state\":\"precheck\",\"run\":0}";
     if (line->kind != OXL_LINE_EVENT || line->n < sizeof state ||
         memcmp(line->bytes, state, sizeof state - 1) != 0)
         return false;

@@ -10,10 +10,4 @@
  * and model, ISO 3779 WMI and the start of the VDS) starred, so that no vehicle can be told. */
 void oxl_vin_shown(const char vin[18], bool mask, char out[18]);
 
-/* A stable code of the protocol for programs ("can11-500"), NULL when unknown. */
-const char *oxl_protocol_code(enum oxl_protocol p);
-
-/* A trouble code as text: SAE J2012 / ISO 15031-6, two bits P C B U, then four digits. */
-void oxl_dtc_name(uint16_t code, char out[6]);
-
 #endif

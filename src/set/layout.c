@@ -54,8 +54,8 @@ void oxl_layout_draw(const struct oxl_layout *l, const struct oxl_page *p,
     if (b->kind == OXL_BLOCK_RULER)
         oxl_plot_scale(&p->rulers[i], l->ruler_w, l->ruler_h, d);
     else
-        oxl_plot_run(p->plots[i].run, p->plots[i].track, p->plots[i].profile, p->plots[i].name,
-                     l->plot_w, l->plot_h, d);
+        oxl_plot_run(p->plots[i].run, &p->plots[i].delay_s, p->plots[i].track, p->plots[i].profile,
+                     p->plots[i].name, l->plot_w, l->plot_h, d);
     snprintf(d->title, sizeof d->title, "%s", oxl_page_str(p, b->text));
 }
 

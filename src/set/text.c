@@ -213,32 +213,32 @@ static void set_page(const struct oxl_page *p, struct oxl_buf *out)
     out->failed = out->failed || p->arena.failed;
 }
 
-static void tests(const struct oxl_report_input *told, size_t n, struct oxl_buf *out)
+static void tests(const struct oxl_report_input *inputs, size_t n, struct oxl_buf *out)
 {
     struct oxl_page p;
-    oxl_page_make(&p, told, n, OXL_DETAIL_WHOLE);
+    oxl_page_make(&p, inputs, n, OXL_DETAIL_WHOLE);
     set_page(&p, out);
     oxl_page_free(&p);
 }
 
 void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out)
 {
-    const struct oxl_report_input told = {s, NULL};
-    tests(&told, 1, out);
+    const struct oxl_report_input input = {.record = s};
+    tests(&input, 1, out);
 }
 
 void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out)
 {
-    const struct oxl_report_input told[2] = {{first, NULL}, {second, NULL}};
-    tests(told, 2, out);
+    const struct oxl_report_input inputs[2] = {{.record = first}, {.record = second}};
+    tests(inputs, 2, out);
 }
 
 void oxl_report_inspection_text(const struct oxl_inspection *v, bool simulated, bool mask_vin,
                                 struct oxl_buf *out)
 {
     struct oxl_page p;
-    oxl_page_make_inspection(&p, v, simulated, mask_vin);
+    oxl_page_make_inspection(&p, v, simulated, mask_vin, OXL_DETAIL_WHOLE);
     set_page(&p, out);
     oxl_page_free(&p);
 }

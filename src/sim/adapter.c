@@ -65,6 +65,7 @@ struct oxl_adapter *oxl_adapter_new(const struct oxl_adapter_settings *set,
     a->bus.quiet_from_us = -1000000;
     oxl_ad_defaults(a);
     oxl_ad_quirk_start(a);
+    a->asleep = a->set.wake_ms > 0;
     return a;
 }
 
@@ -108,7 +109,7 @@ static void echo(struct oxl_adapter *a, uint8_t byte, int64_t t_us)
 
 static void char_in(struct oxl_adapter *a, uint8_t byte, int64_t t_us)
 {
-    if (a->set.silent)
+    if (oxl_ad_misses(a, t_us))
         return;
     if (a->job.phase != OXL_AD_IDLE || t_us < a->busy_until_us) {
         oxl_ad_interrupt(a, t_us);
@@ -126,7 +127,12 @@ static void char_in(struct oxl_adapter *a, uint8_t byte, int64_t t_us)
 
 static int64_t rx_next_us(const struct oxl_adapter *a)
 {
-    return a->rx.count > 0 ? a->rx.at[a->rx.head].t_us : INT64_MAX;
+    if (a->rx.count == 0)
+        return INT64_MAX;
+    int64_t t_us = a->rx.at[a->rx.head].t_us;
+    if (!oxl_ad_keeps(a, t_us))
+        return t_us;
+    return a->job.phase != OXL_AD_IDLE ? INT64_MAX : a->busy_until_us;
 }
 
 static int64_t job_next_us(const struct oxl_adapter *a)
@@ -190,6 +196,8 @@ void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsig
         }
     }
     a->rx_free_ns = ns;
+    if (a->garbled && a->set.resync_ms > 0)
+        a->deaf_until_us = ns / 1000 + llround(1000 * a->set.resync_ms);
 }
 
 size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_us)
@@ -226,6 +234,14 @@ void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us)
     a->job = (struct oxl_ad_job){.phase = OXL_AD_RESET, .due_us = t_us + BOOT_US};
     if (a->set.silent)
         a->job.phase = OXL_AD_IDLE;
+}
+
+void oxl_adapter_opened(struct oxl_adapter *a, int64_t t_us)
+{
+    if (a->set.open_boot_ms <= 0)
+        return;
+    oxl_adapter_power_cycle(a, t_us);
+    a->job.due_us = t_us + llround(1000 * a->set.open_boot_ms);
 }
 
 /* A K-line session is over with the ECU that held it. */

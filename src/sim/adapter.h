@@ -121,6 +121,8 @@ struct oxl_adapter {
     int64_t now_us;                 /* events are handled up to here */
     int64_t busy_until_us;          /* the prompt has left */
     bool garbled;                   /* the tester listens and talks at another speed */
+    int64_t deaf_until_us;          /* after such characters */
+    bool asleep;
     char line[OXL_AD_LINE];
     size_t line_len;
     bool line_bad; /* too long */
@@ -153,6 +155,10 @@ void oxl_ad_drop_unsent(struct oxl_adapter *a, int64_t t_us);
 
 /* ---- adapter_quirk.c ---- */
 void oxl_ad_quirk_start(struct oxl_adapter *a);
+/* Is the character that comes now to be taken later? */
+bool oxl_ad_keeps(const struct oxl_adapter *a, int64_t t_us);
+/* Does the character that has come get no further? */
+bool oxl_ad_misses(struct oxl_adapter *a, int64_t t_us);
 bool oxl_ad_named(const char *names, const char *command);
 /* How often a character goes over the line: 0 lost, 1, 2 doubled. */
 int oxl_ad_copies(struct oxl_adapter *a);

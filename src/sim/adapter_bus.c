@@ -340,6 +340,11 @@ static void take_values(struct oxl_adapter *a, struct oxl_ad_ask *k)
     a->hooks.readout(a->hooks.ctx, k->at_us, &r);
     k->answers = oxl_ecu_answers(&a->ecu, &r, oxl_ad_is_can(a->set.protocol), k->req, k->len,
                                  k->answer, OXL_AD_ANSWERS);
+    bool mask = k->req[0] == 0x01 && k->len == 2 && k->req[1] && k->req[1] % 0x20 == 0;
+    if (mask && a->ecu.mask_losses) {
+        a->ecu.mask_losses--;
+        k->answers = 0;
+    }
     k->ready = true;
 }
 

@@ -224,7 +224,8 @@ static const struct {
 void oxl_ad_command(struct oxl_adapter *a, const char *text, int64_t t_us)
 {
     a->job.phase = OXL_AD_SAY;
-    a->job.due_us = t_us;
+    bool slow = !a->set.slow_commands[0] || oxl_ad_named(a->set.slow_commands, text);
+    a->job.due_us = t_us + (slow ? (int64_t)(1000 * a->set.command_ms) : 0);
     answer(a, "OK");
     if (oxl_ad_named(a->set.refuses, text)) {
         answer(a, "?");

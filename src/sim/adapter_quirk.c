@@ -16,6 +16,27 @@ void oxl_ad_quirk_start(struct oxl_adapter *a)
     a->next_banner_us = every(a, a->set.banner_every_s);
 }
 
+bool oxl_ad_keeps(const struct oxl_adapter *a, int64_t t_us)
+{
+    bool talking = a->job.phase == OXL_AD_IDLE && t_us < a->busy_until_us;
+    return (talking || a->job.phase >= OXL_AD_SEARCH) && strcmp(a->set.busy_chars, "kept") == 0;
+}
+
+bool oxl_ad_misses(struct oxl_adapter *a, int64_t t_us)
+{
+    bool busy = a->job.phase != OXL_AD_IDLE || t_us < a->busy_until_us;
+    if (a->set.silent || t_us < a->deaf_until_us)
+        return true;
+    if (busy)
+        return strcmp(a->set.busy_chars, "lost") == 0;
+    if (!a->asleep)
+        return false;
+    a->asleep = false;
+    a->job =
+        (struct oxl_ad_job){.phase = OXL_AD_RESET, .due_us = t_us + llround(1000 * a->set.wake_ms)};
+    return true;
+}
+
 /* A name stands for the command with any argument: "E" for E0 and E1, but "S" not for SP0. */
 bool oxl_ad_named(const char *names, const char *command)
 {
@@ -59,7 +80,8 @@ unsigned oxl_ad_count_meant(const struct oxl_adapter *a, unsigned digit)
 void oxl_ad_pad(struct oxl_adapter *a, struct oxl_ad_frame *f, size_t used)
 {
     const char *kind = a->ecu.padding;
-    if (a->ecu.short_frames) {
+    bool odd = strcmp(kind, "some") == 0 && used % 2 == 1;
+    if (a->ecu.short_frames || odd) {
         f->len = (uint8_t)used;
         return;
     }

@@ -77,7 +77,8 @@ static void start_request(struct oxl_adapter *a, int64_t t_us)
     a->job.got = 0;
     a->job.searched = false;
     if (d->found == 0 && d->automatic && !right) {
-        oxl_ad_say(a, t_us + a->job.out_us, "SEARCHING...");
+        if (!a->set.search_silent)
+            oxl_ad_say(a, t_us + a->job.out_us, "SEARCHING...");
         enter(a, OXL_AD_SEARCH, t_us + (int64_t)(a->set.search_ms * 1000));
         return;
     }

@@ -51,6 +51,16 @@ const struct oxl_setting oxl_ecu_setting_table[] = {
     SETTING("pending_ms", pending_ms, 'd', 0, 10000),
     SETTING("padding", padding, 't', 0, 0),
     SETTING("short_frames", short_frames, 'b', 0, 1),
+    SETTING("announces", announces, 't', 0, 0),
+    SETTING("hides", hides, 't', 0, 0),
+    SETTING("mutes", mutes, 't', 0, 0),
+    SETTING("mask_losses", mask_losses, 'u', 0, 100),
+    SETTING("trim_bytes", trim_bytes, 'u', 1, 2),
+    SETTING("rear_trim_bytes", rear_trim_bytes, 'u', 0, 2),
+    SETTING("second_system", second_system, 'u', 0, 255),
+    SETTING("obd_standard", obd_standard, 'u', 1, 255),
+    SETTING("dummy_lambda", dummy_lambda, 'd', 0, 1.999),
+    SETTING("fuel_type", fuel_type, 'u', 0, 255),
 };
 const size_t oxl_ecu_setting_count = sizeof oxl_ecu_setting_table / sizeof oxl_ecu_setting_table[0];
 
@@ -77,6 +87,10 @@ void oxl_ecu_defaults(struct oxl_ecu_settings *u)
         .late_ms = 250,
         .pending_ms = 300,
         .padding = "AA",
+        .trim_bytes = 1,
+        .obd_standard = 1,
+        .dummy_lambda = 1,
+        .fuel_type = 1,
     };
     memcpy(u->vin, invented_vin, sizeof invented_vin);
 }

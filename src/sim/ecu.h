@@ -35,6 +35,16 @@ const char *oxl_ecu_sensor_kind(const struct oxl_ecu_settings *u, int sensor);
 void oxl_ecu_service_01(const struct oxl_ecu_case *c, const uint8_t *req, size_t len,
                         struct oxl_ecu_answer *a);
 
+/* Which sensor a place (0..7) in 14-1B, 24-2B or 34-3B means; false: none is there. */
+bool oxl_ecu_place(const struct oxl_ecu_case *c, unsigned slot, int *bank, int *sensor);
+
+/* ---- ecu_masks.c ---- */
+/* Does the mask name this PID; is it never answered, whatever the mask says? */
+bool oxl_ecu_announces(const struct oxl_ecu_settings *u, uint8_t pid, bool is_there);
+bool oxl_ecu_mutes(const struct oxl_ecu_settings *u, uint8_t pid);
+/* PIDs 24-2B of a switching rear that is dressed up as a wide-range one; 0: it is not. */
+size_t oxl_ecu_dummy_wide(const struct oxl_ecu_case *c, unsigned slot, uint8_t out[4]);
+
 /* ---- unit_codes.c ---- */
 enum { OXL_ECU_DTCS = 12 };
 /* "P0420 P0136" to two-byte codes; text that is not a code is skipped. */

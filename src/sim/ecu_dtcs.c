@@ -103,6 +103,8 @@ size_t oxl_ecu_service_dtcs(const struct oxl_ecu_case *c, uint8_t service,
                                          : c->u->permanent;
     uint16_t codes[OXL_ECU_DTCS];
     size_t n = oxl_ecu_dtcs(text, codes);
+    if (service == 0x03 && c->r->rich_dtc && n < OXL_ECU_DTCS)
+        codes[n++] = c->r->rich_dtc;
     uint8_t reply = (uint8_t)(service + 0x40);
     return c->can ? codes_can(reply, codes, n, out) : codes_kline(reply, codes, n, out, max);
 }

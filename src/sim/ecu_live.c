@@ -57,7 +57,7 @@ static double sensor_v(const struct oxl_readout *r, int bank, int sensor)
 bool oxl_ecu_has_sensor(const struct oxl_ecu_case *c, int bank, int sensor)
 {
     const char *kind = oxl_ecu_sensor_kind(c->u, sensor);
-    if (strcmp(kind, "switching") == 0)
+    if (strcmp(kind, "switching") == 0 || strncmp(kind, "dummy", 5) == 0)
         return !isnan(sensor_v(c->r, bank, sensor));
     if (strcmp(kind, "wide-volts") == 0 || strcmp(kind, "wide-current") == 0)
         return !isnan(sensor_lambda(c->r, bank, sensor));
@@ -66,7 +66,7 @@ bool oxl_ecu_has_sensor(const struct oxl_ecu_case *c, int bank, int sensor)
 
 /* Which bank and position an PID's place (0..7) in 14-1B, 24-2B or 34-3B means, by the layout
  * that the vehicle reports: four sensors a bank with PID 13, two with 1D. */
-static bool place_of(const struct oxl_ecu_case *c, unsigned slot, int *bank, int *sensor)
+bool oxl_ecu_place(const struct oxl_ecu_case *c, unsigned slot, int *bank, int *sensor)
 {
     unsigned per_bank = strcmp(c->u->layout, "1D") == 0 ? 2 : 4;
     *bank = (int)(slot / per_bank);
@@ -77,7 +77,11 @@ static bool place_of(const struct oxl_ecu_case *c, unsigned slot, int *bank, int
 static bool place_of_kind(const struct oxl_ecu_case *c, unsigned slot, const char *kind, int *bank,
                           int *sensor)
 {
-    return place_of(c, slot, bank, sensor) && strcmp(oxl_ecu_sensor_kind(c->u, *sensor), kind) == 0;
+    if (!oxl_ecu_place(c, slot, bank, sensor))
+        return false;
+    const char *is = oxl_ecu_sensor_kind(c->u, *sensor);
+    return strcmp(is, kind) == 0 ||
+           (strcmp(kind, "switching") == 0 && strcmp(is, "dummy-beside") == 0);
 }
 
 static size_t layout_pid(const struct oxl_ecu_case *c, const char *layout, uint8_t *out)
@@ -87,7 +91,7 @@ static size_t layout_pid(const struct oxl_ecu_case *c, const char *layout, uint8
     int bank, sensor;
     unsigned bits = 0;
     for (unsigned slot = 0; slot < 8; slot++)
-        if (place_of(c, slot, &bank, &sensor))
+        if (oxl_ecu_place(c, slot, &bank, &sensor))
             bits |= 1U << slot;
     out[0] = (uint8_t)bits;
     return 1;
@@ -124,8 +128,9 @@ static double wide_ma(const struct oxl_readout *r, int bank, int sensor)
 static size_t wide_volts_pid(const struct oxl_ecu_case *c, unsigned slot, uint8_t *out)
 {
     int bank, sensor;
-    if (!place_of_kind(c, slot, "wide-volts", &bank, &sensor))
-        return 0;
+    size_t dummy = oxl_ecu_dummy_wide(c, slot, out);
+    if (dummy || !place_of_kind(c, slot, "wide-volts", &bank, &sensor))
+        return dummy;
     word_of(sensor_lambda(c->r, bank, sensor), 2.0 / 65536, 0, out);
     word_of(wide_volts(c->r, bank, sensor), 8.0 / 65536, 0, out + 2);
     return 4;
@@ -152,7 +157,7 @@ static uint8_t monitors_c(const struct oxl_ecu_case *c)
 static size_t status_pid(const struct oxl_ecu_case *c, uint8_t *out)
 {
     uint16_t codes[OXL_ECU_DTCS];
-    size_t n = oxl_ecu_dtcs(c->u->stored, codes);
+    size_t n = oxl_ecu_dtcs(c->u->stored, codes) + (c->r->rich_dtc != 0);
     out[0] = (uint8_t)(n | (n > 0 ? 0x80U : 0U));
     out[1] = MONITORS_B;
     out[2] = monitors_c(c);
@@ -177,6 +182,13 @@ static size_t bytes_pid(uint8_t *out, size_t n, uint8_t a, uint8_t b)
     return n;
 }
 
+/* The second byte is filling, at 0 % as a controller without that bank has it. */
+static size_t trim_pid(const struct oxl_ecu_case *c, double pct, uint8_t *out)
+{
+    out[1] = 0x80;
+    return trim_of(pct, out) ? c->u->trim_bytes : 0;
+}
+
 static size_t engine_pid(const struct oxl_ecu_case *c, uint8_t pid, uint8_t *out)
 {
     const struct oxl_readout *r = c->r;
@@ -184,19 +196,20 @@ static size_t engine_pid(const struct oxl_ecu_case *c, uint8_t pid, uint8_t *out
     case 0x01:
         return status_pid(c, out);
     case 0x03:
-        return bytes_pid(out, 2, r->fuel_system[0], r->fuel_system[1]);
+        return bytes_pid(out, 2, r->fuel_system[0],
+                         c->u->second_system ? (uint8_t)c->u->second_system : r->fuel_system[1]);
     case 0x04:
         return byte_of(r->load_pct, 100.0 / 255, 0, out);
     case 0x05:
         return byte_of(r->coolant_c, 1, -40, out);
     case 0x06:
-        return trim_of(r->stft_pct[0], out);
+        return trim_pid(c, r->stft_pct[0], out);
     case 0x07:
-        return c->u->has_ltft ? trim_of(r->ltft_pct[0], out) : 0;
+        return c->u->has_ltft ? trim_pid(c, r->ltft_pct[0], out) : 0;
     case 0x08:
-        return trim_of(r->stft_pct[1], out);
+        return trim_pid(c, r->stft_pct[1], out);
     case 0x09:
-        return c->u->has_ltft ? trim_of(r->ltft_pct[1], out) : 0;
+        return c->u->has_ltft ? trim_pid(c, r->ltft_pct[1], out) : 0;
     case 0x0B:
         return c->u->has_map ? byte_of(r->map_kpa, 1, 0, out) : 0;
     case 0x0C:
@@ -214,7 +227,7 @@ static size_t engine_pid(const struct oxl_ecu_case *c, uint8_t pid, uint8_t *out
     case 0x13:
         return layout_pid(c, "13", out);
     case 0x1C:
-        return bytes_pid(out, 1, 0x01, 0);
+        return bytes_pid(out, 1, (uint8_t)c->u->obd_standard, 0);
     case 0x1D:
         return layout_pid(c, "1D", out);
     case 0x1F:
@@ -233,13 +246,18 @@ static size_t later_pid(const struct oxl_ecu_case *c, uint8_t pid, uint8_t *out)
         return c->u->has_cat_temp ? word_of(c->r->cat_temp_c[1], 0.1, -40, out) : 0;
     case 0x41:
         return cycle_pid(c, out);
+    case 0x42: /* 1 mV */
+        return c->r->module_v > 0 ? word_of(c->r->module_v, 0.001, 0, out) : 0;
     case 0x44:
-        return bytes_pid(out, 2, 0x80, 0x00); /* commands lambda 1 */
+        return word_of(c->r->target_lambda > 0 ? c->r->target_lambda : 1, 2.0 / 65536, 0, out);
     case 0x4F:
     case 0x50:
         return bytes_pid(out, 4, 0, 0); /* the published steps hold */
     case 0x51:
-        return bytes_pid(out, 1, 0x01, 0); /* gasoline */
+        return bytes_pid(out, 1, (uint8_t)c->u->fuel_type, 0);
+    case 0x55:
+    case 0x56: /* the rear sensor's own trims; their values are not modelled */
+        return bytes_pid(out, c->u->rear_trim_bytes, 0x81, 0x80);
     default:
         return 0;
     }
@@ -250,7 +268,7 @@ static size_t mask_pid(const struct oxl_ecu_case *c, uint8_t base, uint8_t out[4
     uint8_t data[4];
     memset(out, 0, 4);
     for (unsigned n = base + 1U; n <= base + 31U; n++)
-        if (oxl_ecu_pid(c, (uint8_t)n, data) > 0)
+        if (oxl_ecu_announces(c->u, (uint8_t)n, oxl_ecu_pid(c, (uint8_t)n, data) > 0))
             oxl_ecu_mask_bit(out, base, n);
     if (base < 0x40)
         oxl_ecu_mask_bit(out, base, base + 32U);
@@ -278,7 +296,7 @@ void oxl_ecu_service_01(const struct oxl_ecu_case *c, const uint8_t *req, size_t
         return;
     for (size_t i = 1; i < len; i++) {
         uint8_t record[5] = {req[i]};
-        size_t n = oxl_ecu_pid(c, req[i], record + 1);
+        size_t n = oxl_ecu_mutes(c->u, req[i]) ? 0 : oxl_ecu_pid(c, req[i], record + 1);
         if (n > 0 && a->len == 0)
             oxl_ecu_put(a, (const uint8_t[]){0x41}, 1);
         if (n > 0)

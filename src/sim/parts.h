@@ -37,6 +37,9 @@ struct oxl_readout {
     uint8_t secondary_air;              /* PID 12 code, 0 = no such system */
     double air_g_s, map_kpa, rpm, speed_kmh, intake_c, coolant_c, throttle_pct, load_pct;
     double run_time_s;
+    double target_lambda; /* commanded; 0 counts as 1 */
+    double module_v;
+    uint16_t rich_dtc; /* stored in the middle of a test; 0: none */
 };
 
 /* One setting of a scenario: where a key's number goes. kinds: d double, u unsigned, b bool
@@ -52,7 +55,8 @@ struct oxl_setting {
 struct oxl_ecu_settings {
     char vin[18];             /* invented, right check digit */
     char layout[4];           /* "13" or "1D" */
-    char front[16], rear[16]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none" */
+    char front[16], rear[16]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none";
+                                 rear also "dummy-volts", "dummy-beside" (ecu_masks.c) */
     bool has_air, has_map, has_cat_temp, has_ltft, has_run_time;
     bool second_ecu; /* another ECU answers 0100 too */
     bool multi_pid;  /* answers several PIDs in a request (CAN) */
@@ -71,17 +75,29 @@ struct oxl_ecu_settings {
     double pending_pct, pending_ms; /* of the requests are met by 7F xx 78 first */
     char padding[8];                /* AA, 00, FF or random */
     bool short_frames;              /* CAN frames are no longer than they must be */
+    /* What the masks say against what is answered (ecu_masks.c); PIDs as "25 34". */
+    char announces[24], hides[24], mutes[24];
+    unsigned mask_losses;                 /* so many answers to masks 20 and up are never sent */
+    unsigned trim_bytes, rear_trim_bytes; /* 06-09; 55-58, 0: there are none */
+    unsigned second_system;               /* PID 03's second byte where there is one bank */
+    unsigned obd_standard;                /* PID 1C */
+    double dummy_lambda;                  /* of a rear that is dummy-volts or dummy-beside */
+    unsigned fuel_type;                   /* PID 51 */
 };
 struct oxl_adapter_settings {
     unsigned baud;     /* its speed; only matters to links that have one */
     unsigned protocol; /* enum oxl_protocol number, what the vehicle speaks */
     double latency_ms; /* its own processing and USB/wireless latency a request */
     double jitter_ms;
-    bool reply_count;                               /* honours the expected-reply-count digit */
-    bool adaptive;                                  /* adaptive timing shortens the wait */
+    double command_ms;      /* its own commands take that much longer, ... */
+    char slow_commands[48]; /* ... these, by name without AT; "": all */
+    bool reply_count;       /* honours the expected-reply-count digit */
+    bool adaptive;          /* adaptive timing shortens the wait */
     bool stuck_echo, stuck_spaces, stuck_linefeeds; /* cannot be switched off though it says OK */
     bool no_echo;                                   /* never echoes, whatever it says */
     bool silent;                                    /* answers nothing at all */
+    bool held;                                      /* flow control: no byte reaches it */
+    bool search_silent;                             /* does not say that it is searching */
     bool garbage;                                   /* sends noise bytes now and then */
     double unplug_at_s;                             /* NAN; or... */
     bool unplug_in_timing;                          /* pulled 0.5 s after the first front-lean */
@@ -98,6 +114,10 @@ struct oxl_adapter_settings {
     double reset_every_s;                 /* restarts by itself; 0 never */
     char reset_kind[12];                  /* banner, voltage (LV RESET first) or silent */
     unsigned buffer_frames;               /* more frames of a reply: BUFFER FULL; 0: no limit */
+    char busy_chars[8]; /* what comes while it is busy: stop (that), lost, or kept for later */
+    double wake_ms;     /* asleep until a character comes, which is lost; then it starts; 0 awake */
+    double open_boot_ms; /* restarts when its port is opened, for that long; 0 does not */
+    double resync_ms;    /* hears nothing for that long after characters at another speed */
     /* The bytes stop coming and then come all at once. */
     double stall_at_s, stall_s;
     bool stall_in_timing;
@@ -144,6 +164,7 @@ void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsig
 size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_us);
 int64_t oxl_adapter_due_us(const struct oxl_adapter *a);
 void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us); /* after being unplugged */
+void oxl_adapter_opened(struct oxl_adapter *a, int64_t t_us);      /* its port, by the tester */
 void oxl_adapter_ignition(struct oxl_adapter *a, bool on);         /* nobody on the bus while off */
 /* Requests that ECUs heard so far, and those of them that would have changed something; service
  * 0: of all services. */

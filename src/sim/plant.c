@@ -72,6 +72,7 @@ struct oxl_plant *oxl_plant_new(const struct oxl_plant_settings *s,
     oxl_nernst_init(&p->front_curve, s->front_k);
     oxl_nernst_init(&p->rear_curve, s->rear_k);
     oxl_engine_init(p);
+    oxl_habits_init(p, seed);
     for (unsigned b = 0; b < p->s.banks; b++)
         bank_init(p, b);
     oxl_truth_init(&p->truth, oxl_plant_trim(p, 0));
@@ -125,9 +126,10 @@ static double cylinder_phi(const struct oxl_plant *p, unsigned bank, double bank
     if (p->engine.fuel_cut)
         return 0;
     double cold = fmax(0, p->s.closed_loop_coolant_c - p->engine.coolant_c);
-    double enrich = b->trims.closed ? 1 : 1.01 + 0.002 * cold;
+    double enrich = b->trims.closed ? 1 / p->habits.command : 1.01 + 0.002 * cold;
     double petrol = oxl_engine_metered_g_s(p) / p->s.banks / oxl_afr_petrol *
-                    (1 + b->fuel_error + b->fuel_noise) * oxl_trims_factor(p, b) * enrich;
+                        (1 + b->fuel_error + b->fuel_noise) * oxl_trims_factor(p, b) * enrich +
+                    bank_air / oxl_afr_petrol * p->habits.purge;
     double share = p->s.banks == 1 ? 1 : p->s.gas_bank1_share_pct / 100;
     double gas = oxl_gas_flow_g_s(p) * (bank ? 1 - share : share);
     return (petrol * oxl_afr_petrol + gas * oxl_afr_propane) / bank_air;
@@ -214,6 +216,7 @@ static void watch(struct oxl_plant *p)
         .trim = oxl_plant_trim(p, 0),
         .ramp_trim = p->front_wide ? oxl_plant_trim(p, 0) : b->trims.integral + b->trims.ltft,
         .front_x = b->front_x,
+        .target_x = 1 - 1 / p->s.target_lambda,
         .front_v = b->front_v,
         .rear_x = b->rear_x,
         .rear_v = b->rear_v,
@@ -237,12 +240,14 @@ static void step(struct oxl_plant *p)
     oxl_engine_step(p);
     oxl_gas_step(p);
     double phi = 0;
-    for (unsigned b = 0; b < p->s.banks; b++) {
+    for (unsigned b = 0; b < p->s.banks && !p->habits.stopped; b++) {
         bank_step(p, b);
         phi += p->bank[b].phi_cylinder / p->s.banks;
     }
-    p->engine.torque_phi = phi;
+    if (!p->habits.stopped)
+        p->engine.torque_phi = phi;
     if (p->t_us % OXL_CONTROL_US == 0) {
+        oxl_habits_tick(p);
         oxl_engine_tick(p);
         p->air_read_error = 0.004 * oxl_random_normal(&p->sense);
         for (unsigned b = 0; b < p->s.banks; b++)

@@ -5,6 +5,7 @@
 #define OXL_SIM_PLANT_H
 
 #include "sim/catalyst.h"
+#include "sim/habits.h"
 #include "sim/latch.h"
 #include "sim/nernst.h"
 #include "sim/parts.h"
@@ -70,6 +71,7 @@ struct oxl_plant {
     struct oxl_nernst front_curve, rear_curve;
     struct oxl_engine engine;
     struct oxl_gas gas;
+    struct oxl_habits habits;
     struct oxl_bank bank[OXL_SIM_BANKS];
     struct oxl_ecu_settings ecu;
     struct oxl_latch latch;
@@ -117,6 +119,7 @@ void oxl_sensors_tick(struct oxl_plant *p, struct oxl_bank *b);
 /* As the controller reads them now. */
 double oxl_front_lambda_read(const struct oxl_bank *b);
 double oxl_front_v_read(const struct oxl_bank *b);
+double oxl_rear_lambda_read(const struct oxl_bank *b);
 double oxl_rear_v_read(const struct oxl_plant *p, const struct oxl_bank *b);
 void oxl_sensors_readout(const struct oxl_plant *p, struct oxl_readout *out);
 

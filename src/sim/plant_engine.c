@@ -33,7 +33,8 @@ static double commanded_air(const struct oxl_plant *p)
 {
     const struct oxl_engine *e = &p->engine;
     double wobble = p->s.air_ripple_pct / 100 * sin(e->ripple_phase) + e->air_noise;
-    double air = p->s.idle_air_g_s * (1 + e->governor + wobble + 0.6 * e->throttle_pct);
+    double air =
+        p->s.idle_air_g_s * (1 + e->governor + wobble + p->habits.load + 0.6 * e->throttle_pct);
     double most = 0.9 * 1.2 * p->s.displacement_l * e->rpm / 120; /* breathes no more than that */
     return clamp(air, 0.3 * p->s.idle_air_g_s, fmax(most, p->s.idle_air_g_s));
 }
@@ -41,7 +42,9 @@ static double commanded_air(const struct oxl_plant *p)
 static void turn_crank(struct oxl_plant *p)
 {
     struct oxl_engine *e = &p->engine;
+    const double load_taken = 0.75; /* of the air that the controller adds for a load */
     double torque = e->fuel_cut ? 0 : torque_share(e->torque_phi);
+    torque *= 1 - load_taken * p->habits.load / (1 + p->habits.load);
     double settles_at = p->s.idle_rpm * e->air_g_s / p->s.idle_air_g_s * torque;
     settles_at = clamp(settles_at, 0, 5500);
     double tau_s = settles_at > e->rpm ? 0.5 : 1.5;
@@ -52,7 +55,11 @@ static void turn_crank(struct oxl_plant *p)
 void oxl_engine_step(struct oxl_plant *p)
 {
     struct oxl_engine *e = &p->engine;
-    const double manifold_s = 0.12;
+    const double manifold_s = 0.12, coast_s = 0.2;
+    if (p->habits.stopped) {
+        e->rpm -= e->rpm * OXL_STEP_S / coast_s;
+        return;
+    }
     e->air_g_s += (commanded_air(p) - e->air_g_s) * OXL_STEP_S / manifold_s;
     turn_crank(p);
     if (e->fuel_cut)
@@ -85,7 +92,7 @@ void oxl_engine_tick(struct oxl_plant *p)
     e->air_noise += -e->air_noise * OXL_CONTROL_S / noise_tau_s +
                     p->s.air_noise_pct / 100 * sqrt(2 * OXL_CONTROL_S / noise_tau_s) *
                         oxl_random_normal(&p->noise);
-    if (p->s.governor && e->throttle_pct <= 0 && !e->fuel_cut) {
+    if (p->s.governor && e->throttle_pct <= 0 && !e->fuel_cut && !p->habits.stopped) {
         double miss = (p->s.idle_rpm - e->rpm) / p->s.idle_rpm;
         e->governor = clamp(e->governor + 0.5 * miss * OXL_CONTROL_S, -0.3, 0.5);
     }
@@ -93,7 +100,8 @@ void oxl_engine_tick(struct oxl_plant *p)
     double tau_s = p->s.coolant_tau_s * p->s.idle_air_g_s / e->air_g_s;
     e->coolant_c += (heats_to - e->coolant_c) * OXL_CONTROL_S / tau_s;
     e->run_time_s += OXL_CONTROL_S;
-    misfire_tick(p);
+    if (!p->habits.stopped)
+        misfire_tick(p);
 }
 
 double oxl_engine_port_g_s(const struct oxl_plant *p)

@@ -26,6 +26,15 @@ struct oxl_plant_settings {
     double stft_limit_pct, ltft_limit_pct, total_limit_pct, ltft_tau_s;
     bool rear_trim;
     double rear_trim_v;
+    /* what the controller does by itself (habits.h) */
+    double target_lambda, cut_lambda, modulation_pct, modulation_hz;
+    double rear_trim_pull, ltft_back_tau_s;
+    double purge_pct, purge_every_s;
+    char at_limit[8]; /* none, freeze, open */
+    double rich_dtc_s;
+    double monitor_pct, monitor_half_s, monitor_for_s, monitor_every_s;
+    double stops_after_s, stops_for_s;
+    double load_pct, load_every_s, load_v;
     /* propane and the port it goes in at */
     double gas_full_g_s, gas_dead_s, gas_mix_s, gas_residue_pct, gas_residue_tau_s;
     double gas_bank1_share_pct;

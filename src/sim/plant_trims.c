@@ -39,12 +39,18 @@ static bool may_close(const struct oxl_plant *p)
            p->engine.run_time_s >= p->s.closed_loop_run_s;
 }
 
-/* Service 01 PID 03: 1 open, not yet warm; 2 closed; 4 open because of the load or fuel cut. */
+/* Service 01 PID 03: 1 open, not yet warm; 2 closed; 4 open because of the load or fuel cut;
+ * 8 open because of a fault, 16 closed with one. */
 uint8_t oxl_trims_status(const struct oxl_plant *p, const struct oxl_bank *b)
 {
+    const struct oxl_habits *h = &p->habits;
+    if (h->stopped)
+        return 0;
+    if (h->held && p->s.at_limit[0] == 'o')
+        return h->rich_dtc ? 8 : 4;
     if (p->engine.fuel_cut)
         return 4;
-    return b->trims.closed ? 2 : 1;
+    return b->trims.closed ? h->held && h->rich_dtc ? 16 : 2 : 1;
 }
 
 static void rear_trim(const struct oxl_plant *p, struct oxl_bank *b)
@@ -54,15 +60,16 @@ static void rear_trim(const struct oxl_plant *p, struct oxl_bank *b)
         t->rear_offset = -0.0015;
         return;
     }
-    double miss_v = p->s.rear_trim_v - oxl_rear_v_read(p, b);
-    double ki_per_s = 0.0002, kp = 0.015; /* x a volt */
-    t->rear_integral = clamp(t->rear_integral - ki_per_s * miss_v * OXL_CONTROL_S, -0.003, 0.003);
-    t->rear_offset = clamp(t->rear_integral - kp * miss_v, -0.012, 0.004);
+    double miss_v = p->s.rear_trim_v - oxl_rear_v_read(p, b), pull = p->s.rear_trim_pull;
+    double ki_per_s = 0.0002 * pull * pull * pull, kp = 0.015 * pull; /* x a volt */
+    double most = 0.003 * pull;
+    t->rear_integral = clamp(t->rear_integral - ki_per_s * miss_v * OXL_CONTROL_S, -most, most);
+    t->rear_offset = clamp(t->rear_integral - kp * miss_v, -0.012 * pull, 0.004 * pull);
 }
 
 static void wide_law(const struct oxl_plant *p, struct oxl_trims *t, double lambda)
 {
-    double lean = 1 - 1 / lambda - t->rear_offset;
+    double lean = 1 - p->habits.seen / lambda - t->rear_offset;
     double most = fmin(p->s.stft_limit_pct, p->s.total_limit_pct) / 100;
     double low = fmax(-most, -p->s.total_limit_pct / 100 - t->ltft);
     double high = fmin(most, p->s.total_limit_pct / 100 - t->ltft);
@@ -96,7 +103,8 @@ static void learn(const struct oxl_plant *p, struct oxl_trims *t)
     if (!p->has_ltft || p->engine.coolant_c < 60)
         return;
     double limit = p->s.ltft_limit_pct / 100;
-    double moved = t->integral * OXL_CONTROL_S / p->s.ltft_tau_s;
+    bool back = t->integral > 0 && p->s.ltft_back_tau_s > 0;
+    double moved = t->integral * OXL_CONTROL_S / (back ? p->s.ltft_back_tau_s : p->s.ltft_tau_s);
     moved = clamp(t->ltft + moved, -limit, limit) - t->ltft;
     t->ltft += moved;
     t->integral -= moved;
@@ -116,7 +124,15 @@ void oxl_trims_tick(struct oxl_plant *p, unsigned bank)
         t->integral = t->stft = 0;
         return;
     }
-    if (p->engine.cut_over_s < after_cut_s)
+    if (p->engine.cut_over_s < after_cut_s || p->habits.stopped)
+        return;
+    if (p->habits.held) {
+        if (p->s.at_limit[0] == 'o')
+            t->integral = t->stft = 0;
+        return;
+    }
+    /* A relay cannot aim beside balance: what is asked for goes without it. */
+    if (!p->front_wide && (p->habits.enriching || p->habits.monitoring))
         return;
     rear_trim(p, b);
     if (p->front_wide)

@@ -18,13 +18,14 @@ static const struct {
 } choices[] = {
     {"ecu", "layout", "13 1D"},
     {"ecu", "front", "switching wide-volts wide-current none"},
-    {"ecu", "rear", "switching wide-volts wide-current none"},
-    {"ecu", "padding", "AA 00 FF random"},
+    {"ecu", "rear", "switching wide-volts wide-current dummy-volts dummy-beside none"},
+    {"ecu", "padding", "AA 00 FF random some"},
     {"adapter", "count_fault", "none refused short long"},
     {"adapter", "reset_kind", "banner voltage silent"},
     {"plant", "metering", "air-meter speed-density"},
     {"plant", "trim_rule", "additive multiplicative"},
     {"plant", "rear_fault", "none stuck biased"},
+    {"plant", "at_limit", "none freeze open"},
     {"plant", "catalyst_model", "plug two-site"},
 };
 

@@ -36,6 +36,7 @@ static const struct {
     {"secondary-air", "Secondary air is on: the exhaust is lean whatever the engine does"},
     {"shared-rear", "Two banks join ahead of one rear sensor: one figure for both"},
     {"silent-adapter", "An adapter that answers nothing"},
+    {"slow-refresh", "Slow refresh: the ECU takes new sensor values twice a second"},
     {"slow-rear", "Slow rear sensor: a worn-out converter made to look better"},
     {"speed-density", "No air meter: air flow is worked out from manifold pressure"},
     {"switching-front", "Switching front sensor: balance dithers before the release"},

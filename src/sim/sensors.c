@@ -62,6 +62,11 @@ double oxl_rear_v_read(const struct oxl_plant *p, const struct oxl_bank *b)
     return fmax(0, rear_v + b->rear_v_noise);
 }
 
+double oxl_rear_lambda_read(const struct oxl_bank *b)
+{
+    return lambda_of(b->rear_x) + b->rear_noise;
+}
+
 static void bank_readout(const struct oxl_plant *p, unsigned bank, struct oxl_readout *out)
 {
     const struct oxl_bank *b = &p->bank[bank];
@@ -80,7 +85,7 @@ static void bank_readout(const struct oxl_plant *p, unsigned bank, struct oxl_re
     }
     bool rear = p->rear_present && !(bank == 1 && p->s.shared_rear);
     if (rear && p->rear_wide)
-        out->rear_lambda[bank] = lambda_of(b->rear_x) + b->rear_noise;
+        out->rear_lambda[bank] = oxl_rear_lambda_read(b);
     else if (rear)
         out->rear_v[bank] = oxl_rear_v_read(p, b);
     out->cat_temp_c[bank] = b->cat.temp_c;
@@ -113,4 +118,9 @@ void oxl_sensors_readout(const struct oxl_plant *p, struct oxl_readout *out)
     out->secondary_air = p->s.secondary_air_pct <= 0 ? 0 : oxl_plant_secondary_air(p) > 0 ? 1 : 4;
     out->load_pct = fmin(100, 100 * e->air_g_s / full_g_s);
     out->run_time_s = e->run_time_s;
+    out->target_lambda = p->habits.target;
+    out->module_v = oxl_habits_module_v(p);
+    out->rich_dtc = p->habits.rich_dtc;
+    if (p->habits.stopped)
+        out->air_g_s = out->load_pct = 0;
 }

@@ -22,6 +22,7 @@ struct oxl_sim {
     struct oxl_plant *plant;
     struct oxl_technician technician;
     struct oxl_adapter *adapter;
+    bool held;
     struct trouble unplug, stall, ignition;
     bool plugged, powered;  /* powered: somebody is on the bus */
     double run_time_from_s; /* what the controller's run time has lost by being switched off */
@@ -131,6 +132,7 @@ struct oxl_sim *oxl_sim_new(const struct oxl_scenario *scenario, uint64_t seed,
     s->ignition = trouble(a->ignition_off_at_s, a->ignition_off_s, a->ignition_off_in_timing);
     const struct oxl_adapter_hooks hooks = {.ctx = s, .readout = readout};
     s->plant = oxl_plant_new(&scenario->plant, &scenario->ecu, seed);
+    s->held = a->held;
     s->adapter = oxl_adapter_new(&scenario->adapter, &scenario->ecu, seed ^ 0xada97e4u, &hooks);
     if (!s->plant || !s->adapter) {
         oxl_sim_free(s);
@@ -182,6 +184,17 @@ bool oxl_sim_plugged(struct oxl_sim *s, int64_t t_us)
 {
     advance(s, t_us);
     return s->plugged;
+}
+
+void oxl_sim_opened(struct oxl_sim *s, int64_t t_us)
+{
+    advance(s, t_us);
+    oxl_adapter_opened(s->adapter, t_us);
+}
+
+bool oxl_sim_held(const struct oxl_sim *s)
+{
+    return s->held;
 }
 
 void oxl_sim_run(struct oxl_sim *s, int64_t t_us)

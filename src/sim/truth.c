@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-static const double rest_x = 0.02;      /* a closed loop at rest stays within this of balance */
+static const double rest_x = 0.02;      /* a closed loop at rest stays within this of its target */
 static const double wide_step = 0.01;   /* lambda above its level is lean */
 static const double switch_v = 0.45;    /* of a switching sensor */
 static const double gas_lean = 0.002;   /* oxygen excess at the converter's inlet */
@@ -215,7 +215,7 @@ void oxl_truth_step(struct oxl_truth_watch *w, const struct oxl_truth_look *k, d
         follow(&w->trim_rest, k->ramp_trim, dt_s, 4);
         follow(&w->rest_opening, k->opening, dt_s, 4);
         /* A fuel cut or another port is no rest, and the gas may follow within seconds. */
-        if (fabs(k->front_x) < rest_x)
+        if (fabs(k->front_x - k->target_x) < rest_x)
             follow(&w->front_level, lambda_of(k->front_x), dt_s, 4);
     }
     watch_valve(w, k);

@@ -19,6 +19,7 @@ struct oxl_lean_watch {
 struct oxl_truth_look {
     double t_s, opening, gas_g_s, trim, ramp_trim;
     double front_x, front_v, rear_x, rear_v;
+    double target_x; /* of the mixture that is asked for */
     double inlet_x, outlet_x;
     double outlet_v; /* of a sensor without lag in the gas behind the converter */
     double stored_g, capacity_g, air_g_s, rpm;

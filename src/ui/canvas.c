@@ -1,7 +1,6 @@
 #include "oxylag/ui.h"
 
 #include <stdlib.h>
-#include <string.h>
 
 #include "utf8.h"
 
@@ -101,32 +100,4 @@ int oxl_canvas_text(struct oxl_canvas *c, int row, int col, int max_cols, enum o
     for (uint32_t ch; n < max_cols && col + n < c->cols && (ch = oxl_utf8_next(&utf8)) != 0; n++)
         oxl_canvas_put(c, row, col + n, ch, ink);
     return n;
-}
-
-static int last_used(const struct oxl_canvas *c, int row)
-{
-    int col = c->cols - 1;
-    while (col >= 0 && oxl_canvas_at(c, row, col).ch == ' ')
-        col--;
-    return col;
-}
-
-size_t oxl_canvas_dump(const struct oxl_canvas *c, char *out, size_t n)
-{
-    size_t used = 0;
-    for (int row = 0; row < c->rows; row++) {
-        int last = last_used(c, row);
-        for (int col = 0; col <= last + 1; col++) {
-            char bytes[4];
-            size_t k = oxl_utf8_put(bytes, col <= last ? oxl_canvas_at(c, row, col).ch : '\n');
-            if (used + k < n)
-                memcpy(out + used, bytes, k);
-            else if (used < n) /* never end inside a character */
-                out[used] = '\0';
-            used += k;
-        }
-    }
-    if (n)
-        out[used < n ? used : n - 1] = '\0';
-    return used;
 }

@@ -61,11 +61,6 @@ void oxl_flow_text(struct oxl_flow *f, enum oxl_ink lead_ink, const char *lead, 
     } while (*text);
 }
 
-void oxl_flow_blank(struct oxl_flow *f)
-{
-    f->count++;
-}
-
 int oxl_flow_pages(struct oxl_canvas *c, struct oxl_area a, int screenful,
                    void (*write)(struct oxl_flow *f, const void *ctx), const void *ctx)
 {

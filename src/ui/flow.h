@@ -16,7 +16,6 @@ struct oxl_flow {
  * first row. Words longer than the area are cut. */
 void oxl_flow_text(struct oxl_flow *f, enum oxl_ink lead_ink, const char *lead, int indent,
                    enum oxl_ink ink, const char *text);
-void oxl_flow_blank(struct oxl_flow *f);
 
 /* Runs `write` twice as said above; when it does not fit, the last row says where one is and how
  * to turn. Returns how many screenfuls there are. */

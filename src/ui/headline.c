@@ -1,6 +1,7 @@
 #include "headline.h"
 
 #include <stdio.h>
+#include <string.h>
 
 /* At most 76 points wide in large letters, so that each fits 80 columns. NULL: a note. */
 static const char *const words[OXL_ADV_COUNT] = {
@@ -56,11 +57,9 @@ static const char *const words[OXL_ADV_COUNT] = {
 };
 
 static const enum oxl_advice at_start_of[OXL_STATE_COUNT] = {
-    [OXL_STATE_PRECHECK] = OXL_ADV_CONNECTING,    [OXL_STATE_BASELINE] = OXL_ADV_STEADY,
-    [OXL_STATE_ENRICHMENT] = OXL_ADV_ADD_GAS,     [OXL_STATE_RELEASE] = OXL_ADV_CUT,
-    [OXL_STATE_TIMING] = OXL_ADV_FRONT_LEAN,      [OXL_STATE_RECOVERY] = OXL_ADV_RECOVER,
-    [OXL_STATE_DONE] = OXL_ADV_FINISHED,          [OXL_STATE_STOPPED] = OXL_ADV_ABORTED,
-    [OXL_STATE_LEAK_CHECK] = OXL_ADV_LEAK_STEADY,
+#define X(id, name, advice) OXL_ADV_##advice,
+    OXL_STATES(X)
+#undef X
 };
 
 static const enum oxl_ink verdict_bands[] = {
@@ -193,7 +192,10 @@ static void sentence_for(const struct oxl_model *m, struct oxl_headline *out)
     else if (m->has_action && m->action == out->advice)
         say_advice(out, out->advice, m->action_detail);
     else
-        say_advice(out, out->advice, gas_is_unwanted(m) ? oxl_advice_text(last_action(m)) : "");
+        say_advice(out, out->advice,
+                   gas_is_unwanted(m) && oxl_advice_hand(last_action(m)) != OXL_HAND_STAY_SHUT
+                       ? oxl_advice_text(last_action(m))
+                       : "");
 }
 
 static bool within(const struct oxl_model *m, int64_t since_us, int seconds)
@@ -201,20 +203,27 @@ static bool within(const struct oxl_model *m, int64_t since_us, int seconds)
     return m->around.now_us - since_us <= seconds * INT64_C(1000000);
 }
 
-/* A question that waits for its answer goes before a note, and before what the link lacks. */
-static void note_over(const struct oxl_model *m, struct oxl_headline *out)
+/* A question that waits for its answer goes before a note. Neither hides what a hand has to do. */
+static void say_note(const struct oxl_model *m, struct oxl_headline *out)
 {
     const int asked_s = 5;
+    struct oxl_headline said = {.sentence = ""};
     if (m->abort_asked && within(m, m->abort_asked_us, asked_s))
-        say_advice(out, OXL_ADV_ABORT_AGAIN, "");
-    else if (m->has_note && within(m, m->note_us, m->note_s) && !is_blind(m))
-        say(out, m->note_is_caution ? OXL_INK_CAUTION : OXL_INK_KEY, m->note, "");
+        say_advice(&said, OXL_ADV_ABORT_AGAIN, "");
+    else if (m->has_note && within(m, m->note_us, m->note_s))
+        say(&said, m->note_is_caution ? OXL_INK_CAUTION : OXL_INK_KEY, m->note, "");
+    else
+        return;
+    bool beside = oxl_headline_asks_a_hand(out->advice);
+    memcpy(beside ? out->note : out->sentence, said.sentence, sizeof said.sentence);
+    *(beside ? &out->note_ink : &out->sentence_ink) = said.sentence_ink;
 }
 
 void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
 {
     enum oxl_advice a = oxl_headline_advice(m);
     bool verdict = oxl_headline_is_verdict(m);
+    memset(out, 0, sizeof *out);
     out->advice = a;
     out->hand = oxl_advice_hand(a);
     out->words = verdict          ? oxl_verdict_shown(m->record->result.verdict)
@@ -224,5 +233,5 @@ void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
     out->band = verdict ? verdict_bands[m->record->result.verdict] : band_for(a);
     sentence_for(m, out);
     if (!is_over(m))
-        note_over(m, out);
+        say_note(m, out);
 }

@@ -9,8 +9,8 @@ struct oxl_headline {
     enum oxl_hand hand;
     const char *words; /* capitals, static */
     enum oxl_ink band;
-    char sentence[300];
-    enum oxl_ink sentence_ink;
+    char sentence[300], note[300]; /* note: beside a sentence that asks for a hand; "" none */
+    enum oxl_ink sentence_ink, note_ink;
 };
 
 /* Advice that does not change what to do now: shown for some seconds, the headline stays. */

@@ -19,8 +19,7 @@ void oxl_history_push(struct oxl_history *h, int64_t t_us, double value)
     struct oxl_bucket *b = &h->buckets[id % OXL_BUCKETS];
     float v = (float)value;
     if (b->id != id) {
-        struct oxl_bucket fresh = {id, t_us, t_us, v, v, v, v};
-        *b = fresh;
+        *b = (struct oxl_bucket){id, t_us, t_us, v, v, v, v};
     } else {
         b->last = v;
         b->last_us = t_us;
@@ -35,17 +34,13 @@ void oxl_history_push(struct oxl_history *h, int64_t t_us, double value)
 
 const struct oxl_bucket *oxl_history_bucket(const struct oxl_history *h, int64_t id)
 {
-    if (id < 0)
-        return NULL;
-    const struct oxl_bucket *b = &h->buckets[id % OXL_BUCKETS];
-    return b->id == id ? b : NULL;
+    const struct oxl_bucket *b = id < 0 ? NULL : &h->buckets[id % OXL_BUCKETS];
+    return b && b->id == id ? b : NULL;
 }
 
 double oxl_history_latest(const struct oxl_history *h, int64_t now_us, int64_t max_age_us)
 {
-    if (h->newest_us < 0 || now_us - h->newest_us > max_age_us)
-        return NAN;
-    return h->newest;
+    return h->newest_us < 0 || now_us - h->newest_us > max_age_us ? (double)NAN : h->newest;
 }
 
 bool oxl_history_range(const struct oxl_history *h, int64_t from_us, int64_t to_us, double *min,

@@ -33,12 +33,9 @@ static const struct role roles[OXL_INK_COUNT] = {
 
 static struct oxl_paint paint(short colour, short ground, const struct role *r)
 {
-    struct oxl_paint p = {colour, ground, r->look & ~(unsigned)FILLED};
-    if (r->look & FILLED) {
-        p.fg = ground;
-        p.bg = colour;
-    }
-    return p;
+    bool filled = r->look & FILLED;
+    return (struct oxl_paint){filled ? ground : colour, filled ? colour : ground,
+                              r->look & ~(unsigned)FILLED};
 }
 
 /* The ground is the terminal's own: a band needs letters of a known colour, or reverse. */
@@ -60,10 +57,8 @@ struct oxl_paint oxl_ink_paint(enum oxl_ink ink, enum oxl_theme theme, int colou
 {
     const struct role *r = &roles[(unsigned)ink < OXL_INK_COUNT ? ink : OXL_INK_TEXT];
     bool stop = ink == OXL_INK_BAND_STOP;
-    if (theme == OXL_THEME_MONO || colours < 8) {
-        struct oxl_paint p = {-1, -1, r->mono};
-        return p;
-    }
+    if (theme == OXL_THEME_MONO || colours < 8)
+        return (struct oxl_paint){-1, -1, r->mono};
     if (colours >= 256) {
         if (theme == OXL_THEME_AUTO) {
             struct oxl_paint p = paint_on_unknown(r->either, r, stop);

@@ -7,32 +7,15 @@
 #include "headline.h"
 #include "model.h"
 
-/* Older sensor values are not "current". Trims come every few rounds only during a timing. */
-enum { SENSOR_AGE_US = 2000000, TRIM_AGE_US = 5000000 };
-
-static void copy_text(char *out, size_t n, const char *text)
-{
-    snprintf(out, n, "%s", text);
-}
+/* Trims come every few rounds only during a timing. */
+enum { TRIM_AGE_US = 5000000 };
 
 /* Until the session speaks nothing is known; all zero would be values. */
-static struct oxl_live unknown_live(void)
+static void set_unknown(struct oxl_live *l)
 {
-    struct oxl_live l = {.total_trim_pct = NAN,
-                         .baseline_pct = NAN,
-                         .shift_pct = NAN,
-                         .target_pct = NAN,
-                         .accept_low_pct = NAN,
-                         .accept_high_pct = NAN,
-                         .back_off_pct = NAN,
-                         .slow_pct = NAN,
-                         .hold_left_s = NAN,
-                         .heat_left_s = NAN,
-                         .baseline_left_s = NAN,
-                         .timing_s = NAN,
-                         .front_hz = NAN,
-                         .rear_hz = NAN};
-    return l;
+    l->total_trim_pct = l->baseline_pct = l->shift_pct = l->target_pct = l->accept_low_pct = NAN;
+    l->accept_high_pct = l->back_off_pct = l->slow_pct = l->hold_left_s = l->heat_left_s = NAN;
+    l->baseline_left_s = l->offer_left_s = l->timing_s = l->front_hz = l->rear_hz = NAN;
 }
 
 struct oxl_model *oxl_model_new(const struct oxl_model_config *config)
@@ -44,7 +27,7 @@ struct oxl_model *oxl_model_new(const struct oxl_model_config *config)
     m->record = config->record;
     m->config.title[sizeof m->config.title - 1] = '\0';
     m->page = OXL_PAGE_TEST;
-    m->live = unknown_live();
+    set_unknown(&m->live);
     m->around.valve = NAN;
     const struct oxl_reading none = {NAN, 0};
     m->stft = m->ltft = m->front_v = m->front_ma = m->rear_v = m->rear_ma = none;
@@ -79,15 +62,9 @@ static void set_state(struct oxl_model *m, enum oxl_state state, int run)
         oxl_model_hold_checks(m);
 }
 
-static void add_mark(struct oxl_model *m, int64_t t_us, char letter)
-{
-    struct oxl_axis_mark mark = {t_us, letter};
-    m->marks[m->marks_n++ % OXL_UI_MARKS] = mark;
-}
-
 void oxl_model_mark(struct oxl_model *m, int64_t t_us, char letter)
 {
-    add_mark(m, t_us, letter);
+    m->marks[m->marks_n++ % OXL_UI_MARKS] = (struct oxl_axis_mark){t_us, letter};
 }
 
 void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown)
@@ -113,11 +90,11 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
         return;
     oxl_model_give_way(m, a);
     if (a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT)
-        add_mark(m, ev->t_us, 'C');
+        oxl_model_mark(m, ev->t_us, 'C');
     else if (a == OXL_ADV_FRONT_LEAN)
-        add_mark(m, ev->t_us, 'F');
+        oxl_model_mark(m, ev->t_us, 'F');
     else if (a == OXL_ADV_REAR_LEAN)
-        add_mark(m, ev->t_us, 'R');
+        oxl_model_mark(m, ev->t_us, 'R');
     if (a == OXL_ADV_LINK_TROUBLE || a == OXL_ADV_LINK_BACK)
         m->no_data = a == OXL_ADV_LINK_TROUBLE;
     m->leak_next = m->leak_next || a == OXL_ADV_LEAK_LATER;
@@ -131,7 +108,7 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
         m->has_action = true;
         m->action = a;
         m->has_note = false;
-        copy_text(m->action_detail, sizeof m->action_detail, ev->u.advice.detail);
+        snprintf(m->action_detail, sizeof m->action_detail, "%s", ev->u.advice.detail);
     }
 }
 
@@ -146,22 +123,20 @@ static void take_check(struct oxl_model *m, int64_t t_us, const struct oxl_check
         set_note(m, t_us, 8, false, "The converter is", check->found);
 }
 
-static void take_trim(struct oxl_model *m, const struct oxl_sample *s)
+static void take_reading(struct oxl_reading *to, const struct oxl_sample *s)
 {
-    struct oxl_reading *to = s->channel.quantity == OXL_Q_STFT_PCT ? &m->stft : &m->ltft;
     to->value = s->value;
     to->t_us = s->recv_us;
+}
+
+static void take_trim(struct oxl_model *m, const struct oxl_sample *s)
+{
+    take_reading(s->channel.quantity == OXL_Q_STFT_PCT ? &m->stft : &m->ltft, s);
     double total = m->stft.value + m->ltft.value;
     /* No long-term trim was ever seen, yet the core knows a total: the vehicle has none. */
     if (!oxl_known(m->ltft.value) && m->has_live && oxl_known(m->live.total_trim_pct))
         total = m->stft.value;
     oxl_history_push(&m->trim, s->recv_us, total);
-}
-
-static void take_reading(struct oxl_reading *to, const struct oxl_sample *s)
-{
-    to->value = s->value;
-    to->t_us = s->recv_us;
 }
 
 /* Volts or current that belong to a wide-range sensor of the watched pair. */
@@ -187,9 +162,12 @@ static void take_sample(struct oxl_model *m, const struct oxl_sample *s)
         return;
     case OXL_Q_WIDE_V:
     case OXL_Q_WIDE_MA:
-        if (m->has_live)
-            take_wide(m, s);
-        return;
+        if (!m->has_live || !oxl_channel_same(s->channel, m->live.pair.rear)) {
+            if (m->has_live)
+                take_wide(m, s);
+            return;
+        }
+        break; /* a switching sensor's voltage in a wide-range PID */
     case OXL_Q_RPM:
         take_reading(&m->rpm, s);
         return;
@@ -210,7 +188,7 @@ static void take_sample(struct oxl_model *m, const struct oxl_sample *s)
 static void take_link(struct oxl_model *m, const struct oxl_event *ev)
 {
     m->link = m->link_text_of = ev->u.link.state;
-    copy_text(m->link_text, sizeof m->link_text, ev->u.link.text);
+    snprintf(m->link_text, sizeof m->link_text, "%s", ev->u.link.text);
 }
 
 void oxl_model_event(struct oxl_model *m, const struct oxl_event *ev)
@@ -233,16 +211,12 @@ void oxl_model_event(struct oxl_model *m, const struct oxl_event *ev)
     case OXL_EV_LINK:
         take_link(m, ev);
         break;
-    case OXL_EV_RUN:
-    case OXL_EV_RESULT:
-    case OXL_EV_VEHICLE:
-    case OXL_EV_PROFILE:
-    case OXL_EV_BASELINE:
-        break; /* the record has them */
     case OXL_EV_MARK:
-        add_mark(m, ev->t_us, 'M');
+        oxl_model_mark(m, ev->t_us, 'M');
         set_note(m, ev->t_us, 8, false, "Mark:", ev->u.mark.text);
         break;
+    default:
+        break; /* the record has the others */
     }
 }
 
@@ -267,7 +241,7 @@ static void take_live(struct oxl_model *m, const struct oxl_live *live,
         m->link_text[0] = '\0';
     m->around = *around;
     if (around->recording_trouble)
-        copy_text(m->trouble, sizeof m->trouble, around->recording_trouble);
+        snprintf(m->trouble, sizeof m->trouble, "%s", around->recording_trouble);
     m->around.recording_trouble = around->recording_trouble ? m->trouble : NULL;
 }
 
@@ -314,16 +288,6 @@ const struct oxl_run_result *oxl_model_last_run(const struct oxl_model *m)
 double oxl_reading_now(const struct oxl_model *m, struct oxl_reading r, int64_t max_age_us)
 {
     return m->around.now_us - r.t_us > max_age_us ? (double)NAN : r.value;
-}
-
-double oxl_model_front(const struct oxl_model *m)
-{
-    return oxl_history_latest(&m->front, m->around.now_us, SENSOR_AGE_US);
-}
-
-double oxl_model_rear(const struct oxl_model *m)
-{
-    return oxl_history_latest(&m->rear, m->around.now_us, SENSOR_AGE_US);
 }
 
 double oxl_model_trim(const struct oxl_model *m)

@@ -78,9 +78,7 @@ int oxl_model_runs(const struct oxl_model *m);
 const struct oxl_run_result *oxl_model_last_run(const struct oxl_model *m); /* NULL: none yet */
 /* The reading when it is fresh enough at the model's now; NAN else. */
 double oxl_reading_now(const struct oxl_model *m, struct oxl_reading r, int64_t max_age_us);
-/* Current values as shown: NAN when stale. */
-double oxl_model_front(const struct oxl_model *m);
-double oxl_model_rear(const struct oxl_model *m);
+/* The total trim as shown: NAN when stale. */
 double oxl_model_trim(const struct oxl_model *m);
 
 #endif

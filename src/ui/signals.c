@@ -5,12 +5,8 @@
 
 #include "oxylag/figure.h"
 
-enum { WIDE_AGE_US = 2000000 };
-
-static double or_nan(bool known, double v)
-{
-    return known ? v : (double)NAN;
-}
+/* Older sensor values are not "current". */
+enum { SENSOR_AGE_US = 2000000 };
 
 /* Widens low..high to the data, in whole steps so that the scale does not tremble. */
 static void widen(struct oxl_signal *s, int64_t from_us, int64_t to_us, double step)
@@ -25,17 +21,16 @@ static void widen(struct oxl_signal *s, int64_t from_us, int64_t to_us, double s
 static void balance_text(const struct oxl_model *m, struct oxl_reading volts,
                          struct oxl_reading current, struct oxl_signal *s)
 {
-    double v = oxl_reading_now(m, volts, WIDE_AGE_US),
-           ma = oxl_reading_now(m, current, WIDE_AGE_US);
-    if (oxl_known(v)) {
-        snprintf(s->small[0], sizeof s->small[0], "%.8s V", oxl_figure_cell(v, 2, false).text);
-        snprintf(s->small[1], sizeof s->small[1], "bal %.8s",
-                 oxl_figure_cell(m->record->profile.balance_v, 2, false).text);
-    } else if (oxl_known(ma)) {
-        snprintf(s->small[0], sizeof s->small[0], "%.8s mA", oxl_figure_cell(ma, 2, true).text);
-        snprintf(s->small[1], sizeof s->small[1], "bal %.8s",
-                 oxl_figure_cell(m->record->profile.balance_ma, 2, false).text);
-    }
+    double v = oxl_reading_now(m, volts, SENSOR_AGE_US),
+           ma = oxl_reading_now(m, current, SENSOR_AGE_US);
+    const struct oxl_profile *f = &m->record->profile;
+    bool in_volts = oxl_known(v);
+    if (!in_volts && !oxl_known(ma))
+        return;
+    snprintf(s->small[0], sizeof s->small[0], "%.8s %s",
+             oxl_figure_cell(in_volts ? v : ma, 2, !in_volts).text, in_volts ? "V" : "mA");
+    snprintf(s->small[1], sizeof s->small[1], "bal %.8s",
+             oxl_figure_cell(in_volts ? f->balance_v : f->balance_ma, 2, false).text);
 }
 
 static void sensor(const struct oxl_model *m, bool front, int64_t from_us, int64_t to_us,
@@ -47,7 +42,7 @@ static void sensor(const struct oxl_model *m, bool front, int64_t from_us, int64
     s->name = front ? "front" : "rear";
     s->ink = front ? OXL_INK_FRONT : OXL_INK_REAR;
     s->history = front ? &m->front : &m->rear;
-    s->value = front ? oxl_model_front(m) : oxl_model_rear(m);
+    s->value = oxl_history_latest(s->history, m->around.now_us, SENSOR_AGE_US);
     s->word = !oxl_known(s->value) || rich == lean ? "" : rich ? "RICH" : "LEAN";
     if (m->has_live && kind == OXL_SENSOR_WIDE) {
         s->unit = "lambda";
@@ -80,11 +75,11 @@ static void trim(const struct oxl_model *m, int64_t from_us, int64_t to_us, stru
     s->with_sign = true;
     s->low = -10;
     s->high = 10;
-    double baseline = or_nan(m->has_live, m->live.baseline_pct);
+    double baseline = m->live.baseline_pct;
     if (!oxl_known(baseline))
         baseline = m->record->baseline_trim_pct;
     s->levels[0] = baseline;
-    s->levels[1] = baseline + or_nan(m->has_live, m->live.target_pct);
+    s->levels[1] = baseline + m->live.target_pct;
     if (oxl_known(s->levels[1]))
         s->low = fmin(s->low, 10 * floor((s->levels[1] - 2) / 10));
     if (oxl_known(baseline))

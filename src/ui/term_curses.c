@@ -36,12 +36,9 @@ static bool look_at_size(struct oxl_term *t)
 
 static attr_t curses_attrs(unsigned look)
 {
-    attr_t a = A_NORMAL;
-    a |= look & OXL_LOOK_BOLD ? A_BOLD : 0;
-    a |= look & OXL_LOOK_DIM ? A_DIM : 0;
-    a |= look & OXL_LOOK_REVERSE ? A_REVERSE : 0;
-    a |= look & OXL_LOOK_UNDERLINE ? A_UNDERLINE : 0;
-    return a;
+    return (look & OXL_LOOK_BOLD ? A_BOLD : A_NORMAL) | (look & OXL_LOOK_DIM ? A_DIM : A_NORMAL) |
+           (look & OXL_LOOK_REVERSE ? A_REVERSE : A_NORMAL) |
+           (look & OXL_LOOK_UNDERLINE ? A_UNDERLINE : A_NORMAL);
 }
 
 static void set_inks(struct oxl_term *t, enum oxl_theme theme)
@@ -101,19 +98,16 @@ struct oxl_term *oxl_term_open(enum oxl_theme theme)
     if (!t)
         return NULL;
     t->shown = oxl_canvas_new(1, 1);
-    if (!t->shown || !oxl_tty_open(&t->tty)) {
-        free_all(t);
-        return NULL;
-    }
-    oxl_tty_begin(&t->tty);
-    if (!start_curses(t)) {
+    if (t->shown && oxl_tty_open(&t->tty)) {
+        oxl_term_again(t);
+        if (start_curses(t)) {
+            set_inks(t, theme);
+            return t;
+        }
         oxl_tty_end(&t->tty);
-        free_all(t);
-        return NULL;
     }
-    set_inks(t, theme);
-    t->all_stale = true;
-    return t;
+    free_all(t);
+    return NULL;
 }
 
 bool oxl_term_close(struct oxl_term *t)
@@ -210,21 +204,11 @@ int oxl_term_key(struct oxl_term *t)
     int key = getch();
     if (key == ERR && look_at_size(t))
         return OXL_TERM_RESIZED;
-    switch (key) {
-    case ERR:
-        return OXL_TERM_NONE;
-    case KEY_LEFT:
-        return OXL_TERM_LEFT;
-    case KEY_RIGHT:
-        return OXL_TERM_RIGHT;
-    case KEY_UP:
-        return OXL_TERM_UP;
-    case KEY_DOWN:
-        return OXL_TERM_DOWN;
-    case KEY_ENTER:
-    case '\r':
-        return '\n';
-    default:
-        return key >= 0 && key <= 0xFF ? key : OXL_TERM_NONE;
-    }
+    static const int keys[][2] = {{KEY_LEFT, OXL_TERM_LEFT}, {KEY_RIGHT, OXL_TERM_RIGHT},
+                                  {KEY_UP, OXL_TERM_UP},     {KEY_DOWN, OXL_TERM_DOWN},
+                                  {KEY_ENTER, '\n'},         {'\r', '\n'}};
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+        if (key == keys[i][0])
+            return keys[i][1];
+    return key >= 0 && key <= 0xFF ? key : OXL_TERM_NONE; /* ERR is negative */
 }

@@ -36,20 +36,6 @@ uint32_t oxl_utf8_next(const char **s)
     return ch;
 }
 
-size_t oxl_utf8_put(char out[4], uint32_t ch)
-{
-    if (ch < 0x80) {
-        out[0] = (char)ch;
-        return 1;
-    }
-    size_t n = ch < 0x800 ? 2 : ch < 0x10000 ? 3 : 4;
-    static const unsigned char lead[] = {0, 0, 0xC0, 0xE0, 0xF0};
-    for (size_t i = n; i-- > 1; ch >>= 6)
-        out[i] = (char)(0x80 | (ch & 0x3F));
-    out[0] = (char)(lead[n] | ch);
-    return n;
-}
-
 uint32_t oxl_utf8_cell(uint32_t ch)
 {
     /* An allow-list: whatever is not here may be a control, take no cell or two cells, or turn

@@ -9,9 +9,6 @@
  * skipped alone. */
 uint32_t oxl_utf8_next(const char **s);
 
-/* Writes at most 4 bytes; returns how many. */
-size_t oxl_utf8_put(char out[4], uint32_t ch);
-
 /* ch when it is known to print in one cell, else '?'. */
 uint32_t oxl_utf8_cell(uint32_t ch);
 

@@ -23,6 +23,9 @@ void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const cha
 
 /* view_status.c */
 void oxl_view_status(const struct oxl_model *m, struct oxl_canvas *c, int row);
+/* A key and what it does, at *col; false when there is no room before `end`. */
+bool oxl_view_key(struct oxl_canvas *c, int row, int *col, int end, const char *key,
+                  enum oxl_ink ink, const char *word);
 void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row);
 
 /* signals.c: the three lines of the test as they are shown */
@@ -44,6 +47,7 @@ void oxl_signal_get(const struct oxl_model *m, enum oxl_signal_kind kind, int64_
                     int64_t to_us, struct oxl_signal *out);
 
 /* view_*.c: areas of the middle */
+void oxl_view_middle(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_traces(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_values(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);
 void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale);

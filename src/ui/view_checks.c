@@ -63,8 +63,10 @@ static void write_checks(struct oxl_flow *f, const void *ctx)
 void oxl_view_checks(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     int below = a.rows >= 26 ? 14 : a.rows >= 8 ? 2 : 0;
-    /* What holds the test up, with what to do about it, needs the room more than values do. */
-    if (a.rows < 26 && oxl_headline_advice(m) == OXL_ADV_CHECK_STOPS)
+    /* What holds the test up, with what to do about it, needs the room more than values do. After
+     * the end the lines stand as they were judged: the values have gone on. */
+    bool over = m->state == OXL_STATE_DONE || m->state == OXL_STATE_STOPPED;
+    if (over || (a.rows < 26 && oxl_headline_advice(m) == OXL_ADV_CHECK_STOPS))
         below = 0;
     struct oxl_area list = {a.row, a.col, a.rows - below, a.cols};
     oxl_flow_pages(c, list, m->screenful, write_checks, m);

@@ -64,14 +64,20 @@ void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const cha
 static void countdown(const struct oxl_model *m, enum oxl_hand hand, bool narrow, char *out,
                       size_t n)
 {
-    out[0] = '\0';
-    if (m->state != OXL_STATE_ENRICHMENT || !m->has_live || oxl_headline_link_is_down(m))
-        return;
     size_t used = 0;
-    double hold_s = m->live.hold_left_s, heat_s = m->live.heat_left_s;
+    double hold_s = m->live.hold_left_s, heat_s = m->live.heat_left_s,
+           offer_s = m->live.offer_left_s;
+    bool gas = m->state == OXL_STATE_ENRICHMENT;
+    out[0] = '\0';
+    if (!m->has_live || oxl_headline_link_is_down(m))
+        return;
+    if (offer_s > 0)
+        snprintf(out, n, gas ? "open it within %.0f s" : "%.0f s to answer", ceil(offer_s));
+    if (!gas || offer_s > 0)
+        return;
     if (oxl_known(hold_s) && hand == OXL_HAND_HOLD)
         used =
-            (size_t)(hold_s > 0 ? snprintf(out, n, "hold %.1f s   ", hold_s)
+            (size_t)(hold_s > 0 ? snprintf(out, n, "hold %.1f s   ", ceil(10 * hold_s) / 10)
                                 : snprintf(out, n,
                                            narrow ? "until rich   " : "until the rear is rich   "));
     if (oxl_known(heat_s) && used < n)
@@ -79,7 +85,7 @@ static void countdown(const struct oxl_model *m, enum oxl_hand hand, bool narrow
                  heat_s > 0 ? "shut the gas within %.0f s" : "shut the gas now", ceil(heat_s));
 }
 
-/* What does not fit goes by whole sentences; the page below tells the rest. */
+/* What does not fit goes by whole sentences; the page below has the rest. */
 static void drop_begun_sentence(char *text, int room)
 {
     if ((int)strlen(text) <= room)
@@ -91,10 +97,10 @@ static void drop_begun_sentence(char *text, int room)
         }
 }
 
-static int rows_of(const struct oxl_headline *h, int cols)
+static int rows_of(const char *text, int cols)
 {
     struct oxl_flow count = {NULL, {0, 0, 1, cols}, 0, 0};
-    oxl_flow_text(&count, h->sentence_ink, "", 0, h->sentence_ink, h->sentence);
+    oxl_flow_text(&count, OXL_INK_TEXT, "", 0, OXL_INK_TEXT, text);
     return count.count;
 }
 
@@ -108,8 +114,9 @@ static int draw_sentence(const struct oxl_model *m, struct oxl_canvas *c, int ro
     int cols = oxl_canvas_cols(c);
     countdown(m, h.hand, cols < 60, left, sizeof left);
     int len = (int)strlen(left);
-    bool two =
-        cols < 60 || rows_of(&h, cols - 2) > 1 || (m->state == OXL_STATE_ENRICHMENT && cols < 100);
+    bool two = cols < 60 || rows_of(h.sentence, cols - 2) > 1 ||
+               (m->state == OXL_STATE_ENRICHMENT && cols < 100) ||
+               (int)strlen(h.sentence) + len + 2 > cols;
     bool beneath = two && len;
     struct oxl_flow f = {c, {row, 1, two && !beneath ? 2 : 1, cols - 2}, 0, 0};
     drop_begun_sentence(h.sentence, f.area.rows * f.area.cols);
@@ -134,11 +141,8 @@ static int draw_words(const struct oxl_model *m, struct oxl_canvas *c)
     struct oxl_headline h;
     oxl_headline(m, &h);
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
-    struct oxl_flow f = {NULL, {0, 0, rows, cols}, 0, 0};
-    oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
-    fill(c, 0, f.count, h.band);
-    f.canvas = c;
-    f.count = 0;
+    struct oxl_flow f = {c, {0, 0, rows, cols}, 0, 0};
+    fill(c, 0, rows_of(h.words, cols), h.band);
     oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
     return f.count;
 }
@@ -193,10 +197,19 @@ static void run_text(const struct oxl_model *m, char *out, size_t n)
         snprintf(out, n, "run %d", m->run);
 }
 
+/* A note takes its place, and of what is drawn before it as much as it needs. */
 void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
     int cols = oxl_canvas_cols(c);
     char run[40];
+    struct oxl_headline h;
+    oxl_headline(m, &h);
+    if (h.note[0]) {
+        struct oxl_flow f = {c, {row, 1, 2, cols - 2}, 0, 0};
+        fill(c, row, rows_of(h.note, cols - 2) > 1 ? 2 : 1, OXL_INK_TEXT);
+        oxl_flow_text(&f, h.note_ink, "", 0, h.note_ink, h.note);
+        return;
+    }
     run_text(m, run, sizeof run);
     int len = (int)strlen(run);
     oxl_canvas_text(c, row, cols - 1 - len, len, OXL_INK_TITLE, run);

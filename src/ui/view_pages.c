@@ -91,7 +91,7 @@ static const struct help_line help_test[] = {
     {NULL, "The test"},
     {"baseline", "trims and speed steady; hose in place, valve shut"},
     {"enrichment", "gas slowly until the trims have shifted to the target; hold"},
-    {"release", "cut at once when told; pull the hose clear"},
+    {"release", "shut the valve at once when the screen says so; pull the hose clear"},
     {"timing", "from front sensor lean to rear sensor lean"},
     {"recovery", "trims back to the baseline, then the next run"},
     {NULL, "Signs"},
@@ -105,7 +105,7 @@ static void write_help_lines(struct oxl_flow *f, const struct help_line *l)
 {
     for (; l->text; l++) {
         if (!l->lead && f->count)
-            oxl_flow_blank(f);
+            f->count++; /* a blank row */
         if (l->lead)
             oxl_flow_text(f, OXL_INK_KEY, l->lead, 12, OXL_INK_TEXT, l->text);
         else

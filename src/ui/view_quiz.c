@@ -34,21 +34,31 @@ static double seconds(int64_t us)
     return (double)us / 1e6;
 }
 
+static const char *seconds_text(bool known, int64_t us, char out[24])
+{
+    snprintf(out, 24, known ? "%.2f s" : "--", seconds(us));
+    return out;
+}
+
+static const char *error_text(double ms, char out[24])
+{
+    snprintf(out, 24, oxl_known(ms) ? "%+.0f ms" : "--", ms);
+    return out;
+}
+
 /* One row of the table: what, marked at, true moment with interval, error, points. */
 static void mark_row(struct oxl_canvas *c, struct oxl_area a, const char *name,
                      const struct oxl_quiz_mark *q)
 {
-    char given[24] = "--", answer[64] = "--", error[32] = "--";
-    if (q->given)
-        snprintf(given, sizeof given, "%.2f s", seconds(q->given_us));
+    char given[24], answer[64] = "--", error[24];
+    seconds_text(q->given, q->given_us, given);
+    error_text(q->error_ms, error);
     if (q->none)
         snprintf(answer, sizeof answer, "none: the rear held");
     else if (q->answer.found)
         snprintf(answer, sizeof answer, "%.2f s (%.2f to %.2f)", seconds(q->answer.t_us),
                  seconds(q->answer.low_us), seconds(q->answer.high_us));
-    if (oxl_known(q->error_ms))
-        snprintf(error, sizeof error, "%+.0f ms", q->error_ms);
-    else if (q->asked)
+    if (!oxl_known(q->error_ms) && q->asked)
         snprintf(error, sizeof error, "%s",
                  q->of == q->points ? "right"
                  : q->given         ? "wrong"
@@ -88,26 +98,21 @@ static void run_rows(struct oxl_canvas *c, struct oxl_area a, const struct oxl_q
     int room = a.rows, first = q->runs_n > room ? q->runs_n - room : 0;
     for (int i = first; i < q->runs_n; i++, a.row++) {
         const struct oxl_quiz_run *r = &q->runs[i];
-        char delay[OXL_FIGURE_TEXT], front[24] = "--", rear[24] = "--";
+        char delay[OXL_FIGURE_TEXT], front[24], rear[24];
         oxl_figure_span(&r->delay_s, 2, "s", delay);
-        if (oxl_known(r->front.error_ms))
-            snprintf(front, sizeof front, "%+.0f ms", r->front.error_ms);
-        if (oxl_known(r->rear.error_ms))
-            snprintf(rear, sizeof rear, "%+.0f ms", r->rear.error_ms);
         oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TEXT,
-                       "run %-2d %-24s errors: front %-9s rear %s", r->run, delay, front, rear);
+                       "run %-2d %-24s errors: front %-9s rear %s", r->run, delay,
+                       error_text(r->front.error_ms, front), error_text(r->rear.error_ms, rear));
     }
 }
 
 static void marking(struct oxl_canvas *c, struct oxl_area a, const struct oxl_quiz_shown *q)
 {
-    char front[24] = "--", rear[24] = "--";
-    if (q->front_marked)
-        snprintf(front, sizeof front, "%.2f s", seconds(q->front_us));
-    if (q->rear_marked)
-        snprintf(rear, sizeof rear, "%.2f s", seconds(q->rear_us));
+    char front[24], rear[24];
     oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE,
-                   "this run    front-lean %-10s rear-lean %-10s", front, rear);
+                   "this run    front-lean %-10s rear-lean %-10s",
+                   seconds_text(q->front_marked, q->front_us, front),
+                   seconds_text(q->rear_marked, q->rear_us, rear));
     struct oxl_area rest = {a.row + 1, a.col, a.rows - 1, a.cols};
     run_rows(c, rest, q);
 }
@@ -174,13 +179,9 @@ static void draw_foot(const struct oxl_model *m, struct oxl_canvas *c, int row)
              oxl_figure_cell(m->around.replay_rate, 2, false).text);
     int cols = oxl_canvas_cols(c), col = 1, len = (int)strlen(state), end = cols - 2 - len;
     oxl_canvas_text(c, row, end + 1, len, OXL_INK_DIM, state);
-    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
-        int need = (int)(strlen(keys[i][0]) + strlen(keys[i][1])) + 3;
-        if (col + need > end)
-            break;
-        col += oxl_canvas_text(c, row, col, 10, OXL_INK_KEY, keys[i][0]);
-        col += oxl_view_print(c, row, col, 20, OXL_INK_TEXT, " %s", keys[i][1]) + 2;
-    }
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+        if (!oxl_view_key(c, row, &col, end - 2, keys[i][0], OXL_INK_TEXT, keys[i][1]))
+            return;
 }
 
 void oxl_view_quiz(const struct oxl_model *m, struct oxl_canvas *c)

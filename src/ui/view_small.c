@@ -14,7 +14,7 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
     struct oxl_figure_cell shift = oxl_figure_cell(m->live.shift_pct, 1, true);
     int cols = oxl_large_draw(c, a.row, a.col, shift.text, 1, OXL_INK_TITLE, m->config.ascii);
     struct oxl_area line = {a.row + 3, a.col, 1, a.cols};
-    struct oxl_area values = {a.row + 4, a.col, 1, a.cols};
+    struct oxl_area values = {a.row + 4, a.col, a.rows >= 8 ? 3 : 1, a.cols};
     oxl_view_print(c, a.row, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "%% trim shift");
     oxl_view_print(c, a.row + 1, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "want %s %%",
                    oxl_figure_cell(m->live.target_pct, 0, false).text);
@@ -22,8 +22,6 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
     oxl_view_print(c, a.row + 2, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TITLE, "%s",
                    oxl_gauge_word(h.hand));
     oxl_gauge_line(c, line, &m->live);
-    if (a.rows >= 8)
-        values.rows = 3;
     if (a.rows >= 5)
         oxl_view_values(m, c, values);
 }
@@ -39,50 +37,35 @@ static void draw_result(const struct oxl_model *m, struct oxl_canvas *c, struct 
         oxl_flow_text(&f, OXL_INK_DIM, "-", 2, OXL_INK_TEXT, oxl_reason_sentence(reason));
 }
 
-static void draw_seconds_left(const struct oxl_model *m, struct oxl_canvas *c, int row,
-                              struct oxl_area a)
+static void draw_baseline(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     double left = oxl_view_baseline_left(m);
+    oxl_view_values(m, c, a);
+    if (!m->has_live || a.rows < 5)
+        return;
     if (left > 0 || !oxl_known(left))
-        oxl_view_print(c, row, a.col, a.cols, OXL_INK_TEXT, "seconds left %s",
+        oxl_view_print(c, a.row + 4, a.col, a.cols, OXL_INK_TEXT, "seconds left %s",
                        oxl_figure_cell(left, 1, false).text);
     else
-        oxl_canvas_text(c, row, a.col, a.cols, OXL_INK_TEXT, "waits for steady trims and speed");
+        oxl_canvas_text(c, a.row + 4, a.col, a.cols, OXL_INK_TEXT,
+                        "waits for steady trims and speed");
 }
 
 static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    if (m->page == OXL_PAGE_CHECKS) {
-        oxl_view_checks(m, c, a);
-        return;
-    }
-    switch (m->state) {
-    case OXL_STATE_PRECHECK:
-        oxl_view_checks(m, c, a);
-        break;
-    case OXL_STATE_ENRICHMENT:
-        draw_shift(m, c, a);
-        break;
-    case OXL_STATE_RELEASE:
-    case OXL_STATE_TIMING:
-    case OXL_STATE_RECOVERY:
+    bool timed = m->state >= OXL_STATE_RELEASE && m->state <= OXL_STATE_RECOVERY;
+    if (m->page == OXL_PAGE_CHECKS)
+        oxl_view_middle(m, c, a);
+    else if (timed)
         oxl_view_timer(m, c, a, a.rows >= oxl_large_rows(3) + 1 ? 3 : 2);
-        break;
-    case OXL_STATE_STOPPED:
-        oxl_view_stopped(m, c, a);
-        break;
-    case OXL_STATE_DONE:
-        (m->record->has_result ? draw_result : oxl_view_result)(m, c, a);
-        break;
-    case OXL_STATE_LEAK_CHECK:
-        oxl_view_leak(m, c, a);
-        break;
-    default:
-        oxl_view_values(m, c, a);
-        if (m->has_live && a.rows >= 5)
-            draw_seconds_left(m, c, a.row + 4, a);
-        break;
-    }
+    else if (m->state == OXL_STATE_ENRICHMENT)
+        draw_shift(m, c, a);
+    else if (m->state == OXL_STATE_BASELINE)
+        draw_baseline(m, c, a);
+    else if (m->state == OXL_STATE_DONE && m->record->has_result)
+        draw_result(m, c, a);
+    else
+        oxl_view_middle(m, c, a);
 }
 
 void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c)
@@ -90,8 +73,8 @@ void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c)
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     int row = oxl_view_head(m, c);
     struct oxl_area middle = {row + 1, 1, rows - row - 2, cols - 2};
-    oxl_view_path(m, c, row);
     draw_middle(m, c, middle);
+    oxl_view_path(m, c, row);
     oxl_view_status(m, c, rows - 1);
 }
 
@@ -114,7 +97,10 @@ static void draw_sentences(const struct oxl_model *m, const struct oxl_headline 
     const struct oxl_result *r = &m->record->result;
     const char *step = oxl_headline_is_verdict(m) ? oxl_result_step(r, 0) : NULL;
     char verdict[40];
-    oxl_flow_text(&f, h->band, "", 0, h->band, step ? step : h->sentence);
+    oxl_flow_text(&f, h->band, "", 0, h->band,
+                  step         ? step
+                  : h->note[0] ? h->note /* the words above stay */
+                               : h->sentence);
     if (oxl_headline_hides_verdict(m)) {
         snprintf(verdict, sizeof verdict, "verdict %s", oxl_verdict_name(r->verdict));
         oxl_flow_text(&f, h->band, "", 0, h->band, verdict);

@@ -14,10 +14,9 @@ static int bar_between(struct oxl_canvas *c, int row, int col)
 
 static int draw_rates(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
 {
-    double front = m->has_live ? m->live.front_hz : NAN, rear = m->has_live ? m->live.rear_hz : NAN;
     return col + oxl_view_print(c, row, col, 60, OXL_INK_TEXT, "front %s/s  rear %s/s",
-                                oxl_figure_cell(front, 1, false).text,
-                                oxl_figure_cell(rear, 1, false).text);
+                                oxl_figure_cell(m->live.front_hz, 1, false).text,
+                                oxl_figure_cell(m->live.rear_hz, 1, false).text);
 }
 
 static int draw_link(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
@@ -60,7 +59,36 @@ static void source_text(const struct oxl_model *m, char *out, size_t n)
         snprintf(out, n, "%s%s %s", silent, modes[m->config.mode], m->config.title);
 }
 
-static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row);
+bool oxl_view_key(struct oxl_canvas *c, int row, int *col, int end, const char *key,
+                  enum oxl_ink ink, const char *word)
+{
+    if (*col + (int)(strlen(key) + strlen(word)) + 1 > end)
+        return false;
+    *col += oxl_canvas_text(c, row, *col, 20, OXL_INK_KEY, key);
+    *col += oxl_view_print(c, row, *col, 20, ink, " %s", word) + 2;
+    return true;
+}
+
+/* By hand: the valve has the status row to itself, beneath the gauge that it moves. */
+static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row)
+{
+    enum { CELLS = 20 };
+    static const char *const keys[][2] = {
+        {"down", "shut"}, {"left/right", "5 %"}, {"up", "1 %"}, {"0-9", "tens"}};
+    double v = fmin(fmax(m->around.valve, 0), 1);
+    enum oxl_hand hand = oxl_advice_hand(oxl_headline_advice(m));
+    bool must_shut = v > 0 && (hand == OXL_HAND_SHUT || hand == OXL_HAND_STAY_SHUT);
+    enum oxl_ink ink = must_shut ? OXL_INK_BAD : OXL_INK_TITLE;
+    int cols = oxl_canvas_cols(c), col = 1;
+    col +=
+        oxl_view_print(c, row, col, cols, ink, "%svalve %3.0f %% ", must_shut ? "! " : "", 100 * v);
+    for (int i = 0; i < CELLS && col < cols; i++)
+        oxl_canvas_put(c, row, col++, i < (int)lround(v * CELLS) ? 0x2588 : 0x2500, ink);
+    col += 2;
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+        if (!oxl_view_key(c, row, &col, cols - 1, keys[i][0], OXL_INK_TEXT, keys[i][1]))
+            return;
+}
 
 void oxl_view_status(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
@@ -103,30 +131,6 @@ static const struct key_word checks_keys[] = {
 static const struct key_word over_keys[] = {
     {"q", "quit"}, {"c", "checks"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
 
-/* By hand: the valve has the status row to itself, beneath the gauge that it moves. */
-static void draw_valve(const struct oxl_model *m, struct oxl_canvas *c, int row)
-{
-    enum { CELLS = 20 };
-    static const char *const keys[][2] = {
-        {"down", "shut"}, {"left/right", "5 %"}, {"up", "1 %"}, {"0-9", "tens"}};
-    double v = fmin(fmax(m->around.valve, 0), 1);
-    enum oxl_hand hand = oxl_advice_hand(oxl_headline_advice(m));
-    bool must_shut = v > 0 && (hand == OXL_HAND_SHUT || hand == OXL_HAND_STAY_SHUT);
-    enum oxl_ink ink = must_shut ? OXL_INK_BAD : OXL_INK_TITLE;
-    int cols = oxl_canvas_cols(c), col = 1;
-    col +=
-        oxl_view_print(c, row, col, cols, ink, "%svalve %3.0f %% ", must_shut ? "! " : "", 100 * v);
-    for (int i = 0; i < CELLS && col < cols; i++)
-        oxl_canvas_put(c, row, col++, i < (int)lround(v * CELLS) ? 0x2588 : 0x2500, ink);
-    col += 2;
-    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
-        if (col + (int)(strlen(keys[i][0]) + strlen(keys[i][1])) + 1 > cols - 1)
-            return;
-        col += oxl_canvas_text(c, row, col, 20, OXL_INK_KEY, keys[i][0]);
-        col += oxl_view_print(c, row, col, 20, OXL_INK_TEXT, " %s", keys[i][1]) + 2;
-    }
-}
-
 /* Before the baseline there is no run to restart and no leak to look for; d answers an offer. */
 static bool means_nothing(const struct oxl_model *m, const char *key)
 {
@@ -165,11 +169,7 @@ void oxl_view_keys(const struct oxl_model *m, struct oxl_canvas *c, int row)
     for (; k->key; k++) {
         enum oxl_ink ink;
         const char *word = word_of(m, k, &ink);
-        if (means_nothing(m, k->key))
-            continue;
-        if (col + (int)(strlen(k->key) + strlen(word)) + 1 > cols - 1)
+        if (!means_nothing(m, k->key) && !oxl_view_key(c, row, &col, cols - 1, k->key, ink, word))
             return;
-        col += oxl_canvas_text(c, row, col, 20, OXL_INK_KEY, k->key);
-        col += oxl_view_print(c, row, col, 20, ink, " %s", word) + 2;
     }
 }

@@ -14,7 +14,6 @@ enum { NUMBER_COLS = 20 };
 
 static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    double shift = m->has_live ? m->live.shift_pct : NAN;
     struct oxl_area right = {a.row, a.col + NUMBER_COLS, a.rows, a.cols - NUMBER_COLS};
     if (m->live.deeper && oxl_known(m->live.needed_mg))
         oxl_view_print(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "O2 out %s of %s mg",
@@ -22,8 +21,8 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
                        oxl_figure_cell(m->live.needed_mg, 0, false).text);
     else
         oxl_canvas_text(c, a.row, a.col, NUMBER_COLS, OXL_INK_TITLE, "trim shift, %");
-    oxl_large_draw(c, a.row + 1, a.col, oxl_figure_cell(shift, 1, true).text, 1, OXL_INK_TITLE,
-                   m->config.ascii);
+    oxl_large_draw(c, a.row + 1, a.col, oxl_figure_cell(m->live.shift_pct, 1, true).text, 1,
+                   OXL_INK_TITLE, m->config.ascii);
     oxl_gauge_draw(c, right, &m->live, oxl_advice_hand(oxl_headline_advice(m)));
 }
 
@@ -38,7 +37,7 @@ static void progress(struct oxl_canvas *c, struct oxl_area a, double done)
 double oxl_view_baseline_left(const struct oxl_model *m)
 {
     bool held = oxl_advice_hand(oxl_headline_advice(m)) == OXL_HAND_SHUT;
-    return m->has_live && !held ? m->live.baseline_left_s : NAN;
+    return m->has_live && !held ? ceil(10 * m->live.baseline_left_s) / 10 : NAN;
 }
 
 /* What is counted down, or what it waits for: nothing stands at 0. */
@@ -69,14 +68,10 @@ static void draw_baseline(const struct oxl_model *m, struct oxl_canvas *c, struc
 static void timer_text(const struct oxl_model *m, char *out, size_t n)
 {
     const struct oxl_run_result *last = oxl_model_last_run(m);
-    if (m->state == OXL_STATE_TIMING && m->has_live && oxl_known(m->live.timing_s))
-        snprintf(out, n, "%.1f", m->live.timing_s);
-    else if (m->state == OXL_STATE_RECOVERY && last && oxl_known(last->delay_s.value))
-        snprintf(out, n, "%.1f", last->delay_s.value);
-    else if (m->state == OXL_STATE_RECOVERY && last && oxl_known(last->delay_s.low))
-        snprintf(out, n, "%.1f", last->delay_s.low); /* "at least" stands beside it */
-    else
-        snprintf(out, n, "--.-");
+    double s = m->state == OXL_STATE_TIMING ? m->live.timing_s : (double)NAN;
+    if (m->state == OXL_STATE_RECOVERY && last) /* "at least" stands beside a bound */
+        s = oxl_known(last->delay_s.value) ? last->delay_s.value : last->delay_s.low;
+    snprintf(out, n, oxl_known(s) ? "%.1f" : "--.-", s);
 }
 
 static void run_line(struct oxl_canvas *c, struct oxl_area a, const struct oxl_run_result *r)
@@ -99,8 +94,8 @@ static const char *timer_meaning(const struct oxl_model *m)
     return last && !last->dropped ? "seconds at least: rear held" : "seconds, front to rear lean";
 }
 
-/* By hand: how deep the trainee came, against what was wanted. Told as what was: it is no word on
- * what the hand is to do now. */
+/* By hand: how deep the trainee came, against what was wanted. In the past tense: it is no word
+ * on what the hand is to do now. */
 static void depth_line(const struct oxl_model *m, struct oxl_canvas *c, int row, struct oxl_area a)
 {
     double shift = oxl_model_last_run(m)->shift_pct;

@@ -14,17 +14,11 @@ static int pane_cols(struct oxl_area a)
     return NUMBER_COLS + (a.cols >= 76 ? 13 : 9);
 }
 
-static struct oxl_figure_cell value_text(const struct oxl_signal *s)
-{
-    return s->with_sign ? oxl_figure_cell(s->value, s->decimals, true)
-                        : oxl_figure_cell(s->value, s->decimals, false);
-}
-
 /* The current value three rows high, with its name, unit and what else is known beside it. */
 static void draw_value(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a,
                        const struct oxl_signal *s)
 {
-    struct oxl_figure_cell value = value_text(s);
+    struct oxl_figure_cell value = oxl_figure_cell(s->value, s->decimals, s->with_sign);
     if (a.rows < 3) {
         int n = oxl_view_print(c, a.row, a.col, a.cols, s->ink, "%s %s %s", s->name, value.text,
                                s->unit);
@@ -84,14 +78,9 @@ static void draw_trace(const struct oxl_model *m, struct oxl_canvas *c, struct o
 {
     struct oxl_signal s;
     oxl_signal_get(m, kind, from_us, to_us, &s);
-    struct oxl_plot p = {
-        {a.row, a.col + GUTTER_COLS, a.rows, a.cols - GUTTER_COLS - pane_cols(a) - 1},
-        from_us,
-        to_us,
-        s.low,
-        s.high,
-        s.ink,
-        m->config.ascii};
+    struct oxl_area plot = {a.row, a.col + GUTTER_COLS, a.rows,
+                            a.cols - GUTTER_COLS - pane_cols(a) - 1};
+    struct oxl_plot p = {plot, from_us, to_us, s.low, s.high, s.ink, m->config.ascii};
     for (unsigned i = first_mark(m); i < m->marks_n; i++)
         oxl_plot_mark(c, &p, m->marks[i % OXL_UI_MARKS].t_us);
     for (int i = 0; i < OXL_SIGNAL_LEVELS; i++)
@@ -157,13 +146,8 @@ void oxl_view_traces(const struct oxl_model *m, struct oxl_canvas *c, struct oxl
         row += rows;
         left -= rows;
     }
-    struct oxl_plot axis = {{row, a.col + GUTTER_COLS, 1, plot_cols},
-                            from_us,
-                            to_us,
-                            0,
-                            1,
-                            OXL_INK_DIM,
-                            m->config.ascii};
+    struct oxl_area last = {row, a.col + GUTTER_COLS, 1, plot_cols};
+    struct oxl_plot axis = {last, from_us, to_us, 0, 1, OXL_INK_DIM, m->config.ascii};
     draw_axis(m, c, &axis, window_s);
     oxl_canvas_text(c, row, a.col + a.cols - pane_cols(a), pane_cols(a), OXL_INK_DIM,
                     "C cut, F/R front/rear lean");
@@ -179,7 +163,7 @@ void oxl_view_values(const struct oxl_model *m, struct oxl_canvas *c, struct oxl
         int row = in_one_row ? a.row : a.row + k;
         int n = oxl_view_print(c, row, col, a.col + a.cols - col, s.ink,
                                in_one_row ? "%s %s %s " : "%-5s %7s %s ", s.name,
-                               value_text(&s).text, s.unit);
+                               oxl_figure_cell(s.value, s.decimals, s.with_sign).text, s.unit);
         n += oxl_view_print(c, row, col + n, a.col + a.cols - col - n, OXL_INK_TITLE, "%s", s.word);
         if (in_one_row)
             col += n + 3;

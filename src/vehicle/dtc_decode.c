@@ -1,16 +1,11 @@
 #include "oxylag/vehicle.h"
 
+#include <stdio.h>
 #include <string.h>
 
 void oxl_dtc_text(uint16_t code, char out[6])
 {
-    static const char hex[] = "0123456789ABCDEF";
-    out[0] = "PCBU"[code >> 14];
-    out[1] = hex[code >> 12 & 3];
-    out[2] = hex[code >> 8 & 15];
-    out[3] = hex[code >> 4 & 15];
-    out[4] = hex[code & 15];
-    out[5] = '\0';
+    snprintf(out, 6, "%c%01X%03X", "PCBU"[code >> 14], code >> 12 & 3U, code & 0xFFFU);
 }
 
 static void add_code(uint16_t code, uint16_t *list, size_t *n, size_t max)

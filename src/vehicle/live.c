@@ -7,8 +7,9 @@
 /* Which full scale of PIDs 4F and 50 stretches a value. */
 enum stretch { STRETCH_NONE = 0, BY_LAMBDA, BY_VOLTS, BY_CURRENT, BY_PRESSURE, BY_AIR };
 
-/* How bank and sensor are found. */
-enum place { ENGINE = 0, BANK_1, BANK_2, BANK_3, BANK_4, SENSOR, CAT_11, CAT_21, CAT_12, CAT_22 };
+/* How bank and sensor are found: by the PID, or as named, ten times the bank and the sensor. */
+enum place { ENGINE = 0, SENSOR = 1, BANK_1 = 10, BANK_2 = 20, BANK_3 = 30, BANK_4 = 40 };
+enum { CAT_11 = 11, CAT_12 = 12, CAT_21 = 21, CAT_22 = 22 };
 
 /* Which raw values are values at all. */
 enum rule {
@@ -66,6 +67,7 @@ static const struct field fields[] = {
     {0x3D, 0x3D, 0, 2, OXL_Q_CAT_TEMP_C, CAT_21, ANY, 0, 1, 10, -40},
     {0x3E, 0x3E, 0, 2, OXL_Q_CAT_TEMP_C, CAT_12, ANY, 0, 1, 10, -40},
     {0x3F, 0x3F, 0, 2, OXL_Q_CAT_TEMP_C, CAT_22, ANY, 0, 1, 10, -40},
+    {0x42, 0x42, 0, 2, OXL_Q_MODULE_V, ENGINE, ANY, 0, 1, 1000, 0},
     {0x44, 0x44, 0, 2, OXL_Q_COMMANDED_LAMBDA, ENGINE, ANY, BY_LAMBDA, 2, 65536, 0},
     {0x51, 0x51, 0, 1, OXL_Q_FUEL_TYPE, ENGINE, ANY, 0, AS_IT_IS},
     {0x55, 0x55, 0, 1, OXL_Q_REAR_STFT_PCT, BANK_1, ANY, 0, TRIM},
@@ -136,29 +138,11 @@ static bool is_value(const struct field *f, unsigned raw)
 static struct oxl_channel channel_of(const struct field *f, uint8_t pid,
                                      const struct oxl_decoding *d)
 {
-    enum oxl_quantity q = (enum oxl_quantity)f->quantity;
-    switch (f->place) {
-    case SENSOR: {
-        struct oxl_channel c = oxl_sensor_channel(pid, d->layout);
-        c.quantity = f->quantity;
-        return c;
-    }
-    case CAT_11:
-        return oxl_channel(q, 1, 1);
-    case CAT_21:
-        return oxl_channel(q, 2, 1);
-    case CAT_12:
-        return oxl_channel(q, 1, 2);
-    case CAT_22:
-        return oxl_channel(q, 2, 2);
-    case BANK_1:
-    case BANK_2:
-    case BANK_3:
-    case BANK_4:
-        return oxl_channel(q, f->place, 0);
-    default:
-        return oxl_channel(q, 0, 0);
-    }
+    struct oxl_channel c = f->place == SENSOR
+                               ? oxl_sensor_channel(pid, d->layout)
+                               : oxl_channel(OXL_Q_NONE, f->place / 10U, f->place % 10U);
+    c.quantity = f->quantity;
+    return c;
 }
 
 /* Where the samples of one answer go. */
@@ -206,8 +190,9 @@ static void put_pid(struct sink *s, const struct oxl_pid *it, const struct oxl_d
         const struct field *f = &fields[i];
         if (it->id > f->last || (size_t)f->at + f->width > it->len)
             continue;
-        /* With two banks there is no bank 3 or 4: a second trim byte is filling. */
-        if ((f->place == BANK_3 || f->place == BANK_4) && d->layout == OXL_LAYOUT_13)
+        /* Where the layout has no bank 3 or 4 a second trim byte is filling. */
+        if ((f->place == BANK_3 || f->place == BANK_4) && d->layout != OXL_LAYOUT_UNKNOWN &&
+            !oxl_second_bank_fitted(it->id, d))
             continue;
         unsigned raw = big_endian(it->data + f->at, f->width);
         if (is_value(f, raw))

@@ -4,17 +4,10 @@
 
 #include "oxylag/vehicle.h"
 
-/* One reading of the byte string: lengths of the PIDs whose length the standard leaves open. */
-struct oxl_split {
-    bool long_trims;  /* PIDs 06-09 carry a second byte although no layout says so */
-    bool short_trims; /* PIDs 55-58 carry one byte only */
-};
-
 struct oxl_walk {
     const uint8_t *at, *end;
-    const struct oxl_decoding *decoding;
-    struct oxl_split split;
-    bool single; /* one PID takes the whole answer */
+    struct oxl_decoding as; /* with one reading of the trims whose length is open */
+    bool single;            /* one PID takes the whole answer */
 };
 
 struct oxl_pid {
@@ -22,6 +15,9 @@ struct oxl_pid {
     const uint8_t *data;
     size_t len;
 };
+
+/* Is the bank of this trim PID's second byte (3 or 4) fitted, as the layout says? */
+bool oxl_second_bank_fitted(uint8_t pid, const struct oxl_decoding *d);
 
 /* False when the message is no trustworthy service 01 answer. */
 bool oxl_walk_start(struct oxl_walk *w, const struct oxl_message *m, const struct oxl_decoding *d);

@@ -6,7 +6,7 @@
 /* SAE J1979 / ISO 15031-5 Annex E. Steps and units as in the scapy 2.5.0 packet library's table
  * (facts read, no code); where the printed step is rounded (05, 06, 0A, 1E, 20, 30, 32, 85, 86,
  * 8A, B0) the exact one is taken: 2/65536, 20/65536, 8000/65536, 1/256, 100/65535, 100/32767.
- * Ids 3A-41, 87, 99, AD, AE and FC of later editions are known by hearsay only and left out. */
+ * Ids 3A-41, 87, 99, AD, AE and FC of later editions are known second hand only and left out. */
 static const struct row {
     uint8_t id;
     const char *unit;

@@ -113,6 +113,12 @@ bool oxl_isotp_push(struct oxl_isotp *t, uint32_t ecu, const uint8_t *b, size_t 
     }
 }
 
+size_t oxl_isotp_missing(struct oxl_isotp *t, uint32_t ecu)
+{
+    const struct oxl_isotp_slot *slot = find(t, ecu);
+    return slot ? slot->total - slot->have : 0;
+}
+
 size_t oxl_isotp_drop_all(struct oxl_isotp *t)
 {
     uint64_t n = 0;

@@ -40,6 +40,9 @@ struct oxl_isotp_done {
 bool oxl_isotp_push(struct oxl_isotp *t, uint32_t ecu, const uint8_t *b, size_t n, int64_t first_us,
                     uint64_t *broken, struct oxl_isotp_done *done);
 
+/* Bytes that this ECU's message still lacks; 0: none is under way. */
+size_t oxl_isotp_missing(struct oxl_isotp *t, uint32_t ecu);
+
 /* Forgets what is under way; returns how many messages that were. */
 size_t oxl_isotp_drop_all(struct oxl_isotp *t);
 

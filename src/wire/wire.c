@@ -16,13 +16,16 @@ enum {
      * "A6"; the shortest frame, an 11-bit identifier and one byte, has five digits. */
     SHORT_HEX = 3,
     PADDERS = 8,
-    HABIT = 4 /* padded frames that make a habit */
+    HABIT = 4, /* padded frames that make a habit */
+    FULL = 8   /* bytes of a CAN frame */
 };
 
-/* An ECU that pads its single frames to eight bytes, ISO 15765-4, always does. */
+/* An ECU that pads its single frames to eight bytes, ISO 15765-4, mostly does so always. */
 struct padder {
     uint32_t ecu;
     unsigned padded; /* single frames seen that were longer than they had to be */
+    /* By the bytes that it must have, single and consecutive: frames in a row that had no more. */
+    uint8_t bare[2][FULL + 1];
 };
 
 struct oxl_wire {
@@ -121,21 +124,41 @@ static struct padder *padder_of(struct oxl_wire *w, uint32_t ecu)
     return NULL;
 }
 
+/* Bytes that the frame must have; FULL also where that is not known. */
+static size_t due_bytes(struct oxl_wire *w)
+{
+    const struct oxl_frame *f = &w->frame;
+    unsigned kind = f->bytes[f->at] >> 4; /* 0 single, 1 first, 2 consecutive */
+    size_t data = kind == 0   ? f->bytes[f->at]
+                  : kind == 2 ? oxl_isotp_missing(&w->isotp, f->ecu)
+                              : FULL;
+    return data > 0 && data < FULL ? data + 1 : FULL;
+}
+
 /* The text of a CAN frame has no checksum. Characters lost on the serial line make it shorter,
- * which shows when the ECU's frames never are. */
+ * which shows when the ECU's frames never are. Some pad a part of their answers only: frames of one
+ * kind that are always just as long as they must be are sound. */
 static bool is_cut(struct oxl_wire *w)
 {
-    enum { FULL = 8 };
     const struct oxl_frame *f = &w->frame;
     struct padder *p = padder_of(w, f->ecu);
     if (!p)
         return false;
-    if (f->len < FULL)
-        return p->padded >= HABIT;
-    size_t single = f->bytes[f->at]; /* high digit 0: a single frame of that many bytes */
-    if (single > 0 && single < FULL - 1 && p->padded < HABIT)
-        p->padded++;
-    return false;
+    bool single = f->bytes[f->at] < FULL;
+    size_t due = due_bytes(w);
+    uint8_t *bare = &p->bare[single][due];
+    if (f->len >= FULL) {
+        if (single && due < FULL && p->padded < HABIT)
+            p->padded++;
+        if (*bare < HABIT)
+            *bare = 0;
+        return false;
+    }
+    if (p->padded < HABIT)
+        return false;
+    if (f->len == due && *bare < HABIT)
+        ++*bare;
+    return f->len != due || *bare < HABIT;
 }
 
 static void take_can_frame(struct oxl_wire *w)

@@ -7,8 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "../unit/poll/help_changing.h"
 #include "desk.h"
-#include "poll/safe_request.h"
 
 static const int64_t focus_us = 60000000;
 
@@ -43,7 +43,7 @@ static bool changes(const char *text, size_t n, size_t a, unsigned how_a, size_t
         for (unsigned k = how == LOST ? 0 : how == DOUBLED ? 2 : 1; k > 0; k--)
             made[at++] = c;
     }
-    return oxl_request_changes(made, at);
+    return line_changes(made, at);
 }
 
 static void weigh(struct tally *d, const char *text, size_t n)

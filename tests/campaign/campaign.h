@@ -109,6 +109,9 @@ bool trial_go(const struct car *c, struct watch *watch, struct trial *out);
 enum { REFRESH_ROWS = 48 };
 void refresh_car(struct car *c, uint64_t seed, size_t i);
 void refresh_print(FILE *out, const struct trial *t, size_t n);
+/* Any period and phase, one snapshot in half of the cars. */
+void refresh_draw(struct car *c);
+double refresh_of_sensors_ms(const struct trial *t);
 
 /* Against the limits in seconds and in grams. */
 enum truth_class { TRUTH_DEAD, TRUTH_MIDDLE, TRUTH_SOUND, TRUTH_UNKNOWN };
@@ -140,6 +143,7 @@ struct figures {
     size_t sound_called_bad, dead_called_good;
     size_t sound_decided, sound, dead_decided, dead;
 };
+void refresh_bands_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void rows_print(FILE *out, const struct trial *t, size_t n);

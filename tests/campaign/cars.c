@@ -352,7 +352,7 @@ static bool take_defaults(struct car *c)
     return true;
 }
 
-void car_make(struct car *c, uint64_t seed)
+static void make_all(struct car *c, uint64_t seed)
 {
     static const struct car none;
     struct oxl_random r;
@@ -372,4 +372,10 @@ void car_make(struct car *c, uint64_t seed)
     make_sensors(c, &r);
     make_hand(c, &r);
     make_flaw(c, &r);
+}
+
+void car_make(struct car *c, uint64_t seed)
+{
+    make_all(c, seed);
+    refresh_draw(c);
 }

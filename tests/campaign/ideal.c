@@ -27,6 +27,10 @@ static void make_sound(struct oxl_plant_settings *p)
     p->cat_start_c = p->cat_idle_c;
     p->stft_limit_pct = fmax(p->stft_limit_pct, 30);
     p->total_limit_pct = fmax(p->total_limit_pct, 40);
+    p->target_lambda = p->cut_lambda = p->rear_trim_pull = 1;
+    p->modulation_pct = p->purge_pct = p->monitor_pct = p->load_pct = p->load_v = 0;
+    p->ltft_back_tau_s = p->rich_dtc_s = p->stops_after_s = 0;
+    strcpy(p->at_limit, "none");
 }
 
 static void run_for(struct oxl_plant *p, double s)

@@ -60,6 +60,26 @@ void refresh_car(struct car *c, uint64_t seed, size_t i)
     }
 }
 
+void refresh_draw(struct car *c)
+{
+    struct oxl_ecu_settings *u = &c->scenario.ecu;
+    struct oxl_random r;
+    if (u->refresh_ms[OXL_REFRESH_FRONT] > 0) /* a scenario about it */
+        return;
+    /* From the seed alone, so that the rest of each car stays what it was. */
+    oxl_random_seed(&r, c->seed ^ 0x7ef2e54u);
+    u->refresh_snapshot = oxl_random_unit(&r) < 0.5;
+    for (int g = 0; g < OXL_REFRESH_GROUPS; g++) {
+        u->refresh_ms[g] = log_between(&r, 10, 1000);
+        u->refresh_phase_ms[g] = u->refresh_ms[g] * oxl_random_unit(&r);
+    }
+}
+
+double refresh_of_sensors_ms(const struct trial *t)
+{
+    return fmax(t->refresh_ms[OXL_REFRESH_FRONT], t->refresh_ms[OXL_REFRESH_REAR]);
+}
+
 struct row {
     struct sampling inside, width, shape, bracket, holds, mass, target;
     size_t tests, leak, follows, slow;
@@ -126,6 +146,40 @@ static void free_row(struct row *row)
                               &row->holds,  &row->mass,  &row->target};
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         sampling_free(all[i]);
+}
+
+/* ---- of the campaign: whatever its cars have ---- */
+enum { BANDS = 6 };
+static const double band_edges_ms[BANDS + 1] = {0, 20, 50, 100, 200, 500, 1e9};
+static const char *const band_names[BANDS] = {"10-20",   "20-50",   "50-100",
+                                              "100-200", "200-500", "500-1000"};
+
+static bool in_band(const struct trial *t, int band, bool snapshot)
+{
+    double ms = refresh_of_sensors_ms(t);
+    return t->snapshot == snapshot && ms >= band_edges_ms[band] && ms < band_edges_ms[band + 1] &&
+           (t->family == FAMILY_PLAIN || t->family == FAMILY_CLUMSY);
+}
+
+void refresh_bands_print(FILE *out, const struct trial *t, size_t n, struct figures *f)
+{
+    fputs(
+        "\nRefresh of the slower sensor, families plain and clumsy: share of intervals that hold\n"
+        "  ms        channels    runs   delay  width s    mass  target\n",
+        out);
+    for (int band = 0; band < BANDS; band++)
+        for (int snapshot = 1; snapshot >= 0; snapshot--) {
+            struct row row = {0};
+            for (size_t i = 0; i < n; i++)
+                if (in_band(&t[i], band, snapshot))
+                    add_test(&row, &t[i]);
+            fprintf(out, "  %-8s  %-8s  %6zu   %5.3f   %6.3f   %5.3f   %5.3f\n", band_names[band],
+                    snapshot ? "snapshot" : "own", row.inside.n, share(&row.inside),
+                    sampling_quantile(&row.width, 0.5), share(&row.mass), share(&row.target));
+            if (row.inside.n >= 100)
+                f->coverage_least = fmin(f->coverage_least, share(&row.inside));
+            free_row(&row);
+        }
 }
 
 void refresh_print(FILE *out, const struct trial *t, size_t n)

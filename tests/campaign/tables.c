@@ -9,6 +9,12 @@ static bool is_fair(const struct trial *t)
     return t->family == FAMILY_PLAIN || t->family == FAMILY_CLUMSY;
 }
 
+/* The ECU refreshes both sensors at least as often as they are read: what the link can give. */
+static bool is_quick(const struct trial *t)
+{
+    return refresh_of_sensors_ms(t) <= 50;
+}
+
 static bool is_void(const struct trial_run *r)
 {
     return !r->got.valid || !r->has_truth;
@@ -71,7 +77,7 @@ static void timing_table(FILE *out, const struct trial *t, size_t n, bool fair, 
                 continue;
             int rate = rate_of(r);
             timing_add(&row[rate][t[i].wide], r);
-            if (rate == 3 && t[i].wide)
+            if (rate == 3 && t[i].wide && is_quick(&t[i]))
                 timing_add(&ten, r);
         }
     fprintf(out,
@@ -112,13 +118,15 @@ struct oxygen_row {
     struct sampling relative, within, inside, width;
 };
 
-static void oxygen_add(struct oxygen_row *row, const struct trial_run *r, bool wide)
+static void oxygen_add(struct oxygen_row *row, const struct trial *t, const struct trial_run *r)
 {
+    bool wide = t->wide;
     const struct oxl_span *o = &r->got.o2_mg;
     double truth = r->truth.stored_mg, error = o->value - truth;
     double allowed = wide ? 0.10 * truth + 20 : 0.20 * truth + 30;
     sampling_add(&row->relative, truth > 50 ? 100 * error / truth : NAN);
-    sampling_add(&row->within, fabs(error) <= allowed);
+    if (is_quick(t))
+        sampling_add(&row->within, fabs(error) <= allowed);
     sampling_add(&row->inside, truth >= o->low && truth <= o->high);
     sampling_add(&row->width,
                  truth > 50 && isfinite(o->high) ? 100 * (o->high - o->low) / truth : NAN);
@@ -127,7 +135,7 @@ static void oxygen_add(struct oxygen_row *row, const struct trial_run *r, bool w
 static void oxygen_line(FILE *out, const char *band, const char *front, struct oxygen_row *row)
 {
     fprintf(out, "  %-11s %-10s %6zu   %+6.1f %+6.1f %+6.1f    %5.3f   %5.3f   %5.0f\n", band,
-            front, row->within.n, sampling_quantile(&row->relative, 0.05),
+            front, row->inside.n, sampling_quantile(&row->relative, 0.05),
             sampling_quantile(&row->relative, 0.5), sampling_quantile(&row->relative, 0.95),
             sampling_share_within(&row->within, 1, 1), sampling_share_within(&row->inside, 1, 1),
             sampling_quantile(&row->width, 0.5));
@@ -155,9 +163,9 @@ static void oxygen_table(FILE *out, const struct trial *t, size_t n, struct figu
                 !oxl_known(r->truth.rear_lean_t_s))
                 continue;
             int band = band_of(r->truth.shift_pct);
-            oxygen_add(&row[band][t[i].wide], r, t[i].wide);
+            oxygen_add(&row[band][t[i].wide], &t[i], r);
             if (band == 1 || band == 2)
-                oxygen_add(&all[t[i].wide], r, t[i].wide);
+                oxygen_add(&all[t[i].wide], &t[i], r);
         }
     fprintf(out,
             "\nStored oxygen, families plain and clumsy: runs whose rear went lean, air meter\n"
@@ -165,7 +173,7 @@ static void oxygen_table(FILE *out, const struct trial *t, size_t n, struct figu
             "width %%\n");
     for (int w = 1; w >= 0; w--) {
         for (int i = 0; i < BANDS; i++) {
-            if (row[i][w].within.n)
+            if (row[i][w].inside.n)
                 oxygen_line(out, band_names[i], w ? "wide" : "switching", &row[i][w]);
             oxygen_free(&row[i][w]);
         }
@@ -240,7 +248,7 @@ static void target_line(FILE *out, const char *band, const char *front, struct t
 {
     fprintf(out,
             "  %-11s %-10s %6zu   %+6.0f %+6.0f %+6.0f    %+6.0f %+6.0f %+6.0f   %5.3f  %5.3f\n",
-            band, front, row->target.n, sampling_quantile(&row->raw, 0.05),
+            band, front, row->inside.n, sampling_quantile(&row->raw, 0.05),
             sampling_quantile(&row->raw, 0.5), sampling_quantile(&row->raw, 0.95),
             sampling_quantile(&row->target, 0.05), sampling_quantile(&row->target, 0.5),
             sampling_quantile(&row->target, 0.95), sampling_share_within(&row->target, -20, 20),
@@ -261,7 +269,8 @@ static void target_add(struct target_row *row, const struct trial *t, const stru
     /* A tenth of a second is what the sampling leaves of the shortest delays. */
     double off = fmax(0, fabs(d->value - truth) - 0.1) * (d->value > truth ? 1 : -1);
     sampling_add(&row->raw, 100 * (r->got.delay_s.value - truth) / truth);
-    sampling_add(&row->target, 100 * off / truth);
+    if (is_quick(t))
+        sampling_add(&row->target, 100 * off / truth);
     sampling_add(&row->inside, truth >= d->low && truth <= d->high);
 }
 
@@ -290,7 +299,7 @@ static void target_table(FILE *out, const struct trial *t, size_t n, struct figu
         "20 %%   inside\n");
     for (int w = 1; w >= 0; w--)
         for (int i = 0; i < BANDS; i++) {
-            if (row[i][w].target.n)
+            if (row[i][w].inside.n)
                 target_line(out, band_names[i], w ? "wide" : "switching", &row[i][w]);
             target_free(&row[i][w]);
         }
@@ -311,4 +320,5 @@ void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f)
     oxygen_table(out, t, n, f);
     bound_table(out, t, n, f);
     target_table(out, t, n, f);
+    refresh_bands_print(out, t, n, f);
 }

@@ -56,6 +56,15 @@ refuse 2 '--order is given twice' "$oxylag" demo --order a --order b
 refuse 2 '--runs is given twice' "$oxylag" demo -n 2 --runs=3
 refuse 2 'accept-cautions' "$oxylag" demo --plain
 grep -qi 'propane' refuse.err || fail "the cautions are not printed when they must be accepted"
+# What is wrong besides is said at once: nobody reads the cautions for nothing.
+for bad in '2 did.you.mean --scenario godo' '2 --out --out /' '3 no.profile --profile godo' '4 no.port --port /dev/ttyNONE9'; do
+  read -r code words arguments <<<"$bad"
+  command=demo
+  [[ $arguments != --port* ]] || command=run
+  # shellcheck disable=SC2086
+  refuse "$code" "$words" "$oxylag" $command --plain $arguments
+  ! grep -qi propane refuse.err || fail "$arguments: refused only behind the cautions"
+done
 
 # Scenario and profile
 refuse 2 'good' "$oxylag" demo --scenario nonsense -y

@@ -70,6 +70,46 @@ awk -F, -v OFS=, 'NR > 1 && NR % 10 == 3 { $4 = "" } NR > 1 && NR % 10 == 7 { $6
   NR % 50 == 9 { NF = 6 } { print }' plain.csv >holes.csv
 like holes "$columns"
 
+# Exports of other programs, as python's csv, datetime and codecs write them: every row's time and the
+# result stay what they were. Spreadsheets count days from 1899-12-30.
+cat >exports.py <<'PY'
+import csv, datetime as d, sys
+way, rows = sys.argv[1], list(csv.reader(open("plain.csv")))
+start = d.datetime(2024, 5, 1, 23, 59, 40, tzinfo=d.timezone(d.timedelta(hours=5, minutes=30)))
+days = d.datetime(1899, 12, 30, tzinfo=start.tzinfo)
+times = {
+    "iso": lambda t: t.astimezone(d.timezone.utc).strftime("%Y-%m-%dT%H:%M:%S.%fZ"),
+    "offset": lambda t: t.isoformat(),
+    "ampm": lambda t: t.strftime("%m/%d/%Y %I:%M:%S.%f %p"),
+    "minutes": lambda t: t.strftime("%M:%S.%f"),
+    "colons": lambda t: t.strftime("%H:%M:%S:") + "%03d" % (t.microsecond // 1000),
+    "days": lambda t: "%.11f" % ((t - days) / d.timedelta(days=1)),
+}
+for row in rows[1:]:
+    row[0] = times.get(way, times["iso"])(start + d.timedelta(seconds=float(row[0])))
+    if way == "units":
+        row[2:] = [row[2] + " V", row[3] + " %", row[4] + "%", row[5] + " g/s", row[6] + " rpm"]
+if way == "case":
+    rows[0] = [name.upper() for name in rows[0]]
+rows += [["End of export"]] if way == "closing" else []
+with open(way + ".csv", "w", newline="", encoding=way if way.startswith("utf") else "ascii") as out:
+    if way == "utf_16_be":
+        out.write("\ufeff")
+    csv.writer(out, quoting=csv.QUOTE_ALL if way == "iso" else csv.QUOTE_MINIMAL).writerows(rows)
+PY
+samples() { jq -r 'select(.samples) | [.t_us] + .samples | @tsv' "$1"; }
+samples plain.rec >plain.samples
+for way in iso offset ampm minutes colons days units case closing utf_16 utf_16_be; do
+  python3 exports.py "$way"
+  like "$way" "${columns/time=t/time=t$([ "$way" = days ] && echo :day)}"
+  samples "$way.rec" | paste plain.samples - >both.samples
+  check "$way: each row as it was, to 2 us" awk -F'\t' 'NF != 14 || $8 - $1 > 2 || $1 - $8 > 2 { exit 1 }
+    { for (i = 2; i < 8; i++) if ($i != $(i + 7)) exit 1 } END { if (NR < 500) exit 1 }' both.samples
+done
+python3 exports.py days
+refuse 3 'add :day' "$oxylag" import days.csv --columns "$columns"
+refuse 2 'time: unit "hours" is not known' "$oxylag" import plain.csv --columns "${columns/time=t/time=t:hours}"
+
 # A rear that never goes lean is held, not bad; a table without a test has no result.
 table 99 , 1 1 1 0 >held.csv
 check "held table" "$oxylag" import held.csv --columns "$columns" --json --out held.rec

@@ -135,8 +135,22 @@ sed '/"event"/s/P0420/P0421/g' kept.rec >other.rec
 "$oxylag" replay other.rec >other.txt 2>other.err
 check "other events, the same page" cmp kept.txt other.txt
 check "other events are noticed" grep -qE '[1-9][0-9]* of [0-9]+ events differ from the live run' other.err
+# Its page, as text, HTML and PDF: the same words.
+"$oxylag" report kept.rec >page.txt 2>/dev/null
+check "report gives the page that replay prints" cmp kept.txt page.txt
+"$oxylag" report kept.rec --format html --out page.html
+"$oxylag" report kept.rec --format pdf --out page.pdf
+checks=$((checks + 2))
+grep -q '<h1>The test can be done: watch the cautions below</h1>' page.html || fail "the HTML has no verdict"
+grep -q 'stored P0141: Heater circuit, bank 1 sensor 2' page.html || fail "the HTML lacks a line"
+if command -v pdftotext >/dev/null; then
+  check "one printed page" test "$(pdfinfo page.pdf | sed -n 's/^Pages: *//p')" = 1
+  pdftotext -layout page.pdf - | grep -q 'The test can be done' || fail "the PDF has no verdict"
+fi
+checks=$((checks + 1))
+grep -qE 'o2_(sensor|heater)|ready|codes-|unit-' page.txt && fail "the page shows the program's own ids"
 # What it is not, and where it may not go.
-refuse 3 'kept.rec is an inspection and holds no test' "$oxylag" report kept.rec
+refuse 3 'kept.rec is an inspection and holds no test' "$oxylag" report kept.rec kept.rec
 refuse 3 'kept.rec is an inspection' "$oxylag" report --format json kept.rec
 refuse 2 'is an inspection: there is no run to ask about' "$oxylag" replay kept.rec --quiz
 head -n 60 kept.rec >torn.rec
@@ -178,6 +192,15 @@ holds dead.events 'any(.[]; .event == "check" and .id == "catalyst-monitor" and 
 holds dead.events '(map(select(.event == "sample")) | first | .t_s) < 2.6'
 "$oxylag" report dead.rec >dead.txt
 check "the report lists the monitor results" grep -q 'failed  *Catalyst, bank 1' dead.txt
+
+# Another ECU's trouble code counts as much, in the test as in the inspection.
+printf '[ecu]\nstored = P0420\nsecond_ecu = yes\nsecond_stored = P0302\n[plant]\ncapacity_mg = 500\n' >two.ini
+checks=$((checks + 1))
+"$oxylag" inspect --port sim:./two.ini --virtual-time --json >two.json 2>/dev/null
+holds two.json 'any(.[]; .event == "check" and .id == "stored-P0302" and .grade == "stop")'
+"$oxylag" demo --scenario ./two.ini -y --virtual-time --json >two.events 2>/dev/null
+holds two.events 'any(.[]; .event == "check" and .id == "codes-stored" and .grade == "stop"
+  and (.found | contains("P0420 P0302")))'
 
 # Without CAN it asks for the sensors' results for about a second; what failed is a caution.
 printf '[unit]\nfront = switching\nstored = P0133 P0137\nmulti_item = no\n[adapter]\nprotocol = 3\n[plant]\ncapacity_mg = 500\n' >slow.ini

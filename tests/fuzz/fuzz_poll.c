@@ -4,10 +4,10 @@
  * nothing which one damaged character could turn into a changing request is ended by CR before its
  * echo has come. */
 
+#include "../unit/poll/help_changing.h"
 #include "help_fuzz.h"
 #include "oxylag/poll.h"
 #include "poll/poll_parts.h"
-#include "poll/safe_request.h"
 
 struct run {
     struct oxl_poll *poll;
@@ -25,20 +25,20 @@ static bool harmed(const char *text, size_t n, bool bits)
     for (size_t i = 0; i < n; i++) {
         memcpy(made, text, i);
         memcpy(made + i, text + i + 1, n - i - 1);
-        if (oxl_request_changes(made, n - 1))
+        if (line_changes(made, n - 1))
             return true;
         memcpy(made, text, i + 1);
         memcpy(made + i + 1, text + i, n - i);
-        if (oxl_request_changes(made, n + 1))
+        if (line_changes(made, n + 1))
             return true;
         for (unsigned bit = 0; bits && bit < 8; bit++) {
             memcpy(made, text, n);
             made[i] = (char)((unsigned char)made[i] ^ 1U << bit);
-            if (oxl_request_changes(made, n))
+            if (line_changes(made, n))
                 return true;
         }
     }
-    return oxl_request_changes(text, n);
+    return line_changes(text, n);
 }
 
 /* Proven, or spoilt by characters of which one came back (or so many that none is needed). */

@@ -76,31 +76,41 @@ static void feed(struct rig *r, struct oxl_input in)
 bool rig_start(struct rig *r, const char *scenario, uint64_t seed, enum oxl_tech_mode mode)
 {
     struct oxl_scenario *s = NULL;
-    if (oxl_scenario_load(scenario, &s, NULL) != OXL_OK)
+    bool text = scenario[0] == '[';
+    if ((text ? oxl_scenario_parse(scenario, "text", &s, NULL)
+              : oxl_scenario_load(scenario, &s, NULL)) != OXL_OK)
         return false;
+    bool ok = rig_start_with(r, s, scenario, seed, mode);
+    oxl_scenario_free(s);
+    return ok;
+}
+
+bool rig_start_with(struct rig *r, const struct oxl_scenario *s, const char *scenario,
+                    uint64_t seed, enum oxl_tech_mode mode)
+{
+    unsigned bank = r->bank ? r->bank : 1;
     r->now_us = 0;
     r->reopen_us = INT64_MAX;
     r->sim = oxl_sim_new(s, seed, mode);
-    oxl_scenario_free(s);
     struct oxl_record_header *h = &r->header;
     *h = (struct oxl_record_header){.version = OXL_RECORD_VERSION,
                                     .simulated = true,
                                     .seed = seed,
-                                    .bank = 1,
+                                    .bank = bank,
                                     .has_speed = true};
     snprintf(h->port, sizeof h->port, "sim:%s", scenario);
     snprintf(h->scenario, sizeof h->scenario, "%s", scenario);
     oxl_profile_defaults(&h->profile);
-    struct oxl_session_config config = {.profile = h->profile, .bank = 1, .has_speed = true};
+    struct oxl_session_config config = {.profile = h->profile, .bank = bank, .has_speed = true};
     struct oxl_session_out out = {
         .ctx = r, .send = on_send, .set_speed = on_speed, .reopen = on_reopen, .event = on_event};
     r->session = oxl_session_new(&config, &out);
     if (!r->sim || !r->session)
         return false;
-    static char text[OXL_RECORD_LINE_MAX];
-    size_t n = r->line ? oxl_record_encode_header(h, text, sizeof text) : 0;
+    static char first[OXL_RECORD_LINE_MAX];
+    size_t n = r->line ? oxl_record_encode_header(h, first, sizeof first) : 0;
     if (n)
-        r->line(r->ctx, text, n);
+        r->line(r->ctx, first, n);
     feed(r, (struct oxl_input){.kind = OXL_IN_LINK_UP});
     return true;
 }

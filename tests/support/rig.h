@@ -18,6 +18,7 @@ struct rig {
     int64_t reopen_us; /* INT64_MAX: the port is open */
     unsigned baud;
     int64_t grid_us; /* received bytes are handed over on this grid, as by USB; 0: one by one */
+    unsigned bank;   /* 0: 1 */
     bool deaf;       /* the technician does not hear the tool */
     void *ctx;
     void (*event)(void *ctx, const struct oxl_event *ev); /* may be NULL */
@@ -26,8 +27,11 @@ struct rig {
     uint64_t samples, sends, ticks;
 };
 
-/* scenario: the name of a built-in one. False: no memory, no such scenario. */
+/* scenario: the name of a built-in one, or its text, which begins with a section. False: no memory, no such scenario. */
 bool rig_start(struct rig *r, const char *scenario, uint64_t seed, enum oxl_tech_mode mode);
+/* Likewise with a scenario of the test's own, under that name. */
+bool rig_start_with(struct rig *r, const struct oxl_scenario *s, const char *scenario,
+                    uint64_t seed, enum oxl_tech_mode mode);
 /* Runs to until_us, or until the session is over. */
 void rig_run(struct rig *r, int64_t until_us);
 void rig_key(struct rig *r, enum oxl_key key);

@@ -55,10 +55,22 @@ static void codes_of_two_units(void **state)
     assert_int_equal(v->onboard.ecus[0].ecu, 0x7E8);
     assert_int_equal(v->onboard.ecus[0].stored.n, 2);
     assert_int_equal(v->onboard.ecus[1].stored.n, 1);
-    assert_int_equal(v->vehicle.stored_n, 2); /* those of the unit that is listened to */
+    assert_int_equal(v->vehicle.stored_n, 3); /* of both */
     assert_string_equal(v->onboard.ecus[1].name, "TCM-SimulatedGear");
     assert_int_equal(v->onboard.freeze_frame_dtc, 0x0420);
     assert_int_equal(v->onboard.frozen_n, 9); /* as many as the unit froze */
+    done(&b);
+}
+
+/* What a code does that the program does not know is not known to be harmless. */
+static void an_unknown_code_is_no_pass(void **state)
+{
+    (void)state;
+    struct bench b;
+    const struct oxl_inspection *v = inspect(&b, "[unit]\nfront = wide-current\npending = P1234\n");
+    assert_int_equal(outcome(&b), OXL_OK);
+    graded(v, "pending-P1234", OXL_GRADE_UNKNOWN);
+    assert_int_equal(v->worst, OXL_GRADE_UNKNOWN);
     done(&b);
 }
 
@@ -233,6 +245,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sound_vehicle),
         cmocka_unit_test(codes_of_two_units),
+        cmocka_unit_test(an_unknown_code_is_no_pass),
         cmocka_unit_test(no_answer_is_lost_when_put_off),
         cmocka_unit_test(bad_line_is_trusted_with_04_behind_its_echo),
         cmocka_unit_test(other_bank),

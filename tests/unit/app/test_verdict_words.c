@@ -111,6 +111,45 @@ static bool values_agree(const struct whole_test *t)
            beside(r->o2_mg.value, r->verdict, r->bad_limit_mg, r->good_limit_mg);
 }
 
+static bool bounds_something(const struct oxl_span *s)
+{
+    return isfinite(s->high) || !(s->low <= 0);
+}
+
+/* "Delay at least -1.14 s" */
+static bool bounds_say_something(const struct whole_test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    bool all = bounds_something(&r->delay_s) && bounds_something(&r->delay_at_target_s) &&
+               bounds_something(&r->o2_mg) && bounds_something(&r->lead.span);
+    for (size_t i = 0; i < t->record.runs_n; i++) {
+        const struct oxl_run_figures f =
+            oxl_run_as_judged(&t->record.runs[i], r->session, r->deeper_run > 0, &t->profile);
+        all = all && bounds_something(&f.delay_s) && bounds_something(&f.delay_at_target_s) &&
+              bounds_something(&f.o2_mg);
+    }
+    return all;
+}
+
+/* No row of the table has two ends where the run's own flaw left one open. */
+static bool rows_are_as_judged(const struct whole_test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    for (size_t i = 0; i < t->record.runs_n; i++) {
+        const struct oxl_run_result *run = &t->record.runs[i];
+        const struct oxl_run_figures f =
+            oxl_run_as_judged(run, r->session, r->deeper_run > 0, &t->profile);
+        const oxl_reasons flaws = run->reasons | r->session;
+        if (oxl_reasons_pushing(flaws, OXL_PUSH_SHORTER) &&
+            (isfinite(f.delay_s.high) || isfinite(f.delay_at_target_s.high)))
+            return false;
+        if (oxl_reasons_pushing(flaws, OXL_PUSH_LONGER) &&
+            (isfinite(f.delay_s.low) || isfinite(f.delay_at_target_s.low)))
+            return false;
+    }
+    return true;
+}
+
 static bool spread_is_of_two(const struct whole_test *t)
 {
     const struct oxl_result *r = &t->record.result;
@@ -149,12 +188,32 @@ static bool no_step_twice(const struct whole_test *t)
     return true;
 }
 
+/* Two steps that share their half. */
+static bool no_half_step_twice(const struct whole_test *t)
+{
+    static const char *const halves[] = {"close to the engine", "closer to the engine",
+                                         "unmetered air", "full target"};
+    size_t closer = 0;
+    for (size_t h = 0; h < sizeof halves / sizeof halves[0]; h++) {
+        enum oxl_reason s;
+        size_t n = 0;
+        for (size_t i = 0; (s = oxl_next_step(&t->record.result, i)) != OXL_R_COUNT; i++)
+            n += strstr(oxl_reason_next(s), halves[h]) != NULL;
+        closer += h < 2 ? n : 0;
+        if (n > 1 || closer > 1)
+            return false;
+    }
+    return true;
+}
+
 static bool no_step_contradicts(const struct whole_test *t)
 {
     static const char *const pairs[][2] = {
         {"less gas", "more gas"},       {"less gas", "deeper run"},
         {"less gas", "open the valve"}, {"Repair the exhaust leak", "leak check"},
         {"then replace", "leak check"}, {"Repair the exhaust leak", "Repeat the test"},
+        {"for leaks", "full target"},   {"for leaks", "more gas"},
+        {"for leaks", "deeper run"},    {"for leaks", "open the gas quickly"},
     };
     static const enum oxl_reason codes[][2] = {
         {OXL_R_OVER_ENRICHED, OXL_R_UNDER_ENRICHED},
@@ -260,6 +319,13 @@ static bool no_too_little(const struct whole_test *t)
     return !all || !oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED);
 }
 
+static bool reasons_have_a_point(const struct whole_test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    return !(oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED) && r->valid_runs == 0) &&
+           !(oxl_reasons_has(r->reasons, OXL_R_NEW_CONVERTER) && r->verdict == OXL_VERDICT_GOOD);
+}
+
 static bool reasons_are_all_said(const struct whole_test *t)
 {
     const struct oxl_result *r = &t->record.result;
@@ -283,8 +349,11 @@ static const struct rule {
     {"it comes from a run that counts", lead_is_of_a_run_that_counts},
     {"a bound has no value", bounds_have_no_value},
     {"no value shown lies across both limits from the verdict", values_agree},
+    {"a bound says something", bounds_say_something},
+    {"a row of the table is as open as its run's flaws", rows_are_as_judged},
     {"a spread says of how many runs it is", spread_is_of_two},
     {"no step twice", no_step_twice},
+    {"no half of a step twice", no_half_step_twice},
     {"no step contradicts another", no_step_contradicts},
     {"no step was done already", no_step_was_done},
     {"no step is impossible", no_step_is_impossible},
@@ -292,6 +361,8 @@ static const struct rule {
     {"a proven cause comes first", proven_comes_first},
     {"an inconclusive result says what comes next", inconclusive_says_what_next},
     {"a good result does not begin with too little, none says it after enough", no_too_little},
+    {"no reason speaks of more than nothing, nor of a new converter's lack beside a good result",
+     reasons_have_a_point},
     {"every reason is said once", reasons_are_all_said},
 };
 enum { RULES = sizeof rules / sizeof rules[0] };

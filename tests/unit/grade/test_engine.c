@@ -102,6 +102,16 @@ static void which_system_rules_a_bank(void **state)
     assert_int_equal(oxl_bank_channel(OXL_Q_FUEL_SYSTEM, 2, 0).bank,
                      1); /* there is no second system */
     assert_int_equal(oxl_bank_channel(OXL_Q_FUEL_SYSTEM, 2, NAN).bank, 1);
+    /* The bytes are systems (SAE J1979, PID 03): a second one that is "not warm enough" in an
+     * engine whose first is closed is none of bank 2's. Every other difference is real. */
+    static const double closed[] = {2, 16, 0x42}, open[] = {4, 8, 2, 16, 0};
+    for (size_t i = 0; i < sizeof closed / sizeof *closed; i++) {
+        assert_true(isnan(oxl_second_system(closed[i], 1)));
+        for (size_t j = 0; j < sizeof open / sizeof *open; j++)
+            assert_true(oxl_second_system(closed[i], open[j]) == open[j]);
+    }
+    assert_true(oxl_second_system(1, 1) == 1 && oxl_second_system(4, 1) == 1);
+    assert_true(oxl_second_system(NAN, 1) == 1 && isnan(oxl_second_system(2, NAN)));
 }
 
 /* PID 12 of SAE J1979: 1 and 2 into the exhaust, 4 outside or off, 8 on for diagnosis. */

@@ -212,10 +212,43 @@ static void how_often_the_ecu_refreshes(void **state)
                "not known");
 }
 
+/* What the masks said wrongly, in one line; and which form of the rear is used for it. */
+static void what_the_masks_said_wrongly(void **state)
+{
+    (void)state;
+    struct survey *s = survey(1, oxl_channel(OXL_Q_WIDE_V, 1, 2));
+    assert_string_equal(oxl_grade_pids(&s->vehicle).id, "");
+    oxl_support_put(&s->vehicle.silent, 0x25, true);
+    oxl_support_put(&s->vehicle.silent, 0x07, true);
+    struct oxl_check c = oxl_grade_pids(&s->vehicle);
+    assert_int_equal(c.grade, OXL_GRADE_UNKNOWN);
+    assert_string_equal(c.found, "announced, never answered: 07 25");
+    oxl_support_put(&s->vehicle.unannounced, 0x15, true);
+    assert_string_equal(oxl_grade_pids(&s->vehicle).found,
+                        "announced, never answered: 07 25; not announced, answered: 15");
+    for (unsigned pid = 1; pid <= 0xFF; pid++) { /* as many as there is room for */
+        oxl_support_put(&s->vehicle.silent, (uint8_t)pid, true);
+        oxl_support_put(&s->vehicle.unannounced, (uint8_t)pid, true);
+    }
+    c = oxl_grade_pids(&s->vehicle);
+    assert_true(strlen(c.found) < sizeof c.found - 1);
+    struct oxl_pair *pair = &s->facts.pair;
+    oxl_support_put(&s->vehicle.still, 0x25, true);
+    pair->rear_pid = 0x15;
+    assert_string_equal(oxl_grade_sensors("sensors", &s->facts, 1, pair).found,
+                        "bank 1: front wide-range, rear switching (PID 15, the lambda of 25 stands "
+                        "still)");
+    pair->rear_pid = s->vehicle.volts_pid = 0x25;
+    assert_string_equal(oxl_grade_sensors("sensors", &s->facts, 1, pair).found,
+                        "bank 1: front wide-range, rear switching (volts of PID 25, its lambda "
+                        "stands still)");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(how_often_the_ecu_refreshes),
+        cmocka_unit_test(what_the_masks_said_wrongly),
         cmocka_unit_test(whose_code_it_is),
         cmocka_unit_test(a_list_is_as_grave_as_its_gravest),
         cmocka_unit_test(a_long_list_is_not_cut_in_silence),

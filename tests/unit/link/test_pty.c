@@ -1,5 +1,6 @@
 /* The termios link over a pseudo-terminal; the test is the adapter at the other end. */
-#define _XOPEN_SOURCE 700 /* posix_openpt */
+#define _XOPEN_SOURCE   700 /* posix_openpt */
+#define _DEFAULT_SOURCE 1   /* CRTSCTS */
 #include "oxylag/link.h"
 
 #include <errno.h>
@@ -228,6 +229,32 @@ static void missing_permission_is_told(void **state)
     close(p.master);
 }
 
+/* Another program left the line stopped and flow control on: bytes leave all the same. */
+static void a_line_left_stopped_goes_on(void **state)
+{
+    (void)state;
+    struct pair p;
+    struct oxl_error err = {0};
+    struct termios t;
+    char got[8] = "";
+    make_pty(&p);
+    int other = open(p.path, O_RDWR | O_NOCTTY);
+    assert_true(other >= 0 && tcgetattr(other, &t) == 0);
+    t.c_cflag |= CRTSCTS;
+    assert_int_equal(tcsetattr(other, TCSANOW, &t), 0);
+    assert_int_equal(tcflow(other, TCOOFF), 0);
+    assert_int_equal(fcntl(other, F_SETFL, O_NONBLOCK), 0);
+    assert_int_equal(write(other, "x", 1), -1); /* it is stopped */
+    assert_int_equal(oxl_link_open(p.path, 38400, &p.link, &err), OXL_OK);
+    assert_int_equal(p.link->ops->write(p.link, "ATI\r", 4, 0), 4);
+    assert_int_equal(read(p.master, got, sizeof got), 4);
+    assert_string_equal(got, "ATI\r");
+    assert_true(tcgetattr(other, &t) == 0 && !(t.c_cflag & CRTSCTS));
+    close(other);
+    p.link->ops->close(p.link);
+    close(p.master);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -240,6 +267,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(second_opener_is_told_it_is_busy, setup, teardown),
         cmocka_unit_test(a_link_to_the_device_is_followed),
         cmocka_unit_test(missing_permission_is_told),
+        cmocka_unit_test(a_line_left_stopped_goes_on),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

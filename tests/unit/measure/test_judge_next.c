@@ -148,8 +148,12 @@ static void test_deeper_run_is_asked_for_where_it_can_be(void **state)
     r[1].deeper = true;
     v = judged(r, 2, &proven);
     assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
-    assert_false(has_step(&v, OXL_R_PART_EMPTIED));
+    assert_int_equal(oxl_next_step(&v, 0), OXL_R_OVER_ENRICHED); /* what was wrong all along */
+    assert_int_equal(steps(&v), 1);
+    r[0].reasons = OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    v = judged(r, 2, &proven);
     assert_int_equal(oxl_next_step(&v, 0), OXL_R_FAST_TRIM_RECOVERY); /* open the gas quickly */
+    assert_int_equal(steps(&v), 1);
     r[1].deeper = false;
     r[0].air_g_s = r[1].air_g_s = NAN;
     v = judged(r, 2, &proven);
@@ -245,6 +249,94 @@ static void test_repeat_stands_alone_or_not_at_all(void **state)
     assert_int_equal(steps(&v), 1);
 }
 
+/* A leak lets the rear fall at any depth: no more gas is asked for beside it. */
+static void test_a_suspected_leak_asks_for_no_gas(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = held_run(1.9, 100);
+    r.reasons |= OXL_REASON_BIT(OXL_R_SUPPLY_TOO_SMALL) | OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    struct oxl_session_facts leak = with(OXL_REASON_BIT(OXL_R_LEAK_SUSPECTED));
+    struct oxl_result v = judged(&r, 1, &leak);
+    assert_int_equal(oxl_next_step(&v, 0), OXL_R_LEAK_SUSPECTED);
+    assert_int_equal(steps(&v), 1);
+    leak.reasons |= OXL_REASON_BIT(OXL_R_LEAK_NOT_FOUND);
+    v = judged(&r, 1, &leak);
+    assert_true(has_step(&v, OXL_R_PART_EMPTIED));
+}
+
+static void test_feed_closer_once(void **state)
+{
+    (void)state;
+    const oxl_reasons disagree = OXL_REASON_BIT(OXL_R_LAMBDA_TRIM_DISAGREE);
+    struct oxl_run_result r = flawed(4, 300, disagree | OXL_REASON_BIT(OXL_R_SLOW_RELEASE));
+    struct oxl_result v = judged(&r, 1, &proven);
+    assert_true(has_step(&v, OXL_R_SLOW_RELEASE));
+    assert_false(has_step(&v, OXL_R_LAMBDA_TRIM_DISAGREE));
+    r.reasons = disagree;
+    v = judged(&r, 1, &proven);
+    assert_true(has_step(&v, OXL_R_LAMBDA_TRIM_DISAGREE));
+}
+
+/* ---- what is no reason ---- */
+static void test_no_reason_without_a_point(void **state)
+{
+    (void)state;
+    /* "More than this", of a run that does not count. */
+    struct oxl_run_result r = flawed(5, 177, OXL_REASON_BIT(OXL_R_PART_EMPTIED));
+    struct oxl_result v = judged(&r, 1, &proven);
+    assert_true(judged_has(&v, OXL_R_PART_EMPTIED));
+    r.valid = false;
+    v = judged(&r, 1, &proven);
+    assert_false(judged_has(&v, OXL_R_PART_EMPTIED));
+    assert_true(steps(&v) > 0);
+    struct oxl_session_facts fresh = with(OXL_REASON_BIT(OXL_R_NEW_CONVERTER));
+    r = a_run(9, 0.1, 500, 10);
+    v = judged(&r, 1, &fresh);
+    assert_int_equal(v.verdict, OXL_VERDICT_GOOD);
+    assert_false(judged_has(&v, OXL_R_NEW_CONVERTER));
+    r = a_run(0.5, 0.1, 20, 10);
+    v = judged(&r, 1, &fresh);
+    assert_true(judged_has(&v, OXL_R_NEW_CONVERTER));
+}
+
+/* ---- bounds that say nothing ---- */
+static void test_no_bound_of_nothing(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = flawed(-1.1, 0, OXL_REASON_BIT(OXL_R_REAR_LEAN_FIRST));
+    r.delay_at_target_s = (struct oxl_span){NAN, 0, INFINITY};
+    r.o2_mg = (struct oxl_span){0, 0, 0};
+    struct oxl_result v = judged(&r, 1, &proven);
+    assert_false(oxl_figure_known(&v.delay_s) || oxl_figure_known(&v.delay_at_target_s) ||
+                 oxl_figure_known(&v.o2_mg) || oxl_figure_known(&v.lead.span));
+}
+
+/* Each row of a page's table is what the result made of that run. */
+static void test_a_run_is_shown_as_it_is_judged(void **state)
+{
+    (void)state;
+    struct oxl_profile p;
+    test_profile(&p);
+    struct oxl_run_result r[2] = {flawed(1.9, 190, OXL_REASON_BIT(OXL_R_PART_EMPTIED)),
+                                  a_run(2.1, 0.1, 150, 10)};
+    struct oxl_run_figures f = oxl_run_as_judged(&r[0], 0, false, &p);
+    assert_true(isnan(f.delay_s.value) && isinf(f.delay_s.high) && isinf(f.o2_mg.high));
+    assert_near(f.delay_s.low, 1.8, 1e-12);
+    f = oxl_run_as_judged(&r[1], 0, false, &p);
+    assert_near(f.delay_s.value, 2.1, 1e-12);
+    assert_near(f.delay_s.high, 2.2, 1e-12);
+    /* The session's misfire leaves the time alone, a deeper run makes the others bounds. */
+    f = oxl_run_as_judged(&r[1], OXL_REASON_BIT(OXL_R_MISFIRE), false, &p);
+    assert_true(isnan(f.delay_s.low) && isnan(f.delay_s.high) && !oxl_figure_known(&f.o2_mg));
+    assert_near(f.delay_s.value, 2.1, 1e-12);
+    f = oxl_run_as_judged(&r[1], 0, true, &p);
+    assert_true(isinf(f.delay_at_target_s.high) && isinf(f.o2_mg.high));
+    struct oxl_session_facts leak = with(OXL_REASON_BIT(OXL_R_REAR_RESTS_LEAN));
+    struct oxl_result v = judged(r, 2, &leak);
+    assert_true(oxl_reasons_has(v.session, OXL_R_REAR_RESTS_LEAN));
+    assert_false(oxl_reasons_has(v.session, OXL_R_PART_EMPTIED));
+}
+
 /* Rows that end in the same thing to do are one step. */
 static void test_same_words_once(void **state)
 {
@@ -268,6 +360,11 @@ int main(void)
         cmocka_unit_test(test_no_leak_check_twice),
         cmocka_unit_test(test_a_good_result_asks_for_no_gas),
         cmocka_unit_test(test_repeat_stands_alone_or_not_at_all),
+        cmocka_unit_test(test_a_suspected_leak_asks_for_no_gas),
+        cmocka_unit_test(test_feed_closer_once),
+        cmocka_unit_test(test_no_reason_without_a_point),
+        cmocka_unit_test(test_no_bound_of_nothing),
+        cmocka_unit_test(test_a_run_is_shown_as_it_is_judged),
         cmocka_unit_test(test_same_words_once),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -156,8 +156,10 @@ struct oxl_test_record *story_low(void)
     check("closed-loop", OXL_GRADE_CAUTION, "open loop", "wait");
     check("coolant", OXL_GRADE_PASS, "coolant 88 C", "");
     check("closed-loop", OXL_GRADE_PASS, "closed loop", "");
-    check("codes-stored", OXL_GRADE_CAUTION, "P0420", "no other code that disturbs the test");
-    check("catalyst-temperature", OXL_GRADE_UNKNOWN, "", "warm up by time");
+    check("codes-stored", OXL_GRADE_CAUTION, "codes stored: P0420",
+          "no other code that disturbs the test");
+    check("catalyst-temperature", OXL_GRADE_UNKNOWN, "catalyst temperature not known",
+          "warm up by time");
     ev = (struct oxl_event){.kind = OXL_EV_BASELINE, .t_us = 20000000};
     ev.u.baseline.trim_pct = 2.34375;
     feed(ev);
@@ -196,7 +198,7 @@ struct oxl_test_record *story_held(void)
     ev.u.run = (struct oxl_run_result){
         .run = 1,
         .valid = true,
-        .reasons = OXL_REASON_BIT(OXL_R_REAR_HELD) | OXL_REASON_BIT(OXL_R_REAR_NOT_SEEN_LEAN),
+        .reasons = OXL_REASON_BIT(OXL_R_REAR_HELD),
         .delay_s = span(12.34, NAN, INFINITY),
         .delay_at_target_s = span(8.5, NAN, INFINITY),
         .o2_mg = span(181.4, NAN, INFINITY),

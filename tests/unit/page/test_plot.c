@@ -96,7 +96,7 @@ static void marks_stand_where_the_moments_are(void **state)
 {
     (void)state;
     made_up_run();
-    oxl_plot_run(&run, &track, &profile, "Run 1", 225, 120, &drawing);
+    oxl_plot_run(&run, &run.delay_s, &track, &profile, "Run 1", 225, 120, &drawing);
     assert_false(drawing.full);
     const struct oxl_shape *grey = shape(OXL_SHAPE_RECT, OXL_INK_SHADE, 0);
     near_to(grey->x, hand_x(20));
@@ -122,7 +122,7 @@ static void values_stand_at_their_height(void **state)
 {
     (void)state;
     made_up_run();
-    oxl_plot_run(&run, &track, &profile, "Run 1", 225, 120, &drawing);
+    oxl_plot_run(&run, &run.delay_s, &track, &profile, "Run 1", 225, 120, &drawing);
     const struct oxl_shape *front = shape(OXL_SHAPE_LINE, OXL_INK_FRONT, 0);
     near_to(drawing.y[front->first], 26 + 26 * (1 - 0.8));
     near_to(drawing.y[front->first + front->n - 1], 26 + 26 * (1 - 0.1));
@@ -166,7 +166,7 @@ static void peaks_and_gaps_stay(void **state)
             track.lanes[OXL_LANE_REAR].value[i] = i == at ? 0.95 : i == at + 200 ? 0.05 : 0.5;
         }
         track.lanes[OXL_LANE_REAR].n = OXL_TRACK_POINTS;
-        oxl_plot_run(&run, &track, &profile, "Run 1", 225, 120, &drawing);
+        oxl_plot_run(&run, &run.delay_s, &track, &profile, "Run 1", 225, 120, &drawing);
         both_peaks_are_drawn();
     }
     const struct oxl_shape *one = shape(OXL_SHAPE_LINE, OXL_INK_FRONT, 0);
@@ -178,12 +178,12 @@ static void nothing_kept_is_said(void **state)
 {
     (void)state;
     made_up_run();
-    oxl_plot_run(&run, NULL, &profile, "Run 1", 225, 120, &drawing);
+    oxl_plot_run(&run, &run.delay_s, NULL, &profile, "Run 1", 225, 120, &drawing);
     assert_non_null(words("no samples kept"));
     memset(&track, 0, sizeof track);
     run.front_lean.found = run.rear_lean.found = run.dropped = false;
     run.delay_s = (struct oxl_span){NAN, NAN, NAN};
-    oxl_plot_run(&run, &track, &profile, "Run 1", 225, 120, &drawing);
+    oxl_plot_run(&run, &run.delay_s, &track, &profile, "Run 1", 225, 120, &drawing);
     assert_non_null(words("no samples kept"));
     assert_non_null(words("Run 1: not known"));
 }
@@ -201,7 +201,7 @@ static void the_most_fits(void **state)
         track.lanes[l].n = OXL_TRACK_POINTS;
     }
     for (double w = 80; w < 560; w *= 1.3) {
-        oxl_plot_run(&run, &track, &profile, "Before, run 12", w, 92, &drawing);
+        oxl_plot_run(&run, &run.delay_s, &track, &profile, "Before, run 12", w, 92, &drawing);
         assert_false(drawing.full);
         for (size_t i = 0; i < drawing.points_n; i++)
             assert_true(drawing.x[i] > -1 && drawing.x[i] < w + 1 && drawing.y[i] > -1 &&

@@ -1,18 +1,17 @@
-/* What damage may make of a text, and what an adapter and an ECU make of that: written anew for the
- * tests, it shares nothing with the program's own (src/poll/safe_request.c). */
+/* What damage may make of a text, held against what an ECU makes of that (help_changing.c): it
+ * shares nothing with the program's own (src/poll/safe_request.c). */
 #ifndef HELP_HARM_H
 #define HELP_HARM_H
 
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "help_changing.h"
 #include "help_rig.h"
 
 enum harm { HARM_LOSS, HARM_BIT, HARM_TWO }; /* each holds those before it */
 
-/* These n characters, ended by CR, are a request that changes something. */
-bool line_changes(const char *line, size_t n);
-/* So is one of those that the harm makes of them. */
+/* One of the lines that the harm makes of it is a request that changes something. */
 bool harmed_changes(const char *text, enum harm harm);
 /* So is an end of it. */
 bool tail_changes(const char *text);

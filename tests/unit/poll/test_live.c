@@ -266,12 +266,18 @@ static void test_pids_never_answered_are_dropped(void **state)
     r->fake.no_data = "05 0D";
     r->fake.first_pid_only = true; /* single requests: NO DATA for these */
     make_ready(r, OXL_FOCUS_ALL);
-    rig_run(r, 15);
-    assert_int_equal(fake_count(&r->fake, "01051", 0), 3);
-    assert_int_equal(fake_count(&r->fake, "010D1", 0), 3);
-    rig_run(r, 30); /* tried again once: 20 s later, then 40 s */
-    assert_int_equal(fake_count(&r->fake, "01051", 0), 4);
-    assert_int_equal(fake_count(&r->fake, "010D1", 0), 4);
+    rig_run(
+        r,
+        15); /* in live data until one was missed three times, once more to be sure, never again */
+    unsigned coolant = fake_count(&r->fake, "01051", 0), speed = fake_count(&r->fake, "010D1", 0);
+    assert_in_range(coolant, 2, 6);
+    assert_in_range(speed, 2, 6);
+    rig_run(r, 30);
+    assert_int_equal(fake_count(&r->fake, "01051", 0), coolant);
+    assert_int_equal(fake_count(&r->fake, "010D1", 0), speed);
+    const struct oxl_vehicle *v = oxl_poll_vehicle(r->poll);
+    assert_true(oxl_supports(&v->silent, 0x05) && oxl_supports(&v->silent, 0x0D));
+    assert_false(oxl_supports(&v->support, 0x05) || oxl_supports(&v->support, 0x0D));
     assert_true(rig_count(r, RUN_TIME, 0) > 3);
     assert_false(rig_saw_state(r, OXL_LINK_STALLED));
 }

@@ -13,7 +13,7 @@ static const char letters[] = "opwsvVL"; /* off, probe, wake, search, survey, Ve
 
 /* Each stage, and behind it those that may follow. */
 static const char *const graph[OXL_STAGE_COUNT] = {"o:ops", "p:opw",  "w:ops", "s:opwsvV",
-                                                   "v:owL", "V:owsL", "L:ow"};
+                                                   "v:owL", "V:owsL", "L:owv"};
 
 static void the_graph_is_as_drawn(void **state)
 {

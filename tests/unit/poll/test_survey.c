@@ -280,6 +280,26 @@ static void test_inspection_reads_only(void **state)
     assert_true(rig_flows(r));
 }
 
+/* An answer that comes later than it is waited for leaves an adapter that works off a buffer one
+ * prompt behind: each answer is then met by the next question. No mask may be lost by that. */
+static void test_an_adapter_a_prompt_behind_loses_no_mask(void **state)
+{
+    static const unsigned late_ms[] = {1200, 2100, 2300, 2600, 3200, 4500};
+    (void)state;
+    for (unsigned i = 0; i < sizeof late_ms / sizeof late_ms[0]; i++) {
+        struct rig *r = rig_new();
+        r->fake.queues = true;
+        r->fake.ecus[0].pids = "01 03 05 06 07 0C 0D 10 13 15 1F 20 34 40 44";
+        rig_start(r, NULL);
+        assert_true(rig_until(r, OXL_LINK_SURVEY, 20));
+        r->fake.late_us = late_ms[i] * 1000;
+        assert_true(rig_until(r, OXL_LINK_READY, 40));
+        assert_int_equal(oxl_poll_pair(r->poll).front_pid, 0x34);
+        assert_int_equal(oxl_poll_pair(r->poll).rear_pid, 0x15);
+        rig_free(r);
+    }
+}
+
 int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
@@ -294,6 +314,7 @@ int main(void)
         T(test_small_buffer),
         T(test_survey_survives_mishaps),
         T(test_a_withheld_mask_is_asked_again),
+        cmocka_unit_test(test_an_adapter_a_prompt_behind_loses_no_mask),
         T(test_bank_2_wide_front),
         T(test_reads_only),
         T(test_inspection_reads_only),

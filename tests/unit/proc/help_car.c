@@ -322,7 +322,7 @@ void car_is_judged_early(const struct car *c, int counted)
     assert_int_equal(ev->u.result.valid_runs, counted);
     assert_int_equal(ev->u.result.runs_wanted, 3);
     assert_true(ev->u.result.ended_early);
-    assert_true(oxl_known(ev->u.result.delay_s.low));
+    assert_true(oxl_figure_known(&ev->u.result.delay_s));
     assert_int_not_equal(ev->u.result.lead.figure, OXL_LEAD_NONE);
     char found[64];
     snprintf(found, sizeof found, "ended early, %d of 3 runs", counted);

@@ -120,6 +120,23 @@ static void more_is_asked_for(void **state)
     car_free(c);
 }
 
+/* Both trims at the limit of their total hand steps to one another; the front is hardly rich. */
+static void more_is_asked_for_at_the_limit_of_the_total(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    open_to(c, -24, 0.978);
+    unsigned asked = car_heard(c, OXL_ADV_DEEPER_MORE);
+    for (int i = 0; i < 4; i++) {
+        car_run(c, 2);
+        c->stft += 0.78;
+        c->ltft -= 0.78;
+    }
+    assert_true(car_heard(c, OXL_ADV_DEEPER_MORE) > asked);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    car_free(c);
+}
+
 static void the_key_declines_it(void **state)
 {
     (void)state;
@@ -209,6 +226,7 @@ int main(void)
         cmocka_unit_test(heat_cuts_it_short),
         cmocka_unit_test(too_rich_is_said),
         cmocka_unit_test(more_is_asked_for),
+        cmocka_unit_test(more_is_asked_for_at_the_limit_of_the_total),
         cmocka_unit_test(the_key_declines_it),
         cmocka_unit_test(nobody_takes_it),
         cmocka_unit_test(a_lost_link_does_not_lose_the_result),

@@ -328,6 +328,43 @@ static void trims_that_run_apart_are_crossed(void **state)
     car_free(c);
 }
 
+/* At their limits they run no further. The leaner bank's trim stands on the side of more fuel; the
+ * other way round it is on its way back from gas that only that bank had. */
+static void trims_at_their_limits_are_crossed_as_well(void **state)
+{
+    (void)state;
+    static const double stft_pct[] = {25, 15, -25};
+    for (size_t i = 0; i < 3; i++) {
+        struct car *c = car_new();
+        two_bank_car(c);
+        car_survey(c);
+        car_run(c, 3);
+        c->front = 1.3;
+        c->stft = stft_pct[i];
+        seesaw(c, 12, 0.8, 0);
+        assert_int_equal(car_has(c, OXL_R_CROSSED_FRONTS), i == 0);
+        car_free(c);
+    }
+}
+
+/* Found behind a run, they are said at once: the trims never come back. */
+static void crossed_fronts_are_not_waited_for(void **state)
+{
+    (void)state;
+    struct car *c = car_in_release();
+    car_glide(c, 0.3, c->stft, 1.2);
+    car_run(c, 3);
+    c->rear = 0.05;
+    car_run(c, 1);
+    assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
+    c->proc.banks.crossed = true;
+    c->stft = 25;
+    assert_true(car_wait(c, OXL_STATE_BASELINE, 10));
+    car_run(c, 3);
+    assert_int_equal(car_heard(c, OXL_ADV_CROSSED), 1);
+    car_free(c);
+}
+
 static void banks_at_balance_are_not_crossed(void **state)
 {
     (void)state;
@@ -359,6 +396,8 @@ int main(void)
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
         cmocka_unit_test(trims_that_run_apart_are_crossed),
+        cmocka_unit_test(trims_at_their_limits_are_crossed_as_well),
+        cmocka_unit_test(crossed_fronts_are_not_waited_for),
         cmocka_unit_test(banks_at_balance_are_not_crossed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

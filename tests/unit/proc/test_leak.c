@@ -116,6 +116,27 @@ static void it_asks_once(void **state)
     car_free(c);
 }
 
+static void an_unclear_one_is_offered_once_more(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    three_bad_pulses(c);
+    for (unsigned offers = 1; offers <= 2; offers++) {
+        assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), offers);
+        car_key(c, OXL_KEY_LEAK);
+        assert_true(car_wait(c, OXL_STATE_LEAK_CHECK, 5));
+        car_run(c, 25);
+        c->rpm += 300; /* a hand on the throttle while it is covered */
+        car_run(c, 2);
+        c->rpm -= 300;
+        assert_true(car_wait(c, offers == 1 ? OXL_STATE_RECOVERY : OXL_STATE_DONE, 150));
+    }
+    assert_int_equal(car_check(c, "leak-check-2")->grade, OXL_GRADE_UNKNOWN);
+    assert_int_equal(car_heard(c, OXL_ADV_LEAK_OFFER), 2);
+    car_free(c);
+}
+
 static void new_converter_is_said_by_key(void **state)
 {
     (void)state;
@@ -135,6 +156,7 @@ int main(void)
         cmocka_unit_test(a_bad_looking_result_offers_the_leak_check),
         cmocka_unit_test(before_bad_it_asks_whether_the_converter_is_new),
         cmocka_unit_test(it_asks_once),
+        cmocka_unit_test(an_unclear_one_is_offered_once_more),
         cmocka_unit_test(new_converter_is_said_by_key),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -53,7 +53,7 @@ static void override_is_recorded(void **state)
     car_key(c, OXL_KEY_NOW);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     assert_true(car_has(c, OXL_R_OVERRIDDEN));
-    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "overridden: coolant");
+    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "overridden: coolant temperature");
     car_free(c);
 }
 
@@ -69,6 +69,76 @@ static void a_key_at_open_gates_overrides_nothing(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     assert_false(car_has(c, OXL_R_OVERRIDDEN));
     assert_int_equal(car_heard(c, OXL_ADV_OVERRIDE), 0);
+    car_free(c);
+}
+
+/* No value of the rear, or of the front: no baseline, not even by hand, so no gas. */
+static void no_baseline_without_both_sensors(void **state)
+{
+    (void)state;
+    for (int front = 0; front < 2; front++) {
+        struct car *c = car_new();
+        *(front ? &c->front : &c->rear) = NAN;
+        car_survey(c);
+        car_run(c, 10);
+        car_key(c, OXL_KEY_NOW);
+        assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
+        car_run(c, c->proc.profile.baseline_limit_s);
+        assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+        assert_non_null(strstr(c->proc.outcome_text, "No value of the front or rear sensor"));
+        assert_int_equal(car_heard(c, OXL_ADV_ADD_GAS), 0);
+        car_free(c);
+    }
+    struct car *c = car_new(); /* it falls silent in the baseline */
+    car_survey(c);
+    car_run(c, 3);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    c->rear = NAN;
+    car_run(c, 30);
+    car_key(c, OXL_KEY_NOW);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    car_run(c, c->proc.profile.baseline_limit_s);
+    assert_non_null(strstr(c->proc.outcome_text, "gives no value any more"));
+    assert_int_equal(car_heard(c, OXL_ADV_ADD_GAS), 0);
+    car_free(c);
+}
+
+/* The poll has found another PID for the rear: the pre-check is made again, with its lines. */
+static void another_choice_of_sensors_is_checked_again(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 3);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    oxl_support_put(&c->vehicle.support, 0x15, false);
+    oxl_support_put(&c->vehicle.silent, 0x15, true);
+    oxl_support_put(&c->vehicle.support, 0x25, true);
+    oxl_proc_vehicle(&c->proc, &c->vehicle, c->t_us);
+    assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
+    assert_int_equal(c->proc.pair.rear_pid, 0x25);
+    assert_string_equal(car_check(c, "pids")->found, "announced, never answered: 15");
+    oxl_support_put(&c->vehicle.support, 0x25, false); /* nor does that one answer */
+    oxl_proc_vehicle(&c->proc, &c->vehicle, c->t_us);
+    assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+    assert_string_equal(
+        c->proc.outcome_text,
+        "Bank 1 has no rear sensor that answers (announced: 15). See its wiring and "
+        "trouble codes: \"oxylag inspect\".");
+    car_free(c);
+}
+
+/* Once gas was asked for, the sensors are those of the test. */
+static void no_other_choice_of_sensors_after_gas(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
+    oxl_support_put(&c->vehicle.support, 0x35, true);
+    oxl_proc_vehicle(&c->proc, &c->vehicle, c->t_us);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    assert_int_equal(c->proc.pair.rear_pid, 0x15);
     car_free(c);
 }
 
@@ -136,7 +206,8 @@ static void a_stored_misfire_is_a_stop(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
     assert_int_equal(car_heard(c, OXL_ADV_CHECK_STOPS), 1);
     car_key(c, OXL_KEY_NOW);
-    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "overridden: codes-stored");
+    assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text,
+                        "overridden: stored trouble codes: P0301 P0171");
     car_run(c, 4);
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     assert_true(car_has(c, OXL_R_OVERRIDDEN));
@@ -282,6 +353,9 @@ int main(void)
         cmocka_unit_test(open_loop_for_ever_is_unsuitable),
         cmocka_unit_test(override_is_recorded),
         cmocka_unit_test(a_key_at_open_gates_overrides_nothing),
+        cmocka_unit_test(no_baseline_without_both_sensors),
+        cmocka_unit_test(another_choice_of_sensors_is_checked_again),
+        cmocka_unit_test(no_other_choice_of_sensors_after_gas),
         cmocka_unit_test(missing_rear_sensor_is_unsuitable),
         cmocka_unit_test(unknown_condition_is_said_to_be_unknown),
         cmocka_unit_test(disturbing_codes_are_a_caution),

@@ -165,7 +165,7 @@ static void small_events(void **state)
     root = parsed(&ev, false);
     is_text(root, "event", "advice");
     is_text(root, "code", "cut");
-    is_text(root, "text", "CUT THE GAS NOW");
+    is_text(root, "text", "CUT THE GAS NOW: shut the valve, pull the hose clear.");
     json_decref(root);
     ev = example_event(3, true);
     root = parsed(&ev, false);

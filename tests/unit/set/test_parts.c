@@ -15,7 +15,7 @@
 #include "unit/page/help_record.h"
 
 static struct oxl_test_record first, second;
-static struct oxl_report_input told[2] = {{&first, NULL}, {&second, NULL}};
+static struct oxl_report_input told[2] = {{.record = &first}, {.record = &second}};
 static struct oxl_page page;
 
 /* Lines break differently in each setting, so blanks count for nothing. */
@@ -355,6 +355,78 @@ static void an_open_estimate_is_withheld_everywhere(void **state)
     oxl_buf_free(&b);
 }
 
+/* A run that the judge takes for a bound is one in the table, at its plot, and in the words. */
+static void a_part_emptied_run_is_a_bound(void **state)
+{
+    (void)state;
+    struct oxl_buf b = {0};
+    tell(0);
+    as_text(1, &b);
+    assert_non_null(strstr(b.data, "1.26 (1.16..1.38)"));
+    oxl_buf_free(&b);
+    first.runs[0].reasons |= OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    as_text(1, &b);
+    assert_non_null(strstr(b.data, " at least 1.16 "));
+    assert_non_null(strstr(b.data, " at least 70 "));
+    assert_null(strstr(b.data, "1.26 (1.16"));
+    oxl_buf_free(&b);
+    oxl_page_make(&page, told, 1, OXL_DETAIL_FULL);
+    size_t plots = 0;
+    for (size_t i = 0; i < page.blocks_n; i++)
+        plots += strcmp(oxl_page_str(&page, page.blocks[i].text), "Run 1: at least 1.16 s") == 0;
+    assert_int_equal(plots, 1);
+    oxl_page_free(&page);
+}
+
+/* Each test of two leads with what decided it, as a page of its own does. */
+static void each_of_two_leads_with_what_decided(void **state)
+{
+    (void)state;
+    struct oxl_buf b = {0};
+    tell(0);
+    second = first;
+    strcpy(second.sha256, "another");
+    second.result.verdict = OXL_VERDICT_INCONCLUSIVE;
+    second.result.lead = (struct oxl_lead){OXL_LEAD_OXYGEN, {NAN, 281, INFINITY}, 138, 428, 2};
+    as_text(2, &b);
+    squeeze(b.data);
+    must_hold(b.data, "BAD, decided by: delay at target 1.31 s (1.10 to 1.46) (bad below 2.0 s)",
+              "text");
+    must_hold(b.data,
+              "INCONCLUSIVE, measured: stored oxygen at least 281 mg (bad below 138, good above "
+              "428 mg), run 2",
+              "text");
+    oxl_buf_free(&b);
+}
+
+/* No id of the program's own stands among the words, and none says a thing twice. */
+static void checks_are_named_in_words(void **state)
+{
+    static const char *const rows[][3] = {
+        {"sensors-bank-1", "bank 1: front wide-range", "pass  oxygen sensors of bank 1: front"},
+        {"ready-o2_sensor", "oxygen sensor monitor complete", "pass  oxygen sensor monitor comp"},
+        {"unit-7E8", "gives no name", "pass  ECU 7E8: gives no name"},
+        {"stored-P0420", "Catalyst efficiency", "pass  stored P0420: Catalyst efficiency"},
+        {"leak-check-1", "rear +0.10 V", "pass  leak check 1: rear +0.10 V"},
+        {"rear-proof", "rich at 2.5 s", "pass  rear sensor: rich at 2.5 s"},
+        {"trim-room", "total trim +2.3 %", "pass  total trim +2.3 %"},
+    };
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct oxl_check c = {.grade = OXL_GRADE_PASS};
+        char name_and_text[200];
+        snprintf(c.id, sizeof c.id, "%s", rows[i][0]);
+        snprintf(c.found, sizeof c.found, "%s", rows[i][1]);
+        oxl_page_make(&page, told, 1, OXL_DETAIL_WHOLE);
+        oxl_part_check(&page, &c);
+        const struct oxl_block *b = &page.blocks[page.blocks_n - 1];
+        snprintf(name_and_text, sizeof name_and_text, "%s  %s", oxl_page_str(&page, b->name),
+                 oxl_page_str(&page, b->text));
+        assert_ptr_equal(strstr(name_and_text, rows[i][2]), name_and_text);
+        oxl_page_free(&page);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -368,6 +440,9 @@ int main(void)
         cmocka_unit_test(the_verdicts_own_reason_is_the_first),
         cmocka_unit_test(the_spread_names_its_runs),
         cmocka_unit_test(an_open_estimate_is_withheld_everywhere),
+        cmocka_unit_test(a_part_emptied_run_is_a_bound),
+        cmocka_unit_test(each_of_two_leads_with_what_decided),
+        cmocka_unit_test(checks_are_named_in_words),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -5,13 +5,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "help_dump.h"
+
 char *page_text(const struct oxl_model *m, int rows, int cols)
 {
     struct oxl_canvas *c = oxl_canvas_new(rows, cols);
     oxl_view_draw(m, c);
-    size_t n = oxl_canvas_dump(c, NULL, 0) + 1;
+    size_t n = canvas_dump(c, NULL, 0) + 1;
     char *text = malloc(n);
-    oxl_canvas_dump(c, text, n);
+    canvas_dump(c, text, n);
     oxl_canvas_free(c);
     return text;
 }

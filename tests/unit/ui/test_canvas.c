@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "help_dump.h"
 #include "help_scene.h"
 #include "ui/flow.h"
 #include "ui/ink.h"
@@ -18,9 +19,9 @@
 
 static char *dump(const struct oxl_canvas *c)
 {
-    size_t n = oxl_canvas_dump(c, NULL, 0) + 1;
+    size_t n = canvas_dump(c, NULL, 0) + 1;
     char *text = malloc(n);
-    oxl_canvas_dump(c, text, n);
+    canvas_dump(c, text, n);
     return text;
 }
 
@@ -75,9 +76,9 @@ static void utf8_follows_rfc_3629(void **state)
         assert_ptr_equal(start, bad[i] + 1);
     }
     char out[4];
-    assert_int_equal(oxl_utf8_put(out, 0x2262), 3);
+    assert_int_equal(utf8_put(out, 0x2262), 3);
     assert_memory_equal(out, "\xE2\x89\xA2", 3);
-    assert_int_equal(oxl_utf8_put(out, 0x233B4), 4);
+    assert_int_equal(utf8_put(out, 0x233B4), 4);
     assert_memory_equal(out, "\xF0\xA3\x8E\xB4", 4);
 }
 
@@ -87,8 +88,8 @@ static void dump_says_the_length_it_needs(void **state)
     struct oxl_canvas *c = oxl_canvas_new(2, 4);
     oxl_canvas_text(c, 0, 0, 4, OXL_INK_TEXT, "ab\xC3\xA9");
     char small[4];
-    assert_int_equal(oxl_canvas_dump(c, small, sizeof small), 6); /* a b e' newline newline */
-    assert_string_equal(small, "ab");                             /* never half a character */
+    assert_int_equal(canvas_dump(c, small, sizeof small), 6); /* a b e' newline newline */
+    assert_string_equal(small, "ab");                         /* never half a character */
     oxl_canvas_free(c);
 }
 

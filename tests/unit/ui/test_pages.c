@@ -242,6 +242,89 @@ static void a_note_is_wrapped_at_words(void **state)
     scene_free(m);
 }
 
+/* What the hand at the valve has to do stays on the screen, whatever else is said. */
+static void no_note_hides_what_the_hand_does(void **state)
+{
+    (void)state;
+    for (int a = 0; a < OXL_ADV_COUNT; a++) {
+        struct oxl_headline h, with;
+        struct scene_options o = {.until_s = 31};
+        struct oxl_model *m = scene_play(&o);
+        if (oxl_headline_is_note((enum oxl_advice)a) || a == OXL_ADV_ABORT_AGAIN ||
+            !oxl_headline_asks_a_hand((enum oxl_advice)a)) {
+            scene_free(m);
+            continue;
+        }
+        scene_advice(m, 31, (enum oxl_advice)a, "");
+        oxl_headline(m, &h);
+        scene_advice(m, 31, OXL_ADV_MARKED, "");
+        scene_advice(m, 31, OXL_ADV_ABORT_AGAIN, "");
+        oxl_headline(m, &with);
+        assert_string_equal(with.sentence, h.sentence);
+        assert_string_equal(with.note, "! Press a once more to end the test.");
+        for (int small = 0; small <= 1; small++) {
+            int rows = small ? 10 : 24, cols = small ? 40 : 80;
+            char begin[20];
+            snprintf(begin, sizeof begin, "%.12s", h.sentence);
+            assert_true(page_has(m, rows, cols, begin));
+            assert_true(page_has(m, rows, cols, "! Press a once more"));
+        }
+        scene_free(m);
+    }
+}
+
+/* What is offered says how long an answer is waited for. */
+static void an_offer_counts_down(void **state)
+{
+    (void)state;
+    static const struct {
+        enum oxl_state state;
+        enum oxl_advice advice;
+        const char *words;
+    } cases[] = {
+        {OXL_STATE_RECOVERY, OXL_ADV_LEAK_OFFER, "17 s to answer"},
+        {OXL_STATE_RECOVERY, OXL_ADV_ASK_NEW, "17 s to answer"},
+        {OXL_STATE_PRECHECK, OXL_ADV_CHECK_STOPS, "17 s to answer"},
+        {OXL_STATE_ENRICHMENT, OXL_ADV_DEEPER_ADD, "open it within 17 s"},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct scene_options o = {.until_s = 31};
+        struct oxl_model *m = scene_play(&o);
+        struct oxl_live live;
+        struct oxl_surroundings around = scene_around(31);
+        scene_advice(m, 31, cases[i].advice, "");
+        scene_live(&o, 31, &live);
+        live.state = cases[i].state;
+        live.gas_may_flow = false;
+        live.offer_left_s = 16.2;
+        oxl_model_live(m, &live, &around);
+        assert_true(page_has(m, 24, 80, cases[i].words));
+        assert_true(page_has(m, 10, 40, cases[i].words));
+        live.offer_left_s = NAN;
+        oxl_model_live(m, &live, &around);
+        assert_false(page_has(m, 24, 80, cases[i].words));
+        scene_free(m);
+    }
+}
+
+/* After the end the pre-check is shown as it was judged, without values that have gone on. */
+static void after_the_end_the_checks_stand_alone(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 58};
+    struct oxl_model *m = scene_play(&o);
+    scene_check(m, "coolant", OXL_GRADE_PASS, "coolant 88 C", "");
+    assert_true(oxl_model_page_key(m, 'c'));
+    assert_true(page_has(m, 24, 80, " lambda"));
+    scene_finish(m, OXL_VERDICT_GOOD, false);
+    scene_end(m, OXL_STATE_DONE, false);
+    oxl_model_page(m, OXL_PAGE_CHECKS);
+    assert_true(page_has(m, 24, 80, "coolant 88 C"));
+    assert_false(page_has(m, 24, 80, " lambda"));
+    assert_false(page_has(m, 40, 120, "C cut"));
+    scene_free(m);
+}
+
 /* ---- no countdown stands at 0 ---------------------------------------------------------------- */
 static void at_zero_it_says_what_is_waited_for(void **state)
 {
@@ -311,6 +394,9 @@ int main(void)
         cmocka_unit_test(a_note_is_wrapped_at_words),
         cmocka_unit_test(at_zero_it_says_what_is_waited_for),
         cmocka_unit_test(a_narrow_countdown_is_whole),
+        cmocka_unit_test(no_note_hides_what_the_hand_does),
+        cmocka_unit_test(an_offer_counts_down),
+        cmocka_unit_test(after_the_end_the_checks_stand_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "help_dump.h"
 #include "help_scene.h"
 #include "oxylag/figure.h"
 #include "ui/gauge.h"
@@ -20,9 +21,9 @@
 
 static char *dump(const struct oxl_canvas *c)
 {
-    size_t n = oxl_canvas_dump(c, NULL, 0) + 1;
+    size_t n = canvas_dump(c, NULL, 0) + 1;
     char *text = malloc(n);
-    oxl_canvas_dump(c, text, n);
+    canvas_dump(c, text, n);
     return text;
 }
 
@@ -219,11 +220,13 @@ static void notes_leave_the_action(void **state)
     scene_advice(m, 31, OXL_ADV_MARKED, "");
     oxl_headline(m, &h);
     assert_string_equal(h.words, "HOLD");
-    assert_string_equal(h.sentence, "* Marked.");
+    assert_string_equal(h.sentence, "Hold it there.");
+    assert_string_equal(h.note, "* Marked.");
     struct oxl_surroundings later = scene_around(40);
     scene_surroundings(m, &o, &later);
     oxl_headline(m, &h);
     assert_string_equal(h.sentence, "Hold it there.");
+    assert_string_equal(h.note, "");
     scene_advice(m, 41, OXL_ADV_LINK_TROUBLE, "");
     oxl_headline(m, &h);
     assert_string_equal(h.words, "SHUT THE VALVE"); /* gas flows, and nobody sees it */

@@ -15,6 +15,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "help_dump.h"
 #include "help_scene.h"
 
 struct size {
@@ -50,9 +51,9 @@ static char *draw(const struct oxl_model *m, struct size s)
 {
     struct oxl_canvas *c = oxl_canvas_new(s.rows, s.cols);
     oxl_view_draw(m, c);
-    size_t n = oxl_canvas_dump(c, NULL, 0) + 1;
+    size_t n = canvas_dump(c, NULL, 0) + 1;
     char *text = malloc(n);
-    assert_int_equal(oxl_canvas_dump(c, text, n), n - 1);
+    assert_int_equal(canvas_dump(c, text, n), n - 1);
     oxl_canvas_free(c);
     return text;
 }

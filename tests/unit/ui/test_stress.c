@@ -12,6 +12,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "help_dump.h"
 #include "help_scene.h"
 
 static void assert_printable(const struct oxl_canvas *c, bool ascii)
@@ -66,7 +67,7 @@ static void each_small_size(void **state)
         for (int cols = 1; cols <= 82; cols++) {
             oxl_canvas_resize(c, rows, cols);
             oxl_view_draw(m, c);
-            char *text = malloc(oxl_canvas_dump(c, NULL, 0) + 1);
+            char *text = malloc(canvas_dump(c, NULL, 0) + 1);
             free(text);
             assert_int_equal(oxl_canvas_rows(c), rows);
             assert_int_equal(oxl_canvas_cols(c), cols);
@@ -152,9 +153,9 @@ static void hostile_text_in(bool ascii)
     struct oxl_canvas *c = oxl_canvas_new(40, 120);
     oxl_view_draw(m, c);
     assert_printable(c, ascii);
-    size_t n = oxl_canvas_dump(c, NULL, 0) + 1;
+    size_t n = canvas_dump(c, NULL, 0) + 1;
     char *text = malloc(n);
-    oxl_canvas_dump(c, text, n);
+    canvas_dump(c, text, n);
     assert_non_null(strstr(text, "?]0;owned??[2J?31m???%s%n?x"));
     assert_null(strchr(text, '\x1b'));
     free(text);

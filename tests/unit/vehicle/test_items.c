@@ -113,10 +113,62 @@ static void open_lengths_are_settled_by_the_end(void **state)
     assert_true(s.clean);
     assert_int_equal(s.n, 3);
     assert_near(help_value(&s, "rear_ltft_b1_pct"), -3.125, 0);
-    /* A known two-bank layout settles 06: the rest is then not an PID. */
+    /* A second byte without banks 3 and 4 is filling, whatever it holds. */
     s = help_decode("41 06 8090 0C1AF8", &two_banks);
-    assert_false(s.clean);
-    assert_int_equal(s.n, 1);
+    assert_true(s.clean);
+    assert_int_equal(s.n, 2);
+    assert_near(help_value(&s, "rpm"), 1726, 0);
+    s = help_decode("41 06 8080 07 8480", &two_banks);
+    assert_true(s.clean);
+    assert_int_equal(s.n, 2);
+    assert_near(help_value(&s, "ltft_b1_pct"), 3.125, 0);
+    static const struct oxl_decoding two_of_1d = {.layout = OXL_LAYOUT_1D, .sensors = 0x0F};
+    s = help_decode("41 06 8080 07 8480", &two_of_1d);
+    assert_true(s.clean && s.n == 2);
+    /* Four banks that send one byte only. */
+    s = help_decode("41 06 80 07 84 0C1AF8", &four_banks);
+    assert_true(s.clean && s.n == 3);
+}
+
+static void learn(struct oxl_decoding *d, const char *hex, const uint8_t *pids, unsigned n)
+{
+    struct help_message h;
+    help_message(&h, hex);
+    oxl_learn_trims(d, &h.m, pids, n);
+}
+
+/* Once it has been seen, that length holds: another one is damage. And only what was asked counts:
+ * 80 is a PID, too, that of a support mask. */
+static void length_of_trims_is_learnt(void **state)
+{
+    (void)state;
+    static const uint8_t trims[] = {0x06, 0x07, 0x55};
+    struct oxl_decoding d = two_banks;
+    learn(&d, "41 0C1AF8", (const uint8_t[]){0x0C}, 1);
+    assert_int_equal(d.trims, OXL_TRIMS_UNSEEN);
+    learn(&d, "41 06 8080 07 8480 FF", trims, 3);
+    assert_int_equal(d.trims, OXL_TRIMS_UNSEEN);
+    learn(&d, "41 06 8080 07 8480", trims, 3);
+    assert_int_equal(d.trims, OXL_TRIMS_TWO);
+    assert_int_equal(d.rear_trims, OXL_TRIMS_UNSEEN);
+    assert_int_equal(oxl_pid_length(0x08, &d, 0), 2);
+    assert_false(help_decode("41 06 80 0C1AF8", &d).clean);
+    learn(&d, "41 55 81", trims, 3);
+    assert_int_equal(d.rear_trims, OXL_TRIMS_ONE);
+    d = two_banks;
+    learn(&d, "41 06 80 07 84 55 8180", trims, 3);
+    assert_int_equal(d.trims, OXL_TRIMS_AS_DUE);
+    assert_int_equal(d.rear_trims, OXL_TRIMS_AS_DUE);
+    assert_false(help_decode("41 06 8080 07 8480", &d).clean);
+    d = unknown_layout;
+    learn(&d, "41 06 8080", (const uint8_t[]){0x06}, 1);
+    assert_int_equal(d.trims, OXL_TRIMS_TWO);
+    /* 06 80 | 80 84 80 0C 1A would be a mask that nobody asked for. */
+    size_t bytes;
+    struct help_message h;
+    help_message(&h, "41 06 80 80 07 84 80");
+    assert_int_equal(oxl_find_pids(&h.m, &two_banks, trims, 2, &bytes), 3);
+    assert_int_equal(bytes, 6);
 }
 
 static void broken_answers_keep_what_came_before(void **state)
@@ -228,6 +280,7 @@ int main(void)
         cmocka_unit_test(two_byte_trims),
         cmocka_unit_test(no_third_bank_on_two_banks),
         cmocka_unit_test(open_lengths_are_settled_by_the_end),
+        cmocka_unit_test(length_of_trims_is_learnt),
         cmocka_unit_test(broken_answers_keep_what_came_before),
         cmocka_unit_test(items_without_a_channel_are_passed),
         cmocka_unit_test(finding_several_items),

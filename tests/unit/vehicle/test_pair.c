@@ -92,11 +92,74 @@ static void pairs(void **state)
     check_pair(OXL_LAYOUT_13, (const uint8_t[4]){0x14, 0x15}, 9, 0, 0, 0);
 }
 
+/* A rear whose lambda stands still gives way: to its own voltage, or to the next form. */
+static void a_lambda_that_stands_still_is_no_rear(void **state)
+{
+    (void)state;
+    struct oxl_vehicle v = vehicle_with(OXL_LAYOUT_13, (const uint8_t[]){0x14, 0x25, 0x15}, 3);
+    oxl_support_put(&v.still, 0x25, true);
+    assert_int_equal(oxl_vehicle_pair(&v, 1).rear_pid, 0x15);
+    assert_int_equal(oxl_vehicle_pair(&v, 1).rear_kind, OXL_SENSOR_SWITCHING);
+    v.volts_pid = 0x25;
+    struct oxl_pair p = oxl_vehicle_pair(&v, 1);
+    assert_int_equal(p.rear_pid, 0x25);
+    assert_int_equal(p.rear_kind, OXL_SENSOR_SWITCHING);
+    assert_int_equal(p.rear.quantity, OXL_Q_WIDE_V);
+    assert_true(p.rear.bank == 1 && p.rear.sensor == 2);
+    oxl_support_put(&v.support, 0x15, false);
+    v.volts_pid = 0;
+    assert_int_equal(oxl_vehicle_pair(&v, 1).rear_kind, OXL_SENSOR_NONE);
+}
+
+/* The other bank's rear stands in for one that is not there, never for one that is silent. */
+static void a_silent_rear_is_not_shared(void **state)
+{
+    (void)state;
+    struct oxl_vehicle v = vehicle_with(OXL_LAYOUT_13, (const uint8_t[]){0x14, 0x15, 0x18}, 3);
+    v.decoding.sensors = 0x13;
+    assert_int_equal(oxl_vehicle_pair(&v, 2).rear_pid, 0x15);
+    v.decoding.sensors = 0x33;
+    assert_int_equal(oxl_vehicle_pair(&v, 2).rear_pid, 0);
+    v.decoding = (struct oxl_decoding){0};
+    assert_int_equal(oxl_vehicle_pair(&v, 2).rear_pid, 0x15);
+    oxl_support_put(&v.silent, 0x19, true);
+    assert_int_equal(oxl_vehicle_pair(&v, 2).rear_pid, 0);
+}
+
+/* Places by PIDs 13 and 1D, SAE J1979 as in public parameter tables (pids.csv: 16 is B1S3 under 13
+ * and B2S1 under 1D). */
+static void forms_of_a_sensor(void **state)
+{
+    (void)state;
+    static const struct {
+        enum oxl_layout_kind layout;
+        uint8_t sensors;
+        unsigned bank, sensor;
+        uint8_t first; /* of its forms, 34-3B; 0: none */
+    } rows[] = {
+        {OXL_LAYOUT_UNKNOWN, 0x00, 1, 2, 0x35}, {OXL_LAYOUT_13, 0x03, 1, 1, 0x34},
+        {OXL_LAYOUT_13, 0x01, 1, 2, 0},         {OXL_LAYOUT_13, 0x33, 2, 2, 0x39},
+        {OXL_LAYOUT_1D, 0x0F, 2, 1, 0x36},      {OXL_LAYOUT_1D, 0xFF, 4, 2, 0x3B},
+        {OXL_LAYOUT_1D, 0xFF, 1, 3, 0},         {OXL_LAYOUT_13, 0xFF, 3, 1, 0},
+    };
+    for (unsigned i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        uint8_t pids[OXL_SENSOR_FORMS];
+        struct oxl_decoding d = {.layout = rows[i].layout, .sensors = rows[i].sensors};
+        unsigned n = oxl_sensor_forms(&d, rows[i].bank, rows[i].sensor, pids);
+        assert_int_equal(n, rows[i].first ? OXL_SENSOR_FORMS : 0);
+        for (unsigned o = 0; o < n; o++)
+            assert_int_equal(pids[o], rows[i].first - 0x10 * o);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(support_masks),
         cmocka_unit_test(pairs),
+        cmocka_unit_test(a_lambda_that_stands_still_is_no_rear),
+        cmocka_unit_test(a_silent_rear_is_not_shared),
+        cmocka_unit_test(forms_of_a_sensor),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -44,6 +44,40 @@ static void short_frames_stay_welcome_where_they_are_the_habit(void **state)
     tap_free(t);
 }
 
+/* An ECU that pads one kind of answer and not the other: four bare ones in a row are its habit, and
+ * then a padded frame that lost a byte is still cut. Likewise the last frames of long messages. */
+static void some_frames_are_padded_and_others_never(void **state)
+{
+    (void)state;
+    struct tap *t = tap_new(OXL_PROTO_CAN11_500);
+    for (int i = 0; i < 10; i++) {
+        tap_feed(t, padded, 1);
+        tap_feed(t, "7E806410034800080\r", 1);
+    }
+    assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 3);
+    assert_int_equal(oxl_wire_stats(t->wire)->messages, 17);
+    tap_feed(t, "7E804410CF8AAAAAA\r", 2);
+    assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 4);
+    for (int i = 0; i < 10; i++) {
+        tap_feed(t, "7E81009413480008000\r", 3);
+        tap_feed(t, "7E821155AFF\r", 3);
+    }
+    assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 7);
+    assert_int_equal(oxl_wire_stats(t->wire)->messages, 24);
+    tap_free(t);
+}
+
+/* Bytes lost at random from frames that are padded make no habit. */
+static void lost_bytes_make_no_habit(void **state)
+{
+    (void)state;
+    struct tap *t = tap_new(OXL_PROTO_CAN11_500);
+    for (int i = 0; i < 60; i++)
+        tap_feed(t, i % 3 ? "7E8064114588015A0AA\r" : "7E80641148015A0AA\r", 1);
+    assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 18);
+    tap_free(t);
+}
+
 /* The link comes back with another vehicle on it: habits are forgotten. */
 static void reset_forgets_the_habit(void **state)
 {
@@ -80,6 +114,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_cut_frame_of_a_unit_that_pads_is_dropped),
+        cmocka_unit_test(some_frames_are_padded_and_others_never),
+        cmocka_unit_test(lost_bytes_make_no_habit),
         cmocka_unit_test(short_frames_stay_welcome_where_they_are_the_habit),
         cmocka_unit_test(reset_forgets_the_habit),
         cmocka_unit_test(echoes_and_answers_without_header_are_counted),

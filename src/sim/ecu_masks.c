@@ -1,0 +1,48 @@
+/* Vehicles that do not say what they have: support masks that name too much or too little, and a
+ * switching rear sensor that is reported as a wide-range one. */
+#include "sim/ecu.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* "25 34": two hexadecimal digits each. */
+static bool listed(const char *pids, uint8_t pid)
+{
+    for (char *end; *pids; pids = end) {
+        unsigned long n = strtoul(pids, &end, 16);
+        if (end == pids)
+            return false;
+        if (n == pid)
+            return true;
+    }
+    return false;
+}
+
+bool oxl_ecu_announces(const struct oxl_ecu_settings *u, uint8_t pid, bool is_there)
+{
+    return (is_there || listed(u->announces, pid)) && !listed(u->hides, pid);
+}
+
+bool oxl_ecu_mutes(const struct oxl_ecu_settings *u, uint8_t pid)
+{
+    return listed(u->mutes, pid);
+}
+
+/* The lambda never moves. The volts are the sensor's own (dummy-volts), or stand still as well,
+ * beside a switching PID that lives (dummy-beside). */
+size_t oxl_ecu_dummy_wide(const struct oxl_ecu_case *c, unsigned slot, uint8_t out[4])
+{
+    int bank, sensor;
+    if (!oxl_ecu_place(c, slot, &bank, &sensor) || sensor != 1 ||
+        strncmp(c->u->rear, "dummy", 5) != 0)
+        return 0;
+    bool live = strcmp(c->u->rear, "dummy-volts") == 0;
+    unsigned lambda = (unsigned)lround(c->u->dummy_lambda * 32768);
+    unsigned volts = live ? (unsigned)lround(c->r->rear_v[bank] * 8192) : 0;
+    out[0] = (uint8_t)(lambda >> 8);
+    out[1] = (uint8_t)lambda;
+    out[2] = (uint8_t)(volts >> 8);
+    out[3] = (uint8_t)volts;
+    return 4;
+}
