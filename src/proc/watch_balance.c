@@ -22,6 +22,15 @@ static bool mixture_right(const struct oxl_proc *p)
     return w.min < p->profile.lean_v && w.max > p->profile.rich_v;
 }
 
+/* Fuel that was not there before, or is gone. Trims that come down to balance from well above it
+ * show unmetered air that is gone, a port that was shut, and no fuel: that run is taken back
+ * (recovery.c). */
+static bool fuel_moved(double before_pct, double now_pct)
+{
+    bool port_shut = before_pct > off_pct && now_pct > -0.5 * off_pct;
+    return fabs(now_pct - before_pct) > off_pct && !(port_shut && now_pct < before_pct);
+}
+
 static void say(const struct oxl_proc *p, double now_pct)
 {
     char found[96];
@@ -36,8 +45,7 @@ static void say(const struct oxl_proc *p, double now_pct)
 void oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p)
 {
     struct oxl_window_stats trim = oxl_proc_trim_stats(p, window_s);
-    double shift = trim.mean - p->base.trim_pct;
-    bool off = p->base.known && trim.count > 2 && fabs(shift) > off_pct;
+    bool off = p->base.known && trim.count > 2 && fuel_moved(p->base.trim_pct, trim.mean);
     oxl_proc_since(&w->since_us, off && mixture_right(p), p->now_us);
     if (w->told || !oxl_proc_lasted(p, w->since_us, lasts_s))
         return;
@@ -47,7 +55,7 @@ void oxl_balance_sample(struct oxl_balance_watch *w, const struct oxl_proc *p)
 
 void oxl_balance_baseline(struct oxl_proc *p, double before_pct)
 {
-    if (p->balance.told || !p->source.hand || !(fabs(p->base.trim_pct - before_pct) > off_pct))
+    if (p->balance.told || !p->source.hand || !fuel_moved(before_pct, p->base.trim_pct))
         return;
     p->balance.told = true;
     say(p, before_pct);

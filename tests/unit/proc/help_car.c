@@ -79,7 +79,10 @@ static void one_round(struct car *c)
     if (c->mute)
         return;
     sample(c, OXL_Q_LAMBDA, 1, 1, c->front);
-    sample(c, OXL_Q_O2_V, 1, 2, c->rear);
+    /* A step of the PID to and fro (SAE J1979: 5 mV), so that every reading is seen to be a new
+     * one. */
+    c->step_v = 0.005 - c->step_v;
+    sample(c, OXL_Q_O2_V, 1, 2, c->rear + c->step_v);
     sample(c, OXL_Q_LTFT_PCT, 1, 0, c->ltft);
     sample(c, OXL_Q_STFT_PCT, 1, 0, c->stft);
     sample(c, OXL_Q_RPM, 0, 0, c->rpm);

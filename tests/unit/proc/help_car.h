@@ -20,6 +20,7 @@ struct car {
     double hz;
     /* what the sensors say now */
     double stft, ltft, front, rear, rpm, air, coolant, speed, run_time;
+    double step_v; /* of the rear, to and fro */
     uint8_t fuel_system;
     double ramp_s; /* how long a pulse takes to its full shift */
     bool mute;     /* no samples at all */
