@@ -33,7 +33,7 @@ struct oxl_refresh oxl_find_refresh(struct oxl_trace t);
 /* Nothing known, nothing excluded. */
 struct oxl_refresh oxl_refresh_unknown(void);
 
-/* The age that a value reaches before the next one: the period; two thirds of at_most_s where only
+/* The age that a value reaches before the next one: the period; half of at_most_s where only
  * that is known; 0 where nothing is. */
 double oxl_refresh_age_s(const struct oxl_refresh *r);
 

@@ -15,9 +15,10 @@ struct oxl_refresh oxl_refresh_unknown(void)
     return (struct oxl_refresh){false, NAN, INFINITY, 0};
 }
 
-/* Of a period that is anywhere up to at_most_s so much is taken: the interval of a delay, made to
- * hold 99 of 100, then still holds 95 where the period is as long as the step between samples. */
-static const double possible_share = 2.0 / 3;
+/* Of a period that is anywhere up to at_most_s half is taken. The interval of a delay, made to hold
+ * 99 of 100, then holds some 94 in the worst case, a period just as long as the step between
+ * samples, and is a ninth wider than it had to be at 10 ms (sums of uniform parts). */
+static const double possible_share = 0.5;
 
 double oxl_refresh_age_s(const struct oxl_refresh *r)
 {

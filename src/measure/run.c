@@ -40,9 +40,10 @@ static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
 
 /* A link or an ECU as slow as the dither misses rich halves: the crossing that was seen need not be
  * the last one before the gas left. */
+static const double slow_round_s = 0.3;
+
 static void widen_slow_front(struct run_work *w, double late_s)
 {
-    const double slow_round_s = 0.3;
     double bracket_s = w->front.after_s - w->front.before_s;
     if (bracket_s < slow_round_s || late_s < bracket_s)
         return;
@@ -67,7 +68,7 @@ static void find_gas_gone(struct run_work *w, const struct oxl_lean_rule *rule)
         w->lean_s += late_s;
     } else {
         w->doubt_s = oxl_dither_doubt_s(in->front, rule, w->lean_s);
-        if (in->front_refresh.known)
+        if (in->front_refresh.known && in->front_refresh.period_s > slow_round_s)
             widen_slow_front(w, w->doubt_s);
         w->lean_s += 0.5 * w->doubt_s;
     }

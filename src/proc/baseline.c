@@ -156,7 +156,7 @@ static bool held_up(struct oxl_proc *p)
     double trim_pct = oxl_proc_trim_stats(p, 2.0).mean;
     if (oxl_gas_holds(p))
         return true; /* said there */
-    if (!loop_closed(p)) {
+    if (!loop_closed(p) || (p->source.hand && oxl_engine_front_far_lean(p))) {
         oxl_proc_tell(p, OXL_ADV_WAIT_CLOSED_LOOP);
     } else if (oxl_baseline_crossed(p)) {
         oxl_proc_tell(p, OXL_ADV_CROSSED);
@@ -302,7 +302,7 @@ void oxl_baseline_time(struct oxl_proc *p)
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "The front or the rear sensor gives no value any more: see its wiring and "
                       "connector, then test again.");
-    else if (loop_closed(p))
+    else if (loop_closed(p) && p->advice != OXL_ADV_WAIT_CLOSED_LOOP)
         stop_unsteady(p);
     else
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,

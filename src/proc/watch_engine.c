@@ -120,6 +120,16 @@ bool oxl_engine_trim_frozen(const struct oxl_proc *p)
     return !oxl_known(code) || !wide || oxl_patterns_shown_frozen(p) || !front_at_balance(p);
 }
 
+bool oxl_engine_front_far_lean(const struct oxl_proc *p)
+{
+    const double for_s = 5.0, far_lambda = 0.08;
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_front(p), for_s);
+    if (w.count < 4 || w.span_us < OXL_S_US(0.7 * for_s))
+        return false;
+    return p->pair.front_kind == OXL_SENSOR_WIDE ? w.min > p->profile.lambda_balance + far_lambda
+                                                 : w.max < p->profile.lean_v;
+}
+
 void oxl_engine_say_trim_room(const struct oxl_proc *p)
 {
     struct oxl_check c = oxl_grade_trim_room(p->base.trim_pct, &p->profile);

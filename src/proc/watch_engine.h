@@ -24,6 +24,8 @@ void oxl_engine_say_hybrid(const struct oxl_proc *p, double fuel_type);
 void oxl_engine_say_stop(const struct oxl_proc *p);
 bool oxl_engine_keeps_stopping(const struct oxl_proc *p); /* by itself, or it stalls */
 bool oxl_engine_idled_long(const struct oxl_proc *p);
+/* For seconds on end, as no closed loop leaves it, whatever the status says. */
+bool oxl_engine_front_far_lean(const struct oxl_proc *p);
 bool oxl_engine_trim_frozen(const struct oxl_proc *p);
 void oxl_engine_say_trim_room(const struct oxl_proc *p); /* once a baseline is known */
 

@@ -119,6 +119,12 @@ static bool loop_open(const struct oxl_proc *p)
     return oxl_proc_loop_open(p, 4);
 }
 
+/* Trims that the ECU holds since a fault it saw in the gas make a mixture that no gas has made. */
+static bool loop_fault(const struct oxl_proc *p)
+{
+    return p->loop.fault;
+}
+
 bool oxl_patterns_frozen_now(const struct oxl_proc *p)
 {
     const double still_s = 8.0;
@@ -187,6 +193,7 @@ static const struct pattern {
     {OXL_AT_BASELINE, secondary_air, OXL_R_SECONDARY_AIR, OF_RUN, "secondary air is on"},
     {OXL_AT_RUN, secondary_air, OXL_R_SECONDARY_AIR, OF_RUN, "secondary air is on"},
     {OXL_AT_RUN, loop_open, OXL_R_NOT_CLOSED_LOOP, OF_RUN, "closed loop was left during the run"},
+    {OXL_AT_RUN, loop_fault, OXL_R_NOT_CLOSED_LOOP, OF_RUN, "the ECU sees a fault since the gas"},
     {OXL_AT_RUN, oxl_patterns_frozen_now, OXL_R_TRIM_FROZEN, OF_RUN,
      "the short-term trim stood at exactly 0 under a rich front"},
     {OXL_AT_RUN, rear_stuck, OXL_R_REAR_STUCK, OF_SESSION,

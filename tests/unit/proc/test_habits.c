@@ -194,6 +194,29 @@ static void a_limit_is_told_with_what_to_do(void **state)
     }
 }
 
+/* Trims held at -20 % for good leave the engine lean at rest: a sound store looked empty to gas
+ * that only brought the mixture back to balance. It was called bad. */
+static void trims_that_stay_frozen_are_no_baseline(void **state)
+{
+    (void)state;
+    static struct heard h;
+    unsigned refused = 0;
+    for (unsigned front = 0; front < 2; front++)
+        for (uint64_t seed = 1; seed <= 6; seed++) {
+            struct oxl_scenario *s = scenario(front ? "switching-front" : "good");
+            s->plant.capacity_mg = 900;
+            s->plant.stft_limit_pct = s->plant.total_limit_pct = 18;
+            s->plant.rich_dtc_s = 3;
+            snprintf(s->plant.at_limit, sizeof s->plant.at_limit, "freeze");
+            go(&h, s, seed, 1500);
+            if (h.has_result)
+                assert_int_not_equal(h.result.verdict, OXL_VERDICT_BAD);
+            refused += strstr(h.said, "wait-closed-loop") != NULL;
+            rig_stop(&h.rig);
+        }
+    assert_true(refused >= 6);
+}
+
 /* The loop opened in the gas: told at once, not found out at the release. */
 static void open_loop_ends_the_run_at_once(void **state)
 {
@@ -239,6 +262,7 @@ int main(void)
         cmocka_unit_test(a_load_at_idle_is_named),
         cmocka_unit_test(a_limit_is_told_with_what_to_do),
         cmocka_unit_test(open_loop_ends_the_run_at_once),
+        cmocka_unit_test(trims_that_stay_frozen_are_no_baseline),
         cmocka_unit_test(purge_is_no_storage),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -13,6 +13,12 @@ static struct oxl_span span(bool full, double v)
     return full ? (struct oxl_span){v, v * 0.9, v * 1.1} : (struct oxl_span){NAN, NAN, NAN};
 }
 
+static struct oxl_refresh refresh(bool full, double s)
+{
+    return full ? (struct oxl_refresh){true, s, s, 40}
+                : (struct oxl_refresh){false, NAN, INFINITY, 0};
+}
+
 static struct oxl_event run_event(bool full)
 {
     double n = full ? 1.0 : NAN;
@@ -45,6 +51,9 @@ static struct oxl_event run_event(bool full)
         .trim_recovery_tau_s = 4 * n,
         .front_ramp_s = 0.2 * n,
         .sample_round_ms = 96 * n,
+        .front_refresh = refresh(full, 0.01),
+        .rear_refresh = refresh(full, 0.25),
+        .trim_refresh = refresh(full, 0.1),
     };
     if (!full)
         ev.u.run.o2_mg = (struct oxl_span){NAN, 180.25, INFINITY};
