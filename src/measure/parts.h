@@ -77,7 +77,8 @@ struct crossing {
 };
 struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                   int64_t from_us, int64_t to_us);
-/* The same crossing where `taken` has the moments of the trace that it was found in. */
+/* The same crossing where `taken` has the moments of the trace that it was found in; r: what is
+ * known of its refreshes. */
 struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_refresh *r,
                                    const struct oxl_lean_rule *rule, const struct crossing *seen);
 /* How long the sensor took from its rich to its lean level; NAN when that was not seen. */

@@ -6,9 +6,9 @@
 
 #include "parts.h"
 
-/* Longer is no refresh of a sensor (judgement; a round of all its values takes a slow ECU half a
- * second). */
-static const double longest_s = 2.0;
+/* Longer is no refresh, nor does a program that writes tables hold a value for longer (a round of
+ * all its channels, from public logs of phones). */
+static const double longest_s = 6.0;
 
 struct oxl_refresh oxl_refresh_unknown(void)
 {

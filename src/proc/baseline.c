@@ -151,15 +151,21 @@ static bool rewarming(struct oxl_proc *p)
 }
 
 /* What has to be fixed first; it is said. */
+/* Closed by its status, and no front that stands far lean all the same. */
+static bool loop_controls(const struct oxl_proc *p)
+{
+    return loop_closed(p) && !(p->source.hand && oxl_engine_front_far_lean(p));
+}
+
 static bool held_up(struct oxl_proc *p)
 {
     double trim_pct = oxl_proc_trim_stats(p, 2.0).mean;
     if (oxl_gas_holds(p))
         return true; /* said there */
-    if (!loop_closed(p) || (p->source.hand && oxl_engine_front_far_lean(p))) {
-        oxl_proc_tell(p, OXL_ADV_WAIT_CLOSED_LOOP);
-    } else if (oxl_baseline_crossed(p)) {
+    if (oxl_baseline_crossed(p)) {
         oxl_proc_tell(p, OXL_ADV_CROSSED);
+    } else if (!loop_controls(p)) {
+        oxl_proc_tell(p, OXL_ADV_WAIT_CLOSED_LOOP);
     } else if (rewarming(p)) {
         return true; /* said there */
     } else if (oxl_engine_trim_frozen(p)) {
@@ -302,7 +308,7 @@ void oxl_baseline_time(struct oxl_proc *p)
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "The front or the rear sensor gives no value any more: see its wiring and "
                       "connector, then test again.");
-    else if (loop_closed(p) && p->advice != OXL_ADV_WAIT_CLOSED_LOOP)
+    else if (loop_controls(p))
         stop_unsteady(p);
     else
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,

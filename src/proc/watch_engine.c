@@ -124,9 +124,11 @@ bool oxl_engine_front_far_lean(const struct oxl_proc *p)
 {
     const double for_s = 5.0, far_lambda = 0.08;
     struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_front(p), for_s);
-    if (w.count < 4 || w.span_us < OXL_S_US(0.7 * for_s))
+    bool wide = p->pair.front_kind == OXL_SENSOR_WIDE;
+    /* A switching one that is read once a second can show the lean half of its dither each time. */
+    if (w.count < (wide ? 4 : 15) || w.span_us < OXL_S_US(0.7 * for_s))
         return false;
-    return p->pair.front_kind == OXL_SENSOR_WIDE ? w.min > p->profile.lambda_balance + far_lambda
+    return wide ? w.min > p->profile.lambda_balance + far_lambda
                                                  : w.max < p->profile.lean_v;
 }
 
