@@ -102,7 +102,9 @@ static void add_run(struct row *row, const struct trial *t, const struct trial_r
     sampling_add(&row->holds, r->physics.shape_holds);
     if (oxl_known(g->o2_mg.low))
         sampling_add(&row->mass, covers(&g->o2_mg, r->truth.stored_mg));
-    if (oxl_known(g->delay_at_target_s.low) && t->ideal.known)
+    bool deep_enough = r->truth.shift_pct > -35 && r->truth.shift_pct < -15;
+    if (oxl_known(g->delay_at_target_s.value) && !g->o2_is_lower_bound && t->ideal.known &&
+        !t->ideal.held && deep_enough)
         sampling_add(&row->target, covers(&g->delay_at_target_s, t->ideal.delay_s));
 }
 
