@@ -34,7 +34,8 @@ struct oxl_refresh oxl_find_refresh(struct oxl_trace t);
 struct oxl_refresh oxl_refresh_unknown(void);
 
 /* The age that a value reaches before the next one: the period; half of at_most_s where only
- * that is known; 0 where nothing is. */
+ * that is known; 0 where nothing is, or hardly anything has
+ * changed. */
 double oxl_refresh_age_s(const struct oxl_refresh *r);
 
 /* The same values, each with [sent_us, recv_us] now the interval in which the ECU took it instead

@@ -10,6 +10,9 @@
  * all its channels, from public logs of phones). */
 static const double longest_s = 6.0;
 
+/* Fewer changes show how calm the signal is, and nothing of the ECU. */
+enum { ENOUGH = 8 };
+
 struct oxl_refresh oxl_refresh_unknown(void)
 {
     return (struct oxl_refresh){false, NAN, INFINITY, 0};
@@ -24,7 +27,7 @@ double oxl_refresh_age_s(const struct oxl_refresh *r)
 {
     if (r->known)
         return r->period_s;
-    return isfinite(r->at_most_s) ? possible_share * r->at_most_s : 0;
+    return r->changes >= ENOUGH ? possible_share * r->at_most_s : 0;
 }
 
 static bool changed(struct oxl_trace t, size_t i)
@@ -157,7 +160,6 @@ static void try_periods(struct oxl_trace t, double changes, double from_s, doubl
 
 struct oxl_refresh oxl_find_refresh(struct oxl_trace t)
 {
-    enum { ENOUGH = 8 };
     const double certain = 12; /* e^12 against the choice among some hundred periods */
     struct oxl_refresh r = oxl_refresh_unknown();
     if (t.count > OXL_REFRESH_POINTS) {

@@ -137,6 +137,8 @@ static void test_a_bound_by_hand(void **state)
     struct oxl_refresh r = found_in(&a);
     assert_false(r.known);
     assert_near(r.at_most_s, 0.32, 1e-9);
+    assert_near(oxl_refresh_age_s(&r), 0, 0); /* two changes are too few to go by */
+    r.changes = 8;
     assert_near(oxl_refresh_age_s(&r), 0.16, 1e-9);
 }
 
@@ -223,6 +225,7 @@ static void test_moments_without_a_grid(void **state)
     assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 2}, &r, out, 2), 2);
     assert_true(out[0].sent_us == 1000000 && out[1].recv_us == 1120000);
     r.at_most_s = 0.1;
+    r.changes = 8;
     assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 2}, &r, out, 1), 1);
     assert_true(out[0].sent_us == 1050000 && out[0].recv_us == 1120000 && out[0].value == 2);
     assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 0}, &r, out, 2), 0);
