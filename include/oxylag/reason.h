@@ -37,7 +37,7 @@ enum oxl_push {
     X(DEPTH_UNKNOWN, "depth-unknown", LONGER,                                                      \
       "The trims did not follow the gas alone, so the depth of enrichment is unknown.",            \
       "Check that the trims are live and in closed loop and no purge comes and goes; repeat the "  \
-      "test.")                        \
+      "test.")                                                                                     \
     X(TRIM_AT_LIMIT, "trim-at-limit", SHORTER, "The trim reached its limit during enrichment.",    \
       "Repeat with less gas, stopping at the target.")                                             \
     X(PART_EMPTIED, "part-emptied", SHORTER,                                                       \

@@ -128,8 +128,7 @@ bool oxl_engine_front_far_lean(const struct oxl_proc *p)
     /* A switching one that is read once a second can show the lean half of its dither each time. */
     if (w.count < (wide ? 4 : 15) || w.span_us < OXL_S_US(0.7 * for_s))
         return false;
-    return wide ? w.min > p->profile.lambda_balance + far_lambda
-                                                 : w.max < p->profile.lean_v;
+    return wide ? w.min > p->profile.lambda_balance + far_lambda : w.max < p->profile.lean_v;
 }
 
 void oxl_engine_say_trim_room(const struct oxl_proc *p)

@@ -198,7 +198,7 @@ static void do_row(const struct row *row, unsigned tests, uint64_t seed)
                         t.run[k].got.delay_s.low, t.run[k].got.delay_s.high, t.run[k].truth.delay_s,
                         covers(&t.run[k]) ? "ok" : "MISS",
                         1e-6 * (double)t.run[k].got.front_lean.t_us, t.run[k].truth.front_lean_t_s,
-                           t.run[k].got.shift_pct, t.run[k].truth.shift_pct);
+                        t.run[k].got.shift_pct, t.run[k].truth.shift_pct);
     }
     printf("| %s | %zu, %zu | %zu of %zu | %zu |", row->name, y.runs, y.counted, y.held_truth,
            y.timed, y.missed_unnamed);

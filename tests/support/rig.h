@@ -27,7 +27,8 @@ struct rig {
     uint64_t samples, sends, ticks;
 };
 
-/* scenario: the name of a built-in one, or its text, which begins with a section. False: no memory, no such scenario. */
+/* scenario: the name of a built-in one, or its text, which begins with a section. False: no memory,
+ * no such scenario. */
 bool rig_start(struct rig *r, const char *scenario, uint64_t seed, enum oxl_tech_mode mode);
 /* Likewise with a scenario of the test's own, under that name. */
 bool rig_start_with(struct rig *r, const struct oxl_scenario *s, const char *scenario,

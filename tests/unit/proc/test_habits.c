@@ -194,8 +194,8 @@ static void a_limit_is_told_with_what_to_do(void **state)
     }
 }
 
-/* Trims held at their limit for good leave the engine lean at rest: a sound store looked empty to gas
- * that only brought the mixture back to balance. It was called bad. */
+/* Trims held at their limit for good leave the engine lean at rest: a sound store looked empty to
+ * gas that only brought the mixture back to balance. It was called bad. */
 static void trims_that_stay_frozen_are_no_baseline(void **state)
 {
     (void)state;
