@@ -261,11 +261,21 @@ static void time_out(struct oxl_poll *p, int64_t t_us)
     nudge(p, t_us);
 }
 
+/* Written anew: what the line has shown meanwhile may forbid the text. */
+static void resend(struct oxl_poll *p, int64_t t_us)
+{
+    const struct oxl_poll_request *r = &p->request;
+    p->ex.asked = false;
+    if (r->service)
+        compose_and_send(p, r->counted ? (unsigned)(r->text[strlen(r->text) - 1] - '0') : 0, t_us);
+    else
+        send_text(p, t_us);
+}
+
 static void pause_over(struct oxl_poll *p, int64_t t_us)
 {
     if (p->ex.resend) {
-        p->ex.asked = false;
-        send_text(p, t_us);
+        resend(p, t_us);
         return;
     }
     oxl_poll_cancel(p);

@@ -163,7 +163,7 @@ static bool ask_again(struct oxl_poll *p, int64_t t_us)
 {
     const struct oxl_poll_step *step = present_step(p);
     /* Answers to something else: the adapter is a prompt behind. Silence lets it catch up. */
-    bool behind = !p->answer.n && p->stats.sums.late != p->ex.late_before;
+    bool behind = !p->ex.withheld && !p->answer.n && p->stats.sums.late != p->ex.late_before;
     if (behind && p->survey.catch_ups++ < CATCH_UPS) {
         oxl_poll_pause(p, CATCH_UP_MS, true, t_us);
         return true;

@@ -19,8 +19,8 @@
 /* Two banks, each with a front of wide range and a switching rear. */
 static struct car *car_of_two_banks(unsigned bank)
 {
-    static const uint8_t rears[4] = {0, 0, 0x08, 0x80}; /* 15 and 19 */
-    static const uint8_t fronts[4] = {0x11, 0, 0, 0};   /* 24 and 28 */
+    static const uint8_t rears[4] = {0x01, 0x80, 0x08, 0x80}; /* 15 and 19; 08 and 09, the trims */
+    static const uint8_t fronts[4] = {0x11, 0, 0, 0};         /* 24 and 28 */
     struct car *c = car_new();
     oxl_support_add(&c->vehicle.support, 0x20, fronts);
     oxl_support_add(&c->vehicle.support, 0x00, rears);
