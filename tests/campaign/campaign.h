@@ -131,7 +131,7 @@ void sampling_free(struct sampling *s);
 /* The figures that specification and docs/validation.md promise. */
 struct figures {
     size_t tests, runs;
-    double delay_median_10hz_s, delay_p95_10hz_s;
+    double delay_median_s, delay_p95_s;
     double coverage_least; /* the least of any row with 100 runs at least */
     double o2_within[2];   /* share within 10 % + 20 mg wide, 20 % + 30 mg switching */
     double o2_covered[2];  /* share inside the interval */
