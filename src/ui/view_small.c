@@ -51,12 +51,11 @@ static void draw_baseline(const struct oxl_model *m, struct oxl_canvas *c, struc
                         "waits for steady trims and speed");
 }
 
-static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
+/* False for a state that has no small drawing of its own. */
+static bool draw_state(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
     bool timed = m->state >= OXL_STATE_RELEASE && m->state <= OXL_STATE_RECOVERY;
-    if (m->page == OXL_PAGE_CHECKS)
-        oxl_view_middle(m, c, a);
-    else if (timed)
+    if (timed)
         oxl_view_timer(m, c, a, a.rows >= oxl_large_rows(3) + 1 ? 3 : 2);
     else if (m->state == OXL_STATE_ENRICHMENT)
         draw_shift(m, c, a);
@@ -65,7 +64,8 @@ static void draw_middle(const struct oxl_model *m, struct oxl_canvas *c, struct 
     else if (m->state == OXL_STATE_DONE && m->record->has_result)
         draw_result(m, c, a);
     else
-        oxl_view_middle(m, c, a);
+        return false;
+    return true;
 }
 
 void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c)
@@ -73,7 +73,8 @@ void oxl_view_small(const struct oxl_model *m, struct oxl_canvas *c)
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     int row = oxl_view_head(m, c);
     struct oxl_area middle = {row + 1, 1, rows - row - 2, cols - 2};
-    draw_middle(m, c, middle);
+    if (m->page == OXL_PAGE_CHECKS || !draw_state(m, c, middle))
+        oxl_view_middle(m, c, middle);
     oxl_view_path(m, c, row);
     oxl_view_status(m, c, rows - 1);
 }
