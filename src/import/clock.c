@@ -36,7 +36,7 @@ static bool find_hour(struct cell c, struct clock *k)
     bool digit = false;
     for (const char *p = c.text; p < hour; p++)
         digit = digit || oxl_is_digit(*p);
-    return digit && memchr("Tt ", hour[-1], 3);
+    return digit && (hour[-1] == 'T' || hour[-1] == 't' || hour[-1] == ' ');
 }
 
 static bool take_parts(struct clock *k)
@@ -97,11 +97,10 @@ static bool take_offset(struct clock *k, double *out)
     if (n == 4) {
         minutes = fmod(hours, 100);
         hours = floor(hours / 100);
-    } else if (n != 2) {
-        return false;
-    } else if (k->at < k->end && *k->at++ == ':' && take_digits(k, &minutes) != 2) {
-        return false;
     }
+    bool parted = n == 2 && k->at < k->end && *k->at++ == ':';
+    if ((n != 4 && n != 2) || (parted && take_digits(k, &minutes) != 2))
+        return false;
     *out = sign * (hours * 3600 + minutes * 60);
     return hours <= 14 && minutes <= 59;
 }
