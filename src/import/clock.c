@@ -27,12 +27,14 @@ static size_t take_digits(struct clock *k, double *out)
 static bool find_hour(struct cell c, struct clock *k)
 {
     const char *colon = c.n ? memchr(c.text, ':', c.n) : NULL, *hour = colon;
-    while (hour && hour > c.text && oxl_is_digit(hour[-1]))
+    if (!colon)
+        return false;
+    while (hour > c.text && oxl_is_digit(hour[-1]))
         hour--;
     k->at = hour;
     k->end = c.text + c.n;
-    if (!colon || hour == c.text)
-        return colon != NULL;
+    if (hour == c.text)
+        return true;
     bool digit = false;
     for (const char *p = c.text; p < hour; p++)
         digit = digit || oxl_is_digit(*p);

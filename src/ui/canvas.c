@@ -40,7 +40,7 @@ bool oxl_canvas_resize(struct oxl_canvas *c, int rows, int cols)
     rows = clamp_side(rows);
     cols = clamp_side(cols);
     size_t need = (size_t)rows * (size_t)cols;
-    if (need > c->capacity) {
+    if (!c->cells || need > c->capacity) {
         struct oxl_cell *cells = realloc(c->cells, need * sizeof *cells);
         if (!cells)
             return false;
