@@ -438,7 +438,8 @@ static void every_result_agrees_with_itself(void **state)
     /* Else the rules would have met nothing. */
     for (size_t i = 0; i < 4; i++)
         assert_true(results[i] > 0);
-    assert_true(deeper > 0 && clear > 0 && leaks > 0);
+    /* Fewer seeds need not come to each of these. */
+    assert_true(seeds < SEEDS || (deeper > 0 && clear > 0 && leaks > 0));
 }
 
 int main(void)
