@@ -68,11 +68,11 @@ struct oxl_check oxl_grade_refresh(const struct oxl_refresh *front, const struct
                                                 : OXL_GRADE_PASS;
     const char *advice = g == OXL_GRADE_CAUTION ? wide_intervals : "";
     if (known_s == 0 && isfinite(most_s))
-        return oxl_grade_line(id, g, "", "not known: at most %.2g s", most_s);
+        return oxl_grade_line(
+            id, g, "", "the ECU refreshes front, rear and trims every %.2g s or less", most_s);
     if (strcmp(words[0], words[1]) == 0 && strcmp(words[1], words[2]) == 0)
-        return oxl_grade_line(id, g, advice,
-                              known_s > 0 ? "the ECU refreshes front, rear and trims %s" : "%s",
-                              words[0]);
+        return oxl_grade_line(id, g, advice, "the ECU refreshes front, rear and trims%s %s",
+                              known_s > 0 ? "" : ":", words[0]);
     return oxl_grade_line(id, g, advice, "the ECU refreshes front %s, rear %s, trims %s", words[0],
                           words[1], words[2]);
 }

@@ -78,7 +78,7 @@ static void say_base(struct oxl_proc *p)
 static bool sensors_live(const struct oxl_proc *p)
 {
     const double fresh_s = 5; /* the slowest link asks for each more often */
-    return p->imported || oxl_proc_sensors_live(p, OXL_S_US(fresh_s));
+    return oxl_proc_sensors_live(p, OXL_S_US(fresh_s));
 }
 
 static void take(struct oxl_proc *p, const struct oxl_window_stats *trim)

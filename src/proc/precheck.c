@@ -108,7 +108,7 @@ static void say_what_holds(struct oxl_proc *p)
 /* No gate, and never passed: without both there is nothing to see. */
 static bool sensors_live(const struct oxl_proc *p)
 {
-    return p->imported || oxl_proc_sensors_live(p, PID_PATIENCE_US);
+    return oxl_proc_sensors_live(p, PID_PATIENCE_US);
 }
 
 static void update_gates(struct oxl_proc *p)

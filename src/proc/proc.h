@@ -207,7 +207,7 @@ void oxl_proc_unsay(struct oxl_proc *p); /* what comes next is said, whatever it
  * unsuitable; else without one. */
 void oxl_proc_stop(struct oxl_proc *p, enum oxl_status why, const char *fmt, ...) OXL_PRINTF(3, 4);
 /* signals.c: what the data show now */
-/* Both sensors have given a value within that time. */
+/* Both sensors have given a value within that time; of a table there is no such time. */
 bool oxl_proc_sensors_live(const struct oxl_proc *p, int64_t max_age_us);
 struct oxl_channel oxl_proc_bank_channel(const struct oxl_proc *p, enum oxl_quantity q);
 bool oxl_proc_is_trim(const struct oxl_proc *p, const struct oxl_sample *s); /* short-term, ours */

@@ -129,8 +129,9 @@ struct oxl_trace oxl_proc_rear(const struct oxl_proc *p)
 
 bool oxl_proc_sensors_live(const struct oxl_proc *p, int64_t max_age_us)
 {
-    return oxl_known(oxl_series_latest(p->series, p->pair.front, p->now_us, max_age_us)) &&
-           oxl_known(oxl_series_latest(p->series, p->pair.rear, p->now_us, max_age_us));
+    return p->imported ||
+           (oxl_known(oxl_series_latest(p->series, p->pair.front, p->now_us, max_age_us)) &&
+            oxl_known(oxl_series_latest(p->series, p->pair.rear, p->now_us, max_age_us)));
 }
 
 bool oxl_proc_front_is_rich(const struct oxl_proc *p)

@@ -198,9 +198,9 @@ static void how_often_the_ecu_refreshes(void **state)
         every(0.1), every(0.25), at_most(0.06), OXL_GRADE_CAUTION,
         "the ECU refreshes front every 0.1 s, rear every 0.25 s, trims every 0.06 s or less");
     refresh_is(at_most(0.06), at_most(0.05), at_most(0.05), OXL_GRADE_PASS,
-               "not known: at most 0.06 s");
+               "the ECU refreshes front, rear and trims every 0.06 s or less");
     refresh_is(at_most(0.6), at_most(0.05), at_most(0.05), OXL_GRADE_UNKNOWN,
-               "not known: at most 0.6 s");
+               "the ECU refreshes front, rear and trims every 0.6 s or less");
     refresh_is(at_most(0.062), at_most(0.062), at_most(INFINITY), OXL_GRADE_UNKNOWN,
                "the ECU refreshes front every 0.062 s or less, rear every 0.062 s or less, trims "
                "not known");
@@ -209,7 +209,7 @@ static void how_often_the_ecu_refreshes(void **state)
         "the ECU refreshes front every 0.11 s, rear every 0.062 s or less, trims every 0.064 "
         "s or less");
     refresh_is(at_most(INFINITY), at_most(INFINITY), at_most(INFINITY), OXL_GRADE_UNKNOWN,
-               "not known");
+               "the ECU refreshes front, rear and trims: not known");
 }
 
 /* What the masks said wrongly, in one line; and which form of the rear is used for it. */
