@@ -2,6 +2,7 @@
  * offered, declines it, presses keys or ends early: what is shown beside a verdict agrees with it,
  * and what is to be done next can be done, has not been done, and says one thing.
  *   OXL_VERDICT_SEEDS=200 app_test_verdict_words    more seeds of each scenario
+ *   OXL_VERDICT_FIRST=13 ...                        beginning with another seed than 1
  *   OXL_VERDICT_DUMP=FILE                           one line a test: verdict and measured figures
  */
 #include <math.h>
@@ -404,11 +405,13 @@ static void every_result_agrees_with_itself(void **state)
     (void)state;
     static struct whole_test t;
     const char *seeds_text = getenv("OXL_VERDICT_SEEDS"), *file = getenv("OXL_VERDICT_DUMP");
+    const char *first_text = getenv("OXL_VERDICT_FIRST");
     const uint64_t seeds = seeds_text ? strtoul(seeds_text, NULL, 10) : SEEDS;
+    const uint64_t first = first_text ? strtoul(first_text, NULL, 10) : 1;
     FILE *f = file ? fopen(file, "w") : NULL;
     unsigned results[4] = {0}, deeper = 0, leaks = 0, clear = 0, wrong = 0;
     for (size_t s = 0; s < oxl_scenario_builtin_count(); s++)
-        for (uint64_t seed = 1; seed <= seeds; seed++) {
+        for (uint64_t seed = first; seed < first + seeds; seed++) {
             whole_test_run(&t, oxl_scenario_builtin_name(s), seed);
             if (f)
                 dump(f, &t);
