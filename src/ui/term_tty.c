@@ -111,9 +111,11 @@ static void force(struct oxl_tty *t)
 
 bool oxl_tty_end(struct oxl_tty *t)
 {
-    if (!oxl_writer_drain(t->writer, oxl_tty_stalled(t) ? 0 : LAST_MS))
+    bool read = oxl_writer_drain(t->writer, oxl_tty_stalled(t) ? 0 : LAST_MS);
+    if (!read)
         force(t);
-    bool taken = t->writer && oxl_tty_send(t) && oxl_writer_drain(t->writer, AFTER_MS);
+    /* Room that was made by throwing away is no reader: what follows would wait for one. */
+    bool taken = t->writer && oxl_tty_send(t) && oxl_writer_drain(t->writer, AFTER_MS) && read;
     tcsetattr(STDIN_FILENO, TCSANOW, &t->before);
     sigaction(SIGTSTP, &t->on_stop, NULL);
     sigaction(SIGWINCH, &t->on_resize, NULL);
