@@ -220,8 +220,21 @@ enum oxl_verdict {
     OXL_VERDICT_QUESTIONABLE,
     OXL_VERDICT_GOOD
 };
-const char *oxl_verdict_name(enum oxl_verdict v);  /* "good", ... */
-const char *oxl_verdict_shown(enum oxl_verdict v); /* "GOOD", ...: where it leads */
+const char *oxl_verdict_name(enum oxl_verdict v); /* "good", ... */
+
+/* What may be said of the converter, which people are shown: the verdict, or half of one, where bad
+ * or good is excluded and which of the two others holds is not known. */
+enum oxl_conclusion {
+    OXL_CONCLUSION_NONE = 0, /* nothing is excluded: inconclusive */
+    OXL_CONCLUSION_BAD,
+    OXL_CONCLUSION_NOT_GOOD,
+    OXL_CONCLUSION_QUESTIONABLE,
+    OXL_CONCLUSION_NOT_BAD,
+    OXL_CONCLUSION_GOOD,
+    OXL_CONCLUSIONS
+};
+const char *oxl_conclusion_name(enum oxl_conclusion c);  /* "not bad", ... */
+const char *oxl_conclusion_shown(enum oxl_conclusion c); /* "NOT BAD", ...: where it leads */
 
 /* The figure that carried the verdict, as it was compared with the limits. Screen, page, lines and
  * JSON lead with it. */
@@ -240,6 +253,7 @@ struct oxl_lead {
 
 struct oxl_result {
     enum oxl_verdict verdict;
+    enum oxl_conclusion conclusion;
     struct oxl_lead lead;
     int runs, valid_runs;
     /* As judged: what flaws left open is open here, and a bound has no value. */

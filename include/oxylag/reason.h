@@ -221,9 +221,9 @@ enum oxl_push oxl_reason_push(enum oxl_reason r);
 const char *oxl_reason_sentence(enum oxl_reason r);
 const char *oxl_reason_next(enum oxl_reason r); /* "" when there is nothing to do */
 
-/* What no data of this test show, for a person to rule out: the i-th line for a verdict (enum
- * oxl_verdict of measure.h), NULL past the last. */
-const char *oxl_other_cause(unsigned verdict, size_t i);
+/* What no data of this test show, for a person to rule out: the i-th line for a conclusion
+ * (enum oxl_conclusion of measure.h), NULL past the last. */
+const char *oxl_other_cause(unsigned conclusion, size_t i);
 
 /* A set of reasons. OXL_R_COUNT is at most 64 (checked at compile time in reason.c). */
 typedef uint64_t oxl_reasons;

@@ -125,7 +125,7 @@ struct oxl_quiz_shown {
     struct oxl_quiz_run runs[OXL_RECORD_MAX_RUNS]; /* answered; the last one is shown in ANSWER */
     int runs_n;
     bool has_verdict;
-    enum oxl_verdict verdict; /* the trainee's; the answer is in the record */
+    enum oxl_conclusion verdict; /* the trainee's; the answer is in the record */
     int points, of;
 };
 void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown);

@@ -46,7 +46,7 @@ static void result(const struct oxl_result *r, struct oxl_buf *out)
 {
     char lead[OXL_RESULT_LEAD];
     enum oxl_reason step;
-    oxl_buf_add(out, "RESULT: %s, %d of %d runs counted", oxl_verdict_name(r->verdict),
+    oxl_buf_add(out, "RESULT: %s, %d of %d runs counted", oxl_conclusion_name(r->conclusion),
                 r->valid_runs, r->runs);
     if (r->ended_early)
         oxl_buf_add(out, ", ended early");

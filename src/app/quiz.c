@@ -146,13 +146,15 @@ static bool undo(struct oxl_quiz_shown *s)
     return true;
 }
 
-static bool take_verdict(struct oxl_quiz *q, enum oxl_verdict v)
+const char oxl_quiz_verdict_keys[] = "ibGqBg";
+
+static bool take_verdict(struct oxl_quiz *q, enum oxl_conclusion v)
 {
     struct oxl_quiz_shown *s = &q->shown;
     s->has_verdict = true;
     s->verdict = v;
     s->of += VERDICT_POINTS;
-    s->points += v == q->record->result.verdict ? VERDICT_POINTS : 0;
+    s->points += v == q->record->result.conclusion ? VERDICT_POINTS : 0;
     s->phase = OXL_QUIZ_SCORE;
     return true;
 }
@@ -161,18 +163,8 @@ bool oxl_quiz_key(struct oxl_quiz *q, int key, int64_t now_us)
 {
     struct oxl_quiz_shown *s = &q->shown;
     if (s->phase == OXL_QUIZ_VERDICT) {
-        switch (key) {
-        case 'g':
-            return take_verdict(q, OXL_VERDICT_GOOD);
-        case 'q':
-            return take_verdict(q, OXL_VERDICT_QUESTIONABLE);
-        case 'b':
-            return take_verdict(q, OXL_VERDICT_BAD);
-        case 'i':
-            return take_verdict(q, OXL_VERDICT_INCONCLUSIVE);
-        default:
-            return false;
-        }
+        const char *at = key > 0 && key < 128 ? strchr(oxl_quiz_verdict_keys, key) : NULL;
+        return at && take_verdict(q, (enum oxl_conclusion)(at - oxl_quiz_verdict_keys));
     }
     if (key == ' ')
         return mark(q, now_us);

@@ -18,7 +18,9 @@ struct oxl_quiz {
 
 void oxl_quiz_start(struct oxl_quiz *q, const struct oxl_test_record *record);
 void oxl_quiz_event(struct oxl_quiz *q, const struct oxl_event *ev);
-/* Keys: space, u, g q b i (at the question). True when the key meant something. */
+/* What answers the question, in the order of enum oxl_conclusion; a capital is "not". */
+extern const char oxl_quiz_verdict_keys[];
+/* Keys: space, u, those above at the question. True when the key meant something. */
 bool oxl_quiz_key(struct oxl_quiz *q, int key, int64_t now_us);
 /* Time passes: an answer is shown when both marks are made, or some seconds after. at_end: the
  * recording has no more to show. */

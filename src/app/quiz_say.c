@@ -44,12 +44,12 @@ void oxl_quiz_json(const struct oxl_quiz *q, struct oxl_buf *out)
     const struct oxl_quiz_shown *s = &q->shown;
     oxl_buf_add(out, "{\"event\":\"quiz\",\"runs\":%d,\"verdict\":", s->runs_n);
     if (s->has_verdict)
-        oxl_buf_add(out, "\"%s\"", oxl_verdict_name(s->verdict));
+        oxl_buf_add(out, "\"%s\"", oxl_conclusion_name(s->verdict));
     else
         oxl_buf_add(out, "null");
     oxl_buf_add(out, ",\"answer\":");
     if (q->record->has_result && s->phase == OXL_QUIZ_SCORE)
-        oxl_buf_add(out, "\"%s\"", oxl_verdict_name(q->record->result.verdict));
+        oxl_buf_add(out, "\"%s\"", oxl_conclusion_name(q->record->result.conclusion));
     else
         oxl_buf_add(out, "null");
     oxl_buf_add(out, ",\"score\":%d,\"of\":%d}\n", s->points, s->of);
@@ -78,8 +78,8 @@ void oxl_quiz_text(const struct oxl_quiz *q, struct oxl_buf *out)
 {
     const struct oxl_quiz_shown *s = &q->shown;
     if (s->has_verdict)
-        oxl_buf_add(out, "verdict: yours %s, answer %s\n", oxl_verdict_name(s->verdict),
-                    oxl_verdict_name(q->record->result.verdict));
+        oxl_buf_add(out, "verdict: yours %s, answer %s\n", oxl_conclusion_name(s->verdict),
+                    oxl_conclusion_name(q->record->result.conclusion));
     else if (q->record->has_result)
         oxl_buf_add(out, "verdict: none given\n");
     oxl_buf_add(out, "Score: %d of %d\n", s->points, s->of);

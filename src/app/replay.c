@@ -50,7 +50,7 @@ static enum oxl_status move(struct replay *r, int key, struct oxl_error *err)
 
 static bool is_quiz_key(int key)
 {
-    return key > 0 && key < 0x80 && strchr(" ugqbi", key) != NULL;
+    return key > 0 && key < 0x80 && (strchr(" u", key) || strchr(oxl_quiz_verdict_keys, key));
 }
 
 static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *err)

@@ -87,7 +87,7 @@ static bool take_answer(struct answers *a, const char *line, size_t n)
     if (strcmp(first, "verdict") != 0)
         return add_mark(a, first, second);
     a->verdict = (unsigned char)second[0];
-    return strlen(second) == 1 && strchr("gqbi", second[0]) != NULL;
+    return strlen(second) == 1 && strchr(oxl_quiz_verdict_keys, second[0]) != NULL;
 }
 
 static enum oxl_status read_answers(const char *file, struct answers *a, struct oxl_error *err)
@@ -104,7 +104,7 @@ static enum oxl_status read_answers(const char *file, struct answers *a, struct 
             st = oxl_fail(
                 err, OXL_ERR_FORMAT,
                 "%s line %u: expected \"SECONDS space\", \"SECONDS u\" (times in order) or "
-                "\"verdict g|q|b|i\"",
+                "\"verdict g|B|q|G|b|i\"",
                 file, lineno);
         at += n + (at[n] == '\n');
     }

@@ -93,7 +93,7 @@ static void print_last_lines(const struct oxl_test_record *r, const char *name)
     oxl_make_safe(shown, "");
     if (r->has_result) {
         oxl_lead_text(&r->result.lead, figure);
-        printf("\nVerdict %s: %s\n", oxl_verdict_shown(r->result.verdict), figure);
+        printf("\nVerdict %s: %s\n", oxl_conclusion_shown(r->result.conclusion), figure);
     } else {
         printf("\nNo verdict. Kept: %zu finished run%s%s\n", r->runs_n, r->runs_n == 1 ? "" : "s",
                name[0] ? " and the recording" : "; nothing was recorded");

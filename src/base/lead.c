@@ -49,7 +49,7 @@ void oxl_result_lead(const struct oxl_result *r, char out[OXL_RESULT_LEAD])
     oxl_lead_text(&r->lead, figure);
     if (known)
         snprintf(out, OXL_RESULT_LEAD, "%s%s",
-                 r->verdict == OXL_VERDICT_INCONCLUSIVE ? "measured: " : "decided by: ", figure);
+                 r->conclusion == OXL_CONCLUSION_NONE ? "measured: " : "decided by: ", figure);
     else
         snprintf(out, OXL_RESULT_LEAD, "%s", r->valid_runs > 0 ? "" : figure);
 }

@@ -89,10 +89,25 @@ const char *oxl_verdict_name(enum oxl_verdict v)
     return names[v];
 }
 
-const char *oxl_verdict_shown(enum oxl_verdict v)
+static const struct {
+    const char *name, *shown;
+} conclusions[OXL_CONCLUSIONS] = {
+    [OXL_CONCLUSION_NONE] = {"inconclusive", "INCONCLUSIVE"},
+    [OXL_CONCLUSION_BAD] = {"bad", "BAD"},
+    [OXL_CONCLUSION_NOT_GOOD] = {"not good", "NOT GOOD"},
+    [OXL_CONCLUSION_QUESTIONABLE] = {"questionable", "QUESTIONABLE"},
+    [OXL_CONCLUSION_NOT_BAD] = {"not bad", "NOT BAD"},
+    [OXL_CONCLUSION_GOOD] = {"good", "GOOD"},
+};
+
+const char *oxl_conclusion_name(enum oxl_conclusion c)
 {
-    static const char *const words[] = {"INCONCLUSIVE", "BAD", "QUESTIONABLE", "GOOD"};
-    return words[v];
+    return conclusions[c].name;
+}
+
+const char *oxl_conclusion_shown(enum oxl_conclusion c)
+{
+    return conclusions[c].shown;
 }
 
 const char *oxl_grade_name(enum oxl_grade g)

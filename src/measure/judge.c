@@ -145,15 +145,16 @@ static bool figure_open(const struct figure *f, bool known)
     return !known || !isfinite(f->all.low) || !isfinite(f->all.high);
 }
 
-/* A run that was set aside does not decide, but a verdict that it contradicts does not stand. */
-static bool aside_objects(const struct panel *p, enum oxl_verdict v,
+/* A run that was set aside does not decide, but what excludes a zone that it may lie in does not
+ * stand. "Questionable" excludes nothing that one run could refute. */
+static bool aside_objects(const struct panel *p, enum oxl_conclusion c,
                           const struct oxl_profile *profile)
 {
-    if (!p->aside)
+    if (!p->aside || c == OXL_CONCLUSION_NONE || c == OXL_CONCLUSION_QUESTIONABLE)
         return false;
     struct oxl_span d = oxl_judge_delay_of(p->aside);
-    return (v == OXL_VERDICT_BAD && !(d.high < profile->bad_s)) ||
-           (v == OXL_VERDICT_GOOD && !(d.low > profile->good_s));
+    unsigned zones = oxl_zones_of(d.low, d.high, profile->bad_s, profile->good_s);
+    return zones == 0 || (zones & ~oxl_zones_left(c));
 }
 
 static void decide(struct panel *p, const struct claims *c, const struct oxl_profile *profile,
@@ -167,23 +168,25 @@ static void decide(struct panel *p, const struct claims *c, const struct oxl_pro
                               out->good_limit_mg);
     bool open = figure_open(&c->delay, c->delay.n > 0) && figure_open(&c->oxygen, oxygen != 0);
     struct judgement j = oxl_judge_zones(delay, oxygen, open);
-    if (aside_objects(p, j.verdict, profile)) {
+    if (aside_objects(p, j.conclusion, profile)) {
         j.verdict = OXL_VERDICT_INCONCLUSIVE;
+        j.conclusion = OXL_CONCLUSION_NONE;
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);
     }
     out->verdict = j.verdict;
+    out->conclusion = j.conclusion;
     if (j.disagree)
         p->found = oxl_reasons_add(p->found, OXL_R_SECONDS_AND_GRAMS_DISAGREE);
     const bool bounded = oxl_figure_known(&out->delay_s) || oxl_figure_known(&out->o2_mg) ||
                          oxl_figure_known(&out->delay_at_target_s);
     if (j.straddles && (!open || (out->held && bounded)))
         p->found = oxl_reasons_add(p->found, OXL_R_STRADDLES_LIMIT);
-    static const oxl_reasons word[] = {[OXL_VERDICT_BAD] = OXL_REASON_BIT(OXL_R_LEAK_CHECK_FIRST) |
-                                                           OXL_REASON_BIT(OXL_R_LOW_STORAGE),
-                                       [OXL_VERDICT_QUESTIONABLE] =
-                                           OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE),
-                                       [OXL_VERDICT_GOOD] = OXL_REASON_BIT(OXL_R_GOOD_STORAGE)};
-    p->found |= word[j.verdict];
+    static const oxl_reasons word[OXL_CONCLUSIONS] = {
+        [OXL_CONCLUSION_BAD] =
+            OXL_REASON_BIT(OXL_R_LEAK_CHECK_FIRST) | OXL_REASON_BIT(OXL_R_LOW_STORAGE),
+        [OXL_CONCLUSION_QUESTIONABLE] = OXL_REASON_BIT(OXL_R_MIDDLE_STORAGE),
+        [OXL_CONCLUSION_GOOD] = OXL_REASON_BIT(OXL_R_GOOD_STORAGE)};
+    p->found |= word[j.conclusion];
     /* It has been done, and found nothing. */
     if (oxl_reasons_has(p->common, OXL_R_LEAK_NOT_FOUND))
         p->found &= ~OXL_REASON_BIT(OXL_R_LEAK_CHECK_FIRST);

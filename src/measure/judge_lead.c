@@ -26,14 +26,15 @@ static double nearness(const struct candidate *c)
     return fmin(fmax(fmax(good, bad), 0), 1);
 }
 
-/* Does it alone say what the verdict says? "Questionable" may be what both leave together, or lie
- * across a limit. */
-static bool carries(const struct candidate *c, enum oxl_verdict v)
+/* Does it alone say what is concluded? "Questionable" may be what both leave together. */
+static bool carries(const struct candidate *c, enum oxl_conclusion said)
 {
-    static const unsigned zone[] = {[OXL_VERDICT_BAD] = ZONE_BAD,
-                                    [OXL_VERDICT_QUESTIONABLE] = ZONE_MIDDLE,
-                                    [OXL_VERDICT_GOOD] = ZONE_GOOD};
-    return zones(c) == zone[v];
+    return said != OXL_CONCLUSION_NONE && zones(c) == oxl_zones_left(said);
+}
+
+static bool is_half(enum oxl_conclusion c)
+{
+    return c == OXL_CONCLUSION_NOT_BAD || c == OXL_CONCLUSION_NOT_GOOD;
 }
 
 static bool value_in_middle(const struct candidate *c)
@@ -42,18 +43,17 @@ static bool value_in_middle(const struct candidate *c)
     return value >= c->bad && value <= c->good;
 }
 
-/* Of two the one that carried the verdict, the first where both did. Where neither does alone, the
- * one that came nearest; beside "questionable" never one that lies outside, nor a value that does.
+/* Of two the one that carried the conclusion, the first where both did. Where neither does alone,
+ * and of two that carry half an answer, the one that came nearest to a whole one; beside
+ * "questionable" never one that lies outside, nor a value that does.
  */
 static const struct candidate *choose(const struct candidate *first, const struct candidate *second,
-                                      enum oxl_verdict v)
+                                      const struct oxl_result *r)
 {
-    if (v != OXL_VERDICT_INCONCLUSIVE) {
-        if (carries(first, v))
-            return first;
-        if (carries(second, v))
-            return second;
-    }
+    const enum oxl_verdict v = r->verdict;
+    const bool one = carries(first, r->conclusion), two = carries(second, r->conclusion);
+    if (one != two || (one && !is_half(r->conclusion)))
+        return one ? first : second;
     if (v == OXL_VERDICT_QUESTIONABLE && !(zones(first) & ZONE_MIDDLE))
         return second;
     if (v == OXL_VERDICT_QUESTIONABLE && !(zones(second) & ZONE_MIDDLE))
@@ -86,7 +86,7 @@ struct oxl_lead oxl_judge_lead(const struct claims *c, const struct oxl_profile 
     /* Seconds are what the trade knows; a deeper run goes by its mass. */
     const bool mass_first = result->deeper_run > 0;
     const struct candidate *best =
-        choose(mass_first ? &oxygen : &delay, mass_first ? &delay : &oxygen, result->verdict);
+        choose(mass_first ? &oxygen : &delay, mass_first ? &delay : &oxygen, result);
     if (best->figure->n == 0)
         return (struct oxl_lead){
             .figure = OXL_LEAD_NONE, .span = span_unknown(), .bad_limit = NAN, .good_limit = NAN};

@@ -14,23 +14,35 @@ unsigned oxl_zones_of(double low, double high, double bad, double good)
     return z;
 }
 
-/* The verdict for a set of zones: [set][left open by a bound or a flaw]. A set of one zone
- * stands. Two neighbours left by plain scatter are "questionable": the store is near that limit,
- * and which side is not known. Left open by a flaw they may hide anything up to the far end. */
-static const enum oxl_verdict verdicts[8][2] = {
-    [0] = {OXL_VERDICT_INCONCLUSIVE, OXL_VERDICT_INCONCLUSIVE},
-    [ZONE_BAD] = {OXL_VERDICT_BAD, OXL_VERDICT_BAD},
-    [ZONE_MIDDLE] = {OXL_VERDICT_QUESTIONABLE, OXL_VERDICT_QUESTIONABLE},
-    [ZONE_GOOD] = {OXL_VERDICT_GOOD, OXL_VERDICT_GOOD},
-    [ZONE_BAD | ZONE_MIDDLE] = {OXL_VERDICT_QUESTIONABLE, OXL_VERDICT_INCONCLUSIVE},
-    [ZONE_MIDDLE | ZONE_GOOD] = {OXL_VERDICT_QUESTIONABLE, OXL_VERDICT_INCONCLUSIVE},
-    [ZONE_BAD | ZONE_GOOD] = {OXL_VERDICT_INCONCLUSIVE, OXL_VERDICT_INCONCLUSIVE},
-    [ZONE_BAD | ZONE_MIDDLE | ZONE_GOOD] = {OXL_VERDICT_INCONCLUSIVE, OXL_VERDICT_INCONCLUSIVE},
+/* What a set of zones comes to. One zone is a verdict. Two neighbours exclude the third, and that
+ * is half of an answer; the verdict beside it is "questionable" where plain scatter left both (the
+ * store is near that limit), and none where a bound or a flaw did. */
+static const struct {
+    enum oxl_conclusion conclusion;
+    enum oxl_verdict verdict, open; /* open: a bound or a flaw left more than one zone */
+} answers[8] = {
+    [ZONE_BAD] = {OXL_CONCLUSION_BAD, OXL_VERDICT_BAD, OXL_VERDICT_BAD},
+    [ZONE_MIDDLE] = {OXL_CONCLUSION_QUESTIONABLE, OXL_VERDICT_QUESTIONABLE,
+                     OXL_VERDICT_QUESTIONABLE},
+    [ZONE_GOOD] = {OXL_CONCLUSION_GOOD, OXL_VERDICT_GOOD, OXL_VERDICT_GOOD},
+    [ZONE_BAD | ZONE_MIDDLE] = {OXL_CONCLUSION_NOT_GOOD, OXL_VERDICT_QUESTIONABLE,
+                                OXL_VERDICT_INCONCLUSIVE},
+    [ZONE_MIDDLE |
+        ZONE_GOOD] = {OXL_CONCLUSION_NOT_BAD, OXL_VERDICT_QUESTIONABLE, OXL_VERDICT_INCONCLUSIVE},
+    /* All others exclude nothing: inconclusive. */
 };
+
+unsigned oxl_zones_left(enum oxl_conclusion c)
+{
+    for (unsigned set = 1; set < 8 && c != OXL_CONCLUSION_NONE; set++)
+        if (answers[set].conclusion == c)
+            return set;
+    return 0;
+}
 
 struct judgement oxl_judge_zones(unsigned delay, unsigned oxygen, bool open)
 {
-    struct judgement j = {OXL_VERDICT_INCONCLUSIVE, false, false};
+    struct judgement j = {.disagree = false};
     unsigned set = delay == 0 ? oxygen : (oxygen == 0 ? delay : delay & oxygen);
     if (set == 0 && delay != 0) {
         /* Both are measured and exclude each other: keep what lies between as well. */
@@ -39,7 +51,8 @@ struct judgement oxl_judge_zones(unsigned delay, unsigned oxygen, bool open)
         if ((set & ZONE_BAD) && (set & ZONE_GOOD))
             set |= ZONE_MIDDLE;
     }
-    j.verdict = verdicts[set & 7][open];
+    j.conclusion = answers[set & 7].conclusion;
+    j.verdict = open ? answers[set & 7].open : answers[set & 7].verdict;
     j.straddles = (set & (set - 1)) != 0;
     return j;
 }

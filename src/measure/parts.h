@@ -233,8 +233,11 @@ void oxl_flag_run(struct run_work *w);
 enum zone { ZONE_BAD = 1, ZONE_MIDDLE = 2, ZONE_GOOD = 4 };
 /* 0 when unknown. */
 unsigned oxl_zones_of(double low, double high, double bad, double good);
+/* The zones that a conclusion leaves; 0: nothing is excluded. */
+unsigned oxl_zones_left(enum oxl_conclusion c);
 struct judgement {
     enum oxl_verdict verdict;
+    enum oxl_conclusion conclusion;
     bool disagree, straddles;
 };
 /* `open` = a bound or a flaw, not scatter, is why more than one zone is left. */

@@ -112,7 +112,7 @@ static void result(struct oxl_buf *out, const struct oxl_test_record *s)
         return;
     oxl_json_result(begin(&o), &s->result);
     end(&o, out);
-    texts(out, "could_also_be", oxl_other_cause, s->result.verdict);
+    texts(out, "could_also_be", oxl_other_cause, s->result.conclusion);
 }
 
 static void notes(struct oxl_buf *out, const struct oxl_test_record *s)

@@ -10,6 +10,8 @@ static void test(struct oxl_json *j, const char *key, const struct oxl_test_reco
     oxl_json_member_word(j, "started", s->header.started);
     oxl_json_member_bool(j, "simulated", s->header.simulated);
     oxl_json_member_word(j, "verdict", s->has_result ? oxl_verdict_name(s->result.verdict) : "");
+    oxl_json_member_word(j, "conclusion",
+                         s->has_result ? oxl_conclusion_name(s->result.conclusion) : "");
     oxl_json_close(j, '}');
 }
 

@@ -126,11 +126,11 @@ void oxl_part_result(struct oxl_page *p, const struct oxl_test_record *s)
     p->area = OXL_AREA_VERDICT;
     snprintf(text, sizeof text, "%s%s",
              s->has_result ? "Converter oxygen storage: " : "No verdict: the test was not finished",
-             s->has_result ? oxl_verdict_shown(s->result.verdict) : "");
+             s->has_result ? oxl_conclusion_shown(s->result.conclusion) : "");
     oxl_page_block(p, OXL_BLOCK_VERDICT, "", text);
     if (!s->has_result) {
         oxl_page_text(p, "Why: %s", s->stopped_why[0] ? s->stopped_why : "not known.");
-    } else if (s->result.verdict == OXL_VERDICT_INCONCLUSIVE) {
+    } else if (s->result.conclusion == OXL_CONCLUSION_NONE) {
         inconclusive(p, &s->result);
     } else {
         lead(p, &s->result);
@@ -190,10 +190,10 @@ static size_t reasons(struct oxl_page *p, const struct oxl_test_record *s)
     return n;
 }
 
-static void could_be(struct oxl_page *p, enum oxl_verdict v, const char *name)
+static void could_be(struct oxl_page *p, enum oxl_conclusion c, const char *name)
 {
     const char *line;
-    for (size_t i = 0; (line = oxl_other_cause(v, i)) != NULL; i++) {
+    for (size_t i = 0; (line = oxl_other_cause(c, i)) != NULL; i++) {
         if (i == 0)
             oxl_page_heading(p, "Could also be (no data of this test show it)", name);
         oxl_page_point(p, "-", "%s", line);
@@ -207,7 +207,7 @@ void oxl_part_why(struct oxl_page *p, const struct oxl_test_record *s, const cha
         oxl_page_more(p, reasons(p, s), oxl_page_most(p, 7));
     }
     if (s->has_result)
-        could_be(p, s->result.verdict, name);
+        could_be(p, s->result.conclusion, name);
 }
 
 /* ---- figures -------------------------------------------------------------------------------- */
@@ -256,7 +256,7 @@ static void side(struct oxl_page *p, const struct oxl_test_record *s, const char
     const bool room = p->detail < OXL_DETAIL_LEAST,
                delay = room && r->lead.figure != OXL_LEAD_DELAY_AT_TARGET,
                oxygen = room && r->lead.figure != OXL_LEAD_OXYGEN;
-    oxl_page_field(p, name, "%s%s%s%s%s%s%s; %d of %d runs", oxl_verdict_shown(r->verdict),
+    oxl_page_field(p, name, "%s%s%s%s%s%s%s; %d of %d runs", oxl_conclusion_shown(r->conclusion),
                    lead[0] ? ", " : "", lead, delay ? "; delay at target " : "",
                    delay ? target : "", oxygen ? "; oxygen stored " : "", oxygen ? o2 : "",
                    r->valid_runs, r->runs);

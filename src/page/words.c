@@ -9,21 +9,28 @@
 const char *oxl_verdict_sentence(const struct oxl_test_record *s)
 {
     static const char *const words[] = {
-        [OXL_VERDICT_INCONCLUSIVE] =
+        [OXL_CONCLUSION_NONE] =
             "The test gave no answer about the converter; nothing follows from it either way. The "
             "reasons are below.",
-        [OXL_VERDICT_BAD] =
+        [OXL_CONCLUSION_BAD] =
             "In this test the converter stored little oxygen, less than the lower shop limit. "
             "That points to a worn converter once the points under \"What to do next\" have "
             "been ruled out.",
-        [OXL_VERDICT_QUESTIONABLE] =
+        [OXL_CONCLUSION_NOT_GOOD] =
+            "In this test the converter stored less oxygen than the upper shop limit: good is "
+            "excluded. Whether it is bad or questionable this test did not show.",
+        [OXL_CONCLUSION_QUESTIONABLE] =
             "In this test the converter stored less oxygen than the upper shop limit and more "
             "than the lower one. The test alone does not decide.",
-        [OXL_VERDICT_GOOD] =
+        [OXL_CONCLUSION_NOT_BAD] =
+            "In this test the converter stored more oxygen than the lower shop limit: bad is "
+            "excluded, and the test gives no reason to replace it. Whether it is good or "
+            "questionable this test did not show.",
+        [OXL_CONCLUSION_GOOD] =
             "In this test the converter stored plenty of oxygen, more than the upper shop limit. "
             "This says nothing about a blocked, rattling or leaking converter.",
     };
-    return s->has_result ? words[s->result.verdict]
+    return s->has_result ? words[s->result.conclusion]
                          : "Nothing follows about the converter from a test that was not finished.";
 }
 

@@ -145,6 +145,7 @@ static void lead(struct oxl_json *j, const struct oxl_lead *l)
 void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
 {
     oxl_json_member_text(j, "verdict", oxl_verdict_name(result->verdict));
+    oxl_json_member_text(j, "conclusion", oxl_conclusion_name(result->conclusion));
     oxl_json_member_integer(j, "runs", result->runs);
     oxl_json_member_integer(j, "valid_runs", result->valid_runs);
     lead(j, &result->lead);

@@ -62,12 +62,12 @@ static const enum oxl_advice at_start_of[OXL_STATE_COUNT] = {
 #undef X
 };
 
-static const enum oxl_ink verdict_bands[] = {
-    [OXL_VERDICT_INCONCLUSIVE] = OXL_INK_BAND_CAUTION,
-    [OXL_VERDICT_BAD] = OXL_INK_BAND_STOP,
-    [OXL_VERDICT_QUESTIONABLE] = OXL_INK_BAND_CAUTION,
-    [OXL_VERDICT_GOOD] = OXL_INK_BAND_GOOD,
-};
+static enum oxl_ink band_of_result(const struct oxl_result *r)
+{
+    return r->conclusion == OXL_CONCLUSION_BAD    ? OXL_INK_BAND_STOP
+           : r->conclusion == OXL_CONCLUSION_GOOD ? OXL_INK_BAND_GOOD
+                                                  : OXL_INK_BAND_CAUTION;
+}
 
 bool oxl_headline_is_note(enum oxl_advice a)
 {
@@ -124,7 +124,7 @@ static bool gas_is_unwanted(const struct oxl_model *m)
 static bool has_verdict(const struct oxl_model *m)
 {
     return m->state == OXL_STATE_DONE && m->record->has_result &&
-           (unsigned)m->record->result.verdict <= OXL_VERDICT_GOOD;
+           (unsigned)m->record->result.conclusion < OXL_CONCLUSIONS;
 }
 
 enum oxl_advice oxl_headline_advice(const struct oxl_model *m)
@@ -226,11 +226,11 @@ void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
     memset(out, 0, sizeof *out);
     out->advice = a;
     out->hand = oxl_advice_hand(a);
-    out->words = verdict          ? oxl_verdict_shown(m->record->result.verdict)
+    out->words = verdict          ? oxl_conclusion_shown(m->record->result.conclusion)
                  : is_reading(m)  ? "PRE-CHECK"
                  : is_answered(m) ? "LEAK CHECK NEXT"
                                   : words[a];
-    out->band = verdict ? verdict_bands[m->record->result.verdict] : band_for(a);
+    out->band = verdict ? band_of_result(&m->record->result) : band_for(a);
     sentence_for(m, out);
     if (!is_over(m))
         say_note(m, out);

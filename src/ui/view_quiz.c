@@ -24,7 +24,8 @@ static const struct {
     [OXL_QUIZ_MARKED] = {"BOTH MARKED", "The recording runs on; u takes the last mark back.",
                          OXL_INK_ACTION},
     [OXL_QUIZ_ANSWER] = {"ANSWER", "Paused. Space goes on.", OXL_INK_BAND_GOOD},
-    [OXL_QUIZ_VERDICT] = {"YOUR VERDICT?", "g good   q questionable   b bad   i inconclusive",
+    [OXL_QUIZ_VERDICT] = {"YOUR VERDICT?",
+                          "g good  q questionable  b bad  i none  G not good  B not bad",
                           OXL_INK_BAND_CAUTION},
     [OXL_QUIZ_SCORE] = {"SCORE", "x leaves.", OXL_INK_BAND_GOOD},
 };
@@ -124,8 +125,8 @@ static void score(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_ar
     oxl_view_print(c, a.row, a.col, a.cols, OXL_INK_TITLE, "%d of %d points", q->points, q->of);
     if (answer)
         oxl_view_print(c, a.row + 1, a.col, a.cols, OXL_INK_TEXT, "verdict: yours %s, answer %s",
-                       q->has_verdict ? oxl_verdict_name(q->verdict) : "--",
-                       oxl_verdict_name(answer->verdict));
+                       q->has_verdict ? oxl_conclusion_name(q->verdict) : "--",
+                       oxl_conclusion_name(answer->conclusion));
     else
         oxl_view_print(c, a.row + 1, a.col, a.cols, OXL_INK_TEXT,
                        "verdict: the recording ends before one");

@@ -23,7 +23,7 @@ void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n)
     char figure[OXL_LEAD_TEXT], runs[96];
     oxl_lead_text(&r->lead, figure);
     runs_text(r, runs, sizeof runs);
-    snprintf(out, n, "%s: %s; %s", oxl_verdict_name(r->verdict), figure, runs);
+    snprintf(out, n, "%s: %s; %s", oxl_conclusion_name(r->conclusion), figure, runs);
 }
 
 void oxl_view_result_head(struct oxl_flow *f, const struct oxl_model *m)
@@ -31,7 +31,7 @@ void oxl_view_result_head(struct oxl_flow *f, const struct oxl_model *m)
     const struct oxl_result *r = &m->record->result;
     char text[OXL_LEAD_TEXT + 96];
     if (oxl_headline_hides_verdict(m)) {
-        snprintf(text, sizeof text, "verdict %s", oxl_verdict_name(r->verdict));
+        snprintf(text, sizeof text, "verdict %s", oxl_conclusion_name(r->conclusion));
         oxl_flow_text(f, OXL_INK_TITLE, "", 0, OXL_INK_TITLE, text);
     }
     oxl_lead_text(&r->lead, text);
@@ -46,7 +46,7 @@ const char *oxl_result_step(const struct oxl_result *r, size_t i)
         n++;
     if (i < n)
         return oxl_reason_next(oxl_next_step(r, i));
-    return r->verdict == OXL_VERDICT_BAD ? oxl_other_cause(r->verdict, i - n) : NULL;
+    return r->conclusion == OXL_CONCLUSION_BAD ? oxl_other_cause(r->conclusion, i - n) : NULL;
 }
 
 void oxl_view_next_steps(struct oxl_flow *f, const struct oxl_result *r, int cols)

@@ -103,7 +103,7 @@ static void draw_sentences(const struct oxl_model *m, const struct oxl_headline 
                   : h->note[0] ? h->note /* the words above stay */
                                : h->sentence);
     if (oxl_headline_hides_verdict(m)) {
-        snprintf(verdict, sizeof verdict, "verdict %s", oxl_verdict_name(r->verdict));
+        snprintf(verdict, sizeof verdict, "verdict %s", oxl_conclusion_name(r->conclusion));
         oxl_flow_text(&f, h->band, "", 0, h->band, verdict);
     }
 }

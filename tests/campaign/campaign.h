@@ -140,8 +140,8 @@ struct figures {
     double bound_target_held, bound_target[2]; /* likewise of delay at target */
     double target_within;                      /* share of delays at target within 20 % */
     double target_covered;
-    size_t sound_called_bad, dead_called_good;
-    size_t sound_decided, sound, dead_decided, dead;
+    size_t sound_called_bad, sound_called_not_good, dead_called_good, dead_called_not_bad;
+    size_t sound_decided, sound_spared, sound, dead_decided, dead; /* spared: good or not bad */
 };
 void refresh_bands_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f);

@@ -49,8 +49,12 @@ bool figures_reached(FILE *out, const struct figures *f)
      * every run; of 1600 cars not looked at 0.986 (docs/validation.md). */
     figure(&t, "delay-at-target interval holds the truth", f->target_covered, 1, 0.95, 0.85);
     figure(&t, "sound converters called bad", (double)f->sound_called_bad, -1, 0, 0);
+    figure(&t, "sound converters called not good", (double)f->sound_called_not_good, -1, 0, 0);
     figure(&t, "dead converters called good", (double)f->dead_called_good, -1, 0, 0);
-    fprintf(out, "  dead converters called bad: %zu of %zu; sound ones called good: %zu of %zu\n",
-            f->dead_decided, f->dead, f->sound_decided, f->sound);
+    figure(&t, "dead converters called not bad", (double)f->dead_called_not_bad, -1, 0, 0);
+    fprintf(out,
+            "  dead converters called bad: %zu of %zu; sound ones called good: %zu, good or not "
+            "bad: %zu of %zu\n",
+            f->dead_decided, f->dead, f->sound_decided, f->sound_spared, f->sound);
     return t.ok;
 }

@@ -25,14 +25,14 @@ enum truth_class trial_class(const struct trial *t)
     return s == 2 && g == 2 ? TRUTH_SOUND : TRUTH_MIDDLE;
 }
 
-enum { ANSWERS = 5 }; /* four verdicts, and no result at all */
+enum { ANSWERS = OXL_CONCLUSIONS + 1 }; /* what can be concluded, and no result at all */
 struct matrix {
     size_t count[TRUTH_UNKNOWN + 1][ANSWERS];
 };
 
 static int answer_of(const struct trial *t)
 {
-    return t->has_result ? (int)t->result.verdict : ANSWERS - 1;
+    return t->has_result ? (int)t->result.conclusion : ANSWERS - 1;
 }
 
 static void matrix_line(FILE *out, const char *name, const struct matrix *m)
@@ -40,8 +40,9 @@ static void matrix_line(FILE *out, const char *name, const struct matrix *m)
     fprintf(out, "  %-17s", name);
     for (int c = 0; c <= TRUTH_SOUND; c++) {
         const size_t *n = m->count[c];
-        fprintf(out, " %5zu %4zu %4zu %5zu %4zu |", n[OXL_VERDICT_BAD], n[OXL_VERDICT_QUESTIONABLE],
-                n[OXL_VERDICT_GOOD], n[OXL_VERDICT_INCONCLUSIVE], n[ANSWERS - 1]);
+        for (int a = 1; a < OXL_CONCLUSIONS; a++)
+            fprintf(out, " %3zu", n[a]);
+        fprintf(out, " %4zu %3zu |", n[OXL_CONCLUSION_NONE], n[ANSWERS - 1]);
     }
     fputc('\n', out);
 }
@@ -71,7 +72,18 @@ static void wrong_print(FILE *out, const struct trial *t)
 {
     fprintf(out, "  WRONG: seed %llu (%s), %s, true delay at target %.1f s, stored %.0f mg: %s\n",
             (unsigned long long)t->seed, t->name, trial_class(t) == TRUTH_SOUND ? "sound" : "dead",
-            t->ideal.delay_s, t->ideal.stored_mg, oxl_verdict_name(t->result.verdict));
+            t->ideal.delay_s, t->ideal.stored_mg, oxl_conclusion_name(t->result.conclusion));
+}
+
+/* An answer that excludes what the converter is. */
+static bool is_wrong(const struct trial *t)
+{
+    const enum oxl_conclusion said = t->result.conclusion;
+    const enum truth_class is = trial_class(t);
+    return t->has_result &&
+           ((is == TRUTH_SOUND &&
+             (said == OXL_CONCLUSION_BAD || said == OXL_CONCLUSION_NOT_GOOD)) ||
+            (is == TRUTH_DEAD && (said == OXL_CONCLUSION_GOOD || said == OXL_CONCLUSION_NOT_BAD)));
 }
 
 void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *f)
@@ -81,8 +93,8 @@ void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *
     for (int i = 0; i < FAMILY_COUNT; i++)
         family[i] = none;
     fprintf(out,
-            "\nVerdicts by what the converter is: bad, questionable, good, inconclusive, none\n"
-            "  %-17s %-28s| %-28s| %s\n",
+            "\nVerdicts by what the converter is: bad, not good, questionable, not bad, good, "
+            "inconclusive, none\n  %-17s %-30s| %-30s| %s\n",
             "family", "dead", "between", "sound");
     for (size_t i = 0; i < n; i++) {
         enum truth_class c = trial_class(&t[i]);
@@ -94,18 +106,18 @@ void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *
         matrix_line(out, family_name((enum family)i), &family[i]);
     matrix_line(out, "all", &all);
     near_misses(out, t, n);
-    f->sound_called_bad = all.count[TRUTH_SOUND][OXL_VERDICT_BAD];
-    f->dead_called_good = all.count[TRUTH_DEAD][OXL_VERDICT_GOOD];
+    f->sound_called_bad = all.count[TRUTH_SOUND][OXL_CONCLUSION_BAD];
+    f->sound_called_not_good = all.count[TRUTH_SOUND][OXL_CONCLUSION_NOT_GOOD];
+    f->dead_called_good = all.count[TRUTH_DEAD][OXL_CONCLUSION_GOOD];
+    f->dead_called_not_bad = all.count[TRUTH_DEAD][OXL_CONCLUSION_NOT_BAD];
     for (int a = 0; a < ANSWERS; a++) {
         f->sound += all.count[TRUTH_SOUND][a];
         f->dead += all.count[TRUTH_DEAD][a];
     }
-    f->sound_decided = all.count[TRUTH_SOUND][OXL_VERDICT_GOOD];
-    f->dead_decided = all.count[TRUTH_DEAD][OXL_VERDICT_BAD];
-    for (size_t i = 0; i < n; i++) {
-        enum truth_class c = trial_class(&t[i]);
-        if (t[i].has_result && ((c == TRUTH_SOUND && t[i].result.verdict == OXL_VERDICT_BAD) ||
-                                (c == TRUTH_DEAD && t[i].result.verdict == OXL_VERDICT_GOOD)))
+    f->sound_decided = all.count[TRUTH_SOUND][OXL_CONCLUSION_GOOD];
+    f->sound_spared = f->sound_decided + all.count[TRUTH_SOUND][OXL_CONCLUSION_NOT_BAD];
+    f->dead_decided = all.count[TRUTH_DEAD][OXL_CONCLUSION_BAD];
+    for (size_t i = 0; i < n; i++)
+        if (is_wrong(&t[i]))
             wrong_print(out, &t[i]);
-    }
 }

@@ -29,7 +29,7 @@ static void a_test_cut_short_says_so(void **state)
     (void)state;
     const struct oxl_span none = {NAN, NAN, NAN};
     struct oxl_event ev = {.kind = OXL_EV_RESULT};
-    ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_GOOD,
+    ev.u.result = (struct oxl_result){.conclusion = OXL_CONCLUSION_GOOD,
                                       .runs = 2,
                                       .valid_runs = 2,
                                       .delay_s = none,
@@ -48,7 +48,7 @@ static void a_result_reads_as_on_the_page(void **state)
 {
     (void)state;
     struct oxl_event ev = {.kind = OXL_EV_RESULT};
-    ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_GOOD,
+    ev.u.result = (struct oxl_result){.conclusion = OXL_CONCLUSION_GOOD,
                                       .lead = {OXL_LEAD_OXYGEN, {NAN, 541, INFINITY}, 138, 411, 4},
                                       .runs = 4,
                                       .valid_runs = 4,

@@ -136,13 +136,15 @@ static void held_and_missed(void **state)
 static void verdict_and_score(void **state)
 {
     (void)state;
-    for (int right = 0; right < 2; right++) {
+    static const char keys[] = "igbqGB"; /* what is right, and two that a slip of the shift gives */
+    for (int i = 0; keys[i]; i++) {
+        const bool right = keys[i] == 'G';
         struct oxl_quiz q = started();
         press(&q, ' ', 10);
         press(&q, ' ', 14);
         run_event(&q, 1, 14.1, 10, 14);
         struct oxl_event ev = {.kind = OXL_EV_RESULT};
-        ev.u.result.verdict = OXL_VERDICT_QUESTIONABLE;
+        ev.u.result.conclusion = OXL_CONCLUSION_NOT_GOOD;
         hear(&q, &ev);
         oxl_quiz_tick(&q, 14200000, true);
         assert_int_equal(q.shown.phase, OXL_QUIZ_ANSWER); /* first the run, then the question */
@@ -153,7 +155,7 @@ static void verdict_and_score(void **state)
         press(&q, ' ', 14.3);
         assert_int_equal(q.shown.phase, OXL_QUIZ_VERDICT);
         assert_false(oxl_quiz_key(&q, 'z', 0));
-        press(&q, right ? 'q' : 'b', 14.3);
+        press(&q, keys[i], 14.3);
         assert_int_equal(q.shown.phase, OXL_QUIZ_SCORE);
         assert_int_equal(q.shown.points, right ? 12 : 6);
         assert_int_equal(q.shown.of, 12);

@@ -37,6 +37,29 @@ static bool lies(const struct oxl_span *s, enum oxl_verdict v, double bad, doubl
     return false;
 }
 
+/* The figure that is shown excludes what the conclusion excludes, unless seconds and grams exclude
+ * each other: then neither does alone. */
+static bool conclusion_agrees(const struct whole_test *t)
+{
+    const struct oxl_result *r = &t->record.result;
+    const struct oxl_lead *l = &r->lead;
+    const bool two = oxl_reasons_has(r->reasons, OXL_R_SECONDS_AND_GRAMS_DISAGREE);
+    switch (r->conclusion) {
+    case OXL_CONCLUSION_BAD:
+        return r->verdict == OXL_VERDICT_BAD;
+    case OXL_CONCLUSION_GOOD:
+        return r->verdict == OXL_VERDICT_GOOD;
+    case OXL_CONCLUSION_NOT_BAD:
+        return two || l->span.low >= l->bad_limit;
+    case OXL_CONCLUSION_NOT_GOOD:
+        return two || l->span.high <= l->good_limit;
+    case OXL_CONCLUSION_QUESTIONABLE:
+        return r->verdict == OXL_VERDICT_QUESTIONABLE;
+    default:
+        return r->verdict == OXL_VERDICT_INCONCLUSIVE;
+    }
+}
+
 static bool lead_is_there(const struct whole_test *t)
 {
     const struct oxl_result *r = &t->record.result;
@@ -346,6 +369,7 @@ static const struct rule {
 } rules[] = {
     {"a test with a run that counts has a leading figure", lead_is_there},
     {"the leading figure lies on the verdict's side of the limits", lead_agrees},
+    {"the conclusion says no more than the leading figure", conclusion_agrees},
     {"the limits beside it are of its own unit", lead_has_its_limits},
     {"it comes from a run that counts", lead_is_of_a_run_that_counts},
     {"a bound has no value", bounds_have_no_value},

@@ -40,6 +40,18 @@ static void test_table_is_safe(void **state)
                 assert_true(j.disagree == (delay && oxygen && !(delay & oxygen)));
                 if (both == ZONE_MIDDLE)
                     assert_int_equal(j.verdict, OXL_VERDICT_QUESTIONABLE);
+                /* What a conclusion excludes, all that is known excludes: the union where it
+                 * disagrees. */
+                unsigned left = oxl_zones_left(j.conclusion), either = delay | oxygen;
+                assert_true(j.conclusion == OXL_CONCLUSION_NONE ||
+                            left == (j.disagree ? either : both));
+                assert_true((j.conclusion == OXL_CONCLUSION_NOT_BAD) ==
+                            (left == (ZONE_MIDDLE | ZONE_GOOD)));
+                assert_true((j.conclusion == OXL_CONCLUSION_NOT_GOOD) ==
+                            (left == (ZONE_MIDDLE | ZONE_BAD)));
+                assert_true((j.conclusion == OXL_CONCLUSION_NONE) ==
+                            (both == 7 || both == (ZONE_BAD | ZONE_GOOD) || either == 0 ||
+                             (j.disagree && either & ZONE_BAD && either & ZONE_GOOD)));
                 if (open && both != (both & -both))
                     assert_int_equal(j.verdict, OXL_VERDICT_INCONCLUSIVE);
                 if (both == (ZONE_BAD | ZONE_GOOD) || both == 7 || delay + oxygen == 0)
@@ -57,6 +69,11 @@ static void check_lead(const struct oxl_result *v)
                      isnan(l->span.high) ? INFINITY : l->span.high, l->bad_limit, l->good_limit);
     bool bound = isnan(l->span.low) || isnan(l->span.high) || isinf(l->span.high);
     assert_true(l->figure == OXL_LEAD_NONE || bound == isnan(l->span.value));
+    /* Half an answer stands beside a figure that excludes what it excludes, unless seconds and
+     * grams exclude each other. */
+    if ((v->conclusion == OXL_CONCLUSION_NOT_BAD || v->conclusion == OXL_CONCLUSION_NOT_GOOD) &&
+        !judged_has(v, OXL_R_SECONDS_AND_GRAMS_DISAGREE))
+        assert_int_equal(in, oxl_zones_left(v->conclusion));
     switch (v->verdict) {
     case OXL_VERDICT_BAD:
         assert_int_equal(in, ZONE_BAD);
@@ -66,9 +83,13 @@ static void check_lead(const struct oxl_result *v)
         break;
     case OXL_VERDICT_QUESTIONABLE:
         assert_true(in & ZONE_MIDDLE);
+        assert_true(v->conclusion != OXL_CONCLUSION_NONE);
         break;
     case OXL_VERDICT_INCONCLUSIVE:
         assert_true(l->figure == OXL_LEAD_NONE || (in & (in - 1)));
+        assert_true(v->conclusion == OXL_CONCLUSION_NONE ||
+                    v->conclusion == OXL_CONCLUSION_NOT_BAD ||
+                    v->conclusion == OXL_CONCLUSION_NOT_GOOD);
         break;
     }
 }

@@ -112,6 +112,7 @@ static void low_result(void)
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = 185000000};
     ev.u.result = (struct oxl_result){
         .verdict = OXL_VERDICT_BAD,
+        .conclusion = OXL_CONCLUSION_BAD,
         .lead = {OXL_LEAD_DELAY_AT_TARGET, span(1.1, 1.31, 1.46), 2, 7, 0},
         .runs = 3,
         .valid_runs = 2,

@@ -66,6 +66,7 @@ static struct oxl_event result_event(bool full)
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = 200000000};
     ev.u.result = (struct oxl_result){
         .verdict = full ? OXL_VERDICT_BAD : OXL_VERDICT_INCONCLUSIVE,
+        .conclusion = full ? OXL_CONCLUSION_BAD : OXL_CONCLUSION_NONE,
         .runs = 3,
         .valid_runs = full ? 3 : 0,
         .delay_s = span(full, 1.25),

@@ -110,12 +110,14 @@ static void no_verdict_condemns(void **state)
     (void)state;
     static const char *const headlines[] = {"<h1>Converter oxygen storage: INCONCLUSIVE</h1>",
                                             "<h1>Converter oxygen storage: BAD</h1>",
+                                            "<h1>Converter oxygen storage: NOT GOOD</h1>",
                                             "<h1>Converter oxygen storage: QUESTIONABLE</h1>",
+                                            "<h1>Converter oxygen storage: NOT BAD</h1>",
                                             "<h1>Converter oxygen storage: GOOD</h1>"};
-    for (int v = OXL_VERDICT_INCONCLUSIVE; v <= OXL_VERDICT_GOOD; v++) {
+    for (int v = 0; v < OXL_CONCLUSIONS; v++) {
         struct oxl_buf b;
         first = *story_low();
-        first.result.verdict = (enum oxl_verdict)v;
+        first.result.conclusion = (enum oxl_conclusion)v;
         char *t = html(1, &b);
         must_say(t, headlines[v]);
         for (char *c = t; *c; c++)

@@ -280,7 +280,7 @@ static void an_unknown_lead_is_left_out(void **state)
     assert_null(strstr(b.data, "Decided by"));
     oxl_buf_free(&b);
     first.result.lead.figure = OXL_LEAD_NONE;
-    first.result.verdict = OXL_VERDICT_INCONCLUSIVE;
+    first.result.conclusion = OXL_CONCLUSION_NONE;
     first.result.valid_runs = 0;
     as_text(1, &b);
     assert_non_null(strstr(b.data, "\nNothing was measured\n"));
@@ -300,6 +300,7 @@ static void the_verdicts_own_reason_is_the_first(void **state)
     tell(0);
     snprintf(sentence, sizeof sentence, "-  %.30s", oxl_reason_sentence(OXL_R_PART_EMPTIED));
     first.result.verdict = OXL_VERDICT_GOOD;
+    first.result.conclusion = OXL_CONCLUSION_GOOD;
     first.result.reasons = OXL_REASON_BIT(OXL_R_GOOD_STORAGE);
     first.runs[2].reasons |= OXL_REASON_BIT(OXL_R_PART_EMPTIED);
     as_text(1, &b);
@@ -386,7 +387,7 @@ static void each_of_two_leads_with_what_decided(void **state)
     tell(0);
     second = first;
     strcpy(second.sha256, "another");
-    second.result.verdict = OXL_VERDICT_INCONCLUSIVE;
+    second.result.conclusion = OXL_CONCLUSION_NONE;
     second.result.lead = (struct oxl_lead){OXL_LEAD_OXYGEN, {NAN, 281, INFINITY}, 138, 428, 2};
     as_text(2, &b);
     squeeze(b.data);

@@ -107,11 +107,12 @@ static void no_verdict_condemns(void **state)
     (void)state;
     static const char *const headlines[] = {
         "\nConverter oxygen storage: INCONCLUSIVE\n", "\nConverter oxygen storage: BAD\n",
-        "\nConverter oxygen storage: QUESTIONABLE\n", "\nConverter oxygen storage: GOOD\n"};
-    for (int v = OXL_VERDICT_INCONCLUSIVE; v <= OXL_VERDICT_GOOD; v++) {
+        "\nConverter oxygen storage: NOT GOOD\n",     "\nConverter oxygen storage: QUESTIONABLE\n",
+        "\nConverter oxygen storage: NOT BAD\n",      "\nConverter oxygen storage: GOOD\n"};
+    for (int v = 0; v < OXL_CONCLUSIONS; v++) {
         struct oxl_buf b;
         struct oxl_test_record *s = story_low();
-        s->result.verdict = (enum oxl_verdict)v;
+        s->result.conclusion = (enum oxl_conclusion)v;
         char *text = page(s, &b);
         assert_true(says(text, headlines[v]));
         assert_true(says(text, "Verify locally"));

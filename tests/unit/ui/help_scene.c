@@ -297,13 +297,13 @@ void scene_end(struct oxl_model *m, enum oxl_state state, bool gas)
     oxl_model_live(m, &live, &around);
 }
 
-void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held)
+void scene_finish(struct oxl_model *m, enum oxl_conclusion conclusion, bool held)
 {
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = us(121)};
     struct oxl_result *r = &ev.u.result;
     memset(r, 0, sizeof *r);
-    bool nothing = verdict == OXL_VERDICT_INCONCLUSIVE;
-    r->verdict = verdict;
+    bool nothing = conclusion == OXL_CONCLUSION_NONE;
+    r->conclusion = conclusion;
     r->runs = 3;
     r->valid_runs = nothing ? 0 : held ? 3 : 2;
     r->held = held;
@@ -342,7 +342,7 @@ void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held)
 void scene_bad(struct oxl_model *m)
 {
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = us(121)};
-    ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_BAD,
+    ev.u.result = (struct oxl_result){.conclusion = OXL_CONCLUSION_BAD,
                                       .lead = {OXL_LEAD_DELAY_AT_TARGET, {1.2, 1.1, 1.4}, 2, 7, 2},
                                       .runs = 3,
                                       .valid_runs = 3,
@@ -352,7 +352,7 @@ void scene_bad(struct oxl_model *m)
                                       .reasons = OXL_REASON_BIT(OXL_R_LOW_STORAGE) |
                                                  OXL_REASON_BIT(OXL_R_LEAK_NOT_FOUND)};
     scene_event(m, &ev);
-    scene_finish(m, OXL_VERDICT_BAD, false);
+    scene_finish(m, OXL_CONCLUSION_BAD, false);
     scene_event(m, &ev);
     scene_end(m, OXL_STATE_DONE, false);
 }
@@ -360,7 +360,7 @@ void scene_bad(struct oxl_model *m)
 void scene_early(struct oxl_model *m, int runs_wanted)
 {
     struct oxl_event ev = {.kind = OXL_EV_RESULT, .t_us = us(121)};
-    ev.u.result = (struct oxl_result){.verdict = OXL_VERDICT_QUESTIONABLE,
+    ev.u.result = (struct oxl_result){.conclusion = OXL_CONCLUSION_QUESTIONABLE,
                                       .lead = {OXL_LEAD_DELAY_AT_TARGET, {6.2, 5.9, 6.6}, 2, 7, 0},
                                       .runs = 2,
                                       .valid_runs = 2,

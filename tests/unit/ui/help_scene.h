@@ -23,7 +23,7 @@ struct oxl_model *scene_play(const struct scene_options *o);
 void scene_live(const struct scene_options *o, double t_s, struct oxl_live *out);
 const struct oxl_profile *scene_profile(void);
 /* A result and its events, put in by hand. */
-void scene_finish(struct oxl_model *m, enum oxl_verdict verdict, bool held);
+void scene_finish(struct oxl_model *m, enum oxl_conclusion conclusion, bool held);
 /* The live values of an ended test. */
 void scene_end(struct oxl_model *m, enum oxl_state state, bool gas);
 /* A bad result after a leak check that found nothing. */

@@ -183,12 +183,13 @@ static void no_baseline_counts_down_in_gas(void **state)
 static void the_verdict_waits_below(void **state)
 {
     (void)state;
-    static const char *const words[] = {"INCONCLUSIVE", "BAD", "QUESTIONABLE", "GOOD"};
-    for (int v = OXL_VERDICT_INCONCLUSIVE; v <= OXL_VERDICT_GOOD; v++) {
+    static const char *const words[] = {"INCONCLUSIVE", "BAD",     "NOT GOOD",
+                                        "QUESTIONABLE", "NOT BAD", "GOOD"};
+    for (int v = 0; v < OXL_CONCLUSIONS; v++) {
         struct oxl_model *m = in_state(OXL_STATE_RECOVERY, false);
         char below[40];
-        snprintf(below, sizeof below, "verdict %s", oxl_verdict_name((enum oxl_verdict)v));
-        scene_finish(m, (enum oxl_verdict)v, false);
+        snprintf(below, sizeof below, "verdict %s", oxl_conclusion_name((enum oxl_conclusion)v));
+        scene_finish(m, (enum oxl_conclusion)v, false);
         scene_end(m, OXL_STATE_DONE, true);
         check_shut(m, "Shut the valve, then the cylinder");
         assert_true(page_has(m, 24, 80, below));

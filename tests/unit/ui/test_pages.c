@@ -219,7 +219,7 @@ static void a_leak_check_is_not_forgotten(void **state)
         scene_check(m, "leak-check-1", OXL_GRADE_STOP, "an older one", "");
         scene_check(m, "leak-check-2", (enum oxl_grade)grade, "the last one", "");
         assert_true(page_has(m, 24, 80, words[grade]));
-        scene_finish(m, OXL_VERDICT_BAD, false);
+        scene_finish(m, OXL_CONCLUSION_BAD, false);
         scene_end(m, OXL_STATE_DONE, false);
         assert_true(page_has(m, 40, 120, result[grade]));
         scene_free(m);
@@ -316,7 +316,7 @@ static void after_the_end_the_checks_stand_alone(void **state)
     scene_check(m, "coolant", OXL_GRADE_PASS, "coolant 88 C", "");
     assert_true(oxl_model_page_key(m, 'c'));
     assert_true(page_has(m, 24, 80, " lambda"));
-    scene_finish(m, OXL_VERDICT_GOOD, false);
+    scene_finish(m, OXL_CONCLUSION_GOOD, false);
     scene_end(m, OXL_STATE_DONE, false);
     oxl_model_page(m, OXL_PAGE_CHECKS);
     assert_true(page_has(m, 24, 80, "coolant 88 C"));

@@ -133,14 +133,14 @@ static void ends(void **state)
 {
     (void)state;
     struct oxl_model *m = play(116);
-    scene_finish(m, OXL_VERDICT_QUESTIONABLE, false);
+    scene_finish(m, OXL_CONCLUSION_QUESTIONABLE, false);
     compare_all(m, "done-questionable");
     struct scene_options o = {.until_s = 116, .held = true};
     m = scene_play(&o);
-    scene_finish(m, OXL_VERDICT_GOOD, true);
+    scene_finish(m, OXL_CONCLUSION_GOOD, true);
     compare_one(m, "done-held");
     m = play(28);
-    scene_finish(m, OXL_VERDICT_INCONCLUSIVE, false);
+    scene_finish(m, OXL_CONCLUSION_NONE, false);
     compare_one(m, "done-inconclusive");
     m = play(116);
     scene_check(m, "leak-check-1", OXL_GRADE_PASS, "rear +0.01 V while covered", "");
@@ -190,7 +190,7 @@ static void gas(void **state)
     oxl_model_live(m, &live, &around);
     compare_all(m, "recovery-with-gas");
     m = play(116);
-    scene_finish(m, OXL_VERDICT_QUESTIONABLE, false);
+    scene_finish(m, OXL_CONCLUSION_QUESTIONABLE, false);
     scene_end(m, OXL_STATE_DONE, true);
     compare_all(m, "done-with-gas");
     m = play(37.9);
@@ -271,7 +271,7 @@ static void ended_early(void **state)
     } cases[] = {{3, "done-early"}, {0, "done-early-unknown"}};
     for (size_t i = 0; i < 2; i++) {
         struct oxl_model *m = play(116);
-        scene_finish(m, OXL_VERDICT_QUESTIONABLE, false);
+        scene_finish(m, OXL_CONCLUSION_QUESTIONABLE, false);
         scene_early(m, cases[i].wanted);
         if (cases[i].wanted)
             scene_check(m, "ended-early", OXL_GRADE_CAUTION, "ended early, 2 of 3 runs",
@@ -351,7 +351,7 @@ static struct oxl_quiz_shown quiz_shown(enum oxl_quiz_phase phase)
     }
     if (phase == OXL_QUIZ_SCORE) {
         q.has_verdict = true;
-        q.verdict = OXL_VERDICT_QUESTIONABLE;
+        q.verdict = OXL_CONCLUSION_QUESTIONABLE;
         q.of += 6;
     }
     return q;
@@ -372,7 +372,7 @@ static void quiz(void **state)
         scene_surroundings(m, &o, &around);
         struct oxl_quiz_shown q = quiz_shown((enum oxl_quiz_phase)phase);
         struct oxl_event answer = {.kind = OXL_EV_RESULT, .t_us = 41000000};
-        answer.u.result.verdict = OXL_VERDICT_GOOD;
+        answer.u.result.conclusion = OXL_CONCLUSION_GOOD;
         answer.u.result.reasons =
             OXL_REASON_BIT(OXL_R_REAR_HELD) | OXL_REASON_BIT(OXL_R_GOOD_STORAGE);
         scene_event(m, &answer);

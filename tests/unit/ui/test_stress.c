@@ -39,9 +39,9 @@ static void every_size(void **state)
             struct scene_options o = {.until_s = i < 7 ? times[i] : 60, .ascii = ascii};
             struct oxl_model *m = scene_play(&o);
             if (i == 7)
-                scene_finish(m, OXL_VERDICT_QUESTIONABLE, false);
+                scene_finish(m, OXL_CONCLUSION_QUESTIONABLE, false);
             if (i == 8)
-                scene_finish(m, OXL_VERDICT_GOOD, true);
+                scene_finish(m, OXL_CONCLUSION_GOOD, true);
             for (int page = OXL_PAGE_CAUTIONS; page <= OXL_PAGE_HELP; page++) {
                 oxl_model_page(m, (enum oxl_page)page);
                 for (int rows = 100, cols = 300; rows > 0 || cols > 0; rows -= 3, cols -= 7) {
