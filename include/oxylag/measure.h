@@ -261,7 +261,8 @@ struct oxl_result {
     struct oxl_span delay_at_target_s;
     struct oxl_span o2_mg;
     bool held;        /* the deciding runs ended with the rear held */
-    int deeper_run;   /* the deeper run that o2_mg and delay_at_target_s are of; 0: none */
+    int o2_run;       /* the run that o2_mg comes from; 0: several, or not known */
+    int deeper_run;   /* the deeper run that counts; 0: none */
     int aside_run;    /* the run that was set aside, far from the others; 0: none */
     int runs_wanted;  /* how many were to count; 0 unknown (a table, an older recording) */
     bool ended_early; /* before that many counted: stopped, or the link was lost for good */
@@ -278,6 +279,9 @@ struct oxl_result {
  * 541 mg (good above 411 mg), run 4". */
 enum { OXL_LEAD_TEXT = 160 };
 void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT]);
+/* ", by the deeper run 4", ", run 2": where the stored oxygen is of one run; "". */
+enum { OXL_RUN_TEXT = 40 };
+void oxl_o2_run_text(const struct oxl_result *r, char out[OXL_RUN_TEXT]);
 /* The same after what it did, "decided by: ..", "measured: .."; "nothing was measured"; "" where
  * runs counted and nothing of the figure is known. */
 enum { OXL_RESULT_LEAD = OXL_LEAD_TEXT + 16 };

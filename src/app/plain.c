@@ -55,8 +55,8 @@ static void result(const struct oxl_result *r, struct oxl_buf *out)
     span(out, ", delay ", r->delay_s, 2, "s");
     span(out, ", at target ", r->delay_at_target_s, 2, "s");
     span(out, ", oxygen ", r->o2_mg, 0, "mg");
-    if (r->deeper_run > 0)
-        oxl_buf_add(out, " by the deeper run %d", r->deeper_run);
+    oxl_o2_run_text(r, lead);
+    oxl_buf_add(out, "%s", lead);
     if (r->aside_run > 0)
         oxl_buf_add(out, ", run %d set aside", r->aside_run);
     oxl_buf_add(out, "\n");

@@ -42,6 +42,14 @@ void oxl_lead_text(const struct oxl_lead *lead, char out[OXL_LEAD_TEXT])
     snprintf(out, OXL_LEAD_TEXT, "%s %.60s%.60s%s", names[lead->figure], figure, limit, run);
 }
 
+void oxl_o2_run_text(const struct oxl_result *r, char out[OXL_RUN_TEXT])
+{
+    out[0] = '\0';
+    if (r->o2_run > 0)
+        snprintf(out, OXL_RUN_TEXT, ", %srun %d",
+                 r->o2_run == r->deeper_run ? "by the deeper " : "", r->o2_run);
+}
+
 void oxl_result_lead(const struct oxl_result *r, char out[OXL_RESULT_LEAD])
 {
     const bool known = r->lead.figure != OXL_LEAD_NONE && oxl_figure_known(&r->lead.span);

@@ -117,6 +117,7 @@ static void show_figures(const struct claims *c, struct oxl_result *out)
     out->delay_s = oxl_judge_span_of(&c->as_timed);
     out->delay_at_target_s = c->at_target ? oxl_judge_span_of(&c->delay) : span_unknown();
     out->o2_mg = oxl_judge_span_of(&c->oxygen);
+    out->o2_run = oxl_figure_known(&out->o2_mg) ? c->oxygen.run : 0;
 }
 
 /* ---- verdict ---- */

@@ -229,8 +229,7 @@ void oxl_part_figures(struct oxl_page *p, const struct oxl_test_record *s)
     oxl_page_heading(p, "Figures", "");
     measured(p, "Delay at target", &r->delay_at_target_s, 2, "s", "");
     measured(p, "Delay measured", &r->delay_s, 2, "s", r->held ? ", the rear sensor held" : "");
-    if (r->deeper_run > 0)
-        snprintf(text, sizeof text, ", by the deeper run %d", r->deeper_run);
+    oxl_o2_run_text(r, text);
     measured(p, "Oxygen stored", &r->o2_mg, 0, "mg", text);
     oxl_counted_words(s, text);
     oxl_page_field(p, "Runs counted", "%s", text);

@@ -155,6 +155,7 @@ void oxl_json_result(struct oxl_json *j, const struct oxl_result *result)
     span(j, "delay_at_target", "s", &result->delay_at_target_s);
     span(j, "o2", "mg", &result->o2_mg);
     oxl_json_member_bool(j, "held", result->held);
+    run_number(j, "o2_run", result->o2_run);
     run_number(j, "deeper_run", result->deeper_run);
     run_number(j, "run_set_aside", result->aside_run);
     oxl_json_member_number(j, "air_g_s", result->air_g_s);
