@@ -33,8 +33,10 @@ static void catalyst_init(struct oxl_plant *p, struct oxl_catalyst *c, double ca
     c->reoxidation_per_s = p->s.reoxidation_pct_s / 100;
     c->light_off_c = p->s.light_off_c;
     c->light_off_width_c = p->s.light_off_width_c;
-    bool two_site = strcmp(p->s.catalyst_model, "two-site") == 0;
-    c->bulk_share = two_site ? p->s.bulk_share_pct / 100 : 0;
+    c->tanks = strcmp(p->s.catalyst_model, "tanks") == 0;
+    c->shell = p->s.shell;
+    bool one_site = strcmp(p->s.catalyst_model, "plug") == 0;
+    c->bulk_share = one_site ? 0 : p->s.bulk_share_pct / 100;
     c->bulk_tau_s = p->s.bulk_tau_s;
     oxl_catalyst_init(c, p->s.cat_start_c, p->s.start_fill_pct / 100);
 }
@@ -158,9 +160,17 @@ static double exhaust_l_s(const struct oxl_plant *p, double air_g_s)
     return grams / 29.01 * 8.314462618 * p->s.exhaust_k / 101.325;
 }
 
+/* Transfer to the wall falls behind as the gas passes quicker. The figures are those at 3 g/s. */
+static double flow_share(const struct oxl_plant *p, double air_g_s)
+{
+    const double usual_g_s = 3;
+    return p->s.k_flow_power > 0 ? pow(usual_g_s / air_g_s, p->s.k_flow_power) : 1;
+}
+
 static void converter_step(const struct oxl_plant *p, struct oxl_bank *b, double air_g_s)
 {
     double o2_g_s = oxl_plant_oxygen_share(p) * air_g_s;
+    b->cat.flow_share = flow_share(p, air_g_s);
     double out = oxl_catalyst_step(&b->cat, o2_g_s * (1 - b->phi_inlet), OXL_STEP_S);
     b->phi_outlet = 1 - out / o2_g_s;
 }
@@ -222,7 +232,7 @@ static void watch(struct oxl_plant *p)
         .rear_v = b->rear_v,
         .inlet_x = 1 - b->phi_inlet,
         .outlet_x = 1 - b->phi_outlet,
-        .outlet_v = oxl_nernst_v(&p->rear_curve, 1 - b->phi_outlet),
+        .outlet_v = oxl_rear_curve_v(p, 1 - b->phi_outlet),
         .stored_g = oxl_catalyst_stored_g(&b->cat),
         .capacity_g = oxl_catalyst_capacity_g(&b->cat),
         .air_g_s = (p->engine.air_g_s + oxl_engine_port_g_s(p)) / p->s.banks,

@@ -45,7 +45,8 @@ struct oxl_plant_settings {
     /* sensors */
     double front_lag_s, front_noise, front_k;
     double rear_lag_s, rear_noise_v, rear_k, rear_stuck_v;
-    double rear_gain, rear_offset_v; /* rear_fault = biased */
+    double rear_gain, rear_offset_v;               /* rear_fault = biased */
+    double rear_bottom_v, rear_top_v, rear_rich_v; /* a sound sensor is no ideal one */
     char rear_fault[12];
     bool crossed_fronts, shared_rear;
     double secondary_air_pct, secondary_air_until_s;
@@ -54,6 +55,7 @@ struct oxl_plant_settings {
     unsigned cells;
     double capacity_mg, capacity_bank2_mg;
     double fill_k_per_g, release_k_per_g, reoxidation_pct_s, slip_pct;
+    double k_flow_power, shell;
     double bulk_share_pct, bulk_tau_s, start_fill_pct;
     double cat_start_c, cat_idle_c, cat_tau_s, light_off_c, light_off_width_c;
 };

@@ -26,7 +26,7 @@ static const struct {
     {"plant", "trim_rule", "additive multiplicative"},
     {"plant", "rear_fault", "none stuck biased"},
     {"plant", "at_limit", "none freeze open"},
-    {"plant", "catalyst_model", "plug two-site"},
+    {"plant", "catalyst_model", "plug two-site tanks"},
 };
 
 static const struct oxl_setting title_table[] = {

@@ -21,6 +21,12 @@ void oxl_sensors_init(struct oxl_plant *p, struct oxl_bank *b)
     oxl_sensors_tick(p, b);
 }
 
+double oxl_rear_curve_v(const struct oxl_plant *p, double x)
+{
+    double v = oxl_nernst_v(&p->rear_curve, x) + p->s.rear_rich_v;
+    return fmin(p->s.rear_top_v, fmax(p->s.rear_bottom_v, v));
+}
+
 /* A wide-range sensor lags in its pumped oxygen, a switching one in its voltage. */
 void oxl_sensors_step(struct oxl_plant *p, struct oxl_bank *b)
 {
@@ -33,8 +39,7 @@ void oxl_sensors_step(struct oxl_plant *p, struct oxl_bank *b)
         b->front_v +=
             (oxl_nernst_v(&p->front_curve, front_gas) - b->front_v) * OXL_STEP_S / p->s.front_lag_s;
     if (!rear_stuck(p))
-        b->rear_v +=
-            (oxl_nernst_v(&p->rear_curve, rear_gas) - b->rear_v) * OXL_STEP_S / p->s.rear_lag_s;
+        b->rear_v += (oxl_rear_curve_v(p, rear_gas) - b->rear_v) * OXL_STEP_S / p->s.rear_lag_s;
 }
 
 void oxl_sensors_tick(struct oxl_plant *p, struct oxl_bank *b)

@@ -172,6 +172,47 @@ static void test_rich_side(void **state)
     assert_true(oxl_catalyst_step(&full, 0.1, 0.002) > 0.05);
 }
 
+/* One tank whose grains have shells, empty at first: after a gram share `v` is left vacant when
+ *   e t / C = (1 - v)(1 + (1 - s)/K) + (s/K)(3/2)(1 - v^(2/3)),
+ * the integral of dv/dt = -(e/C) f K/(1 + f K). */
+static void check_tank(double k, double shell, double vacant)
+{
+    struct oxl_catalyst c = brick(1, k, k, 0);
+    c.tanks = true;
+    c.shell = shell;
+    const double e_in = 0.1, dt = 0.0005;
+    double t_s = 0;
+    for (; c.theta[0] < 1 - vacant; t_s += dt)
+        oxl_catalyst_step(&c, e_in, dt);
+    double want =
+        (1 - vacant) * (1 + (1 - shell) / k) + shell / k * 1.5 * (1 - cbrt(vacant * vacant));
+    near_abs(e_in * t_s / 0.5, want, 1e-3 * want);
+    near_abs(c.in_g - c.out_g, oxl_catalyst_stored_g(&c), 1e-9);
+}
+
+static void test_shrinking_core(void **state)
+{
+    (void)state;
+    check_tank(4, 0, 0.3);
+    check_tank(4, 3, 0.3);
+    check_tank(1, 8, 0.02);
+    struct oxl_catalyst empty = brick(5, 20, 20, 0), full = brick(5, 20, 20, 1);
+    empty.tanks = full.tanks = true;
+    empty.shell = full.shell = 2;
+    near_abs(oxl_catalyst_step(&empty, -0.1, 0.002), -0.1, 1e-12);
+    near_abs(oxl_catalyst_step(&full, 0.1, 0.002), 0.1, 1e-12);
+    near_abs(oxl_catalyst_step(&full, -0.1, 1e-9), -0.1 * pow(1.0 / 5, 5), 1e-8);
+}
+
+/* Half the transfer units at a flow where that is their share. */
+static void test_flow_share(void **state)
+{
+    (void)state;
+    struct oxl_catalyst c = brick(256, 8, 8, 0);
+    c.flow_share = 0.5;
+    near_abs(oxl_catalyst_step(&c, 0.1, 1e-9), 0.1 * exp(-4), 1e-6);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -183,6 +224,8 @@ int main(void)
         cmocka_unit_test(test_no_capacity_passes_all),
         cmocka_unit_test(test_light_off),
         cmocka_unit_test(test_rich_side),
+        cmocka_unit_test(test_shrinking_core),
+        cmocka_unit_test(test_flow_share),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

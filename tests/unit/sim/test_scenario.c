@@ -138,7 +138,7 @@ static void test_errors_name_the_line(void **state)
     refuses("[ecu]\nfront = narrow\n", "car.ini:2: ", "switching wide-volts wide-current");
     refuses("[ecu]\nfront = wide\n", "car.ini:2: ", "wide-volts"); /* no prefixes */
     refuses("[ecu]\nfront =\n", "car.ini:2: ", "switching");
-    refuses("[plant]\ncatalyst_model = magic\n", "car.ini:2: ", "plug two-site");
+    refuses("[plant]\ncatalyst_model = magic\n", "car.ini:2: ", "plug two-site tanks");
     refuses("[ecu]\nvin = 12345678901234567890\n", "car.ini:2: ", "17 characters");
     refuses("[engine]\nidle_rpm = 800\n", "car.ini:2: ", "plant technician");
     refuses("idle_rpm = 800\n", "car.ini:1: ", "unknown section");
