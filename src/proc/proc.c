@@ -91,7 +91,7 @@ static void watch(struct oxl_proc *p, const struct oxl_sample *s)
         engine_stopped(p);
     oxl_loop_sample(&p->loop, p, s);
     oxl_sensors_sample(&p->sensors, p, s);
-    if (oxl_banks_sample(&p->banks, p, s))
+    if (oxl_banks_sample(&p->banks, p, s) || oxl_channel_same(s->channel, p->pair.rear))
         oxl_patterns_apply(&p->patterns, p, OXL_AT_ANY_TIME);
     bool after_gas = p->state == OXL_STATE_TIMING || p->state == OXL_STATE_RECOVERY;
     if (after_gas && p->source.hand && oxl_proc_is_trim(p, s))

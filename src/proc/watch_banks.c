@@ -44,6 +44,24 @@ static int side_of(const struct oxl_proc *p, const struct oxl_pair *pair)
     return w.max < p->profile.lean_v ? 1 : w.min > p->profile.rich_v ? -1 : 0;
 }
 
+/* Each answers its own trims: crossed fronts run away from balance. */
+static bool at_balance(const struct oxl_proc *p, const struct oxl_pair *pair)
+{
+    struct oxl_window_stats w =
+        oxl_proc_last(p, oxl_series_trace(p->series, pair->front), window_s);
+    if (pair->front_kind == OXL_SENSOR_WIDE)
+        return w.count > 1 && side_of(p, pair) == 0;
+    return w.count > 1 && w.min < p->profile.lean_v && w.max > p->profile.rich_v;
+}
+
+static void uncross(struct oxl_banks_watch *w, const struct oxl_proc *p)
+{
+    const double lasts_s = 10.0;
+    bool both = at_balance(p, &p->pair) && at_balance(p, &w->other);
+    oxl_proc_since(&w->balance_us, both, p->now_us);
+    w->crossed = !oxl_proc_lasted(p, w->balance_us, lasts_s);
+}
+
 static double total(const struct oxl_proc *p, unsigned bank)
 {
     const int64_t age_us = OXL_S_US(8);
@@ -62,8 +80,12 @@ oxl_reasons oxl_banks_reasons(const struct oxl_banks_watch *w)
 bool oxl_banks_sample(struct oxl_banks_watch *w, const struct oxl_proc *p,
                       const struct oxl_sample *s)
 {
-    if (w->crossed || w->other.front_kind == OXL_SENSOR_NONE || !oxl_proc_is_trim(p, s))
+    if (w->other.front_kind == OXL_SENSOR_NONE || !oxl_proc_is_trim(p, s))
         return false;
+    if (w->crossed) {
+        uncross(w, p);
+        return false;
+    }
     double apart = total(p, p->bank) - total(p, p->bank == 1 ? 2 : 1);
     int side = side_of(p, &p->pair);
     if (!oxl_known(apart) || side * side_of(p, &w->other) >= 0) {

@@ -14,6 +14,7 @@ struct oxl_banks_watch {
         apart_us; /* since when both fronts stand on opposite sides of balance; 0: they do not */
     double apart_pct; /* difference of the trims then */
     bool crossed;
+    int64_t balance_us; /* crossed, and since when both stand at balance all the same; 0 */
 };
 
 void oxl_banks_survey(struct oxl_banks_watch *w, const struct oxl_proc *p);

@@ -146,23 +146,78 @@ static double rear_moved(const struct oxl_proc *p)
     return p->sensors.rear.highest - p->sensors.rear.lowest;
 }
 
+static bool rear_lives(const struct oxl_proc *p)
+{
+    return oxl_proof_whole(&p->sensors.rear) ||
+           rear_moved(p) >= (switching(p->pair.rear_kind) ? stuck_v : stuck_lambda);
+}
+
+/* A sound rear may stand at 0.8 V at rest, in rich gas, and behind a store that takes the lean gas
+ * up. It is dead only when it did not move in gas that must move it: a long fuel cut; or rich and
+ * lean gas while it stands in the middle of its step, where a breath is a tenth of a volt. */
+static bool rear_stuck_in_cut(const struct oxl_proc *p)
+{
+    return oxl_sensors_cut_reaches_rear(&p->sensors) && !rear_lives(p);
+}
+
 static bool rear_stuck(const struct oxl_proc *p)
 {
-    return front_was_both(p) &&
-           rear_moved(p) < (switching(p->pair.rear_kind) ? stuck_v : stuck_lambda);
+    const struct oxl_proof *r = &p->sensors.rear;
+    bool middle =
+        !switching(p->pair.rear_kind) || (r->highest < full_rich_v && r->lowest > full_lean_v);
+    return front_was_both(p) && middle && !rear_lives(p);
 }
 
 static bool rear_biased_lean(const struct oxl_proc *p)
 {
-    return front_was_both(p) && switching(p->pair.rear_kind) && !rear_stuck(p) &&
+    return front_was_both(p) && switching(p->pair.rear_kind) && rear_lives(p) &&
            p->sensors.rear.highest < full_rich_v;
 }
 
 static bool rear_biased_rich(const struct oxl_proc *p)
 {
-    return p->sensors.cut.seen > 0 && switching(p->pair.rear_kind) &&
+    return oxl_sensors_cut_reaches_rear(&p->sensors) && switching(p->pair.rear_kind) &&
            p->sensors.rear.tempo != OXL_TEMPO_SLOW && rear_moved(p) > moved_v &&
-           p->sensors.rear.lowest > full_lean_v;
+           p->sensors.rear.least > full_lean_v;
+}
+
+/* ---- what takes them back -------------------------------------------------------------------- */
+static bool trims_not_high(const struct oxl_proc *p)
+{
+    return p->kept.valid_n == 0 &&
+           p->base.trim_pct < p->profile.trim_abs_max_pct - 0.25 * p->profile.band_pct;
+}
+
+static bool rear_rests_rich(const struct oxl_proc *p)
+{
+    struct oxl_window_stats w = oxl_proc_last(p, oxl_proc_rear(p), rest_s);
+    return p->kept.runs_n == 0 && w.count && w.min > p->profile.rich_v;
+}
+
+static bool front_switches(const struct oxl_proc *p)
+{
+    return crossings(p, recent(p, oxl_proc_front(p))) >= BUSY &&
+           crossings(p, recent(p, oxl_proc_rear(p))) == 0;
+}
+
+static bool trim_moves(const struct oxl_proc *p)
+{
+    return !p->engine.stft_zero_us;
+}
+
+static bool rear_went_rich(const struct oxl_proc *p)
+{
+    return p->sensors.rear.highest >= full_rich_v;
+}
+
+static bool rear_went_lean(const struct oxl_proc *p)
+{
+    return p->sensors.rear.least <= full_lean_v;
+}
+
+static bool not_crossed(const struct oxl_proc *p)
+{
+    return !p->banks.crossed;
 }
 
 static bool crossed(const struct oxl_proc *p)
@@ -197,13 +252,37 @@ static const struct pattern {
     {OXL_AT_RUN, oxl_patterns_frozen_now, OXL_R_TRIM_FROZEN, OF_RUN,
      "the short-term trim stood at exactly 0 under a rich front"},
     {OXL_AT_RUN, rear_stuck, OXL_R_REAR_STUCK, OF_SESSION,
-     "the rear stood still while the front went rich and lean"},
+     "the rear stood in the middle of its step while the front went rich and lean"},
+    {OXL_AT_ANY_TIME, rear_stuck_in_cut, OXL_R_REAR_STUCK, OF_SESSION,
+     "the rear stood still in a long fuel cut"},
     {OXL_AT_RUN, rear_biased_lean, OXL_R_REAR_BIASED_LEAN, OF_SESSION,
      "the rear never passed 0.6 V while the mixture was rich"},
-    {OXL_AT_RUN, rear_biased_rich, OXL_R_REAR_BIASED_RICH, OF_SESSION,
-     "the rear stayed above 0.25 V in a fuel cut"},
+    {OXL_AT_ANY_TIME, rear_biased_rich, OXL_R_REAR_BIASED_RICH, OF_SESSION,
+     "the rear stayed above 0.25 V in a long fuel cut"},
     {OXL_AT_ANY_TIME, crossed, OXL_R_CROSSED_FRONTS, OF_SESSION,
      "both banks' trims run apart: fronts on opposite sides of balance"},
+};
+
+/* What a later moment refutes. A misfire, a leak and purge come and go: that they are not there now
+ * refutes nothing. */
+static const struct refutation {
+    enum oxl_pattern_when when;
+    enum oxl_reason reason;
+    bool (*refuted)(const struct oxl_proc *p);
+    const char *found;
+} refutations[] = {
+    {OXL_AT_BASELINE, OXL_R_TRIMS_HIGH, trims_not_high, "taken back: the trims have come down"},
+    {OXL_AT_BASELINE, OXL_R_REAR_RESTS_LEAN, rear_rests_rich, "taken back: the rear rests rich"},
+    {OXL_AT_BASELINE, OXL_R_SENSORS_SWAPPED, front_switches,
+     "taken back: the front switches, the rear is calm"},
+    {OXL_AT_ANY_TIME, OXL_R_TRIM_FROZEN, trim_moves, "taken back: the short-term trim moves"},
+    {OXL_AT_ANY_TIME, OXL_R_REAR_STUCK, rear_lives, "taken back: the rear has moved"},
+    {OXL_AT_ANY_TIME, OXL_R_REAR_BIASED_LEAN, rear_went_rich,
+     "taken back: the rear has passed 0.6 V"},
+    {OXL_AT_ANY_TIME, OXL_R_REAR_BIASED_RICH, rear_went_lean,
+     "taken back: the rear has gone below 0.25 V"},
+    {OXL_AT_ANY_TIME, OXL_R_CROSSED_FRONTS, not_crossed,
+     "taken back: both fronts have come to balance"},
 };
 
 static void recognise(struct oxl_patterns_watch *w, const struct oxl_proc *p,
@@ -220,9 +299,21 @@ static void recognise(struct oxl_patterns_watch *w, const struct oxl_proc *p,
     oxl_proc_check(p, oxl_reason_code(row->reason), OXL_GRADE_CAUTION, row->found, advice);
 }
 
+static void take_back(struct oxl_patterns_watch *w, const struct oxl_proc *p,
+                      const struct refutation *row)
+{
+    w->of_session &= ~OXL_REASON_BIT(row->reason);
+    w->said &= ~OXL_REASON_BIT(row->reason); /* found again, it is said again */
+    oxl_proc_check(p, oxl_reason_code(row->reason), OXL_GRADE_PASS, row->found, "");
+}
+
 void oxl_patterns_apply(struct oxl_patterns_watch *w, const struct oxl_proc *p,
                         enum oxl_pattern_when when)
 {
+    for (size_t i = 0; i < sizeof refutations / sizeof refutations[0]; i++)
+        if (refutations[i].when == when && oxl_reasons_has(w->said, refutations[i].reason) &&
+            refutations[i].refuted(p))
+            take_back(w, p, &refutations[i]);
     for (size_t i = 0; i < sizeof patterns / sizeof patterns[0]; i++)
         if (patterns[i].when == when && patterns[i].shows(p))
             recognise(w, p, &patterns[i]);

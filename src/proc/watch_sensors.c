@@ -18,11 +18,13 @@ static const double ramp_asks_s = 1.0; /* a front this slow at the release is do
 static const double far_lean = 1.5, far_lean_v = 0.15;
 static const double risen_rpm = 350, risen_for_s = 4.0;
 static const double after_cut_s = 3.0, after_drop_s = 8.0;
+/* More than a sound store of a usual size takes at once. */
+static const double swallowed_mg = 700;
 static const double strong_pct = 3.0; /* lean gas that a slow fall cannot be blamed on */
 
 void oxl_sensors_start(struct oxl_sensors_watch *w)
 {
-    const struct oxl_proof none = {.lowest = NAN, .highest = NAN, .fall_s = NAN};
+    const struct oxl_proof none = {.lowest = NAN, .highest = NAN, .least = NAN, .fall_s = NAN};
     *w = (struct oxl_sensors_watch){.front = none, .rear = none, .front_ramp_s = NAN};
 }
 
@@ -67,8 +69,7 @@ static void seen_text(char *out, size_t n, const struct oxl_proof *f, const char
 static void say_proof(const struct oxl_proc *p, const char *id, const struct oxl_proof *f)
 {
     char found[96];
-    bool rear = f == &p->sensors.rear, seen = f->rich_us && f->lean_us,
-         slow = f->tempo == OXL_TEMPO_SLOW;
+    bool rear = f == &p->sensors.rear, seen = oxl_proof_whole(f), slow = f->tempo == OXL_TEMPO_SLOW;
     seen_text(found, sizeof found, f, rear ? "0.6 to 0.3 V" : "1.15 to 1.8");
     oxl_proc_check(p, id,
                    slow   ? OXL_GRADE_CAUTION
@@ -82,9 +83,11 @@ static void say_proof(const struct oxl_proc *p, const char *id, const struct oxl
                                 : "");
 }
 
-static void note_level(const struct oxl_proc *p, struct oxl_proof *f, struct oxl_trace t)
+static void note_level(const struct oxl_proc *p, struct oxl_proof *f, struct oxl_trace t,
+                       double value)
 {
     double mean = oxl_proc_mean(p, t, level_s);
+    f->least = oxl_known(f->least) ? fmin(f->least, value) : value;
     if (!oxl_known(mean))
         return;
     f->lowest = oxl_known(f->lowest) ? fmin(f->lowest, mean) : mean;
@@ -99,7 +102,7 @@ static void note_seen(const struct oxl_proc *p, struct oxl_proof *f, const char 
         f->rich_us = p->now_us;
     if (lean && !f->lean_us)
         f->lean_us = p->now_us;
-    if (news && f->rich_us && f->lean_us)
+    if (news && oxl_proof_whole(f))
         say_proof(p, id, f);
 }
 
@@ -143,19 +146,39 @@ static void note_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p, doub
     w->cut.seen_us = p->now_us;
 }
 
+/* Of pure air. The least flow of the last minutes is that of a shut throttle. */
+static double fed_mg(const struct oxl_sensors_watch *w, const struct oxl_proc *p)
+{
+    double air = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_AIR_G_S), 120).min * p->air_share;
+    double s = 1e-6 * (double)(w->cut.seen_us - w->cut.start_us);
+    return -oxl_removal_mg_s(&p->profile, p->profile.lambda_balance, INFINITY, air) * s;
+}
+
+bool oxl_sensors_cut_reaches_rear(const struct oxl_sensors_watch *w)
+{
+    return w->cut.fed_mg >= swallowed_mg;
+}
+
+/* While a store swallows the cut the rear stands in the middle of its step, at balance. So only
+ * what is slow below that, too, is the sensor. */
+static const double balance_v = 0.45;
+
 /* A fall that had not ended when the cut did: its rate counts, from a twentieth of a volt on. */
-static double unfinished_s(struct oxl_trace t)
+static double unfinished_s(struct oxl_trace t, double from_v)
 {
     const double least_fall_v = 0.05;
     size_t low = 0, high = 0;
     for (size_t i = 1; i < t.count; i++)
         if (t.points[i].value < t.points[low].value)
             low = i;
-    for (size_t i = 0; i < low; i++)
-        if (t.points[i].value >= fall_from_v)
+    bool rich = false;
+    for (size_t i = 0; i < low; i++) {
+        rich = rich || t.points[i].value >= fall_from_v;
+        if (t.points[i].value >= from_v)
             high = i;
+    }
     double fell = low ? t.points[high].value - t.points[low].value : 0;
-    if (!(fell >= least_fall_v) || t.points[high].value < fall_from_v)
+    if (!rich || !(fell >= least_fall_v) || t.points[high].value < from_v)
         return NAN;
     double took = 1e-6 * (double)(t.points[low].recv_us - t.points[high].recv_us);
     return took * (fall_from_v - fall_to_v) / fell;
@@ -172,6 +195,15 @@ static double rear_fall_s(const struct oxl_proc *p, struct oxl_trace t)
     double fall_s = passage_s(t, fall_from_v, fall_to_v);
     double age_s = oxl_refresh_age_s(&p->refreshes.rear);
     return oxl_known(fall_s) ? fmax(0, fall_s - age_s) : NAN;
+}
+
+static double cut_fall_s(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                         struct oxl_trace t)
+{
+    double whole = rear_fall_s(p, t), lower = passage_s(t, balance_v, fall_to_v);
+    if (!oxl_known(whole) || fed_mg(w, p) >= swallowed_mg)
+        return whole;
+    return fmin(whole, 2 * lower);
 }
 
 static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)
@@ -200,11 +232,11 @@ static bool judge_rear(struct oxl_sensors_watch *w, const struct oxl_proc *p, bo
         return last;
     struct oxl_trace t =
         oxl_trace_slice(oxl_proc_rear(p), w->cut.start_us - OXL_S_US(1), p->now_us);
-    double fall = rear_fall_s(p, t);
+    double fall = cut_fall_s(w, p, t);
     if (!oxl_known(fall)) {
         if (!last)
             return false;
-        fall = unfinished_s(t);
+        fall = unfinished_s(t, fed_mg(w, p) >= swallowed_mg ? fall_from_v : balance_v);
         if (!(fall > slow_rear_s)) /* held by a large store, or lean before: nothing to time */
             return true;
     }
@@ -229,6 +261,7 @@ static void watch_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     judge_front(w, p);
     oxl_proc_mark(p, text);
     w->cut.seen++;
+    w->cut.fed_mg = fmax(w->cut.fed_mg, fed_mg(w, p)); /* an unknown flow adds nothing */
     w->cut.start_us = 0;
     w->cut.judged = true;
 }
@@ -299,12 +332,12 @@ void oxl_sensors_sample(struct oxl_sensors_watch *w, const struct oxl_proc *p,
     note_engine(w, p, s);
     if (oxl_channel_same(s->channel, p->pair.front)) {
         struct oxl_lean_rule r = oxl_proc_front_rule(p);
-        note_level(p, &w->front, oxl_proc_front(p));
+        note_level(p, &w->front, oxl_proc_front(p), s->value);
         note_seen(p, &w->front, "front-proof", oxl_proc_front_is_rich(p),
                   oxl_is_lean(oxl_proc_front(p), &r, p->now_us, OXL_FRESH_US));
         note_cut(w, p, s->value);
     } else if (oxl_channel_same(s->channel, p->pair.rear)) {
-        note_level(p, &w->rear, oxl_proc_rear(p));
+        note_level(p, &w->rear, oxl_proc_rear(p), s->value);
         note_seen(p, &w->rear, "rear-proof", oxl_proc_rear_is_rich(p), oxl_proc_rear_is_lean(p));
         watch_drop(w, p);
         watch_cut(w, p);

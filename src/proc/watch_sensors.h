@@ -11,6 +11,7 @@ enum oxl_tempo { OXL_TEMPO_UNKNOWN = 0, OXL_TEMPO_QUICK, OXL_TEMPO_SLOW };
 struct oxl_proof {
     int64_t rich_us, lean_us; /* first time; 0: not seen */
     double lowest, highest;   /* of the means of half a second */
+    double least;             /* of single values */
     double fall_s;            /* rear 0.6 to 0.3 V, front 1.15 to 1.8; NAN: not seen */
     bool fall_in_cut;         /* seen in a fuel cut, where the gas is a step */
     enum oxl_tempo tempo;
@@ -24,6 +25,7 @@ struct oxl_sensors_watch {
         int64_t seen_us;  /* far lean last */
         bool throttle_shut, judged;
         unsigned seen; /* cuts in this session */
+        double fed_mg; /* oxygen, by the longest of them */
     } cut;
     double front_ramp_s;     /* of the last run */
     int64_t watched_drop_us; /* a drop whose fall is still being watched; 0: none */
@@ -38,6 +40,13 @@ void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_run_result *r
 /* What is shown, and what a quick fall has refuted, whatever else says so. */
 oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w);
 oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w);
+/* Seen rich and seen lean: it lives, however short the moment. */
+static inline bool oxl_proof_whole(const struct oxl_proof *f)
+{
+    return f->rich_us && f->lean_us;
+}
+/* A fuel cut brought more oxygen than a store could keep from the rear. */
+bool oxl_sensors_cut_reaches_rear(const struct oxl_sensors_watch *w);
 /* A snap of the throttle would show more; *why is said with it. */
 bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
                               const char **why);

@@ -84,25 +84,151 @@ static void lean_without_a_rise_of_speed_is_no_cut(void **state)
 }
 
 /* ---- patterns -------------------------------------------------------------------------------- */
-static void a_rear_that_never_moves_is_stuck(void **state)
+/* One run, in rich gas and in lean, whatever the rear does. */
+static void run_by(struct car *c)
 {
-    (void)state;
-    struct car *c = car_in_enrichment();
     double rest = c->stft;
-    car_glide(c, 1, rest, 0.95); /* the rear stays at 0.7 */
+    car_glide(c, 1, rest, 0.95);
     car_glide(c, 6, rest - 20, 1.0);
     car_run(c, 4);
     car_glide(c, 0.3, c->stft, 1.24);
     car_run(c, 3);
     car_glide(c, 3, rest, 1.0);
     car_run(c, 4);
+}
+
+/* A fuel cut of s seconds that the rear does not answer. */
+static void cut_by(struct car *c, double s)
+{
+    c->rpm = 1700;
+    car_run(c, 0.5);
+    c->front = 1.99;
+    car_run(c, s);
+    c->front = 1.0;
+    c->rpm = 750;
+    car_run(c, 4);
+}
+
+static void a_rear_that_a_cut_does_not_move_is_stuck(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment(); /* the rear at 0.7 V, and it stays there */
+    run_by(c); /* as a sound one does behind a sound store */
+    assert_non_null(car_last(c, OXL_EV_RUN));
+    assert_false(car_has(c, OXL_R_REAR_STUCK));
+    cut_by(c, 0.5); /* the store takes it up */
+    assert_int_equal(c->proc.sensors.cut.seen, 1);
+    assert_false(car_has(c, OXL_R_REAR_STUCK));
+    cut_by(c, 6);
     assert_true(car_has(c, OXL_R_REAR_STUCK));
     assert_int_equal(car_check(c, "rear-stuck")->grade, OXL_GRADE_CAUTION);
+    car_free(c);
+}
+
+/* One value is enough, be the link slow and the moment short. */
+static void what_a_cut_shows_lean_is_not_stuck(void **state)
+{
+    (void)state;
+    static const double hz[] = {20, 2.5};
+    for (size_t i = 0; i < 2; i++) {
+        struct car *c = car_in_enrichment();
+        cut_by(c, 6);
+        assert_true(car_has(c, OXL_R_REAR_STUCK));
+        c->hz = hz[i];
+        c->rpm = 1700;
+        car_run(c, 0.5);
+        c->front = 1.99;
+        car_run(c, 0.4);
+        c->rear = 0.05;
+        car_run(c, 1 / c->hz);
+        c->front = 1.0;
+        c->rear = 0.7;
+        c->rpm = 750;
+        car_run(c, 4);
+        assert_false(car_has(c, OXL_R_REAR_STUCK));
+        assert_int_equal(car_check(c, "rear-stuck")->grade, OXL_GRADE_PASS);
+        car_free(c);
+    }
+}
+
+static void a_rear_in_the_middle_of_its_step_does_not_stand(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->rear = 0.52;
+    car_survey(c);
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
+    run_by(c);
+    assert_true(car_has(c, OXL_R_REAR_STUCK));
     car_free(c);
     c = car_new();
     car_survey(c);
     assert_true(car_pulse(c, -20, INFINITY)); /* 0.7 to 0.8 V: it lives */
     assert_false(car_has(c, OXL_R_REAR_STUCK));
+    car_free(c);
+}
+
+/* Balance for two seconds, then lean within a tenth. */
+static void a_store_that_swallows_the_cut_is_no_slow_rear(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->air = 1;
+    car_run(c, 3);
+    c->rpm = 1700;
+    car_run(c, 0.5);
+    c->front = 1.99;
+    for (c->rear = 0.62; c->rear > 0.47; c->rear -= 0.003)
+        car_run(c, 0.05);
+    for (; c->rear > 0.05; c->rear -= 0.1)
+        car_run(c, 0.05);
+    c->front = 1.0;
+    c->rpm = 750;
+    c->rear = 0.7;
+    car_run(c, 5);
+    assert_int_equal(c->proc.sensors.cut.seen, 1);
+    assert_true(c->proc.sensors.rear.fall_in_cut);
+    assert_false(car_has(c, OXL_R_REAR_SLOW));
+    car_free(c);
+}
+
+static void biased_ends_are_taken_back(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->rear = 0.55;
+    car_survey(c);
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
+    c->rear = 0.45; /* it moves, and not to 0.6 */
+    run_by(c);
+    assert_true(car_has(c, OXL_R_REAR_BIASED_LEAN));
+    c->rear = 0.7;
+    car_run(c, 2);
+    assert_false(car_has(c, OXL_R_REAR_BIASED_LEAN));
+    assert_int_equal(car_check(c, "rear-biased-lean")->grade, OXL_GRADE_PASS);
+    c->rear = 0.35;
+    cut_by(c, 6);
+    assert_true(car_has(c, OXL_R_REAR_BIASED_RICH));
+    c->rear = 0.1;
+    car_run(c, 0.1);
+    assert_false(car_has(c, OXL_R_REAR_BIASED_RICH));
+    assert_int_equal(car_check(c, "rear-biased-rich")->grade, OXL_GRADE_PASS);
+    car_free(c);
+}
+
+static void high_trims_are_taken_back(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->ltft = 11;
+    car_survey(c);
+    car_run(c, 16);
+    assert_true(car_has(c, OXL_R_TRIMS_HIGH));
+    c->ltft = 7.5; /* a hose was put on again */
+    car_restart(c);
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
+    assert_false(car_has(c, OXL_R_TRIMS_HIGH));
+    assert_int_equal(car_check(c, "trims-high")->grade, OXL_GRADE_PASS);
     car_free(c);
 }
 
@@ -379,13 +505,39 @@ static void banks_at_balance_are_not_crossed(void **state)
     car_free(c);
 }
 
+/* What was taken for crossed when the gas was in one bank only. */
+static void fronts_at_balance_are_crossed_no_more(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    two_bank_car(c);
+    car_survey(c);
+    car_run(c, 3);
+    c->front = 1.03;
+    seesaw(c, 12, 0.97, -0.5);
+    assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
+    c->front = 1.0;
+    seesaw(c, 8, 1.0, 0);
+    assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
+    seesaw(c, 8, 1.0, 0);
+    assert_false(car_has(c, OXL_R_CROSSED_FRONTS));
+    assert_int_equal(car_check(c, "crossed-fronts")->grade, OXL_GRADE_PASS);
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(proof_has_its_times),
         cmocka_unit_test(fuel_cut_times_the_rear),
         cmocka_unit_test(lean_without_a_rise_of_speed_is_no_cut),
-        cmocka_unit_test(a_rear_that_never_moves_is_stuck),
+        cmocka_unit_test(a_rear_that_a_cut_does_not_move_is_stuck),
+        cmocka_unit_test(what_a_cut_shows_lean_is_not_stuck),
+        cmocka_unit_test(a_rear_in_the_middle_of_its_step_does_not_stand),
+        cmocka_unit_test(a_store_that_swallows_the_cut_is_no_slow_rear),
+        cmocka_unit_test(biased_ends_are_taken_back),
+        cmocka_unit_test(high_trims_are_taken_back),
+        cmocka_unit_test(fronts_at_balance_are_crossed_no_more),
         cmocka_unit_test(rest_levels_are_read_at_the_baseline),
         cmocka_unit_test(lean_spikes_are_a_misfire),
         cmocka_unit_test(a_misfire_code_lets_no_verdict_stand),
