@@ -161,7 +161,7 @@ static double exhaust_l_s(const struct oxl_plant *p, double air_g_s)
 }
 
 /* Transfer to the wall falls behind as the gas passes quicker. The figures are those at 3 g/s. */
-static double flow_share(const struct oxl_plant *p, double air_g_s)
+double oxl_plant_flow_share(const struct oxl_plant *p, double air_g_s)
 {
     const double usual_g_s = 3;
     return p->s.k_flow_power > 0 ? pow(usual_g_s / air_g_s, p->s.k_flow_power) : 1;
@@ -170,7 +170,7 @@ static double flow_share(const struct oxl_plant *p, double air_g_s)
 static void converter_step(const struct oxl_plant *p, struct oxl_bank *b, double air_g_s)
 {
     double o2_g_s = oxl_plant_oxygen_share(p) * air_g_s;
-    b->cat.flow_share = flow_share(p, air_g_s);
+    b->cat.flow_share = oxl_plant_flow_share(p, air_g_s);
     double out = oxl_catalyst_step(&b->cat, o2_g_s * (1 - b->phi_inlet), OXL_STEP_S);
     b->phi_outlet = 1 - out / o2_g_s;
 }

@@ -120,6 +120,7 @@ void oxl_sensors_tick(struct oxl_plant *p, struct oxl_bank *b);
 double oxl_front_lambda_read(const struct oxl_bank *b);
 double oxl_front_v_read(const struct oxl_bank *b);
 double oxl_rear_lambda_read(const struct oxl_bank *b);
+double oxl_plant_flow_share(const struct oxl_plant *p, double air_g_s);
 /* What the sensor makes of gas with that excess of oxygen, in the end. */
 double oxl_rear_curve_v(const struct oxl_plant *p, double x);
 double oxl_rear_v_read(const struct oxl_plant *p, const struct oxl_bank *b);

@@ -58,6 +58,8 @@ struct car {
     double early_pct;      /* a hand that cuts by itself at this shift; NAN */
 };
 void car_make(struct car *c, uint64_t seed);
+/* The converter's kinetics and the rear's curve drawn from the wide ranges, not for a built-in. */
+void kinetics_draw(struct car *c);
 
 /* What the converter of that car can do, told by the plant: everything sound but the converter,
  * hot, a perfect pulse of -20 %. */
@@ -78,6 +80,12 @@ struct physics {
         bracket_s; /* likewise for who knows the latches, and of the signals that they fall once */
 };
 
+enum kinetics_model { KINETICS_PLUG, KINETICS_TWO_SITE, KINETICS_TANKS };
+struct kinetics {
+    enum kinetics_model model;
+    double k, slip_pct, slow_pct, start_pct; /* k: e-folds of lean gas across all of it */
+};
+
 enum { TRIAL_RUNS = 12 };
 struct trial_run {
     struct oxl_run_result got;
@@ -91,6 +99,8 @@ struct trial {
     enum link_kind link;
     char name[40];
     bool wide, two_site;
+    bool rear_dead, rear_slow, rear_biased; /* what the car has */
+    struct kinetics kinetics;
     double air_g_s, capacity_mg, recovery_s;
     struct ideal ideal;
     enum oxl_status outcome;
@@ -116,6 +126,8 @@ double refresh_of_sensors_ms(const struct trial *t);
 /* Against the limits in seconds and in grams. */
 enum truth_class { TRUTH_DEAD, TRUTH_MIDDLE, TRUTH_SOUND, TRUTH_UNKNOWN };
 enum truth_class trial_class(const struct trial *t);
+/* An answer that excludes what the converter is. */
+bool trial_is_wrong(const struct trial *t);
 
 /* ---- statistics ---- */
 struct sampling {
@@ -144,6 +156,8 @@ struct figures {
     size_t sound_decided, sound_spared, sound, dead_decided, dead; /* spared: good or not bad */
 };
 void refresh_bands_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
+void kinetics_print(FILE *out, const struct trial *t, size_t n);
+void rear_words_print(FILE *out, const struct trial *t, size_t n);
 void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void rows_print(FILE *out, const struct trial *t, size_t n);

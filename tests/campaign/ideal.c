@@ -20,6 +20,8 @@ static void make_sound(struct oxl_plant_settings *p)
     strcpy(p->metering, "air-meter");
     p->front_lag_s = fmin(p->front_lag_s, 0.1);
     p->rear_lag_s = fmin(p->rear_lag_s, 0.2);
+    p->rear_bottom_v = p->rear_rich_v = 0;
+    p->rear_top_v = 1.5;
     p->coolant_c = p->warm_coolant_c;
     p->run_time_s = 1200;
     p->closed_loop = true;
@@ -77,6 +79,7 @@ static void constant_excess(const struct oxl_plant *p, struct ideal *out)
     struct oxl_catalyst c = p->bank[0].cat;
     double o2_g_s = oxl_plant_oxygen_share(p) * p->s.idle_air_g_s / p->s.banks;
     oxl_catalyst_init(&c, p->s.cat_idle_c, 0);
+    c.flow_share = oxl_plant_flow_share(p, p->s.idle_air_g_s / p->s.banks);
     for (int i = 0; i < 300 * 500; i++)
         if (oxl_nernst_v(&p->rear_curve,
                          oxl_catalyst_step(&c, depth * o2_g_s, OXL_STEP_S) / o2_g_s) < 0.45)

@@ -16,16 +16,18 @@ struct options {
     uint64_t seed;
     unsigned jobs;
     const char *rows;
-    bool check, refresh;
+    bool check, refresh, drawn;
 };
 
 static const char usage[] =
-    "usage: campaign [--tests N | --refresh N] [--seed N] [--jobs N] [--rows FILE] [--check]\n"
+    "usage: campaign [--tests N | --refresh N] [--seed N] [--jobs N] [--rows FILE]\n"
+    "                [--kinetics plain|drawn] [--check]\n"
     "  --tests N   whole tests of three runs and more (3000)\n"
     "  --refresh N the table of refreshes instead, each row of N tests\n"
     "  --seed N    of the first test; the others follow (1)\n"
     "  --jobs N    processes at once (all processors)\n"
     "  --rows FILE one line a run, tab-separated\n"
+    "  --kinetics plain|drawn  converters of one family of kinetics, or of all (drawn)\n"
     "  --check     exit 1 when a figure is below its floor\n";
 
 static bool number(const char *text, uint64_t least, uint64_t *out)
@@ -38,16 +40,15 @@ static bool number(const char *text, uint64_t least, uint64_t *out)
 
 static bool parse(int argc, char **argv, struct options *o)
 {
-    static const struct option longs[] = {{"tests", required_argument, NULL, 'n'},
-                                          {"seed", required_argument, NULL, 's'},
-                                          {"jobs", required_argument, NULL, 'j'},
-                                          {"rows", required_argument, NULL, 'r'},
-                                          {"refresh", required_argument, NULL, 'f'},
-                                          {"check", no_argument, NULL, 'c'},
-                                          {NULL, 0, NULL, 0}};
+    static const struct option longs[] = {
+        {"tests", required_argument, NULL, 'n'},   {"seed", required_argument, NULL, 's'},
+        {"jobs", required_argument, NULL, 'j'},    {"rows", required_argument, NULL, 'r'},
+        {"refresh", required_argument, NULL, 'f'}, {"kinetics", required_argument, NULL, 'k'},
+        {"check", no_argument, NULL, 'c'},         {NULL, 0, NULL, 0}};
     uint64_t v = 0;
     long cpus = sysconf(_SC_NPROCESSORS_ONLN);
-    *o = (struct options){.tests = 3000, .seed = 1, .jobs = cpus > 0 ? (unsigned)cpus : 1};
+    *o = (struct options){
+        .tests = 3000, .seed = 1, .drawn = true, .jobs = cpus > 0 ? (unsigned)cpus : 1};
     for (int c; (c = getopt_long(argc, argv, "", longs, NULL)) != -1;) {
         if (c == 'n' && number(optarg, 1, &v) && v <= 1000000)
             o->tests = v;
@@ -58,6 +59,8 @@ static bool parse(int argc, char **argv, struct options *o)
             o->seed = v;
         else if (c == 'j' && number(optarg, 1, &v) && v <= 256)
             o->jobs = (unsigned)v;
+        else if (c == 'k' && (strcmp(optarg, "plain") == 0 || strcmp(optarg, "drawn") == 0))
+            o->drawn = strcmp(optarg, "drawn") == 0;
         else if (c == 'r')
             o->rows = optarg;
         else if (c == 'c')
@@ -81,6 +84,8 @@ static int work(const struct options *o, unsigned job, FILE *out)
             refresh_car(&c, o->seed + i, i);
         else
             car_make(&c, o->seed + i);
+        if (o->drawn)
+            kinetics_draw(&c);
         if (!trial_go(&c, o->refresh ? &watch : NULL, &t) || fwrite(&t, sizeof t, 1, out) != 1)
             return 1;
     }
@@ -136,6 +141,8 @@ static bool campaign_tables(const struct options *o, const struct trial *all)
     struct figures f = {0};
     tables_print(stdout, all, o->tests, &f);
     verdicts_print(stdout, all, o->tests, &f);
+    kinetics_print(stdout, all, o->tests);
+    rear_words_print(stdout, all, o->tests);
     printf("\n%zu tests, %zu runs, seeds %llu to %llu\n", f.tests, f.runs,
            (unsigned long long)o->seed, (unsigned long long)(o->seed + o->tests - 1));
     return figures_reached(stdout, &f);

@@ -16,9 +16,10 @@ static void reasons_print(FILE *out, oxl_reasons set)
 static void run_print(FILE *out, const struct trial *t, const struct trial_run *r)
 {
     static const char *const classes[] = {"dead", "middle", "sound", "unknown"};
+    static const char *const models[] = {"plug", "two-site", "tanks"};
     const struct oxl_run_result *g = &r->got;
     fprintf(out, "%llu\t%s\t%s\t%s\t%s\t%.2f\t%.0f\t%.1f\t", (unsigned long long)t->seed, t->name,
-            link_name(t->link), t->wide ? "wide" : "switching", t->two_site ? "two-site" : "plug",
+            link_name(t->link), t->wide ? "wide" : "switching", models[t->kinetics.model],
             t->air_g_s, t->capacity_mg, t->recovery_s);
     fprintf(out, "%s\t%s\t%.3f\t%.1f\t%.1f\t", classes[trial_class(t)],
             t->has_result ? oxl_verdict_name(t->result.verdict) : "none", t->ideal.delay_s,

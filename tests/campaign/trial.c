@@ -221,6 +221,15 @@ static void add_truth(struct drive *d)
                 physics_of(d->watch, &d->car->scenario, &t->run[i].truth, t->seed + (unsigned)i);
 }
 
+static struct kinetics kinetics_of(const struct oxl_plant_settings *p)
+{
+    enum kinetics_model model = strcmp(p->catalyst_model, "tanks") == 0      ? KINETICS_TANKS
+                                : strcmp(p->catalyst_model, "two-site") == 0 ? KINETICS_TWO_SITE
+                                                                             : KINETICS_PLUG;
+    return (struct kinetics){model, p->fill_k_per_g * 1e-3 * p->capacity_mg, p->slip_pct,
+                             model == KINETICS_PLUG ? 0 : p->bulk_share_pct, p->start_fill_pct};
+}
+
 static void describe(const struct car *c, struct trial *t)
 {
     static const struct trial none;
@@ -231,7 +240,11 @@ static void describe(const struct car *c, struct trial *t)
     t->link = c->link;
     snprintf(t->name, sizeof t->name, "%s", c->name);
     t->wide = strncmp(c->scenario.ecu.front, "wide", 4) == 0;
-    t->two_site = strcmp(p->catalyst_model, "two-site") == 0;
+    t->kinetics = kinetics_of(p);
+    t->two_site = t->kinetics.model == KINETICS_TWO_SITE;
+    t->rear_dead = strcmp(p->rear_fault, "stuck") == 0;
+    t->rear_biased = strcmp(p->rear_fault, "biased") == 0;
+    t->rear_slow = p->rear_lag_s > 0.4; /* a sound one has half of that */
     t->air_g_s = p->idle_air_g_s / p->banks;
     t->capacity_mg = p->capacity_mg;
     t->snapshot = c->scenario.ecu.refresh_snapshot;

@@ -75,8 +75,7 @@ static void wrong_print(FILE *out, const struct trial *t)
             t->ideal.delay_s, t->ideal.stored_mg, oxl_conclusion_name(t->result.conclusion));
 }
 
-/* An answer that excludes what the converter is. */
-static bool is_wrong(const struct trial *t)
+bool trial_is_wrong(const struct trial *t)
 {
     const enum oxl_conclusion said = t->result.conclusion;
     const enum truth_class is = trial_class(t);
@@ -118,6 +117,6 @@ void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *
     f->sound_spared = f->sound_decided + all.count[TRUTH_SOUND][OXL_CONCLUSION_NOT_BAD];
     f->dead_decided = all.count[TRUTH_DEAD][OXL_CONCLUSION_BAD];
     for (size_t i = 0; i < n; i++)
-        if (is_wrong(&t[i]))
+        if (trial_is_wrong(&t[i]))
             wrong_print(out, &t[i]);
 }
