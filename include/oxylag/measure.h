@@ -123,6 +123,9 @@ bool oxl_is_rich(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t n
                  int64_t max_age_us);
 bool oxl_is_lean(struct oxl_trace t, const struct oxl_lean_rule *rule, int64_t now_us,
                  int64_t max_age_us);
+/* A link about as slow as the dither of a switching front meets it always at the same place, so a
+ * few samples running prove nothing: it must stay on one side for so long. 0: the link is quick. */
+double oxl_slow_dither_s(struct oxl_trace t, int64_t to_us);
 
 /* ---- one run -------------------------------------------------------------------------------- */
 enum oxl_air_source { OXL_AIRSRC_NONE = 0, OXL_AIRSRC_METER, OXL_AIRSRC_SPEED_DENSITY };

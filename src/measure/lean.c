@@ -149,6 +149,8 @@ static struct crossing make_crossing(struct oxl_trace t, const struct view *v, s
     return c;
 }
 
+static const int64_t dither_look_us = 6000000;
+
 /* The longest time that a dithering front has lately been lean at rest: from its last rich sample
  * before to the first one after. Slow links and slow loops make it longer than usual. */
 static double longest_dither_s(struct oxl_trace t, const struct view *v, size_t first, size_t end)
@@ -165,23 +167,23 @@ static double longest_dither_s(struct oxl_trace t, const struct view *v, size_t 
     return longest;
 }
 
-/* How long a front must stay lean to be released and not just in its dither. A link about as slow
- * as the dither sees it always at the same place, so a few samples running prove nothing. */
+double oxl_slow_dither_s(struct oxl_trace t, int64_t to_us)
+{
+    const double slow_round_s = 0.35, rounds = 5;
+    struct oxl_window_stats w = oxl_trace_window(t, to_us - dither_look_us, to_us);
+    double round_s = w.count > 2 ? seconds(w.span_us) / (double)(w.count - 1) : 0;
+    return round_s > slow_round_s ? rounds * round_s : 0;
+}
+
+/* How long a front must stay lean to be released and not just in its dither. */
 static double settle_of(struct oxl_trace t, const struct view *v, const struct oxl_lean_rule *rule,
                         int64_t from_us)
 {
-    const int64_t look_back_us = 6000000;
-    const double most_s = 4.0, slow_round_s = 0.35, rounds = 5;
+    const double most_s = 4.0;
     if (rule->kind == OXL_SENSOR_WIDE || !(rule->settle_s > 0))
         return rule->settle_s;
-    size_t first = oxl_trace_after(t, from_us - look_back_us), end = oxl_trace_after(t, from_us);
-    double settle_s = 1.2 * longest_dither_s(t, v, first, end);
-    if (end > first + 2) {
-        double round_s = (point_mid_s(&t.points[end - 1]) - point_mid_s(&t.points[first])) /
-                         (double)(end - 1 - first);
-        if (round_s > slow_round_s)
-            settle_s = fmax(settle_s, rounds * round_s);
-    }
+    size_t first = oxl_trace_after(t, from_us - dither_look_us), end = oxl_trace_after(t, from_us);
+    double settle_s = fmax(1.2 * longest_dither_s(t, v, first, end), oxl_slow_dither_s(t, from_us));
     return fmax(rule->settle_s, fmin(most_s, settle_s));
 }
 

@@ -74,7 +74,7 @@ static bool is_staircase(struct oxl_trace t, size_t changes)
 }
 
 /* ---- how well a grid fits -------------------------------------------------------------------- */
-enum { PHASES = 24 };
+enum { PHASES = 24, MOST_TRIED = 320 };
 
 /* Probability that the ECU had not yet read the value at this moment: its place between request and
  * reply is unknown, and the phase to within `wide_s`. */
@@ -140,27 +140,57 @@ static double no_grid_fit(double changes, double pairs)
            (same > 0 ? same * log(same / pairs) : 0);
 }
 
+/* Every period that was tried. */
 struct search {
-    double period_s, fit;
+    double none; /* the fit without a grid */
+    size_t n, best;
+    struct {
+        double period_s, fit;
+    } tried[MOST_TRIED];
 };
 
+static double best_fit(const struct search *s)
+{
+    return s->n ? s->tried[s->best].fit : s->none;
+}
+
 static void try_periods(struct oxl_trace t, double changes, double from_s, double to_s,
-                        double factor, struct search *best)
+                        double factor, struct search *s)
 {
     const double give_up = 20; /* no later sample makes up for it */
     double span_s = point_mid_s(&t.points[t.count - 1]) - point_mid_s(&t.points[0]);
+    double step_s = span_s / (double)(t.count - 1);
     /* From the longest on: where it is the right one, all the others are soon given up. */
-    for (double p = to_s; p >= from_s; p /= factor) {
-        double alike = fmin(0.95, fmax(0.02, 1 - changes * p / span_s));
-        double fit = grid_fit(t, p, alike, best->fit - give_up);
-        if (fit > best->fit)
-            *best = (struct search){p, fit};
+    for (double p = to_s; p >= from_s && s->n < MOST_TRIED; p /= factor) {
+        double alike = fmin(0.95, fmax(0.02, 1 - changes * fmax(p, step_s) / span_s));
+        double fit = grid_fit(t, p, alike, fmax(s->none, best_fit(s)) - give_up);
+        if (s->n == 0 || fit > best_fit(s))
+            s->best = s->n;
+        s->tried[s->n].period_s = p;
+        s->tried[s->n++].fit = fit;
     }
+}
+
+/* A period well above the step shows in every value that is repeated. One that is about the step,
+ * or shorter, shows only where a step is shorter than the others; then it must do clearly better
+ * than any other period, or it is an alias of it. */
+static bool stands_out(const struct search *s, double step_s)
+{
+    const double certain = 12; /* e^12 against the choice among some hundred periods */
+    const double well_above = 1.2, apart = 1.05, clearly = 10;
+    double period_s = s->tried[s->best].period_s, fit = best_fit(s);
+    if (fit - s->none < certain || period_s > well_above * step_s)
+        return fit - s->none >= certain;
+    for (size_t i = 0; i < s->n; i++) {
+        double ratio = s->tried[i].period_s / period_s;
+        if (fmax(ratio, 1 / ratio) > apart && s->tried[i].fit > fit - clearly)
+            return false;
+    }
+    return true;
 }
 
 struct oxl_refresh oxl_find_refresh(struct oxl_trace t)
 {
-    const double certain = 12; /* e^12 against the choice among some hundred periods */
     struct oxl_refresh r = oxl_refresh_unknown();
     if (t.count > OXL_REFRESH_POINTS) {
         t.points += t.count - OXL_REFRESH_POINTS;
@@ -173,14 +203,14 @@ struct oxl_refresh oxl_find_refresh(struct oxl_trace t)
         return r;
     double pairs = (double)(t.count - 1);
     double step_s = (point_mid_s(&t.points[t.count - 1]) - point_mid_s(&t.points[0])) / pairs;
-    double none = no_grid_fit(r.changes, pairs);
-    struct search best = {NAN, none};
-    try_periods(t, r.changes, step_s, fmin(longest_s, 2 * r.at_most_s), 1.03, &best);
-    if (best.fit - none < certain)
+    struct search s = {.none = no_grid_fit(r.changes, pairs)};
+    try_periods(t, r.changes, step_s / 3, fmin(longest_s, 2 * r.at_most_s), 1.03, &s);
+    if (s.n == 0 || !stands_out(&s, step_s))
         return r;
-    try_periods(t, r.changes, best.period_s / 1.03, best.period_s * 1.03, 1.005, &best);
+    double coarse_s = s.tried[s.best].period_s;
+    try_periods(t, r.changes, coarse_s / 1.03, coarse_s * 1.03, 1.005, &s);
     r.known = true;
-    r.period_s = best.period_s;
+    r.period_s = s.tried[s.best].period_s;
     r.at_most_s = fmax(r.at_most_s, r.period_s);
     return r;
 }

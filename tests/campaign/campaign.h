@@ -118,6 +118,8 @@ bool trial_go(const struct car *c, struct watch *watch, struct trial *out);
 /* ---- the table of refreshes: each row so many tests, test i of row i % REFRESH_ROWS ---- */
 enum { REFRESH_ROWS = 48 };
 void refresh_car(struct car *c, uint64_t seed, size_t i);
+double refresh_period_ms(size_t i);
+/* Tests that were left out have no seed. */
 void refresh_print(FILE *out, const struct trial *t, size_t n);
 /* Any period and phase, one snapshot in half of the cars. */
 void refresh_draw(struct car *c);

@@ -16,14 +16,16 @@ struct options {
     uint64_t seed;
     unsigned jobs;
     const char *rows;
+    double period_ms; /* only the rows of that period; 0: all */
     bool check, refresh, drawn;
 };
 
 static const char usage[] =
-    "usage: campaign [--tests N | --refresh N] [--seed N] [--jobs N] [--rows FILE]\n"
+    "usage: campaign [--tests N | --refresh N [--period MS]] [--seed N] [--jobs N] [--rows FILE]\n"
     "                [--kinetics plain|drawn] [--check]\n"
     "  --tests N   whole tests of three runs and more (3000)\n"
     "  --refresh N the table of refreshes instead, each row of N tests\n"
+    "  --period MS of that table only the rows of this period\n"
     "  --seed N    of the first test; the others follow (1)\n"
     "  --jobs N    processes at once (all processors)\n"
     "  --rows FILE one line a run, tab-separated\n"
@@ -40,11 +42,15 @@ static bool number(const char *text, uint64_t least, uint64_t *out)
 
 static bool parse(int argc, char **argv, struct options *o)
 {
-    static const struct option longs[] = {
-        {"tests", required_argument, NULL, 'n'},   {"seed", required_argument, NULL, 's'},
-        {"jobs", required_argument, NULL, 'j'},    {"rows", required_argument, NULL, 'r'},
-        {"refresh", required_argument, NULL, 'f'}, {"kinetics", required_argument, NULL, 'k'},
-        {"check", no_argument, NULL, 'c'},         {NULL, 0, NULL, 0}};
+    static const struct option longs[] = {{"tests", required_argument, NULL, 'n'},
+                                          {"seed", required_argument, NULL, 's'},
+                                          {"jobs", required_argument, NULL, 'j'},
+                                          {"rows", required_argument, NULL, 'r'},
+                                          {"refresh", required_argument, NULL, 'f'},
+                                          {"kinetics", required_argument, NULL, 'k'},
+                                          {"period", required_argument, NULL, 'p'},
+                                          {"check", no_argument, NULL, 'c'},
+                                          {NULL, 0, NULL, 0}};
     uint64_t v = 0;
     long cpus = sysconf(_SC_NPROCESSORS_ONLN);
     *o = (struct options){
@@ -61,6 +67,8 @@ static bool parse(int argc, char **argv, struct options *o)
             o->jobs = (unsigned)v;
         else if (c == 'k' && (strcmp(optarg, "plain") == 0 || strcmp(optarg, "drawn") == 0))
             o->drawn = strcmp(optarg, "drawn") == 0;
+        else if (c == 'p' && number(optarg, 1, &v))
+            o->period_ms = (double)v;
         else if (c == 'r')
             o->rows = optarg;
         else if (c == 'c')
@@ -69,6 +77,11 @@ static bool parse(int argc, char **argv, struct options *o)
             return false;
     }
     return optind == argc;
+}
+
+static bool wanted(const struct options *o, size_t i)
+{
+    return !o->refresh || !(o->period_ms > 0) || refresh_period_ms(i) == o->period_ms;
 }
 
 /* A child: every jobs-th test, into a file of its own. */
@@ -80,6 +93,8 @@ static int work(const struct options *o, unsigned job, FILE *out)
         return 1;
     for (size_t i = job; i < o->tests; i += o->jobs) {
         struct car c;
+        if (!wanted(o, i))
+            continue;
         if (o->refresh)
             refresh_car(&c, o->seed + i, i);
         else
@@ -119,7 +134,7 @@ static bool gather(const struct options *o, FILE **files, const pid_t *pids, str
              WEXITSTATUS(status) == 0 && ok;
         rewind(files[j]);
         for (size_t i = j; i < o->tests; i += o->jobs)
-            ok = fread(&all[i], sizeof all[i], 1, files[j]) == 1 && ok;
+            ok = (!wanted(o, i) || fread(&all[i], sizeof all[i], 1, files[j]) == 1) && ok;
         fclose(files[j]);
     }
     return ok;

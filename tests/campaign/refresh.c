@@ -16,6 +16,10 @@ static int period_of(size_t i)
 {
     return (int)(i % REFRESH_ROWS / (SHARINGS * LINKS));
 }
+double refresh_period_ms(size_t i)
+{
+    return periods_ms[period_of(i)];
+}
 static enum sharing sharing_of(size_t i)
 {
     return (enum sharing)(i / LINKS % SHARINGS);
@@ -193,8 +197,10 @@ void refresh_print(FILE *out, const struct trial *t, size_t n)
     for (size_t i = 0; i < REFRESH_ROWS; i++) {
         struct row row = {0};
         for (size_t k = i; k < n; k += REFRESH_ROWS)
-            add_test(&row, &t[k]);
-        print_row(out, i, &row);
+            if (t[k].seed)
+                add_test(&row, &t[k]);
+        if (row.tests)
+            print_row(out, i, &row);
         free_row(&row);
     }
 }

@@ -17,6 +17,9 @@ struct answers {
     double jitter;                             /* of a period, each moment by itself */
     double changes_at_s, factor; /* from then on the period is so many times as long */
     double fall_s;               /* from 0.7 to 0.1 V at 20 s */
+    double end_s;                /* 25 s; 0 */
+    int short_each; /* one step in so many is 0.45 of the others, a turn without the rest; 0: none
+                     */
     struct oxl_point p[MOST];
     double taken_s[MOST];
     size_t n;
@@ -32,7 +35,10 @@ static void answer(struct answers *a, uint32_t *seed)
 {
     double clock = -a->period_s * random_unit(seed), due = clock, taken = NAN, v = 0;
     a->n = 0;
-    for (double t = 1; t < 25 && a->n < MOST; t += a->step_s * (0.9 + 0.2 * random_unit(seed))) {
+    double step = a->step_s, end_s = a->end_s > 0 ? a->end_s : 25;
+    for (double t = 1; t < end_s && a->n < MOST; t += step * (0.9 + 0.2 * random_unit(seed))) {
+        bool is_short = a->short_each > 0 && random_unit(seed) * a->short_each < 1;
+        step = a->step_s * (is_short ? 0.45 : 1);
         double reply = a->reply_s * (0.7 + 0.6 * random_unit(seed)),
                read = t + reply * (0.5 + 0.3 * random_unit(seed));
         while (due <= read) {
@@ -111,6 +117,26 @@ static void test_what_does_not_move_tells_nothing(void **state)
     assert_near(oxl_refresh_age_s(&r), 0, 0);
     a.n = 0;
     assert_false(found_in(&a).known);
+}
+
+/* Steps of 0.6 s, and some of 0.28 s that now and then bring nothing new. A grid of 0.6 s makes
+ * something of that, too; where nothing speaks clearly for the true one of 0.5 s, none is known. */
+static void test_a_period_under_the_step_is_not_taken_for_it(void **state)
+{
+    uint32_t seed = 77;
+    unsigned known = 0;
+    (void)state;
+    for (int j = 0; j < 3 * ROUNDS; j++) {
+        a = (struct answers){0.5, 0.62, 0.02, 0.02, .end_s = 250, .short_each = 8};
+        answer(&a, &seed);
+        struct oxl_refresh r = found_in(&a);
+        known += r.known;
+        if (r.known)
+            assert_near(r.period_s, 0.5, 0.01);
+        else
+            assert_true(r.at_most_s > 0.5);
+    }
+    assert_in_range(known, 2, 2 * ROUNDS);
 }
 
 /* A trim of 100/128 % a step that climbs 2 % a second changes every 0.39 s, and is always fresh. */
@@ -237,6 +263,7 @@ int main(void)
         cmocka_unit_test(test_the_period_is_found),
         cmocka_unit_test(test_a_calm_signal_shows_it_by_its_flicker),
         cmocka_unit_test(test_what_does_not_move_tells_nothing),
+        cmocka_unit_test(test_a_period_under_the_step_is_not_taken_for_it),
         cmocka_unit_test(test_a_staircase_is_no_period),
         cmocka_unit_test(test_a_bound_by_hand),
         cmocka_unit_test(test_a_new_period_is_found_in_its_time),

@@ -148,6 +148,33 @@ static void new_converter_is_said_by_key(void **state)
     car_free(c);
 }
 
+/* A switching front that is rich for so long, and a rear that is lean for the last 1.5 s of it. */
+static bool suspected(double hz, double rich_s)
+{
+    struct car *c = car_in_enrichment();
+    c->proc.pair.front_kind = OXL_SENSOR_SWITCHING;
+    c->hz = hz;
+    c->front = 0.1;
+    c->rear = 0.8;
+    car_run(c, 7);
+    c->front = 0.8;
+    car_run(c, rich_s - 1.5);
+    c->rear = 0.1;
+    car_run(c, 1.5);
+    bool is = oxl_reasons_has(oxl_leak_watch_reasons(&c->proc.leak_watch), OXL_R_LEAK_SUSPECTED);
+    car_free(c);
+    return is;
+}
+
+/* Four samples running that are rich may all be of the rich halves of a dither. */
+static void a_slow_link_sees_a_dither_as_rich(void **state)
+{
+    (void)state;
+    assert_true(suspected(20, 2.8));
+    assert_false(suspected(1.6, 2.8));
+    assert_true(suspected(1.6, 7));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -158,6 +185,7 @@ int main(void)
         cmocka_unit_test(it_asks_once),
         cmocka_unit_test(an_unclear_one_is_offered_once_more),
         cmocka_unit_test(new_converter_is_said_by_key),
+        cmocka_unit_test(a_slow_link_sees_a_dither_as_rich),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
