@@ -43,38 +43,37 @@ struct oxl_check oxl_grade_rate(double front_hz, double rear_hz)
 static void refresh_words(const struct oxl_refresh *r, char out[28])
 {
     if (r->known)
-        snprintf(out, 28, "every %.2g s", r->period_s);
+        snprintf(out, 28, " every %.2g s", r->period_s);
     else if (isfinite(r->at_most_s))
-        snprintf(out, 28, "every %.2g s or less", r->at_most_s);
+        snprintf(out, 28, " every %.2g s or less", r->at_most_s);
     else
-        snprintf(out, 28, "not known");
+        snprintf(out, 28, ": not known");
 }
 
 /* New values as often as the readings have to come. */
 struct oxl_check oxl_grade_refresh(const struct oxl_refresh *front, const struct oxl_refresh *rear,
                                    const struct oxl_refresh *trim)
 {
-    static const char id[] = "refresh";
     const struct oxl_refresh *each[] = {front, rear, trim};
+    struct oxl_refresh loosest = {.at_most_s = 0};
     char words[3][28];
-    double most_s = 0, known_s = 0;
+    double known_s = 0;
     for (size_t i = 0; i < 3; i++) {
-        refresh_words(each[i], words[i]);
-        most_s = fmax(most_s, each[i]->at_most_s);
+        loosest.at_most_s = fmax(loosest.at_most_s, each[i]->at_most_s);
         known_s = fmax(known_s, each[i]->known ? each[i]->period_s : 0);
     }
-    enum oxl_grade g = known_s * ENOUGH_HZ > 1  ? OXL_GRADE_CAUTION
-                       : most_s * ENOUGH_HZ > 1 ? OXL_GRADE_UNKNOWN
-                                                : OXL_GRADE_PASS;
+    const bool bounded = known_s == 0 && isfinite(loosest.at_most_s); /* one bound for all */
+    for (size_t i = 0; i < 3; i++)
+        refresh_words(bounded ? &loosest : each[i], words[i]);
+    enum oxl_grade g = known_s * ENOUGH_HZ > 1             ? OXL_GRADE_CAUTION
+                       : loosest.at_most_s * ENOUGH_HZ > 1 ? OXL_GRADE_UNKNOWN
+                                                           : OXL_GRADE_PASS;
     const char *advice = g == OXL_GRADE_CAUTION ? wide_intervals : "";
-    if (known_s == 0 && isfinite(most_s))
-        return oxl_grade_line(
-            id, g, "", "the ECU refreshes front, rear and trims every %.2g s or less", most_s);
     if (strcmp(words[0], words[1]) == 0 && strcmp(words[1], words[2]) == 0)
-        return oxl_grade_line(id, g, advice, "the ECU refreshes front, rear and trims%s %s",
-                              known_s > 0 ? "" : ":", words[0]);
-    return oxl_grade_line(id, g, advice, "the ECU refreshes front %s, rear %s, trims %s", words[0],
-                          words[1], words[2]);
+        return oxl_grade_line("refresh", g, advice, "the ECU refreshes front, rear and trims%s",
+                              words[0]);
+    return oxl_grade_line("refresh", g, advice, "the ECU refreshes front%s, rear%s, trims%s",
+                          words[0], words[1], words[2]);
 }
 
 struct oxl_check oxl_grade_identity(const struct oxl_grade_facts *f)

@@ -155,6 +155,8 @@ void oxl_part_notes(struct oxl_page *p, const struct oxl_test_record *s, const c
 void oxl_part_basis(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
 /* One graded line. */
 void oxl_part_check(struct oxl_page *p, const struct oxl_check *c);
+/* A table of values, two beside each other; of none there is none. */
+void oxl_part_values(struct oxl_page *p, const char *title, const struct oxl_sample *s, size_t n);
 /* "complete", "not complete", `unsupported`; NULL: "not known". */
 const char *oxl_readiness_words(const struct oxl_readiness *r, enum oxl_monitor m,
                                 const char *unsupported);

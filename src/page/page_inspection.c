@@ -96,22 +96,6 @@ static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
     }
 }
 
-static void values(struct oxl_page *p, const char *title, const struct oxl_sample *s, size_t n)
-{
-    static const double weights[] = {2, 1, 2, 1};
-    if (n == 0)
-        return;
-    oxl_page_table(p, 4, weights);
-    for (size_t c = 0; c < 4; c++)
-        oxl_page_cell(p, "%s", c % 2 ? "" : title);
-    for (size_t i = 0; i < n; i++) {
-        char name[32];
-        oxl_channel_name(s[i].channel, name, sizeof name);
-        oxl_page_cell(p, "%s", name);
-        oxl_page_cell(p, "%.4g", s[i].value);
-    }
-}
-
 static void pids(struct oxl_page *p, const struct oxl_support *s)
 {
     char list[3 * 256 + 1] = "none";
@@ -144,9 +128,9 @@ static void section(struct oxl_page *p, const struct oxl_inspection *v, size_t s
     if (strcmp(title, "Readiness") == 0)
         readiness(p, v);
     if (strcmp(title, "Freeze frame") == 0)
-        values(p, "In the freeze frame", v->onboard.frozen, v->onboard.frozen_n);
+        oxl_part_values(p, "In the freeze frame", v->onboard.frozen, v->onboard.frozen_n);
     if (strcmp(title, "Engine now") == 0)
-        values(p, "As read just now", v->reading, v->readings_n);
+        oxl_part_values(p, "As read just now", v->reading, v->readings_n);
 }
 
 void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v, bool simulated,

@@ -235,7 +235,9 @@ void oxl_part_figures(struct oxl_page *p, const struct oxl_test_record *s)
     oxl_page_field(p, "Runs counted", "%s", text);
     oxl_figure_number(r->air_g_s, 2, "g/s", air);
     oxl_figure_number(r->rpm, 0, "rpm", rpm);
-    oxl_page_field(p, "Conditions", "air %s, engine %s", air, rpm);
+    const struct oxl_check *refresh = oxl_test_record_check(s, "refresh");
+    oxl_page_field(p, "Conditions", "air %s, engine %s%s%s", air, rpm, refresh ? "; " : "",
+                   refresh ? refresh->found : "");
 }
 
 /* ---- two tests ------------------------------------------------------------------------------ */

@@ -24,12 +24,24 @@ static void note(struct oxl_test_record *s, int64_t t_us, const char *before, co
     s->notes_n++;
 }
 
+static size_t check_at(const struct oxl_test_record *s, const char *id)
+{
+    size_t i = 0;
+    while (i < s->checks_n && strcmp(s->checks[i].id, id) != 0)
+        i++;
+    return i;
+}
+
+const struct oxl_check *oxl_test_record_check(const struct oxl_test_record *s, const char *id)
+{
+    const size_t i = check_at(s, id);
+    return i < s->checks_n ? &s->checks[i] : NULL;
+}
+
 /* The last word of a check counts; its place in the list is that of its first. */
 static void check(struct oxl_test_record *s, const struct oxl_check *c)
 {
-    size_t i = 0;
-    while (i < s->checks_n && strcmp(s->checks[i].id, c->id) != 0)
-        i++;
+    const size_t i = check_at(s, c->id);
     if (i == OXL_RECORD_MAX_CHECKS)
         return;
     s->checks[i] = *c;

@@ -202,7 +202,7 @@ static void how_often_the_ecu_refreshes(void **state)
     refresh_is(at_most(0.6), at_most(0.05), at_most(0.05), OXL_GRADE_UNKNOWN,
                "the ECU refreshes front, rear and trims every 0.6 s or less");
     refresh_is(at_most(0.062), at_most(0.062), at_most(INFINITY), OXL_GRADE_UNKNOWN,
-               "the ECU refreshes front every 0.062 s or less, rear every 0.062 s or less, trims "
+               "the ECU refreshes front every 0.062 s or less, rear every 0.062 s or less, trims: "
                "not known");
     refresh_is(
         every(0.11), at_most(0.062), at_most(0.064), OXL_GRADE_PASS,

@@ -157,6 +157,7 @@ struct oxl_test_record *story_low(void)
     check("closed-loop", OXL_GRADE_CAUTION, "open loop", "wait");
     check("coolant", OXL_GRADE_PASS, "coolant 88 C", "");
     check("closed-loop", OXL_GRADE_PASS, "closed loop", "");
+    check("refresh", OXL_GRADE_PASS, "the ECU refreshes front, rear and trims every 0.1 s", "");
     check("codes-stored", OXL_GRADE_CAUTION, "codes stored: P0420",
           "no other code that disturbs the test");
     check("catalyst-temperature", OXL_GRADE_UNKNOWN, "catalyst temperature not known",

@@ -53,6 +53,7 @@ static void everything_is_there(void **state)
         "1.31 s (1.10 to 1.46)",
         "82 mg (70 to 95)",
         "stored P0420; pending none; permanent not known; lamp on",
+        "engine 704 rpm; the ECU refreshes front, rear and trims every 0.1 s",
         "Repeat with the leak check before the converter is replaced.",
         "The engine speed was not steady during the timing. (run 3)",
         "coolant 88 C",

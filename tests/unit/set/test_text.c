@@ -199,6 +199,29 @@ static void cautions_are_one_line_each(void **state)
     assert_true(defers && gas && monoxide);
 }
 
+/* What was read has names and units for people, whatever it is; codes are words. */
+static void readings_have_names(void **state)
+{
+    (void)state;
+    static struct oxl_inspection v;
+    struct oxl_buf b = {0};
+    v.sections_n = 1;
+    v.sections[0].title = "Engine now";
+    for (unsigned q = OXL_Q_STFT_PCT; q < OXL_Q_COUNT; q++, v.readings_n++) {
+        v.reading[v.readings_n].channel = oxl_channel((enum oxl_quantity)q, q % 2, 0);
+        v.reading[v.readings_n].value = 2;
+    }
+    v.reading[0] = (struct oxl_sample){.channel = oxl_channel(OXL_Q_O2_V, 1, 2), .value = 0.125};
+    oxl_report_inspection_text(&v, false, false, &b);
+    assert_true(has_word(b.data, "oxygen sensor B1S2"));
+    assert_true(has_word(b.data, "0.125 V"));
+    assert_true(has_word(b.data, "closed loop"));
+    assert_true(has_word(b.data, "methanol"));
+    assert_null(strchr(b.data, '_'));
+    assert_null(strstr(b.data, "null"));
+    oxl_buf_free(&b);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -207,6 +230,7 @@ int main(void)
         cmocka_unit_test(no_verdict_condemns),
         cmocka_unit_test(simulated_is_said_first),
         cmocka_unit_test(unknown_is_never_zero),
+        cmocka_unit_test(readings_have_names),
         cmocka_unit_test(number_of_the_vehicle_is_masked),
         cmocka_unit_test(cautions_are_one_line_each),
     };

@@ -273,6 +273,25 @@ static void no_note_hides_what_the_hand_does(void **state)
     }
 }
 
+/* The scene at 31 s, as a state that asks for this sees it; the caller changes what it is about and
+ * shows it. */
+static struct oxl_model *asked(enum oxl_state state, enum oxl_advice advice, struct oxl_live *live)
+{
+    struct scene_options o = {.until_s = 31};
+    struct oxl_model *m = scene_play(&o);
+    scene_advice(m, 31, advice, "");
+    scene_live(&o, 31, live);
+    live->state = state;
+    live->gas_may_flow = state == OXL_STATE_ENRICHMENT;
+    return m;
+}
+
+static void show(struct oxl_model *m, const struct oxl_live *live)
+{
+    const struct oxl_surroundings around = scene_around(31);
+    oxl_model_live(m, live, &around);
+}
+
 /* What is offered says how long an answer is waited for. */
 static void an_offer_counts_down(void **state)
 {
@@ -288,20 +307,15 @@ static void an_offer_counts_down(void **state)
         {OXL_STATE_ENRICHMENT, OXL_ADV_DEEPER_ADD, "open it within 17 s"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        struct scene_options o = {.until_s = 31};
-        struct oxl_model *m = scene_play(&o);
         struct oxl_live live;
-        struct oxl_surroundings around = scene_around(31);
-        scene_advice(m, 31, cases[i].advice, "");
-        scene_live(&o, 31, &live);
-        live.state = cases[i].state;
+        struct oxl_model *m = asked(cases[i].state, cases[i].advice, &live);
         live.gas_may_flow = false;
         live.offer_left_s = 16.2;
-        oxl_model_live(m, &live, &around);
+        show(m, &live);
         assert_true(page_has(m, 24, 80, cases[i].words));
         assert_true(page_has(m, 10, 40, cases[i].words));
         live.offer_left_s = NAN;
-        oxl_model_live(m, &live, &around);
+        show(m, &live);
         assert_false(page_has(m, 24, 80, cases[i].words));
         scene_free(m);
     }
@@ -339,17 +353,11 @@ static void at_zero_it_says_what_is_waited_for(void **state)
         {OXL_STATE_LEAK_CHECK, OXL_ADV_LEAK_STEADY, "waits for a steady rear"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        struct scene_options o = {.until_s = 31};
-        struct oxl_model *m = scene_play(&o);
         struct oxl_live live;
-        struct oxl_surroundings around = scene_around(31);
-        scene_advice(m, 31, cases[i].advice, "");
-        scene_live(&o, 31, &live);
-        live.state = cases[i].state;
-        live.gas_may_flow = cases[i].state == OXL_STATE_ENRICHMENT;
+        struct oxl_model *m = asked(cases[i].state, cases[i].advice, &live);
         live.hold_left_s = live.heat_left_s = live.baseline_left_s = live.leak_left_s = 0;
         live.leak_step = 1;
-        oxl_model_live(m, &live, &around);
+        show(m, &live);
         assert_true(page_has(m, 24, 80, cases[i].words));
         for (int small = 0; small <= 1; small++) {
             assert_false(page_has(m, small ? 10 : 24, small ? 40 : 80, " 0 s"));
@@ -364,17 +372,11 @@ static void at_zero_it_says_what_is_waited_for(void **state)
 static void a_narrow_countdown_is_whole(void **state)
 {
     (void)state;
-    struct scene_options o = {.until_s = 31};
-    struct oxl_model *m = scene_play(&o);
     struct oxl_live live;
-    struct oxl_surroundings around = scene_around(31);
-    scene_advice(m, 31, OXL_ADV_HOLD, "");
-    scene_live(&o, 31, &live);
-    live.state = OXL_STATE_ENRICHMENT;
-    live.gas_may_flow = true;
+    struct oxl_model *m = asked(OXL_STATE_ENRICHMENT, OXL_ADV_HOLD, &live);
     live.hold_left_s = 0;
     live.heat_left_s = 42;
-    oxl_model_live(m, &live, &around);
+    show(m, &live);
     assert_true(page_has(m, 10, 40, "until rich   shut the gas within 42 s"));
     assert_true(page_has(m, 24, 80, "until the rear is rich   shut the gas within 42 s"));
     scene_free(m);
