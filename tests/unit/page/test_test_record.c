@@ -19,7 +19,7 @@ static void events_are_collected(void **state)
 {
     (void)state;
     const struct oxl_test_record *s = story_low();
-    assert_int_equal(s->checks_n, 4); /* closed-loop came twice */
+    assert_int_equal(s->checks_n, 5); /* closed-loop came twice */
     assert_string_equal(s->checks[0].id, "closed-loop");
     assert_int_equal(s->checks[0].grade, OXL_GRADE_PASS);
     assert_int_equal(s->runs_n, 3);
@@ -159,7 +159,7 @@ static void json_holds_the_story(void **state)
     assert_true(json_real_value(at(root, "result", "delay_s")) == 1.26);
     assert_string_equal(json_string_value(at(root, "profile", "name")), "made-up");
     assert_int_equal(json_array_size(at(root, "runs", NULL)), 3);
-    assert_int_equal(json_array_size(at(root, "checks", NULL)), 4);
+    assert_int_equal(json_array_size(at(root, "checks", NULL)), 5);
     assert_int_equal(json_array_size(at(root, "notes", NULL)), 2);
     assert_int_equal(json_array_size(at(root, "cautions", NULL)), oxl_cautions_count());
     const json_t *run = json_array_get(at(root, "runs", NULL), 1);
