@@ -15,8 +15,9 @@ struct oxl_inspect_config {
     unsigned bank;              /* 1 or 2: whose lines count */
     unsigned speed_baud;
     bool has_speed, no_identity;
-    bool unproven; /* replay only, see oxl_poll_config */
-    double live_s; /* how long to look around; 0: 4 s. Then the rate is measured. */
+    bool unproven;              /* replay only, see oxl_poll_config */
+    enum oxl_schedule schedule; /* likewise; 0: today's */
+    double live_s;              /* how long to look around; 0: 4 s. Then the rate is measured. */
 };
 
 enum { OXL_INSPECT_CHECKS = 160, OXL_INSPECT_READINGS = 64, OXL_INSPECT_SECTIONS = 12 };

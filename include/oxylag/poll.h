@@ -35,6 +35,12 @@ enum oxl_focus {
                         air and rpm seldom */
 };
 
+/* Which rounds of live requests. A recording says which one its answers belong to. */
+enum oxl_schedule {
+    OXL_SCHEDULE_1 = 1, /* replay only: slow links asked for rpm and air every 1.4 s */
+    OXL_SCHEDULE = 2    /* today's: every 0.7 s */
+};
+
 struct oxl_poll_config {
     unsigned bank;       /* 1 or 2: whose pair is watched */
     unsigned speed_baud; /* 0: find it (115200, 38400, 9600, 57600, 230400, 500000) */
@@ -43,6 +49,7 @@ struct oxl_poll_config {
     bool inspection;     /* ask for all that the ECUs keep, from every ECU (oxl_poll_onboard) */
     bool unproven;       /* replay only: recorded before requests were proven by echo, when all were
                             sent as they were; never on a line */
+    enum oxl_schedule schedule; /* 0: today's */
     unsigned give_up_ms; /* how long to look for a vehicle after the adapter answered; 0: 20 s */
 };
 

@@ -58,6 +58,7 @@ struct oxl_session_config {
     bool profile_fixed;  /* `profile` is what was chosen then (a recording): do not choose again */
     bool has_speed;      /* the link has a line speed at all */
     bool unproven;       /* replay only, see oxl_poll_config */
+    enum oxl_schedule schedule;   /* likewise; 0: today's */
     struct oxl_imported imported; /* .on: samples come from a table, there is no link */
 };
 

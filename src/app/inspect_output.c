@@ -11,7 +11,8 @@ struct oxl_inspect_config oxl_inspect_as_recorded(const struct oxl_record_header
                                        .bank = h->bank,
                                        .speed_baud = h->speed_baud,
                                        .has_speed = h->has_speed,
-                                       .no_identity = h->mask_vin};
+                                       .no_identity = h->mask_vin,
+                                       .schedule = h->schedule};
 }
 
 static void print_line(void *ctx, const char *text, size_t n)

@@ -231,6 +231,7 @@ static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
                                         .has_speed = h->has_speed,
                                         .no_identity = h->mask_vin,
                                         .unproven = was_unproven(p),
+                                        .schedule = h->schedule,
                                         .imported = h->imported};
     struct oxl_profile chosen;
     if (!h->profile_given && chosen_profile(p, &chosen)) {

@@ -120,6 +120,7 @@ static void hand_on(struct oxl_poll *p, const struct oxl_sample *samples, size_t
                 continue;
             oxl_poll_note_sample(p, &samples[i]);
             oxl_poll_sensors_sample(p, &samples[i]);
+            oxl_poll_schedule_sample(p, &samples[i]);
             p->out.sample(p->out.ctx, &samples[i]);
         }
 }

@@ -42,6 +42,8 @@ struct oxl_poll_schedule {
     int64_t grow_us;      /* when more PIDs a request are tried again; NEVER: not at all */
     unsigned shrinks;     /* each waits twice as long */
     bool others_turn;     /* with few PIDs a request: trims and the rest take turns */
+    double rpm, air_g_s;  /* the last ones */
+    bool engine_falls;    /* and one had fallen far: the engine is asked for at once */
 };
 
 void oxl_poll_schedule_build(struct oxl_poll *p);
@@ -50,6 +52,7 @@ unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t pids[O
 void oxl_poll_schedule_answered(struct oxl_poll *p);
 void oxl_poll_schedule_unanswered(struct oxl_poll *p);
 void oxl_poll_schedule_refused(struct oxl_poll *p);
+void oxl_poll_schedule_sample(struct oxl_poll *p, const struct oxl_sample *s);
 /* for_good: it will not be tried again. */
 void oxl_poll_schedule_shrink(struct oxl_poll *p, bool for_good, int64_t t_us);
 

@@ -3,7 +3,7 @@
  * With several PIDs a request, front and rear are in every request, so that they share their
  * moment; the others ride along. With single PIDs a pattern of letters is walked through:
  * F front, R rear, s short-term trim, l long-term trim, m the next of air and engine speed,
- * x the most overdue of the slow PIDs.
+ * x the most overdue of the slow PIDs. Whether the engine turns is asked at least every ENGINE_MS.
  *
  * What fails is left out, and tried again later: on a bad line everything fails at times. PID 04
  * (load) is never asked: a line that loses its first two characters would make it the request to
@@ -13,7 +13,15 @@
 
 #include <string.h>
 
-enum { QUICK_MS = 60, DROP_AFTER = 3, DOUBTS = 3, RIDERS = 2, BACK_MS = 20000, LONGEST_BACK = 5 };
+enum {
+    QUICK_MS = 60,
+    ENGINE_MS = 700, /* with the coasting and the answer less than a second */
+    DROP_AFTER = 3,
+    DOUBTS = 3,
+    RIDERS = 2,
+    BACK_MS = 20000,
+    LONGEST_BACK = 5
+};
 
 /* ---- the list ---- */
 
@@ -200,6 +208,48 @@ static int64_t waited_us(const struct oxl_poll_pid *it, int64_t t_us)
     return t_us - it->asked_us;
 }
 
+/* ---- does the engine turn? ---- */
+
+static bool tells_of_engine(const struct oxl_poll_pid *it)
+{
+    return (it->pid == 0x0C || it->pid == 0x10 || it->pid == 0x66) && !it->dropped;
+}
+
+static bool is_slow(const struct oxl_poll *p)
+{
+    return p->live.slowest_us >= OXL_POLL_MS(QUICK_MS) && p->config.schedule != OXL_SCHEDULE_1;
+}
+
+/* Of what tells, the one asked longest ago; NULL as long as none is due. */
+static const struct oxl_poll_pid *engine_due(const struct oxl_poll *p, int64_t t_us)
+{
+    const struct oxl_poll_pid *oldest = NULL;
+    int64_t youngest_us = INT64_MAX;
+    for (unsigned i = 0; i < p->schedule.n; i++) {
+        const struct oxl_poll_pid *it = &p->schedule.pids[i];
+        if (!tells_of_engine(it))
+            continue;
+        int64_t waited = waited_us(it, t_us);
+        youngest_us = waited < youngest_us ? waited : youngest_us;
+        if (!oldest || waited > waited_us(oldest, t_us))
+            oldest = it;
+    }
+    bool due = p->schedule.engine_falls || youngest_us >= OXL_POLL_MS(ENGINE_MS);
+    return due && p->config.schedule != OXL_SCHEDULE_1 ? oldest : NULL;
+}
+
+void oxl_poll_schedule_sample(struct oxl_poll *p, const struct oxl_sample *s)
+{
+    const double falls = 0.6; /* of the value before */
+    double *last = s->channel.quantity == OXL_Q_RPM       ? &p->schedule.rpm
+                   : s->channel.quantity == OXL_Q_AIR_G_S ? &p->schedule.air_g_s
+                                                          : NULL;
+    if (!last)
+        return;
+    p->schedule.engine_falls = s->value < falls * *last;
+    *last = s->value;
+}
+
 struct list {
     uint8_t pids[OXL_POLL_PIDS];
     unsigned n, max;
@@ -280,7 +330,7 @@ static void timing_extras(const struct oxl_poll *p, const struct list *pair, str
 {
     enum { TRIMS = 4, MIDS = 12, SLOW = 24 };
     unsigned round = p->schedule.round;
-    if (round % MIDS == 5)
+    if (round % MIDS == 5 || engine_due(p, t_us))
         put_role(p, l, OXL_ROLE_MID);
     else if (round % SLOW == 18)
         put_overdue(p, l, OXL_ROLE_STATE, 1, t_us);
@@ -329,7 +379,8 @@ static const struct oxl_poll_pid *next_mid(struct oxl_poll *p)
     struct oxl_poll_schedule *s = &p->schedule;
     for (unsigned i = 0; i < s->n; i++) {
         const struct oxl_poll_pid *it = &s->pids[++s->mid % s->n];
-        if (it->role == OXL_ROLE_MID && !it->dropped)
+        bool asked_anyway = is_slow(p) && tells_of_engine(it);
+        if (it->role == OXL_ROLE_MID && !it->dropped && !asked_anyway)
             return it;
     }
     return NULL;
@@ -357,6 +408,7 @@ static void choose_single(struct oxl_poll *p, struct list *l, int64_t t_us)
     bool is_quick = p->focus == OXL_FOCUS_TIMING && p->live.slowest_us < OXL_POLL_MS(QUICK_MS);
     const char *pattern = is_quick ? quick : patterns[p->focus];
     size_t len = strlen(pattern);
+    put(l, engine_due(p, t_us));
     for (size_t i = 0; i < len && l->n == 0; i++)
         put_letter(p, l, pattern[p->schedule.slot++ % len], t_us);
 }
@@ -386,6 +438,7 @@ unsigned oxl_poll_schedule_next(struct oxl_poll *p, int64_t t_us, uint8_t pids[O
         if (it)
             it->asked_us = t_us;
     }
+    p->schedule.engine_falls = false;
     memcpy(pids, l.pids, l.n);
     return is_doubted(&p->schedule, l.n) ? 1 : l.n;
 }

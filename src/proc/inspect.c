@@ -192,6 +192,7 @@ struct oxl_inspect *oxl_inspect_new(const struct oxl_inspect_config *config,
                                          .has_speed = config->has_speed,
                                          .no_identity = config->no_identity,
                                          .unproven = config->unproven,
+                                         .schedule = config->schedule,
                                          .inspection = true};
     const struct oxl_poll_out ears = {i,         on_send, on_speed,  on_reopen,
                                       on_sample, on_link, on_vehicle};

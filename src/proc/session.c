@@ -87,7 +87,8 @@ struct oxl_session *oxl_session_new(const struct oxl_session_config *config,
                                  .speed_baud = config->speed_baud,
                                  .has_speed = config->has_speed,
                                  .no_identity = config->no_identity,
-                                 .unproven = config->unproven};
+                                 .unproven = config->unproven,
+                                 .schedule = config->schedule};
     struct oxl_poll_out po = {.ctx = s,
                               .send = on_send,
                               .set_speed = on_speed,

@@ -63,6 +63,7 @@ size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, si
     oxl_json_member_integer(&j, "speed", h->speed_baud);
     oxl_json_member_bool(&j, "has_speed", h->has_speed);
     oxl_json_member_bool(&j, "profile_given", h->profile_given);
+    oxl_json_member_integer(&j, "schedule", h->schedule ? h->schedule : OXL_SCHEDULE);
     if (h->inspection)
         oxl_json_member_bool(&j, "inspection", true);
     if (h->imported.on)
@@ -232,6 +233,11 @@ static void read_members(struct reader *r, struct oxl_record_header *h)
     h->has_speed = read_bool(r, "has_speed");
     h->profile_given = read_bool(r, "profile_given");
     h->inspection = json_object_get(r->object, "inspection") && read_bool(r, "inspection");
+    /* Its first one had no number. */
+    h->schedule =
+        json_object_get(r->object, "schedule")
+            ? (enum oxl_schedule)read_unsigned(r, "schedule", OXL_SCHEDULE_1, OXL_SCHEDULE)
+            : OXL_SCHEDULE_1;
     read_imported(r, &h->imported);
     read_profile(r, &h->profile);
 }
