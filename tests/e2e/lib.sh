@@ -16,6 +16,10 @@ cd "$work" || exit 1
 failures=0
 checks=0
 
+# A default run takes fewer cases of what there are many of; `tests/run.sh --long` takes all.
+long() { [ -n "${OXL_LONG:-}" ]; }
+sanitized() { [ -n "${OXL_TEST_SANITIZED:-}" ]; }
+
 fail() {
   echo "FAILED: $*"
   failures=$((failures + 1))

@@ -4,7 +4,7 @@ serve_and_test() {
   local where=$1 scenario=$2 runs=$3
   "$oxylag" simulate --listen "$where" --scenario "$scenario" --truth served.truth >port.name &
   cleanup_pids+=($!)
-  for _ in $(seq 50); do [ -s port.name ] && break; sleep 0.1; done
+  for _ in $(seq 600); do [ -s port.name ] && break; sleep 0.1; done
   port=$(cat port.name)
   check "a port is named" test -n "$port"
   timeout 500 "$oxylag" run --port "$port" -y --json --samples --runs "$runs" --out served.rec \

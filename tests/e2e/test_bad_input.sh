@@ -94,9 +94,9 @@ done
 if [ "$(id -u)" = 0 ] && id nobody >/dev/null 2>&1; then
   # A tty that belongs to root, seen by somebody else.
   mkdir pub && chmod 777 pub && cp "$oxylag" pub/oxylag && chmod 755 "$work" pub/oxylag
-  "$oxylag" simulate --listen pty --seconds 60 >pty.name &
+  "$oxylag" simulate --listen pty --seconds 200 >pty.name &
   cleanup_pids+=($!)
-  for _ in $(seq 50); do [ -s pty.name ] && break; sleep 0.1; done
+  for _ in $(seq 600); do [ -s pty.name ] && break; sleep 0.1; done
   chmod 600 "$(cat pty.name)"
   chown root "$(cat pty.name)"
   cd pub || exit 1
@@ -151,14 +151,14 @@ columns=time=t,front=f,rear=r,stft=s
 mkdir folder.ini
 for what in ./pipe.ini ./folder.ini "$socket" /dev/zero; do
   words='pipe|folder|device or a socket'
-  refuse 3 "$words" timeout 10 "$oxylag" demo --profile "$what" -y --plain
-  refuse 3 "$words" timeout 10 "$oxylag" profiles "$what"
-  refuse 3 "$words" timeout 10 "$oxylag" demo --scenario "$what" -y --plain
-  refuse 3 "$words" timeout 10 "$oxylag" run --port "sim:$what" -y --plain
-  refuse 3 "$words" timeout 10 "$oxylag" simulate --scenario "$what" --listen pty
-  refuse 3 "$words" timeout 10 "$oxylag" import "$what" --columns "$columns" --out none.rec
-  refuse 3 "$words" timeout 10 "$oxylag" report "$what"
-  refuse 3 "$words" timeout 10 "$oxylag" replay "$what"
+  refuse 3 "$words" timeout 60 "$oxylag" demo --profile "$what" -y --plain
+  refuse 3 "$words" timeout 60 "$oxylag" profiles "$what"
+  refuse 3 "$words" timeout 60 "$oxylag" demo --scenario "$what" -y --plain
+  refuse 3 "$words" timeout 60 "$oxylag" run --port "sim:$what" -y --plain
+  refuse 3 "$words" timeout 60 "$oxylag" simulate --scenario "$what" --listen pty
+  refuse 3 "$words" timeout 60 "$oxylag" import "$what" --columns "$columns" --out none.rec
+  refuse 3 "$words" timeout 60 "$oxylag" report "$what"
+  refuse 3 "$words" timeout 60 "$oxylag" replay "$what"
 done
 refuse 3 'pipe' bash -c "'$oxylag' report <(echo)"
 for command in report replay; do

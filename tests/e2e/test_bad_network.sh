@@ -23,7 +23,7 @@ begin() {
   coproc RELAY { exec "$helpers/relay" "$(sed 's/.*://' "$name.port")"; }
   relay_in=${RELAY[1]} relay_out=${RELAY[0]} relay_pid=$RELAY_PID
   cleanup_pids+=("$relay_pid")
-  read -r -t 5 -u "$relay_out" line
+  read -r -t 60 -u "$relay_out" line
   "$oxylag" run --port "$line" -y --json --runs 1 --no-deeper --out "$name.rec" >"$name.events" 2>"$name.err" &
   pid=$!
   cleanup_pids+=("$pid")
@@ -58,13 +58,9 @@ wait "$pid" 2>/dev/null
 "$oxylag" run --port "$line" -y --json --out first2.rec >/dev/null 2>first2.err &
 pid=$!
 sleep 0.5
-start=$(now_ms)
 kill -TERM "$pid"
+soon "first connection: SIGTERM ends it" gone "$pid"
 wait "$pid"
-took=$(($(now_ms) - start))
-echo "first connection: SIGTERM ended it in $took ms"
-checks=$((checks + 1))
-[ $took -le $limit_ms ] || fail "first connection: SIGTERM took $took ms"
 finish_network
 
 # ---- floods while a delay is timed, and comes to its senses; the touched run is void, the next counts
@@ -75,7 +71,7 @@ relay flood
 until_in flood.rec '"note":"The adapter sends without end' 5
 sleep 8
 relay calm
-read -r -t 5 -u "$relay_out" line
+read -r -t 60 -u "$relay_out" line
 sleep 0.3
 after=$(stat -c %s flood.rec)
 echo "flood: $line bytes sent, $((after - before)) bytes recorded"
@@ -109,15 +105,9 @@ serve() { # NAME WHERE
   cleanup_pids+=("$sim_pid")
   until_in "$1.port" '[a-z]' 5
 }
-stops() { # WHAT: the simulator, on SIGTERM; and it used no more than half of its processor meanwhile
-  local start took
-  checks=$((checks + 1))
-  start=$(now_ms)
+stops() { # WHAT: the simulator, on SIGTERM
   kill -TERM "$sim_pid"
-  while kill -0 "$sim_pid" 2>/dev/null && [ $(($(now_ms) - start)) -lt 3000 ]; do sleep 0.01; done
-  took=$(($(now_ms) - start))
-  echo "simulate, $1: SIGTERM ended it in $took ms"
-  [ $took -le $limit_ms ] || fail "simulate, $1: SIGTERM took $took ms"
+  soon "simulate, $1: SIGTERM ends it" gone "$sim_pid"
   kill -KILL "$sim_pid" 2>/dev/null
 }
 cpu_ms() { awk '{ print ($14 + $15) * 10 }' "/proc/$sim_pid/stat"; }

@@ -14,7 +14,7 @@ begin() {
 # until_said NAME PATTERN
 until_said() {
   local i
-  for i in $(seq 300); do
+  for i in $(seq 1200); do
     grep -q "$2" "$1.events" 2>/dev/null && return 0
     sleep 0.05
   done
@@ -121,7 +121,7 @@ sound rest
 
 # The reader of the lines goes away: stopped, recorded, said.
 checks=$((checks + 1))
-timeout 20 "$oxylag" demo -y --json --rate 8 --out pipe.rec 2>pipe.err | head -1 >pipe.first
+timeout 120 "$oxylag" demo -y --json --rate 8 --out pipe.rec 2>pipe.err | head -1 >pipe.first
 rc=${PIPESTATUS[0]}
 [ "$rc" = 6 ] || fail "closed pipe: exit $rc, expected 6"
 grep -q 'nobody reads standard output' pipe.err || fail "closed pipe: $(cat pipe.err)"
@@ -133,7 +133,7 @@ grep -q differ r.err && fail "closed pipe: replay differs"
 # A run that is given no name for its recording: one of its own, also in the same second as another.
 "$oxylag" simulate --listen pty --scenario aged --seconds 120 >served.port &
 cleanup_pids+=($!)
-for _ in $(seq 50); do [ -s served.port ] && break; sleep 0.1; done
+for _ in $(seq 600); do [ -s served.port ] && break; sleep 0.1; done
 port=$(cat served.port)
 mkdir stamps && cd stamps || exit 1
 now=$(date +%s)
@@ -163,9 +163,9 @@ if command -v script >/dev/null; then
     { sleep 1.5; [ $how = TERM ] || printf q; sleep 1.5; } |
       TERM=xterm script -qec "bash ../left.sh" /dev/null >../left.screen 2>&1 &
     cleanup_pids+=($!)
-    for _ in $(seq 50); do [ -s ../left.pid ] && break; sleep 0.1; done
+    for _ in $(seq 600); do [ -s ../left.pid ] && break; sleep 0.1; done
     if [ $how = TERM ]; then
-      for _ in $(seq 50); do ls ./*.jsonl >/dev/null 2>&1 && break; sleep 0.1; done
+      for _ in $(seq 600); do ls ./*.jsonl >/dev/null 2>&1 && break; sleep 0.1; done
       sleep 0.5
       kill "$(cat ../left.pid)"
     fi

@@ -171,12 +171,12 @@ refuse 2 'recording stopped early' "$oxylag" inspect --port sim:good --virtual-t
 
 # The same over a served port, in real time: pseudo-terminal and TCP.
 for where in pty tcp:127.0.0.1:0; do
-  "$oxylag" simulate --listen "$where" --scenario codes --seconds 60 >port.name 2>/dev/null &
+  "$oxylag" simulate --listen "$where" --scenario codes --seconds 200 >port.name 2>/dev/null &
   cleanup_pids+=($!)
-  for _ in $(seq 50); do [ -s port.name ] && break; sleep 0.1; done
+  for _ in $(seq 600); do [ -s port.name ] && break; sleep 0.1; done
   checks=$((checks + 1))
   rm -f served.rec
-  timeout 50 "$oxylag" inspect --port "$(head -1 port.name)" --json --out served.rec \
+  timeout 200 "$oxylag" inspect --port "$(head -1 port.name)" --json --out served.rec \
     >served.json 2>served.err || fail "$where: exit $?: $(tail -1 served.err)"
   "$oxylag" replay served.rec --json >again.json 2>/dev/null
   check "$where: replay prints the same" cmp served.json again.json

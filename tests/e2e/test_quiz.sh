@@ -51,7 +51,7 @@ screen() { tm capture-pane -p >screen.txt; }
 wait_for() {
   local i
   checks=$((checks + 1))
-  for i in $(seq $(($2 * 10))); do
+  for i in $(seq $(($2 * 40))); do
     screen
     grep -qE "$1" screen.txt && return 0
     sleep 0.1

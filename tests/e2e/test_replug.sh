@@ -22,7 +22,7 @@ serve() { # NAME WHERE [OPTION..]
   shift 2
   "$oxylag" simulate --listen "$where" --scenario ./pull.ini "$@" >"$name.port" 2>"$name.sim" &
   cleanup_pids+=($!)
-  for _ in $(seq 50); do [ -s "$name.port" ] && break; sleep 0.1; done
+  for _ in $(seq 600); do [ -s "$name.port" ] && break; sleep 0.1; done
 }
 drive() { # NAME PORT
   timeout 400 "$oxylag" run --port "$2" -y --json --runs 1 --out "$1.rec" >"$1.events" 2>"$1.err"

@@ -10,7 +10,7 @@ trap 'tm kill-server 2>/dev/null; finish' EXIT
 # wait_for PATTERN SECONDS: until the screen shows it
 wait_for() {
   local i
-  for i in $(seq $(($2 * 10))); do
+  for i in $(seq $(($2 * 40))); do
     tm capture-pane -p >screen.txt 2>/dev/null
     grep -qiE "$1" screen.txt && return 0
     sleep 0.1

@@ -19,7 +19,7 @@ rc=$?
 show() {
   local i
   tm new-session -d -x 80 -y 24 "env $* $oxylag replay aged.rec --from 44; sleep 20"
-  for i in $(seq 100); do
+  for i in $(seq 600); do
     tm capture-pane -p >cells.txt 2>/dev/null
     grep -q 'TIMING\]' cells.txt && break
     sleep 0.1
@@ -66,7 +66,7 @@ check "--quiet" eval "! grep -q 'importing,' quiet.out"
 tm new-session -d -x 80 -y 16 "env TERM=xterm-256color LC_ALL=C.UTF-8 $oxylag replay aged.rec --quiz; sleep 20"
 page() { # page KEY FILE PATTERN: FILE has the screen that the key leads to
   tm send-keys "$1"
-  for _ in $(seq 30); do
+  for _ in $(seq 300); do
     tm capture-pane -p >"$2"
     grep -q "$3" "$2" && return
     sleep 0.1

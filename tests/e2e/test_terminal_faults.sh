@@ -7,7 +7,7 @@ tm() { tmux -f /dev/null -L "$sock" "$@"; }
 trap 'tm kill-server 2>/dev/null; finish' EXIT
 wait_for() { # PATTERN FILE SECONDS
   local i
-  for i in $(seq $(($3 * 10))); do
+  for i in $(seq $(($3 * 40))); do
     grep -q "$1" "$2" 2>/dev/null && return 0
     sleep 0.1
   done

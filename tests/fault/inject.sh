@@ -17,7 +17,7 @@ fail() {
 
 # The program alone is loaded with the shim, not what starts it.
 under() {
-  timeout 20 env ${plan:+LD_PRELOAD=$shim OXL_FAULT=$plan OXL_FAULT_COUNT=made} \
+  timeout 120 env ${plan:+LD_PRELOAD=$shim OXL_FAULT=$plan OXL_FAULT_COUNT=made} \
     ${counting:+LD_PRELOAD=$shim OXL_FAULT_COUNT=counts} "$oxylag" "$@"
 }
 plan='' counting=''
@@ -62,7 +62,7 @@ check_left() { # PLAN
   tail -n +2 cut.rec >cut.body
   [ ! -s cut.body ] || cmp -s -n "$(stat -c %s cut.body)" cut.body sound.body ||
     fail "$1: the recording differs from the sound one"
-  timeout 10 "$oxylag" replay cut.rec --virtual-time --json >/dev/null 2>replay.err
+  timeout 120 "$oxylag" replay cut.rec --virtual-time --json >/dev/null 2>replay.err
   case $? in 0 | 6) ;; *) fail "$1: what is left does not play: $(cat replay.err)" ;; esac
   grep -q differ replay.err && fail "$1: replay of what is left differs"
 }

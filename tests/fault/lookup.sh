@@ -12,7 +12,7 @@ begin() { # NAME
   until_in "$1.port" tcp: 5
   coproc RELAY { exec "$helpers/relay" "$(sed 's/.*://' "$1.port")"; }
   relay_in=${RELAY[1]} relay_out=${RELAY[0]} relay_pid=$RELAY_PID
-  read -r -t 5 -u "$relay_out" line
+  read -r -t 60 -u "$relay_out" line
   LD_PRELOAD="$shim" OXL_FAULT_LOOKUP=20 "$oxylag" run --port "tcp:localhost:${line##*:}" -y --json \
     --out "$1.rec" >"$1.events" 2>"$1.err" &
   pid=$!

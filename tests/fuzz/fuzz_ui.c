@@ -25,9 +25,9 @@ static double number(struct reader *r)
 static void text(struct reader *r, char *out, size_t n)
 {
     size_t len = take(r) % n;
-    for (size_t i = 0; i < len; i++)
-        out[i] = (char)take(r);
-    out[len] = '\0';
+    memset(out, 0, n);
+    for (char *to = out; len > 0; len--)
+        *to++ = (char)take(r);
 }
 
 static struct oxl_span span(struct reader *r)

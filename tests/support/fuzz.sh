@@ -7,7 +7,8 @@ set -euo pipefail
 cd "$oxl_root"
 export count=${1:-20000} seconds=${2:-15}
 shift $(($# < 2 ? $# : 2))
-CC=clang oxl_build build-fuzz -DOXL_FUZZ=ON -DCMAKE_BUILD_TYPE=RelWithDebInfo | tail -1
+CC=clang oxl_build build-fuzz -DOXL_TESTS=ON -DOXL_FUZZ=ON -DOXL_SANITIZE=OFF -DOXL_COVERAGE=OFF \
+  -DCMAKE_BUILD_TYPE=RelWithDebInfo | tail -1
 
 one() {
   local what=$1 scratch

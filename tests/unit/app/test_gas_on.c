@@ -10,10 +10,10 @@
 
 #include <cmocka.h>
 
+#include "long.h"
 #include "rig.h"
 #include "sim/parts.h"
 
-enum { TESTS = 25 };
 static const int64_t second_us = 1000000;
 
 struct hand {
@@ -137,7 +137,8 @@ static void shut_comes_first_and_no_baseline_in_gas(void **state)
     static const char *const scenarios[] = {"good", "dead", "switching-front", "kline",
                                             "wide-rear"};
     static struct hand h;
-    for (uint64_t i = 0; i < TESTS; i++) {
+    const unsigned tests = long_or(25, 8);
+    for (uint64_t i = 0; i < tests; i++) {
         one_test(&h, scenarios[i % 5], 7100 + i, 400);
         if (h.wrong)
             print_error("seed %u: %s\n", (unsigned)(7100 + i), h.first_wrong);
@@ -146,8 +147,8 @@ static void shut_comes_first_and_no_baseline_in_gas(void **state)
     print_message("%u runs left with gas on, %u baselines, %u of them in gas\n", h.left,
                   h.baselines, h.gas_baselines);
     /* Else the test would have proved nothing. */
-    assert_true(h.left > TESTS);
-    assert_true(h.baselines > TESTS);
+    assert_true(h.left > tests);
+    assert_true(h.baselines > tests);
 }
 
 int main(void)

@@ -10,6 +10,7 @@
 #include <cmocka.h>
 
 #include "help_harm.h"
+#include "long.h"
 #include "poll/poll_parts.h"
 #include "poll/safe_request.h"
 
@@ -123,14 +124,14 @@ static void check_sets(const struct link *l, const struct oxl_poll *p, uint8_t f
     enum { N = sizeof others };
     static const unsigned digits[] = {0, 1, 2, 3, 4, 9};
     struct oxl_poll_request ex = {.service = 0x01, .pids = {front, rear}};
-    unsigned turn = 0;
+    unsigned turn = 0, each = long_or(23, 89);
     for (unsigned a = 0; a <= N; a++)
         for (unsigned b = a; b <= N; b++)
             for (unsigned c = b; c <= N; c++)
                 for (unsigned d = c; d <= N; d++) {
-                    /* All sets of up to two more PIDs, and one in 23 of the larger ones. */
+                    /* All sets of up to two more PIDs, and one in 89 (23) of the larger ones. */
                     const unsigned more[] = {a, b, c, d};
-                    if (b < N && turn++ % 23)
+                    if (b < N && turn++ % each)
                         continue;
                     ex.n = 2;
                     for (unsigned i = 0; i < 4; i++)
