@@ -93,7 +93,7 @@ enum oxl_push {
       "The rear sensor turned lean while the front was rich: outside air seems to reach it.",      \
       "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
     X(REAR_STUCK, "rear-stuck", VOID,                                                              \
-      "The rear sensor's reading did not move in gas that must move it: dead, unplugged or "        \
+      "The rear sensor's reading did not move in gas that must move it: dead, unplugged or "       \
       "without heat.",                                                                             \
       "Check the rear sensor's heater, connector and wiring.")                                     \
     X(REAR_BIASED_LEAN, "rear-biased-lean", SHORTER,                                               \
