@@ -93,8 +93,8 @@ enum oxl_push {
       "The rear sensor turned lean while the front was rich: outside air seems to reach it.",      \
       "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
     X(REAR_STUCK, "rear-stuck", VOID,                                                              \
-      "The rear sensor's reading did not move while the front went rich and lean: dead, "          \
-      "unplugged or without heat.",                                                                \
+      "The rear sensor's reading did not move in gas that must move it: dead, unplugged or "       \
+      "without heat.",                                                                             \
       "Check the rear sensor's heater, connector and wiring.")                                     \
     X(REAR_BIASED_LEAN, "rear-biased-lean", SHORTER,                                               \
       "The rear sensor never read fully rich while the mixture was rich: poisoned, a bad ground, " \

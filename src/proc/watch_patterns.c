@@ -157,7 +157,7 @@ static bool rear_lives(const struct oxl_proc *p)
  * lean gas while it stands in the middle of its step, where a breath is a tenth of a volt. */
 static bool rear_stuck_in_cut(const struct oxl_proc *p)
 {
-    return oxl_sensors_cut_reaches_rear(&p->sensors) && !rear_lives(p);
+    return oxl_sensors_cut_moves_rear(&p->sensors) && !rear_lives(p);
 }
 
 static bool rear_stuck(const struct oxl_proc *p)
@@ -176,7 +176,7 @@ static bool rear_biased_lean(const struct oxl_proc *p)
 
 static bool rear_biased_rich(const struct oxl_proc *p)
 {
-    return oxl_sensors_cut_reaches_rear(&p->sensors) && switching(p->pair.rear_kind) &&
+    return oxl_sensors_cut_passes_store(&p->sensors) && switching(p->pair.rear_kind) &&
            p->sensors.rear.tempo != OXL_TEMPO_SLOW && rear_moved(p) > moved_v &&
            p->sensors.rear.least > full_lean_v;
 }
@@ -254,7 +254,7 @@ static const struct pattern {
     {OXL_AT_RUN, rear_stuck, OXL_R_REAR_STUCK, OF_SESSION,
      "the rear stood in the middle of its step while the front went rich and lean"},
     {OXL_AT_ANY_TIME, rear_stuck_in_cut, OXL_R_REAR_STUCK, OF_SESSION,
-     "the rear stood still in a long fuel cut"},
+     "the rear stood still in a fuel cut"},
     {OXL_AT_RUN, rear_biased_lean, OXL_R_REAR_BIASED_LEAN, OF_SESSION,
      "the rear never passed 0.6 V while the mixture was rich"},
     {OXL_AT_ANY_TIME, rear_biased_rich, OXL_R_REAR_BIASED_RICH, OF_SESSION,

@@ -45,8 +45,9 @@ static inline bool oxl_proof_whole(const struct oxl_proof *f)
 {
     return f->rich_us && f->lean_us;
 }
-/* A fuel cut brought more oxygen than a store could keep from the rear. */
-bool oxl_sensors_cut_reaches_rear(const struct oxl_sensors_watch *w);
+/* A fuel cut brought so much oxygen that any live rear moved; that no store could keep it all. */
+bool oxl_sensors_cut_moves_rear(const struct oxl_sensors_watch *w);
+bool oxl_sensors_cut_passes_store(const struct oxl_sensors_watch *w);
 /* A snap of the throttle would show more; *why is said with it. */
 bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
                               const char **why);
