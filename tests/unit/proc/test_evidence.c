@@ -1,4 +1,4 @@
-/* Sensor proof, both banks, failure patterns and conditions, against a scripted car. */
+/* Sensor proof, failure patterns and conditions, against a scripted car. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -113,7 +113,7 @@ static void a_rear_that_a_cut_does_not_move_is_stuck(void **state)
 {
     (void)state;
     struct car *c = car_in_enrichment(); /* the rear at 0.7 V, and it stays there */
-    run_by(c); /* as a sound one does behind a sound store */
+    run_by(c);                           /* as a sound one does behind a sound store */
     assert_non_null(car_last(c, OXL_EV_RUN));
     assert_false(car_has(c, OXL_R_REAR_STUCK));
     cut_by(c, 0.5); /* the store takes it up */
@@ -415,116 +415,6 @@ static void engine_off_is_said(void **state)
     car_free(c);
 }
 
-/* ---- banks ----------------------------------------------------------------------------------- */
-static void two_bank_car(struct car *c)
-{
-    static const uint8_t mask[4] = {0x01, 0x80, 0x00, 0x00}; /* 08 and 09 */
-    oxl_support_add(&c->vehicle.support, 0x00, mask);
-    static const uint8_t wide[4] = {0x11, 0x00, 0x00, 0x00}; /* 24 and 28 */
-    oxl_support_add(&c->vehicle.support, 0x20, wide);
-}
-
-static void seesaw(struct car *c, double s, double front2, double trim2_per_s)
-{
-    double trim2 = 0;
-    for (double t = 0; t < s; t += 0.25) {
-        car_run(c, 0.25);
-        trim2 += 0.25 * trim2_per_s;
-        c->stft -= 0.25 * trim2_per_s;
-        car_give(c, OXL_Q_LAMBDA, 2, 1, front2);
-        car_give(c, OXL_Q_LTFT_PCT, 2, 0, 0);
-        car_give(c, OXL_Q_STFT_PCT, 2, 0, trim2);
-    }
-}
-
-static void trims_that_run_apart_are_crossed(void **state)
-{
-    (void)state;
-    struct car *c = car_new();
-    two_bank_car(c);
-    car_survey(c);
-    car_run(c, 3);
-    c->front = 1.03;
-    seesaw(c, 12, 0.97, -0.5);
-    assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
-    assert_int_equal(car_check(c, "crossed-fronts")->grade, OXL_GRADE_CAUTION);
-    car_run(c, 62);
-    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
-    assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
-    car_free(c);
-}
-
-/* At their limits they run no further. The leaner bank's trim stands on the side of more fuel; the
- * other way round it is on its way back from gas that only that bank had. */
-static void trims_at_their_limits_are_crossed_as_well(void **state)
-{
-    (void)state;
-    static const double stft_pct[] = {25, 15, -25};
-    for (size_t i = 0; i < 3; i++) {
-        struct car *c = car_new();
-        two_bank_car(c);
-        car_survey(c);
-        car_run(c, 3);
-        c->front = 1.3;
-        c->stft = stft_pct[i];
-        seesaw(c, 12, 0.8, 0);
-        assert_int_equal(car_has(c, OXL_R_CROSSED_FRONTS), i == 0);
-        car_free(c);
-    }
-}
-
-/* Found behind a run, they are said at once: the trims never come back. */
-static void crossed_fronts_are_not_waited_for(void **state)
-{
-    (void)state;
-    struct car *c = car_in_release();
-    car_glide(c, 0.3, c->stft, 1.2);
-    car_run(c, 3);
-    c->rear = 0.05;
-    car_run(c, 1);
-    assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
-    c->proc.banks.crossed = true;
-    c->stft = 25;
-    assert_true(car_wait(c, OXL_STATE_BASELINE, 10));
-    car_run(c, 3);
-    assert_int_equal(car_heard(c, OXL_ADV_CROSSED), 1);
-    car_free(c);
-}
-
-static void banks_at_balance_are_not_crossed(void **state)
-{
-    (void)state;
-    struct car *c = car_new();
-    two_bank_car(c);
-    car_survey(c);
-    car_run(c, 3);
-    seesaw(c, 12, 1.0, -0.5); /* trims drift apart, fronts at balance */
-    c->front = 1.03;
-    seesaw(c, 12, 1.03, 0); /* both lean: something else */
-    assert_false(car_has(c, OXL_R_CROSSED_FRONTS));
-    car_free(c);
-}
-
-/* What was taken for crossed when the gas was in one bank only. */
-static void fronts_at_balance_are_crossed_no_more(void **state)
-{
-    (void)state;
-    struct car *c = car_new();
-    two_bank_car(c);
-    car_survey(c);
-    car_run(c, 3);
-    c->front = 1.03;
-    seesaw(c, 12, 0.97, -0.5);
-    assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
-    c->front = 1.0;
-    seesaw(c, 8, 1.0, 0);
-    assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
-    seesaw(c, 8, 1.0, 0);
-    assert_false(car_has(c, OXL_R_CROSSED_FRONTS));
-    assert_int_equal(car_check(c, "crossed-fronts")->grade, OXL_GRADE_PASS);
-    car_free(c);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -537,7 +427,6 @@ int main(void)
         cmocka_unit_test(a_store_that_swallows_the_cut_is_no_slow_rear),
         cmocka_unit_test(biased_ends_are_taken_back),
         cmocka_unit_test(high_trims_are_taken_back),
-        cmocka_unit_test(fronts_at_balance_are_crossed_no_more),
         cmocka_unit_test(rest_levels_are_read_at_the_baseline),
         cmocka_unit_test(lean_spikes_are_a_misfire),
         cmocka_unit_test(a_misfire_code_lets_no_verdict_stand),
@@ -547,10 +436,6 @@ int main(void)
         cmocka_unit_test(long_idling_asks_for_warmth_again),
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
-        cmocka_unit_test(trims_that_run_apart_are_crossed),
-        cmocka_unit_test(trims_at_their_limits_are_crossed_as_well),
-        cmocka_unit_test(crossed_fronts_are_not_waited_for),
-        cmocka_unit_test(banks_at_balance_are_not_crossed),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
