@@ -23,6 +23,7 @@ struct oxl_refresh {
     double period_s;  /* NAN unless known */
     double at_most_s; /* never less than period_s */
     unsigned changes; /* how many it was learnt from */
+    double likely_s;  /* what to take for it where it is not known; NAN: half of at_most_s */
 };
 
 /* Of the newest OXL_REFRESH_POINTS points of the trace; older ones do not count, so that a period
@@ -33,9 +34,8 @@ struct oxl_refresh oxl_find_refresh(struct oxl_trace t);
 /* Nothing known, nothing excluded. */
 struct oxl_refresh oxl_refresh_unknown(void);
 
-/* The age that a value reaches before the next one: the period; half of at_most_s where only
- * that is known; 0 where nothing is, or hardly anything has
- * changed. */
+/* The age that a value reaches before the next one: the period, or what is likely where only
+ * at_most_s is known; 0 where nothing is, or hardly anything has changed. */
 double oxl_refresh_age_s(const struct oxl_refresh *r);
 
 /* The same values, each with [sent_us, recv_us] now the interval in which the ECU took it instead

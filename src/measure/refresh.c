@@ -15,7 +15,7 @@ enum { ENOUGH = 8 };
 
 struct oxl_refresh oxl_refresh_unknown(void)
 {
-    return (struct oxl_refresh){false, NAN, INFINITY, 0};
+    return (struct oxl_refresh){false, NAN, INFINITY, 0, NAN};
 }
 
 /* Of a period that is anywhere up to at_most_s half is taken. The interval of a delay, made to hold
@@ -27,7 +27,9 @@ double oxl_refresh_age_s(const struct oxl_refresh *r)
 {
     if (r->known)
         return r->period_s;
-    return r->changes >= ENOUGH ? possible_share * r->at_most_s : 0;
+    if (r->changes < ENOUGH)
+        return 0;
+    return r->likely_s > 0 ? r->likely_s : possible_share * r->at_most_s;
 }
 
 static bool changed(struct oxl_trace t, size_t i)
@@ -189,6 +191,29 @@ static bool stands_out(const struct search *s, double step_s)
     return true;
 }
 
+/* The mean of all periods up to `most_s`, each as likely as it fits. Without evidence every one
+ * fits as well, which is half of most_s. A grid is never quite that of the ECU, so fits count for a
+ * fifth of what they say. */
+static double likely_s(const struct search *s, double most_s)
+{
+    const double counts = 0.2;
+    double sum = 0, moment = 0, above_s = most_s;
+    for (size_t i = 0; i < s->n; i++) {
+        double period_s = s->tried[i].period_s;
+        if (period_s > most_s)
+            continue;
+        double from_s = i + 1 < s->n ? period_s : 0; /* below the shortest nothing shows */
+        double weight = (above_s - from_s) * exp(counts * (s->tried[i].fit - best_fit(s)));
+        sum += weight;
+        moment += weight * 0.5 * (above_s + from_s);
+        above_s = period_s;
+    }
+    return moment / sum;
+}
+
+/* Of a link this slow a period below the step is worth looking for: that takes time. */
+static const double slow_step_s = 0.2;
+
 struct oxl_refresh oxl_find_refresh(struct oxl_trace t)
 {
     struct oxl_refresh r = oxl_refresh_unknown();
@@ -203,10 +228,13 @@ struct oxl_refresh oxl_find_refresh(struct oxl_trace t)
         return r;
     double pairs = (double)(t.count - 1);
     double step_s = (point_mid_s(&t.points[t.count - 1]) - point_mid_s(&t.points[0])) / pairs;
+    double from_s = step_s > slow_step_s ? step_s / 3 : step_s;
     struct search s = {.none = no_grid_fit(r.changes, pairs)};
-    try_periods(t, r.changes, step_s / 3, fmin(longest_s, 2 * r.at_most_s), 1.03, &s);
-    if (s.n == 0 || !stands_out(&s, step_s))
+    try_periods(t, r.changes, from_s, fmin(longest_s, 2 * r.at_most_s), 1.03, &s);
+    if (s.n == 0 || !stands_out(&s, step_s)) {
+        r.likely_s = likely_s(&s, r.at_most_s);
         return r;
+    }
     double coarse_s = s.tried[s.best].period_s;
     try_periods(t, r.changes, coarse_s / 1.03, coarse_s * 1.03, 1.005, &s);
     r.known = true;

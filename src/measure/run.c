@@ -164,6 +164,16 @@ static void find_held(struct run_work *w)
     w->out->delay_s.high = INFINITY;
 }
 
+/* But from outside, which is said, nothing reaches the rear before the front. So a fall that seems
+ * to have been earlier was one of those before, and the last one, whose rise no sample met, came
+ * up to a step of the rear's samples after the front. */
+static void reach_past_front(const struct run_work *w, struct oxl_span *delay)
+{
+    if (delay->high < 0)
+        delay->high = w->rear.after_s - w->rear.before_s +
+                      fmax(w->front.after_s - w->front.t_s, w->front.t_s - w->front.before_s);
+}
+
 static void find_rear(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
@@ -190,6 +200,7 @@ static void find_rear(struct run_work *w)
         r->rear_lean.low_us < r->front_lean.low_us ? in->shift_start_us : r->front_lean.low_us,
         &r->rear_lean);
     r->delay_s = oxl_delay_span(in->front, &w->front, in->rear, &w->rear);
+    reach_past_front(w, &r->delay_s);
 }
 
 static void clear_result(struct oxl_run_result *r)

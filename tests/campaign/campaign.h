@@ -77,7 +77,8 @@ struct physics {
     double shape_s; /* 95 of 100 for who knows the latches, the shape of both signals, the noise */
     bool shape_holds; /* the truth lies in that interval */
     double
-        bracket_s; /* likewise for who knows the latches, and of the signals that they fall once */
+        bracket_s;  /* likewise for who knows the latches, and of the signals that they fall once */
+    double asked_s; /* likewise for who sees no latch that is quicker than its own requests */
 };
 
 enum kinetics_model { KINETICS_PLUG, KINETICS_TWO_SITE, KINETICS_TANKS };

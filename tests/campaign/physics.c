@@ -14,7 +14,8 @@ bool watch_new(struct watch *w)
     for (int i = 0; i < 2; i++) {
         w->signal[i] = malloc(STEPS * sizeof *w->signal[i]);
         w->asked_s[i] = malloc(ASKS * sizeof *w->asked_s[i]);
-        if (!w->signal[i] || !w->asked_s[i])
+        w->reply_s[i] = malloc(ASKS * sizeof *w->reply_s[i]);
+        if (!w->signal[i] || !w->asked_s[i] || !w->reply_s[i])
             return false;
     }
     return true;
@@ -30,6 +31,7 @@ void watch_free(struct watch *w)
     for (int i = 0; i < 2; i++) {
         free(w->signal[i]);
         free(w->asked_s[i]);
+        free(w->reply_s[i]);
     }
 }
 
@@ -41,16 +43,24 @@ void watch_signals(struct watch *w, double front, double rear)
     w->signal[1][w->steps++] = (float)rear;
 }
 
-void watch_asked(struct watch *w, int side, double t_s)
+void watch_asked(struct watch *w, int side, double sent_s, double recv_s)
 {
-    if (w->asks[side] < ASKS)
-        w->asked_s[side][w->asks[side]++] = t_s;
+    if (w->asks[side] == ASKS)
+        return;
+    w->asked_s[side][w->asks[side]] = 0.5 * (sent_s + recv_s);
+    w->reply_s[side][w->asks[side]++] = recv_s - sent_s;
+}
+
+static double physics_period_s(const struct oxl_ecu_settings *u, int group)
+{
+    int g = u->refresh_snapshot ? OXL_REFRESH_FRONT : group;
+    return 1e-3 * (u->refresh_ms[g] > 0 ? u->refresh_ms[g] : u->calc_ms);
 }
 
 double physics_latch_s(const struct oxl_ecu_settings *u, int group, double t_s)
 {
     int g = u->refresh_snapshot ? OXL_REFRESH_FRONT : group;
-    double period_s = 1e-3 * (u->refresh_ms[g] > 0 ? u->refresh_ms[g] : u->calc_ms);
+    double period_s = physics_period_s(u, group);
     double first_s = 1e-3 * u->refresh_phase_ms[g];
     double at_s = first_s + floor((t_s - first_s) / period_s) * period_s;
     return ceil(at_s / OXL_STEP_S - 1e-6) * OXL_STEP_S;
@@ -159,6 +169,53 @@ static double bracket_s(const struct view *v)
     return after_s - before_s;
 }
 
+/* ---- who knows when it asked, and no latch that is quicker than that ---- */
+enum { PARTS = 3, DRAWS = 4000 };
+
+/* The even parts of what is not known of the event: the step from the last answer of before it to
+ * the first one after it; where in a reply the value was read; how old it was then. Where the ECU
+ * refreshes less often than it is asked, its clock shows: the step between latches is all. */
+static void asked_parts(const struct view *v, const struct watch *w, int side,
+                        const struct oxl_ecu_settings *u, double part[PARTS])
+{
+    double period_s = physics_period_s(u, side), latches_s = bracket_s(v);
+    part[0] = latches_s;
+    part[1] = part[2] = 0;
+    for (size_t i = 1; i < w->asks[side]; i++) {
+        double step_s = w->asked_s[side][i] - w->asked_s[side][i - 1];
+        if (physics_latch_s(u, side, w->asked_s[side][i]) < v->event_s)
+            continue;
+        if (period_s < step_s) {
+            part[0] = step_s;
+            part[1] = fmax(w->reply_s[side][i], w->reply_s[side][i - 1]);
+            part[2] = period_s;
+        }
+        return;
+    }
+}
+
+static int by_size(const void *a, const void *b)
+{
+    double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+/* 95 of 100 differences of two such sums. */
+static double asked_width_s(const double front[PARTS], const double rear[PARTS],
+                            struct oxl_random *r)
+{
+    static double off[DRAWS];
+    for (int i = 0; i < DRAWS; i++) {
+        off[i] = 0;
+        for (int k = 0; k < PARTS; k++)
+            off[i] +=
+                (front[k] * (oxl_random_unit(r) - 0.5)) + rear[k] * (oxl_random_unit(r) - 0.5);
+        off[i] = fabs(off[i]);
+    }
+    qsort(off, DRAWS, sizeof off[0], by_size);
+    return 2 * off[DRAWS * 95 / 100];
+}
+
 static double noise_of(const struct oxl_plant_settings *p, bool wide)
 {
     double step = wide ? 2.0 / 65536 : 0.005; /* of the PIDs; even over it */
@@ -184,7 +241,8 @@ struct physics physics_of(const struct watch *w, const struct oxl_scenario *s,
                           const struct oxl_truth *truth, uint64_t seed)
 {
     static struct view front, rear;
-    struct physics out = {NAN, false, NAN};
+    struct physics out = {NAN, false, NAN, NAN};
+    double asked[2][PARTS];
     struct oxl_random r;
     if (!oxl_known(truth->delay_s))
         return out;
@@ -193,5 +251,8 @@ struct physics physics_of(const struct watch *w, const struct oxl_scenario *s,
     look(&rear, w, s, 1, truth->rear_lean_t_s, &r);
     width_of(&front, &rear, &out);
     out.bracket_s = physics_two_even_s(bracket_s(&front), bracket_s(&rear));
+    asked_parts(&front, w, 0, &s->ecu, asked[0]);
+    asked_parts(&rear, w, 1, &s->ecu, asked[1]);
+    out.asked_s = asked_width_s(asked[0], asked[1], &r);
     return out;
 }

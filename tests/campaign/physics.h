@@ -9,14 +9,14 @@
 struct watch {
     float *signal[2]; /* front, rear: volts, or lambda of a wide-range one; every OXL_STEP_US */
     size_t steps;
-    double *asked_s[2];
+    double *asked_s[2], *reply_s[2];
     size_t asks[2];
 };
 bool watch_new(struct watch *w);
 void watch_clear(struct watch *w);
 void watch_free(struct watch *w);
 void watch_signals(struct watch *w, double front, double rear);
-void watch_asked(struct watch *w, int side, double t_s);
+void watch_asked(struct watch *w, int side, double sent_s, double recv_s);
 
 struct physics physics_of(const struct watch *w, const struct oxl_scenario *s,
                           const struct oxl_truth *truth, uint64_t seed);

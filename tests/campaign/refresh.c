@@ -85,7 +85,7 @@ double refresh_of_sensors_ms(const struct trial *t)
 }
 
 struct row {
-    struct sampling inside, width, shape, bracket, holds, mass, target;
+    struct sampling inside, width, shape, bracket, asked, holds, mass, target;
     size_t tests, leak, follows, slow;
 };
 
@@ -103,6 +103,7 @@ static void add_run(struct row *row, const struct trial *t, const struct trial_r
     sampling_add(&row->width, g->delay_s.high - g->delay_s.low);
     sampling_add(&row->shape, r->physics.shape_s);
     sampling_add(&row->bracket, r->physics.bracket_s);
+    sampling_add(&row->asked, r->physics.asked_s);
     sampling_add(&row->holds, r->physics.shape_holds);
     if (oxl_known(g->o2_mg.low))
         sampling_add(&row->mass, covers(&g->o2_mg, r->truth.stored_mg));
@@ -136,11 +137,13 @@ static void print_row(FILE *out, size_t i, struct row *row)
     double width_s = sampling_quantile(&row->width, 0.5);
     double shape_s = sampling_quantile(&row->shape, 0.5);
     double bracket = sampling_quantile(&row->bracket, 0.5);
+    double asked = sampling_quantile(&row->asked, 0.5);
     double per_cent = 100 / fmax(1, (double)row->tests);
-    fprintf(out, "  %4.0f  %-8s  %-6s %5zu  %5.3f  %5.3f   %5.3f %5.1f   %5.3f %5.1f", //
+    fprintf(out,
+            "  %4.0f  %-8s  %-6s %5zu  %5.3f  %5.3f   %5.3f %5.1f   %5.3f %5.1f   %5.3f %5.1f", //
             periods_ms[period_of(i)], sharing_names[sharing_of(i)], is_kline(i) ? "K-line" : "CAN",
             row->inside.n, share(&row->inside), width_s, shape_s, width_s / shape_s, bracket,
-            width_s / bracket);
+            width_s / bracket, asked, width_s / asked);
     fprintf(out, "   %5.3f  %5.3f   %5.1f %5.1f %5.1f   %5.3f\n", share(&row->mass),
             share(&row->target), per_cent * (double)row->leak, per_cent * (double)row->follows,
             per_cent * (double)row->slow, share(&row->holds));
@@ -149,7 +152,7 @@ static void print_row(FILE *out, size_t i, struct row *row)
 static void free_row(struct row *row)
 {
     struct sampling *all[] = {&row->inside, &row->width, &row->shape, &row->bracket,
-                              &row->holds,  &row->mass,  &row->target};
+                              &row->asked,  &row->holds, &row->mass,  &row->target};
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         sampling_free(all[i]);
 }
@@ -191,7 +194,8 @@ void refresh_bands_print(FILE *out, const struct trial *t, size_t n, struct figu
 void refresh_print(FILE *out, const struct trial *t, size_t n)
 {
     fputs("Refresh: valid runs whose rear went lean; medians of widths; tests with a suspicion, %\n"
-          "    ms  channels  link    runs  delay  width   shape ratio bracket ratio    mass target"
+          "    ms  channels  link    runs  delay  width   shape ratio bracket ratio   asked ratio  "
+          "  mass target"
           "    leak follows slow   shape holds\n",
           out);
     for (size_t i = 0; i < REFRESH_ROWS; i++) {

@@ -60,7 +60,7 @@ static void note_sample(struct watch *w, const struct oxl_sample *s)
     unsigned side = s->channel.sensor - 1U;
     if (s->channel.bank == 1 && side < 2 &&
         (s->channel.quantity == OXL_Q_O2_V || s->channel.quantity == OXL_Q_LAMBDA))
-        watch_asked(w, (int)side, 0.5e-6 * (double)(s->sent_us + s->recv_us));
+        watch_asked(w, (int)side, 1e-6 * (double)s->sent_us, 1e-6 * (double)s->recv_us);
 }
 
 static void on_event(void *ctx, const struct oxl_event *ev)

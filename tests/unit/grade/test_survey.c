@@ -170,12 +170,12 @@ static void sensors_and_air(void **state)
 
 static struct oxl_refresh every(double s)
 {
-    return (struct oxl_refresh){true, s, s, 20};
+    return (struct oxl_refresh){true, s, s, 20, NAN};
 }
 
 static struct oxl_refresh at_most(double s)
 {
-    return (struct oxl_refresh){false, NAN, s, 20};
+    return (struct oxl_refresh){false, NAN, s, 20, NAN};
 }
 
 static void refresh_is(struct oxl_refresh front, struct oxl_refresh rear, struct oxl_refresh trim,

@@ -3,6 +3,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdlib.h>
 
 #include <cmocka.h>
 
@@ -139,6 +140,41 @@ static void test_a_period_under_the_step_is_not_taken_for_it(void **state)
     assert_in_range(known, 2, 2 * ROUNDS);
 }
 
+/* Mean of the ages where no period is known, as a share of their bounds. */
+static double mean_age(double period_s, uint32_t seed, double *of_bound)
+{
+    double sum = 0, share = 0;
+    unsigned n = 0;
+    for (int j = 0; j < 3 * ROUNDS; j++) {
+        a = (struct answers){period_s, 0.62, 0.02, 0.02, .end_s = 250, .short_each = 8};
+        answer(&a, &seed);
+        struct oxl_refresh r = found_in(&a);
+        if (r.known)
+            continue;
+        sum += oxl_refresh_age_s(&r);
+        share += oxl_refresh_age_s(&r) / r.at_most_s;
+        n++;
+    }
+    *of_bound = share / n;
+    return sum / n;
+}
+
+/* What the short steps say counts though no period stands out: it is nearly the step, or anything.
+ */
+static void test_an_unknown_period_is_as_old_as_is_likely(void **state)
+{
+    double of_bound;
+    (void)state;
+    double age_s = mean_age(0.5, 4, &of_bound);
+    if (getenv("OXL_SHOW"))
+        print_message("age %.3f s, of bound %.2f\n", age_s, of_bound);
+    assert_true(age_s > 0.36 && age_s < 0.5);
+    mean_age(0.05, 4, &of_bound);
+    if (getenv("OXL_SHOW"))
+        print_message("of bound %.2f\n", of_bound);
+    assert_true(of_bound > 0.2 && of_bound < 0.5);
+}
+
 /* A trim of 100/128 % a step that climbs 2 % a second changes every 0.39 s, and is always fresh. */
 static void test_a_staircase_is_no_period(void **state)
 {
@@ -264,6 +300,7 @@ int main(void)
         cmocka_unit_test(test_a_calm_signal_shows_it_by_its_flicker),
         cmocka_unit_test(test_what_does_not_move_tells_nothing),
         cmocka_unit_test(test_a_period_under_the_step_is_not_taken_for_it),
+        cmocka_unit_test(test_an_unknown_period_is_as_old_as_is_likely),
         cmocka_unit_test(test_a_staircase_is_no_period),
         cmocka_unit_test(test_a_bound_by_hand),
         cmocka_unit_test(test_a_new_period_is_found_in_its_time),

@@ -15,8 +15,8 @@ static struct oxl_span span(bool full, double v)
 
 static struct oxl_refresh refresh(bool full, double s)
 {
-    return full ? (struct oxl_refresh){true, s, s, 40}
-                : (struct oxl_refresh){false, NAN, INFINITY, 0};
+    return full ? (struct oxl_refresh){true, s, s, 40, NAN}
+                : (struct oxl_refresh){false, NAN, INFINITY, 0, NAN};
 }
 
 static struct oxl_event run_event(bool full)
