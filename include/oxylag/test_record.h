@@ -38,7 +38,7 @@ struct oxl_test_record {
 };
 void oxl_test_record_init(struct oxl_test_record *s, const struct oxl_record_header *header);
 void oxl_test_record_event(struct oxl_test_record *s, const struct oxl_event *ev);
-/* The check of that id; NULL: it was not made. */
+/* The last check whose id begins so; NULL: there is none. */
 const struct oxl_check *oxl_test_record_check(const struct oxl_test_record *s, const char *id);
 
 #endif

@@ -1,4 +1,4 @@
-/* Plug: where a core meets its link. What it wants sent goes out, what comes in goes to it, a link
+/* Where a core meets its link. What it wants sent goes out, what comes in goes to it, a link
  * that is gone is opened again, and the wait in between is on the clock that the link runs by. */
 #ifndef OXL_APP_CONNECTION_H
 #define OXL_APP_CONNECTION_H

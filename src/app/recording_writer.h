@@ -1,4 +1,4 @@
-/* Tape: what goes into a recording, a line each. Without a recorder (NULL) nothing does. */
+/* What goes into a recording, a line each. Without a recorder (NULL) nothing does. */
 #ifndef OXL_APP_RECORDING_WRITER_H
 #define OXL_APP_RECORDING_WRITER_H
 

@@ -24,29 +24,25 @@ static void note(struct oxl_test_record *s, int64_t t_us, const char *before, co
     s->notes_n++;
 }
 
-static size_t check_at(const struct oxl_test_record *s, const char *id)
-{
-    size_t i = 0;
-    while (i < s->checks_n && strcmp(s->checks[i].id, id) != 0)
-        i++;
-    return i;
-}
-
-const struct oxl_check *oxl_test_record_check(const struct oxl_test_record *s, const char *id)
-{
-    const size_t i = check_at(s, id);
-    return i < s->checks_n ? &s->checks[i] : NULL;
-}
-
 /* The last word of a check counts; its place in the list is that of its first. */
 static void check(struct oxl_test_record *s, const struct oxl_check *c)
 {
-    const size_t i = check_at(s, c->id);
+    size_t i = 0;
+    while (i < s->checks_n && strcmp(s->checks[i].id, c->id) != 0)
+        i++;
     if (i == OXL_RECORD_MAX_CHECKS)
         return;
     s->checks[i] = *c;
     if (i == s->checks_n)
         s->checks_n++;
+}
+
+const struct oxl_check *oxl_test_record_check(const struct oxl_test_record *s, const char *id)
+{
+    for (size_t i = s->checks_n; i > 0; i--)
+        if (strncmp(s->checks[i - 1].id, id, strlen(id)) == 0)
+            return &s->checks[i - 1];
+    return NULL;
 }
 
 /* A run that is taken back is said again under its number. */

@@ -176,6 +176,18 @@ static bool is_answered(const struct oxl_model *m)
     return oxl_headline_advice(m) == OXL_ADV_LEAK_OFFER && m->leak_next;
 }
 
+bool oxl_headline_is_new(const struct oxl_model *m)
+{
+    const struct oxl_check *age = oxl_test_record_check(m->record, "converter");
+    return age && age->grade == OXL_GRADE_CAUTION;
+}
+
+bool oxl_headline_noted_new(const struct oxl_model *m)
+{
+    const enum oxl_advice a = oxl_headline_advice(m);
+    return (a == OXL_ADV_ASK_NEW || a == OXL_ADV_LEAK_OFFER) && oxl_headline_is_new(m);
+}
+
 /* What the advice says, and where gas may flow unwanted what else there is to know. */
 static void sentence_for(const struct oxl_model *m, struct oxl_headline *out)
 {
@@ -189,6 +201,9 @@ static void sentence_for(const struct oxl_model *m, struct oxl_headline *out)
         say(out, OXL_INK_TEXT, "The vehicle answers: waiting for its sensors.", "");
     else if (is_answered(m))
         say_advice(out, OXL_ADV_LEAK_LATER, "");
+    else if (oxl_headline_noted_new(m))
+        say(out, OXL_INK_KEY, "Noted as new; n takes it back.",
+            out->advice == OXL_ADV_LEAK_OFFER ? "l: leak check." : "");
     else if (m->has_action && m->action == out->advice)
         say_advice(out, out->advice, m->action_detail);
     else
@@ -226,10 +241,11 @@ void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
     memset(out, 0, sizeof *out);
     out->advice = a;
     out->hand = oxl_advice_hand(a);
-    out->words = verdict          ? oxl_conclusion_shown(m->record->result.conclusion)
-                 : is_reading(m)  ? "PRE-CHECK"
-                 : is_answered(m) ? "LEAK CHECK NEXT"
-                                  : words[a];
+    out->words = verdict                     ? oxl_conclusion_shown(m->record->result.conclusion)
+                 : is_reading(m)             ? "PRE-CHECK"
+                 : is_answered(m)            ? "LEAK CHECK NEXT"
+                 : oxl_headline_noted_new(m) ? "NOTED AS NEW"
+                                             : words[a];
     out->band = verdict ? band_of_result(&m->record->result) : band_for(a);
     sentence_for(m, out);
     if (!is_over(m))

@@ -23,6 +23,10 @@ bool oxl_headline_is_verdict(const struct oxl_model *m);
 /* There is a verdict, and the headline has something more urgent to say. */
 bool oxl_headline_hides_verdict(const struct oxl_model *m);
 bool oxl_headline_link_is_down(const struct oxl_model *m);
+/* The technician says that the converter is new. */
+bool oxl_headline_is_new(const struct oxl_model *m);
+/* ... where that had been asked: the question does not stay. */
+bool oxl_headline_noted_new(const struct oxl_model *m);
 /* It asks for somebody's hand now, at the valve or elsewhere: no other page may hide it. */
 bool oxl_headline_asks_a_hand(enum oxl_advice a);
 

@@ -259,14 +259,6 @@ void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
     oxl_model_let_checks_go(m, hand);
 }
 
-const struct oxl_check *oxl_model_check(const struct oxl_model *m, const char *id)
-{
-    for (size_t i = m->record->checks_n; i > 0; i--)
-        if (strncmp(m->record->checks[i - 1].id, id, strlen(id)) == 0)
-            return &m->record->checks[i - 1];
-    return NULL;
-}
-
 const struct oxl_check *oxl_model_first_stop(const struct oxl_model *m)
 {
     for (size_t i = 0; i < m->record->checks_n; i++)

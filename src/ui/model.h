@@ -71,8 +71,6 @@ void oxl_model_let_checks_go(struct oxl_model *m, bool hand);
 /* How long the page of checks still stands by itself; 0: it does not. */
 double oxl_model_checks_left_s(const struct oxl_model *m);
 
-/* The last check whose id begins so, and the first that says stop; NULL when there is none. */
-const struct oxl_check *oxl_model_check(const struct oxl_model *m, const char *id);
 const struct oxl_check *oxl_model_first_stop(const struct oxl_model *m);
 int oxl_model_runs(const struct oxl_model *m);
 const struct oxl_run_result *oxl_model_last_run(const struct oxl_model *m); /* NULL: none yet */

@@ -72,7 +72,11 @@ static void countdown(const struct oxl_model *m, enum oxl_hand hand, bool narrow
     if (!m->has_live || oxl_headline_link_is_down(m))
         return;
     if (offer_s > 0)
-        snprintf(out, n, gas ? "open it within %.0f s" : "%.0f s to answer", ceil(offer_s));
+        snprintf(out, n,
+                 gas                         ? "open it within %.0f s"
+                 : oxl_headline_noted_new(m) ? "result in %.0f s"
+                                             : "%.0f s to answer",
+                 ceil(offer_s));
     if (!gas || offer_s > 0)
         return;
     if (oxl_known(hold_s) && hand == OXL_HAND_HOLD)

@@ -65,9 +65,9 @@ static void write_why_ended(struct oxl_flow *f, const struct oxl_model *m)
 {
     static const char *const ids[] = {"ended-early", "repeated-failure"};
     for (size_t i = 0; i < 2; i++)
-        if (oxl_model_check(m, ids[i]))
+        if (oxl_test_record_check(m->record, ids[i]))
             oxl_flow_text(f, OXL_INK_CAUTION, "! ended", LEAD_COLS, OXL_INK_TEXT,
-                          oxl_model_check(m, ids[i])->advice);
+                          oxl_test_record_check(m->record, ids[i])->advice);
 }
 
 static void write_reasons(struct oxl_flow *f, const struct oxl_result *r)
@@ -84,7 +84,7 @@ static void write_reasons(struct oxl_flow *f, const struct oxl_result *r)
 /* What the leak check came to: a step or a cause below may hang on it. */
 void oxl_view_leak_result(struct oxl_flow *f, const struct oxl_model *m, int cols)
 {
-    const struct oxl_check *leak = oxl_model_check(m, "leak-check-");
+    const struct oxl_check *leak = oxl_test_record_check(m->record, "leak-check-");
     char text[sizeof leak->found + 24];
     if (!leak)
         return;

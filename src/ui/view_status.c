@@ -143,8 +143,7 @@ static bool means_nothing(const struct oxl_model *m, const char *key)
 static const char *word_of(const struct oxl_model *m, const struct key_word *k, enum oxl_ink *ink)
 {
     static const char *const found[] = {"leak: unclear", "leak: none", "leak", "leak: FOUND"};
-    const struct oxl_check *leak = oxl_model_check(m, "leak-check-");
-    const struct oxl_check *age = oxl_model_check(m, "converter");
+    const struct oxl_check *leak = oxl_test_record_check(m->record, "leak-check-");
     *ink = OXL_INK_CAUTION;
     if (strcmp(k->key, "space") == 0 && oxl_headline_advice(m) == OXL_ADV_CHECK_STOPS)
         return "go on anyway";
@@ -152,7 +151,7 @@ static const char *word_of(const struct oxl_model *m, const struct key_word *k, 
         return "leak next";
     if (strcmp(k->key, "l") == 0 && leak && (unsigned)leak->grade <= OXL_GRADE_STOP)
         return found[leak->grade];
-    if (strcmp(k->word, "new") == 0 && age && age->grade == OXL_GRADE_CAUTION)
+    if (strcmp(k->word, "new") == 0 && oxl_headline_is_new(m))
         return "NEW";
     *ink = OXL_INK_TEXT;
     return k->word;

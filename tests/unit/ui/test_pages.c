@@ -37,6 +37,25 @@ static struct oxl_model *checked(enum oxl_ui_mode mode, enum oxl_grade grade, do
     return m;
 }
 
+/* The scene at 31 s, as a state that asks for this sees it; the caller changes what it is about and
+ * shows it. */
+static struct oxl_model *asked(enum oxl_state state, enum oxl_advice advice, struct oxl_live *live)
+{
+    struct scene_options o = {.until_s = 31};
+    struct oxl_model *m = scene_play(&o);
+    scene_advice(m, 31, advice, "");
+    scene_live(&o, 31, live);
+    live->state = state;
+    live->gas_may_flow = state == OXL_STATE_ENRICHMENT;
+    return m;
+}
+
+static void show(struct oxl_model *m, const struct oxl_live *live)
+{
+    const struct oxl_surroundings around = scene_around(31);
+    oxl_model_live(m, live, &around);
+}
+
 static void a_caution_stays_ten_seconds(void **state)
 {
     (void)state;
@@ -187,6 +206,31 @@ static void an_answered_offer_is_taken_back(void **state)
     scene_free(m);
 }
 
+/* Nor does the question whether it is new; the leak check stays on offer. */
+static void an_answer_is_not_asked_again(void **state)
+{
+    (void)state;
+    for (int leak = 0; leak <= 1; leak++) {
+        struct oxl_live live;
+        struct oxl_model *m =
+            asked(OXL_STATE_RECOVERY, leak ? OXL_ADV_LEAK_OFFER : OXL_ADV_ASK_NEW, &live);
+        struct oxl_headline h;
+        live.offer_left_s = 16.2;
+        show(m, &live);
+        scene_check(m, "converter", OXL_GRADE_CAUTION, "new, as the technician says", "");
+        oxl_headline(m, &h);
+        assert_string_equal(h.words, "NOTED AS NEW");
+        assert_true(page_has(m, 24, 80, "result in 17 s"));
+        assert_true(page_has(m, 10, 40, "n takes it back"));
+        assert_int_equal(page_has(m, 24, 80, "l: leak check"), leak);
+        scene_check(m, "converter", OXL_GRADE_PASS, "not new, as the technician says", "");
+        oxl_headline(m, &h);
+        assert_string_equal(h.words, leak ? "PRESS L OR N" : "IS IT NEW?");
+        assert_true(page_has(m, 24, 80, "17 s to answer"));
+        scene_free(m);
+    }
+}
+
 /* Lines of the pre-check beneath "looking for the vehicle" would contradict it. */
 static void a_vehicle_that_was_found_is_not_looked_for(void **state)
 {
@@ -271,25 +315,6 @@ static void no_note_hides_what_the_hand_does(void **state)
         }
         scene_free(m);
     }
-}
-
-/* The scene at 31 s, as a state that asks for this sees it; the caller changes what it is about and
- * shows it. */
-static struct oxl_model *asked(enum oxl_state state, enum oxl_advice advice, struct oxl_live *live)
-{
-    struct scene_options o = {.until_s = 31};
-    struct oxl_model *m = scene_play(&o);
-    scene_advice(m, 31, advice, "");
-    scene_live(&o, 31, live);
-    live->state = state;
-    live->gas_may_flow = state == OXL_STATE_ENRICHMENT;
-    return m;
-}
-
-static void show(struct oxl_model *m, const struct oxl_live *live)
-{
-    const struct oxl_surroundings around = scene_around(31);
-    oxl_model_live(m, live, &around);
 }
 
 /* What is offered says how long an answer is waited for. */
@@ -391,6 +416,7 @@ int main(void)
         cmocka_unit_test(every_part_of_the_cautions_is_shown),
         cmocka_unit_test(n_answers),
         cmocka_unit_test(an_answered_offer_is_taken_back),
+        cmocka_unit_test(an_answer_is_not_asked_again),
         cmocka_unit_test(a_vehicle_that_was_found_is_not_looked_for),
         cmocka_unit_test(a_leak_check_is_not_forgotten),
         cmocka_unit_test(a_note_is_wrapped_at_words),
