@@ -169,22 +169,11 @@ static struct claim at_target(struct claim c, const struct oxl_run_result *r,
     return c;
 }
 
-/* A store so small that it would be a bad one at an ordinary idle: less is stored at a higher
- * flow, but not that much less. */
-static bool small_at_any_flow(const struct claim *c, const struct oxl_profile *profile)
-{
-    const double usual_air_g_s = 3.0, flow_share = 0.8;
-    return c->high < 1000 * profile->bad_g_per_g_s * usual_air_g_s * flow_share;
-}
-
 static struct claim whole_mass(const struct oxl_run_result *r, oxl_reasons flaws,
                                const struct oxl_profile *profile)
 {
     struct claim c = at_target(claim_of(r->o2_mg), r, profile);
-    flaws &= ~settled_by_mass(r);
-    if (small_at_any_flow(&c, profile))
-        flaws &= ~OXL_REASON_BIT(OXL_R_HIGH_AIR_FLOW);
-    return open_by(c, flaws);
+    return open_by(c, flaws & ~settled_by_mass(r));
 }
 
 /* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. And a

@@ -25,7 +25,7 @@ bool oxl_deeper_may_decide(const struct oxl_result *r)
     static const oxl_reasons helped = BIT(OXL_R_PART_EMPTIED) | BIT(OXL_R_REAR_HELD) |
                                       BIT(OXL_R_SUPPLY_TOO_SMALL) | BIT(OXL_R_OVER_ENRICHED) |
                                       BIT(OXL_R_UNDER_ENRICHED) | BIT(OXL_R_TRIM_AT_LIMIT) |
-                                      BIT(OXL_R_FAST_TRIM_RECOVERY) | BIT(OXL_R_HIGH_AIR_FLOW);
+                                      BIT(OXL_R_FAST_TRIM_RECOVERY);
     return r->valid_runs > 0 && oxl_known(r->air_g_s) && r->verdict == OXL_VERDICT_INCONCLUSIVE &&
            (r->reasons & helped);
 }
