@@ -1,4 +1,9 @@
-/* Why an idle is not steady: what moves beside the engine speed. Looks only, changes nothing. */
+/* Why an idle is not steady: what moves beside the engine speed. Looks only, changes nothing.
+ *
+ * A load is seen in the air flow or the manifold's pressure. PID 43 (absolute load) is that same
+ * air for each stroke (SAE J1979), and PID 04 (calculated load) is never asked: a line that loses
+ * the request's first characters would make it the one to clear trouble codes
+ * (src/poll/schedule.c). */
 #include "proc.h"
 
 #include <stdio.h>

@@ -42,6 +42,8 @@ bool oxl_ecu_place(const struct oxl_ecu_case *c, unsigned slot, int *bank, int *
 /* Does the mask name this PID; is it never answered, whatever the mask says? */
 bool oxl_ecu_announces(const struct oxl_ecu_settings *u, uint8_t pid, bool is_there);
 bool oxl_ecu_mutes(const struct oxl_ecu_settings *u, uint8_t pid);
+/* 00, 20 and 40 always; further ones where something behind them is announced. */
+bool oxl_ecu_has_mask(const struct oxl_ecu_settings *u, unsigned base);
 /* PIDs 24-2B of a switching rear that is dressed up as a wide-range one; 0: it is not. */
 size_t oxl_ecu_dummy_wide(const struct oxl_ecu_case *c, unsigned slot, uint8_t out[4]);
 

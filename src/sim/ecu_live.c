@@ -270,14 +270,14 @@ static size_t mask_pid(const struct oxl_ecu_case *c, uint8_t base, uint8_t out[4
     for (unsigned n = base + 1U; n <= base + 31U; n++)
         if (oxl_ecu_announces(c->u, (uint8_t)n, oxl_ecu_pid(c, (uint8_t)n, data) > 0))
             oxl_ecu_mask_bit(out, base, n);
-    if (base < 0x40)
+    if (oxl_ecu_has_mask(c->u, base + 32U))
         oxl_ecu_mask_bit(out, base, base + 32U);
     return 4;
 }
 
 size_t oxl_ecu_pid(const struct oxl_ecu_case *c, uint8_t pid, uint8_t out[4])
 {
-    if (pid == 0x00 || pid == 0x20 || pid == 0x40)
+    if (oxl_ecu_has_mask(c->u, pid))
         return mask_pid(c, pid, out);
     if (pid >= 0x14 && pid <= 0x1B)
         return switching_pid(c, pid - 0x14U, out);

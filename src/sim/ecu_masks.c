@@ -6,27 +6,32 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* "25 34": two hexadecimal digits each. */
-static bool listed(const char *pids, uint8_t pid)
+/* "25 34": two hexadecimal digits each. How many of them lie in the range. */
+static unsigned listed(const char *pids, unsigned first, unsigned last)
 {
+    unsigned found = 0;
     for (char *end; *pids; pids = end) {
         unsigned long n = strtoul(pids, &end, 16);
         if (end == pids)
-            return false;
-        if (n == pid)
-            return true;
+            break;
+        found += n >= first && n <= last;
     }
-    return false;
+    return found;
 }
 
 bool oxl_ecu_announces(const struct oxl_ecu_settings *u, uint8_t pid, bool is_there)
 {
-    return (is_there || listed(u->announces, pid)) && !listed(u->hides, pid);
+    return (is_there || listed(u->announces, pid, pid)) && !listed(u->hides, pid, pid);
+}
+
+bool oxl_ecu_has_mask(const struct oxl_ecu_settings *u, unsigned base)
+{
+    return base % 32 == 0 && (base <= 0x40 || listed(u->announces, base + 1, 0xFF));
 }
 
 bool oxl_ecu_mutes(const struct oxl_ecu_settings *u, uint8_t pid)
 {
-    return listed(u->mutes, pid);
+    return listed(u->mutes, pid, pid);
 }
 
 /* The lambda never moves. The volts are the sensor's own (dummy-volts), or stand still as well,

@@ -152,11 +152,20 @@ static void a_hybrid_is_told_before_the_test(void **state)
 {
     (void)state;
     static struct heard h;
-    for (unsigned type = 1; type <= 17; type += 16) {
+    static const struct {
+        unsigned type;
+        const char *announces;
+        bool hybrid;
+    } cars[] = {{1, "", false},  {16, "", false}, {17, "", true},   {22, "", true},
+                {23, "", false}, {1, "5B", true}, {17, "5B", true}, {1, "9A", true}};
+    for (unsigned i = 0; i < sizeof cars / sizeof cars[0]; i++) {
         struct oxl_scenario *s = scenario("good");
-        s->ecu.fuel_type = type;
+        s->ecu.fuel_type = cars[i].type;
+        snprintf(s->ecu.announces, sizeof s->ecu.announces, "%s", cars[i].announces);
         go(&h, s, 5, 30);
-        assert_int_equal(strstr(h.checks, "hybrid: ") != NULL, type == 17);
+        const char *first = strstr(h.checks, "hybrid: ");
+        assert_int_equal(first != NULL, cars[i].hybrid);
+        assert_true(!first || !strstr(first + 1, "hybrid: ")); /* once */
         rig_stop(&h.rig);
     }
 }
