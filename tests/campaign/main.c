@@ -99,7 +99,7 @@ static int work(const struct options *o, unsigned job, FILE *out)
             refresh_car(&c, o->seed + i, i);
         else
             car_make(&c, o->seed + i);
-        if (o->drawn)
+        if (o->drawn && !o->refresh)
             kinetics_draw(&c);
         if (!trial_go(&c, o->refresh ? &watch : NULL, &t) || fwrite(&t, sizeof t, 1, out) != 1)
             return 1;
