@@ -79,7 +79,7 @@ done
 [ "$(awk 'length > 80' page.txt | wc -l)" = 0 ] || fail "the page is wider than 80 columns"
 
 # A short row at a table's end takes no cell of the next table; ECU, not unit.
-check "tables stay apart" grep -qxE 'air_g_s +12' page.txt
+check "tables stay apart" grep -qxE 'air flow +12.00 g/s' page.txt
 check "an ECU is called so" grep -q 'ECU 7E9: TCM-SimulatedGear' page.txt
 # A code of which nothing is known: no caution, yet not nothing.
 printf '[scenario]\ntitle = Pending\n[ecu]\nfront = wide-current\npending = P1234\n' >odd.ini
