@@ -58,6 +58,9 @@ struct car {
     double early_pct;      /* a hand that cuts by itself at this shift; NAN */
 };
 void car_make(struct car *c, uint64_t seed);
+double between(struct oxl_random *r, double low, double high);
+/* Uniform in the logarithm: as many between 0.02 and 0.2 as between 0.2 and 2. */
+double log_between(struct oxl_random *r, double low, double high);
 /* The converter's kinetics and the rear's curve drawn from the wide ranges, not for a built-in. */
 void kinetics_draw(struct car *c);
 
@@ -131,6 +134,10 @@ enum truth_class { TRUTH_DEAD, TRUTH_MIDDLE, TRUTH_SOUND, TRUTH_UNKNOWN };
 enum truth_class trial_class(const struct trial *t);
 /* An answer that excludes what the converter is. */
 bool trial_is_wrong(const struct trial *t);
+/* A car that is what it seems. */
+bool is_fair(const struct trial *t);
+/* An end that is not known excludes nothing. */
+bool span_covers(const struct oxl_span *s, double truth);
 
 /* ---- statistics ---- */
 struct sampling {

@@ -26,13 +26,13 @@ const char *link_name(enum link_kind k)
     return names[k];
 }
 
-static double between(struct oxl_random *r, double low, double high)
+double between(struct oxl_random *r, double low, double high)
 {
     return low + (high - low) * oxl_random_unit(r);
 }
 
 /* Uniform in the logarithm: as many between 0.02 and 0.2 as between 0.2 and 2. */
-static double log_between(struct oxl_random *r, double low, double high)
+double log_between(struct oxl_random *r, double low, double high)
 {
     return low * pow(high / low, oxl_random_unit(r));
 }

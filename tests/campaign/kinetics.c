@@ -6,16 +6,6 @@
 
 #include "campaign.h"
 
-static double between(struct oxl_random *r, double low, double high)
-{
-    return low + (high - low) * oxl_random_unit(r);
-}
-
-static double log_between(struct oxl_random *r, double low, double high)
-{
-    return low * pow(high / low, oxl_random_unit(r));
-}
-
 /* Two models whose equations differ: a plug flow whose sites take up gas by a rate of the first
  * order, and a few well-mixed tanks of grains that fill from the outside in. */
 static void draw_model(struct oxl_plant_settings *p, struct oxl_random *r)
@@ -78,11 +68,6 @@ static void free_row(struct row *row)
         sampling_free(all[i]);
 }
 
-static bool covers(const struct oxl_span *s, double truth)
-{
-    return !(truth < s->low) && !(truth > s->high);
-}
-
 static void add_bound(struct row *row, const struct trial *t, const struct trial_run *r)
 {
     const struct oxl_run_result *g = &r->got;
@@ -102,13 +87,13 @@ static void add_run(struct row *row, const struct trial *t, const struct trial_r
         add_bound(row, t, r);
     if (!g->dropped || !oxl_known(r->truth.delay_s))
         return;
-    sampling_add(&row->delay, covers(&g->delay_s, r->truth.delay_s));
+    sampling_add(&row->delay, span_covers(&g->delay_s, r->truth.delay_s));
     if (g->o2_is_lower_bound)
         return;
     if (oxl_known(g->o2_mg.low))
-        sampling_add(&row->mass, covers(&g->o2_mg, r->truth.stored_mg));
+        sampling_add(&row->mass, span_covers(&g->o2_mg, r->truth.stored_mg));
     if (oxl_known(g->delay_at_target_s.value) && t->ideal.known && !t->ideal.held)
-        sampling_add(&row->target, covers(&g->delay_at_target_s, t->ideal.delay_s));
+        sampling_add(&row->target, span_covers(&g->delay_at_target_s, t->ideal.delay_s));
 }
 
 static void add_test(struct row *row, const struct trial *t)
@@ -207,8 +192,7 @@ void kinetics_print(FILE *out, const struct trial *t, size_t n)
     for (size_t b = 0; b < sizeof bands / sizeof bands[0]; b++) {
         struct row row = {0};
         for (size_t i = 0; i < n; i++)
-            if ((t[i].family == FAMILY_PLAIN || t[i].family == FAMILY_CLUMSY) &&
-                bands[b].in(&t[i], bands[b].low, bands[b].high))
+            if (is_fair(&t[i]) && bands[b].in(&t[i], bands[b].low, bands[b].high))
                 add_test(&row, &t[i]);
         print_row(out, bands[b].name, &row);
         free_row(&row);

@@ -43,11 +43,6 @@ static void pick_car(struct car *c, uint64_t seed, bool kline)
     }
 }
 
-static double log_between(struct oxl_random *r, double low, double high)
-{
-    return low * pow(high / low, oxl_random_unit(r));
-}
-
 void refresh_car(struct car *c, uint64_t seed, size_t i)
 {
     double period_ms = periods_ms[period_of(i)];
@@ -89,7 +84,7 @@ struct row {
     size_t tests, leak, follows, slow;
 };
 
-static bool covers(const struct oxl_span *s, double truth)
+bool span_covers(const struct oxl_span *s, double truth)
 {
     return !(truth < s->low) && !(truth > s->high); /* an end that is not known excludes nothing */
 }
@@ -99,18 +94,18 @@ static void add_run(struct row *row, const struct trial *t, const struct trial_r
     const struct oxl_run_result *g = &r->got;
     if (!g->valid || !r->has_truth || !g->dropped || !oxl_known(r->truth.delay_s))
         return;
-    sampling_add(&row->inside, covers(&g->delay_s, r->truth.delay_s));
+    sampling_add(&row->inside, span_covers(&g->delay_s, r->truth.delay_s));
     sampling_add(&row->width, g->delay_s.high - g->delay_s.low);
     sampling_add(&row->shape, r->physics.shape_s);
     sampling_add(&row->bracket, r->physics.bracket_s);
     sampling_add(&row->asked, r->physics.asked_s);
     sampling_add(&row->holds, r->physics.shape_holds);
     if (oxl_known(g->o2_mg.low))
-        sampling_add(&row->mass, covers(&g->o2_mg, r->truth.stored_mg));
+        sampling_add(&row->mass, span_covers(&g->o2_mg, r->truth.stored_mg));
     bool deep_enough = r->truth.shift_pct > -35 && r->truth.shift_pct < -15;
     if (oxl_known(g->delay_at_target_s.value) && !g->o2_is_lower_bound && t->ideal.known &&
         !t->ideal.held && deep_enough)
-        sampling_add(&row->target, covers(&g->delay_at_target_s, t->ideal.delay_s));
+        sampling_add(&row->target, span_covers(&g->delay_at_target_s, t->ideal.delay_s));
 }
 
 static void add_test(struct row *row, const struct trial *t)

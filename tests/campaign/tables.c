@@ -4,7 +4,7 @@
 #include "campaign.h"
 
 /* Vehicles that are what they seem: flaws are for the verdict's table. */
-static bool is_fair(const struct trial *t)
+bool is_fair(const struct trial *t)
 {
     return t->family == FAMILY_PLAIN || t->family == FAMILY_CLUMSY;
 }
