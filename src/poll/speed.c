@@ -43,13 +43,13 @@ static unsigned speed_of(const struct oxl_poll *p)
 }
 
 /* One that fell silent in its search may still be searching: with what was waited before, these
- * passes make half a minute. */
+ * passes make more than half a minute. */
 static unsigned pass_count(const struct oxl_poll *p)
 {
     if (p->link.reviving)
         return 1;
     if (one_speed_only(p))
-        return p->search.hung ? 14 : 5;
+        return p->search.hung ? 18 : 5;
     return p->speed.bytes_seen ? 3 : 2;
 }
 
