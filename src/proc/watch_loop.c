@@ -78,7 +78,7 @@ static void say_target(const struct oxl_proc *p, double lambda)
 static void say_swing(const struct oxl_proc *p)
 {
     char found[96];
-    snprintf(found, sizeof found, "the mixture swings at rest by %.1f %%, about every %.1f s",
+    snprintf(found, sizeof found, "the mixture swings at idle by %.1f %%, about every %.1f s",
              100 * p->base.front_noise, p->base.swing_s);
     oxl_proc_check(p, "mixture-swings", OXL_GRADE_CAUTION, found,
                    "Forced modulation or the ECU's own test: each time may be off by one swing.");
