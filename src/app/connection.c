@@ -5,6 +5,7 @@
 
 #include "clock.h"
 #include "commands.h"
+#include "recording_writer.h"
 
 /* A port that is gone for long is tried less often. */
 static const int64_t again_us[] = {500000, 1000000, 2000000, 4000000, 5000000};
@@ -22,6 +23,7 @@ void oxl_connection_start(struct oxl_connection *p, const struct oxl_opts *o)
                                  .packet_ms = o->packet_ms,
                                  .virtual_time = o->virtual_time,
                                  .rate = o->rate,
+                                 .mask_vin = o->mask_vin,
                                  .again_us = again_us,
                                  .again_n = sizeof again_us / sizeof again_us[0],
                                  .reopen_us = INT64_MAX};
@@ -30,7 +32,12 @@ void oxl_connection_start(struct oxl_connection *p, const struct oxl_opts *o)
 void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in)
 {
     in.t_us = p->now_us;
-    p->over = !p->input(p->ctx, &in);
+    /* Raw bytes first; of ticks only those that mattered (session.h). */
+    if (in.kind != OXL_IN_TICK)
+        oxl_recording_input(p->recorder, &in);
+    bool mattered = oxl_core_step(&p->core, &in);
+    if (in.kind == OXL_IN_TICK && mattered)
+        oxl_recording_input(p->recorder, &in);
 }
 
 /* ---- open and closed ------------------------------------------------------------------------- */
@@ -87,6 +94,7 @@ void oxl_connection_close(struct oxl_connection *p)
     p->opening = NULL;
     oxl_sim_free(p->sim);
     p->sim = NULL;
+    oxl_core_close(&p->core);
 }
 
 void oxl_connection_begin(struct oxl_connection *p)
@@ -191,8 +199,10 @@ void oxl_connection_flush(struct oxl_connection *p)
     memmove(p->unsent, p->unsent + n, p->unsent_n);
 }
 
-void oxl_connection_send(struct oxl_connection *p, const char *bytes, size_t n)
+static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
 {
+    struct oxl_connection *p = ctx;
+    oxl_recording_sent(p->recorder, bytes, n, t_us);
     if (n <= sizeof p->unsent - p->unsent_n) {
         memcpy(p->unsent + p->unsent_n, bytes, n);
         p->unsent_n += n;
@@ -200,17 +210,35 @@ void oxl_connection_send(struct oxl_connection *p, const char *bytes, size_t n)
     oxl_connection_flush(p);
 }
 
-void oxl_connection_speed(struct oxl_connection *p, unsigned baud)
+static void on_speed(void *ctx, unsigned baud, int64_t t_us)
 {
+    struct oxl_connection *p = ctx;
+    oxl_recording_speed(p->recorder, baud, t_us);
     p->speed_baud = baud;
     if (p->link)
         p->link->ops->set_speed(p->link, baud);
 }
 
-void oxl_connection_reopen(struct oxl_connection *p, int64_t t_us)
+static void on_reopen(void *ctx, int64_t t_us)
 {
+    struct oxl_connection *p = ctx;
     if (p->reopen_us == INT64_MAX && !p->opening)
         p->reopen_us = t_us;
+}
+
+static void on_event(void *ctx, const struct oxl_event *ev)
+{
+    struct oxl_connection *p = ctx;
+    oxl_recording_event(p->recorder, ev, p->mask_vin);
+    p->event(p->ctx, ev);
+}
+
+enum oxl_status oxl_connection_core(struct oxl_connection *p, const struct oxl_record_header *h,
+                                    struct oxl_error *err)
+{
+    const struct oxl_session_config config = oxl_core_as_recorded(h);
+    const struct oxl_session_out out = {p, on_send, on_speed, on_reopen, on_event};
+    return oxl_core_open(&p->core, h->inspection, &config, &out, err);
 }
 
 /* ---- a round --------------------------------------------------------------------------------- */
@@ -238,7 +266,7 @@ void oxl_connection_read(struct oxl_connection *p)
     char buf[1024];
     size_t portion = 0;
     ssize_t n = 0;
-    while (p->link && !p->over && portion < PORTION_BYTES) {
+    while (p->link && !oxl_core_over(&p->core) && portion < PORTION_BYTES) {
         n = p->link->ops->read(p->link, buf, sizeof buf, p->now_us);
         if (n <= 0)
             break;
@@ -247,13 +275,13 @@ void oxl_connection_read(struct oxl_connection *p)
     }
     if (n < 0)
         link_down(p, 0);
-    else if (portion && floods(p, portion) && p->link && !p->over)
+    else if (portion && floods(p, portion) && p->link && !oxl_core_over(&p->core))
         flooded(p);
 }
 
-void oxl_connection_wait(struct oxl_connection *p, int64_t core_us, int keys_fd)
+void oxl_connection_wait(struct oxl_connection *p, int keys_fd)
 {
-    int64_t due = oxl_earlier_us(core_us, p->reopen_us);
+    int64_t due = oxl_earlier_us(oxl_core_due_us(&p->core), p->reopen_us);
     if (p->link)
         due = oxl_earlier_us(due, p->link->ops->next_due_us(p->link));
     if (p->virtual_time) {

@@ -1,11 +1,13 @@
-/* Where a core meets its link. What it wants sent goes out, what comes in goes to it, a link
- * that is gone is opened again, and the wait in between is on the clock that the link runs by. */
+/* Where a core meets its link and its recording. What it wants sent goes out, what comes in goes to
+ * it, a link that is gone is opened again, and the wait in between is on the clock that the link
+ * runs by. */
 #ifndef OXL_APP_CONNECTION_H
 #define OXL_APP_CONNECTION_H
 
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "core.h"
 #include "opts.h"
 #include "oxylag/link.h"
 #include "oxylag/session.h"
@@ -18,10 +20,11 @@ struct oxl_connection {
     struct oxl_sim *sim;         /* in-process simulator, or NULL */
     char port[128], known[128];  /* known: the address that it had, as another name of it */
     unsigned speed_baud, packet_ms;
-    /* the core */
-    void *ctx;
-    bool (*input)(void *ctx, const struct oxl_input *in); /* false: it is over */
-    bool over;
+    struct oxl_core core;
+    struct oxl_recorder *recorder; /* NULL: nothing is recorded */
+    void *ctx;                     /* of `event` */
+    void (*event)(void *ctx, const struct oxl_event *ev);
+    bool mask_vin; /* in the recording */
     /* time */
     bool virtual_time;
     double rate;
@@ -46,21 +49,19 @@ void oxl_connection_start(struct oxl_connection *p,
 /* Opens p->port: a link, or a simulator with a technician of that kind and the link to it. */
 enum oxl_status oxl_connection_open(struct oxl_connection *p, const struct oxl_opts *o,
                                     enum oxl_tech_mode tech, struct oxl_error *err) OXL_MUST_CHECK;
-void oxl_connection_close(struct oxl_connection *p); /* link and simulator */
+void oxl_connection_close(struct oxl_connection *p); /* link, simulator and core */
+/* The core as the recording says. Its events are recorded, then go to p->event. */
+enum oxl_status oxl_connection_core(struct oxl_connection *p, const struct oxl_record_header *h,
+                                    struct oxl_error *err);
 /* The clock starts, and the core learns that the link is there. */
 void oxl_connection_begin(struct oxl_connection *p);
 
 /* An input for the core, now. */
 void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in);
 
-/* What the core wants. */
-void oxl_connection_send(struct oxl_connection *p, const char *bytes, size_t n);
-void oxl_connection_speed(struct oxl_connection *p, unsigned baud);
-void oxl_connection_reopen(struct oxl_connection *p, int64_t t_us);
-
-/* A round of the loop. Virtual time jumps to what is due next, real time waits for it; core_us:
- * when the core wants a tick, keys_fd: -1 none. */
-void oxl_connection_wait(struct oxl_connection *p, int64_t core_us, int keys_fd);
+/* A round of the loop. Virtual time jumps to what is due next, real time waits for it; keys_fd:
+ * -1 none. */
+void oxl_connection_wait(struct oxl_connection *p, int keys_fd);
 /* What is known here of why nobody answered takes the place of what the core could say. */
 void oxl_connection_explain(const struct oxl_connection *p, struct oxl_error *err);
 void oxl_connection_flush(struct oxl_connection *p);

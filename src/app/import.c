@@ -4,12 +4,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "clock.h"
 #include "commands.h"
+#include "core.h"
 #include "link/sha256.h"
 #include "oxylag/import.h"
 #include "oxylag/record.h"
 #include "progress.h"
+#include "recording_writer.h"
 
 enum { TABLE_MAX_BYTES = 256 << 20 };
 
@@ -21,40 +22,11 @@ struct importing {
     struct oxl_progress progress;
 };
 
-static void record(struct importing *m, const struct oxl_line *line)
-{
-    static char text[OXL_RECORD_LINE_MAX];
-    size_t n = oxl_record_encode(line, text, sizeof text);
-    if (n)
-        oxl_recorder_line(m->recorder, text, n);
-}
-
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
-    static char text[OXL_RECORD_LINE_MAX];
     struct importing *m = ctx;
     oxl_sinks_event(&m->sinks, ev);
-    if (ev->kind == OXL_EV_SAMPLE)
-        return;
-    size_t n = oxl_event_json(ev, false, text, sizeof text);
-    struct oxl_line line = {.kind = OXL_LINE_EVENT, .t_us = ev->t_us, .bytes = text, .n = n};
-    if (n)
-        record(m, &line);
-}
-
-static void no_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
-{
-    (void)ctx, (void)bytes, (void)n, (void)t_us;
-}
-
-static void no_speed(void *ctx, unsigned baud, int64_t t_us)
-{
-    (void)ctx, (void)baud, (void)t_us;
-}
-
-static void no_reopen(void *ctx, int64_t t_us)
-{
-    (void)ctx, (void)t_us;
+    oxl_recording_event(m->recorder, ev, false);
 }
 
 /* What became due before the next row. */
@@ -63,10 +35,9 @@ static void tick_until(struct importing *m, int64_t t_us)
     int64_t due_us;
     while ((due_us = oxl_session_due_us(m->session)) <= t_us) {
         struct oxl_input in = {.kind = OXL_IN_TICK, .t_us = due_us};
-        struct oxl_line line = {.kind = OXL_LINE_TICK, .t_us = due_us};
         if (!oxl_session_step(m->session, &in))
             return; /* a due tick that does nothing would be due for ever */
-        record(m, &line);
+        oxl_recording_input(m->recorder, &in);
     }
 }
 
@@ -76,18 +47,15 @@ static void feed_rows(struct importing *m, const struct oxl_table *t)
     int64_t t_us = 0;
     for (size_t i = 0; i < rows && !oxl_session_over(m->session); i++) {
         const double *values = oxl_table_row(t, i, &t_us);
-        struct oxl_line line = {.kind = OXL_LINE_SAMPLES, .t_us = t_us, .n = n};
         struct oxl_input in = {.kind = OXL_IN_SAMPLES, .t_us = t_us, .values = values, .n = n};
-        memcpy(line.values, values, n * sizeof *values);
         tick_until(m, t_us);
-        record(m, &line);
+        oxl_recording_input(m->recorder, &in);
         oxl_session_step(m->session, &in);
         oxl_progress(&m->progress, i, rows);
     }
     struct oxl_input in = {.kind = OXL_IN_END, .t_us = t_us};
-    struct oxl_line line = {.kind = OXL_LINE_END, .t_us = t_us};
     oxl_session_step(m->session, &in);
-    record(m, &line);
+    oxl_recording_end(m->recorder, t_us, NULL);
     oxl_progress_end(&m->progress);
 }
 
@@ -97,19 +65,7 @@ static void fill_header(const struct importing *m, const struct oxl_table *t, co
 {
     const struct oxl_opts *o = m->opts;
     struct oxl_sha256 sha;
-    memset(h, 0, sizeof *h);
-    h->version = OXL_RECORD_VERSION;
-    snprintf(h->program, sizeof h->program, "%s", OXL_VERSION);
-    oxl_wall_iso(h->started);
-    snprintf(h->port, sizeof h->port, "none");
-    snprintf(h->order, sizeof h->order, "%s", o->order ? o->order : "");
-    snprintf(h->inlet, sizeof h->inlet, "%s", o->inlet ? o->inlet : "");
-    snprintf(h->note, sizeof h->note, "%s", o->note ? o->note : "");
-    snprintf(h->technician, sizeof h->technician, "%s", o->technician ? o->technician : "");
-    h->bank = o->bank ? o->bank : 1;
-    h->runs = o->runs;
-    h->profile_given = o->profile != NULL;
-    h->profile = *profile;
+    oxl_recording_fill(h, o, "none", profile);
     h->imported = *oxl_table_about(t);
     snprintf(h->imported.table, sizeof h->imported.table, "%s", oxl_base_name(o->files[0]));
     oxl_sha256_start(&sha);
@@ -137,13 +93,8 @@ static void say_table(const struct importing *m, const struct oxl_table *t)
 static enum oxl_status open_core(struct importing *m, const struct oxl_record_header *h,
                                  struct oxl_error *err)
 {
-    struct oxl_session_config config = {.profile = h->profile,
-                                        .profile_given = h->profile_given,
-                                        .bank = h->bank,
-                                        .runs = h->runs,
-                                        .imported = h->imported};
-    struct oxl_session_out out = {
-        .ctx = m, .send = no_send, .set_speed = no_speed, .reopen = no_reopen, .event = on_event};
+    const struct oxl_session_config config = oxl_core_as_recorded(h);
+    const struct oxl_session_out out = oxl_core_without_link(m, on_event);
     struct oxl_opts shown = *m->opts;
     shown.plain = true; /* there is nothing to watch */
     m->session = oxl_session_new(&config, &out);
@@ -156,15 +107,13 @@ static enum oxl_status run(struct importing *m, const struct oxl_table *t,
                            const struct oxl_record_header *h, const char *name,
                            struct oxl_error *err)
 {
-    static char line[OXL_RECORD_LINE_MAX];
     enum oxl_status st = open_core(m, h, err);
     if (st != OXL_OK)
         return st;
     st = oxl_recorder_open(name, &m->recorder, err);
     if (st != OXL_OK)
         return st;
-    size_t n = oxl_record_encode_header(h, line, sizeof line);
-    oxl_recorder_line(m->recorder, line, n);
+    oxl_recording_header(m->recorder, h);
     feed_rows(m, t);
     const char *why = "";
     bool failed = oxl_recorder_failed(m->recorder, &why);

@@ -5,16 +5,6 @@
 
 #include "oxylag/report.h"
 
-struct oxl_inspect_config oxl_inspect_as_recorded(const struct oxl_record_header *h)
-{
-    return (struct oxl_inspect_config){.profile = h->profile,
-                                       .bank = h->bank,
-                                       .speed_baud = h->speed_baud,
-                                       .has_speed = h->has_speed,
-                                       .no_identity = h->mask_vin,
-                                       .schedule = h->schedule};
-}
-
 static void print_line(void *ctx, const char *text, size_t n)
 {
     (void)ctx;

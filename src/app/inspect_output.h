@@ -7,8 +7,6 @@
 #include "oxylag/record.h"
 #include "oxylag/status.h"
 
-/* The settings of a core, from what the recording says of them. */
-struct oxl_inspect_config oxl_inspect_as_recorded(const struct oxl_record_header *h);
 /* An event while it goes on. */
 void oxl_inspect_say(const struct oxl_opts *o, const struct oxl_event *ev);
 /* The whole at the end; the outcome as a status with its sentence. stopped_why: what stopped it

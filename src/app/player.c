@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "inspect_output.h"
+#include "recording_writer.h"
 
 /* jansson 2.14 goes on when its string buffer cannot grow: a character is missing then, or an
  * assertion ends the program. So its allocations pass through here; a refused one is served from a
@@ -100,35 +100,12 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     p->event(p->ctx, ev);
 }
 
-/* A recording has its answers: what the core sends is not needed. */
-static void drop_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
-{
-    (void)ctx, (void)bytes, (void)n, (void)t_us;
-}
-
-static void drop_speed(void *ctx, unsigned baud, int64_t t_us)
-{
-    (void)ctx, (void)baud, (void)t_us;
-}
-
-static void drop_reopen(void *ctx, int64_t t_us)
-{
-    (void)ctx, (void)t_us;
-}
-
 /* ---- reading --------------------------------------------------------------------------------- */
-static bool is_input(enum oxl_line_kind k)
-{
-    return k == OXL_LINE_RX || k == OXL_LINE_TICK || k == OXL_LINE_KEY || k == OXL_LINE_LINK ||
-           k == OXL_LINE_NOTE;
-}
-
 /* A table's rows and its end are inputs only of a recording that was made from one. */
-static bool is_table_input(const struct oxl_player *p)
+static bool is_input(const struct oxl_player *p)
 {
-    if (!p->header.imported.on)
-        return false;
-    return p->next.kind == OXL_LINE_SAMPLES || p->next.kind == OXL_LINE_END;
+    struct oxl_input in;
+    return oxl_recorded_input(&p->next, &in) && (p->header.imported.on || in.kind < OXL_IN_SAMPLES);
 }
 
 static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
@@ -153,7 +130,7 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
         if (p->next.kind == OXL_LINE_END)
             snprintf(p->end_why, sizeof p->end_why, "%.*s", (int)sizeof p->end_why - 1,
                      p->next.n ? p->next.bytes : "");
-        if (is_input(p->next.kind) || is_table_input(p)) {
+        if (is_input(p)) {
             p->have_next = true;
             return OXL_OK;
         }
@@ -202,55 +179,19 @@ static bool was_unproven(const struct oxl_player *p)
     return false;
 }
 
-static struct oxl_session_out hooks(struct oxl_player *p)
-{
-    return (struct oxl_session_out){.ctx = p,
-                                    .send = drop_send,
-                                    .set_speed = drop_speed,
-                                    .reopen = drop_reopen,
-                                    .event = on_event};
-}
-
-static enum oxl_status make_inspect(struct oxl_player *p, struct oxl_error *err)
-{
-    struct oxl_inspect_config config = oxl_inspect_as_recorded(&p->header);
-    config.unproven = was_unproven(p);
-    const struct oxl_session_out out = hooks(p);
-    p->inspect = oxl_inspect_new(&config, &out);
-    return p->inspect ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-}
-
-static enum oxl_status make_session(struct oxl_player *p, struct oxl_error *err)
+static enum oxl_status make_core(struct oxl_player *p, struct oxl_error *err)
 {
     const struct oxl_record_header *h = &p->header;
-    struct oxl_session_config config = {.profile = h->profile,
-                                        .profile_given = h->profile_given,
-                                        .bank = h->bank,
-                                        .runs = h->runs,
-                                        .speed_baud = h->speed_baud,
-                                        .has_speed = h->has_speed,
-                                        .no_identity = h->mask_vin,
-                                        .unproven = was_unproven(p),
-                                        .schedule = h->schedule,
-                                        .imported = h->imported};
+    const struct oxl_session_out out = oxl_core_without_link(p, on_event);
+    struct oxl_session_config config = oxl_core_as_recorded(h);
     struct oxl_profile chosen;
-    if (!h->profile_given && chosen_profile(p, &chosen)) {
+    config.unproven = was_unproven(p);
+    if (!h->inspection && !h->profile_given && chosen_profile(p, &chosen)) {
         config.profile = chosen;
         config.profile_fixed = true;
     }
-    if (json_starved)
-        return starved(p, err);
-    const struct oxl_session_out out = hooks(p);
-    p->session = oxl_session_new(&config, &out);
-    return p->session ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-}
-
-static void free_core(struct oxl_player *p)
-{
-    oxl_session_free(p->session);
-    oxl_inspect_free(p->inspect);
-    p->session = NULL;
-    p->inspect = NULL;
+    return json_starved ? starved(p, err)
+                        : oxl_core_open(&p->core, h->inspection, &config, &out, err);
 }
 
 /* The first input with a fresh core; the header is known. */
@@ -258,7 +199,7 @@ static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
 {
     const char *line;
     size_t len = 0;
-    free_core(p);
+    oxl_core_close(&p->core);
     p->at = p->recording.text;
     if (!next_line(&p->at, p->end, &line, &len))
         return oxl_fail(err, OXL_ERR_FORMAT, "%s: is empty: expected a recording", p->file);
@@ -272,7 +213,7 @@ static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
     p->order = (struct oxl_record_order){0};
     p->end_why[0] = '\0';
     if (st == OXL_OK)
-        st = p->header.inspection ? make_inspect(p, err) : make_session(p, err);
+        st = make_core(p, err);
     return st == OXL_OK ? look_ahead(p, err) : st;
 }
 
@@ -307,7 +248,7 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
 
 void oxl_player_close(struct oxl_player *p)
 {
-    free_core(p);
+    oxl_core_close(&p->core);
     oxl_recording_free(&p->recording);
     free(p->scratch);
     free(p->bytes);
@@ -321,32 +262,8 @@ int64_t oxl_player_due_us(const struct oxl_player *p)
 
 enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
 {
-    const struct oxl_line *l = &p->next;
-    struct oxl_input in = {
-        .t_us = l->t_us, .bytes = l->bytes, .n = l->n, .key = l->key, .values = l->values};
-    switch (l->kind) {
-    case OXL_LINE_RX:
-        in.kind = OXL_IN_RX;
-        break;
-    case OXL_LINE_KEY:
-        in.kind = OXL_IN_KEY;
-        break;
-    case OXL_LINE_LINK:
-        in.kind = l->link_up ? OXL_IN_LINK_UP : OXL_IN_LINK_DOWN;
-        break;
-    case OXL_LINE_NOTE:
-        in.kind = OXL_IN_NOTE;
-        break;
-    case OXL_LINE_SAMPLES:
-        in.kind = OXL_IN_SAMPLES;
-        break;
-    case OXL_LINE_END:
-        in.kind = OXL_IN_END;
-        break;
-    default:
-        in.kind = OXL_IN_TICK;
-        break;
-    }
+    struct oxl_input in;
+    (void)oxl_recorded_input(&p->next, &in);
     /* The scratch buffer that in.bytes points at is used again by the comparison, so the bytes
      * are taken out first. */
     if (in.n && in.bytes) {
@@ -354,10 +271,7 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
         in.bytes = p->bytes;
     }
     p->now_us = in.t_us;
-    if (p->inspect)
-        oxl_inspect_step(p->inspect, &in);
-    else
-        oxl_session_step(p->session, &in);
+    oxl_core_step(&p->core, &in);
     if (json_starved)
         return starved(p, err);
     return look_ahead(p, err);
@@ -380,7 +294,7 @@ enum oxl_status oxl_player_run(struct oxl_player *p, struct oxl_error *err)
 static enum oxl_status cut_short(const struct oxl_player *p, struct oxl_error *err)
 {
     struct oxl_live live;
-    oxl_session_live(p->session, p->now_us, &live);
+    oxl_session_live(p->core.session, p->now_us, &live);
     if (p->different)
         return oxl_fail(err, OXL_ERR_STOPPED,
                         "%s: the recording ends in state %s, before a result, and %llu of %llu "
@@ -396,13 +310,12 @@ static enum oxl_status cut_short(const struct oxl_player *p, struct oxl_error *e
 enum oxl_status oxl_player_outcome(const struct oxl_player *p, struct oxl_error *err)
 {
     const char *text = "";
-    if (p->inspect && !oxl_inspect_over(p->inspect))
-        return oxl_fail(err, OXL_ERR_STOPPED, "%s: the recording ends before the inspection does",
-                        p->file);
-    if (!p->inspect && !oxl_session_over(p->session))
-        return cut_short(p, err);
-    enum oxl_status st = p->inspect ? oxl_inspect_outcome(p->inspect, &text)
-                                    : oxl_session_outcome(p->session, &text);
+    if (!oxl_core_over(&p->core))
+        return p->core.session
+                   ? cut_short(p, err)
+                   : oxl_fail(err, OXL_ERR_STOPPED,
+                              "%s: the recording ends before the inspection does", p->file);
+    enum oxl_status st = oxl_core_outcome(&p->core, &text);
     /* The core only knows that it was stopped, not by what. */
     if (st == OXL_ERR_STOPPED && p->end_why[0])
         text = p->end_why;

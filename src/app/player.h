@@ -7,18 +7,16 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "oxylag/inspect.h"
+#include "core.h"
 #include "oxylag/link.h"
 #include "oxylag/record.h"
-#include "oxylag/session.h"
 #include "oxylag/status.h"
 #include "progress.h"
 
 struct oxl_player {
     struct oxl_recording recording;
     struct oxl_record_header header;
-    struct oxl_session *session; /* NULL: an inspection was recorded */
-    struct oxl_inspect *inspect;
+    struct oxl_core core;
     const char *file;
     void *ctx;
     void (*event)(void *ctx, const struct oxl_event *ev);

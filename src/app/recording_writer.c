@@ -82,32 +82,39 @@ void oxl_recording_event(struct oxl_recorder *r, const struct oxl_event *ev, boo
     put(r, &line);
 }
 
+/* Two inputs share the kind LINK. */
+static const enum oxl_line_kind kinds[] = {
+    [OXL_IN_RX] = OXL_LINE_RX,           [OXL_IN_TICK] = OXL_LINE_TICK,
+    [OXL_IN_KEY] = OXL_LINE_KEY,         [OXL_IN_LINK_UP] = OXL_LINE_LINK,
+    [OXL_IN_LINK_DOWN] = OXL_LINE_LINK,  [OXL_IN_NOTE] = OXL_LINE_NOTE,
+    [OXL_IN_SAMPLES] = OXL_LINE_SAMPLES, [OXL_IN_END] = OXL_LINE_END,
+};
+
 void oxl_recording_input(struct oxl_recorder *r, const struct oxl_input *in)
 {
-    struct oxl_line line = {.t_us = in->t_us, .bytes = in->bytes, .n = in->n, .key = in->key};
-    switch (in->kind) {
-    case OXL_IN_RX:
-        line.kind = OXL_LINE_RX;
-        break;
-    case OXL_IN_TICK:
-        line.kind = OXL_LINE_TICK;
-        break;
-    case OXL_IN_KEY:
-        line.kind = OXL_LINE_KEY;
-        break;
-    case OXL_IN_LINK_UP:
-    case OXL_IN_LINK_DOWN:
-        line.kind = OXL_LINE_LINK;
-        line.link_up = in->kind == OXL_IN_LINK_UP;
-        break;
-    case OXL_IN_NOTE:
-        line.kind = OXL_LINE_NOTE;
-        break;
-    case OXL_IN_SAMPLES:
-    case OXL_IN_END:
-        return; /* of imported tables only: no link brings them */
-    }
+    struct oxl_line line = {.kind = kinds[in->kind],
+                            .t_us = in->t_us,
+                            .bytes = in->bytes,
+                            .n = in->n,
+                            .key = in->key,
+                            .link_up = in->kind == OXL_IN_LINK_UP};
+    if (in->values)
+        memcpy(line.values, in->values, in->n * sizeof *in->values);
     put(r, &line);
+}
+
+bool oxl_recorded_input(const struct oxl_line *l, struct oxl_input *in)
+{
+    enum oxl_input_kind k = OXL_IN_RX;
+    while (k <= OXL_IN_END && kinds[k] != l->kind)
+        k++;
+    *in = (struct oxl_input){.kind = k == OXL_IN_LINK_UP && !l->link_up ? OXL_IN_LINK_DOWN : k,
+                             .t_us = l->t_us,
+                             .bytes = l->bytes,
+                             .n = l->n,
+                             .key = l->key,
+                             .values = l->values};
+    return k <= OXL_IN_END;
 }
 
 static bool is_taken(const char *name)

@@ -18,6 +18,8 @@ void oxl_recording_speed(struct oxl_recorder *r, unsigned baud, int64_t t_us);
 void oxl_recording_end(struct oxl_recorder *r, int64_t t_us, const char *why);
 void oxl_recording_event(struct oxl_recorder *r, const struct oxl_event *ev, bool mask_vin);
 void oxl_recording_input(struct oxl_recorder *r, const struct oxl_input *in);
+/* The other way round; its bytes and values are the line's. False: such a line is no input. */
+bool oxl_recorded_input(const struct oxl_line *l, struct oxl_input *in);
 /* A new recording for a run that was given no name: oxylag-DATE-TIME.jsonl in the present folder,
  * or with -2, -3 and so on before the dot when that name is taken. Fills name. */
 enum oxl_status oxl_recording_open_stamped(struct oxl_recorder **out, char *name, size_t n,

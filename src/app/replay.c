@@ -102,7 +102,7 @@ static void draw(struct replay *r, bool force)
                                  .paused = r->paused,
                                  .sound = !r->sinks.quiet,
                                  .valve = NAN};
-    oxl_sinks_frame(&r->sinks, r->player.session, &a, oxl_wall_us(), force);
+    oxl_sinks_frame(&r->sinks, r->player.core.session, &a, oxl_wall_us(), force);
 }
 
 static enum oxl_status read_keys(struct replay *r, struct oxl_error *err)
@@ -197,8 +197,8 @@ static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *
     enum oxl_status st = oxl_player_run(p, err);
     if (st != OXL_OK)
         return st;
-    st = oxl_inspect_over(p->inspect)
-             ? oxl_inspect_tell(&shown, p->inspect, p->header.port, p->now_us, p->end_why, err)
+    st = oxl_inspect_over(p->core.inspect)
+             ? oxl_inspect_tell(&shown, p->core.inspect, p->header.port, p->now_us, p->end_why, err)
              : oxl_player_outcome(p, err);
     say_comparison(r, o);
     return st;

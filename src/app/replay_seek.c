@@ -36,7 +36,7 @@ enum oxl_status oxl_replay_skip(struct replay *r, int64_t to_us, struct oxl_erro
         /* The screen must know which sensors it watches, else its traces stay empty. */
         if (r->player.now_us >= looked_us + look_us) {
             struct oxl_surroundings a = at(r);
-            oxl_sinks_look(&r->sinks, r->player.session, &a);
+            oxl_sinks_look(&r->sinks, r->player.core.session, &a);
             looked_us = r->player.now_us;
         }
     }

@@ -50,7 +50,7 @@ static enum oxl_status take_inspection(struct loaded *t, const struct oxl_player
     enum oxl_status st = oxl_player_outcome(p, err);
     if (st != OXL_OK && st != OXL_ERR_UNSUITABLE)
         return st;
-    t->inspection = *oxl_inspect_found(p->inspect);
+    t->inspection = *oxl_inspect_found(p->core.inspect);
     return OXL_OK;
 }
 

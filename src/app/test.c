@@ -27,8 +27,9 @@ static enum oxl_status open_recording(struct oxl_test_loop *d, char *name, size_
     const struct oxl_opts *o = d->opts;
     snprintf(name, n, "%s", o->out ? o->out : "");
     if (o->out)
-        return oxl_recorder_open(name, &d->recorder, err);
-    return d->connection.sim ? OXL_OK : oxl_recording_open_stamped(&d->recorder, name, n, err);
+        return oxl_recorder_open(name, &d->connection.recorder, err);
+    return d->connection.sim ? OXL_OK
+                             : oxl_recording_open_stamped(&d->connection.recorder, name, n, err);
 }
 
 static enum oxl_status write_truth(struct oxl_test_loop *d, FILE *f, struct oxl_error *err)
@@ -36,7 +37,7 @@ static enum oxl_status write_truth(struct oxl_test_loop *d, FILE *f, struct oxl_
     char line[1024];
     if (!f)
         return OXL_OK;
-    if (!d->session) { /* nothing happened */
+    if (!d->connection.core.session) { /* nothing happened */
         fclose(f);
         (void)unlink(d->opts->truth);
         return OXL_OK;
@@ -108,7 +109,7 @@ static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct ox
 {
     if (!oxl_test_loop_cautions(d))
         return left(err);
-    oxl_recording_header(d->recorder, &d->sinks.record->header);
+    oxl_recording_header(d->connection.recorder, &d->sinks.record->header);
     enum oxl_status st = oxl_test_loop_run(d, err);
     if (st != OXL_OK)
         oxl_connection_explain(&d->connection, err);
@@ -152,7 +153,6 @@ static enum oxl_status open_all(struct oxl_test_loop *d, char *name, size_t n, F
 
 static void close_all(struct oxl_test_loop *d)
 {
-    oxl_session_free(d->session);
     oxl_connection_close(&d->connection);
     oxl_sinks_free(&d->sinks);
 }
@@ -174,8 +174,9 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
     enum oxl_status truth_st = write_truth(&d, truth, st == OXL_OK ? err : NULL);
     /* Without a session nobody got past the cautions: nothing is recorded, and no file is left. */
     enum oxl_status rec = oxl_recording_close(
-        d.recorder, name, d.session && !screen ? "report" : NULL, o, st == OXL_OK ? err : NULL);
-    if (screen && d.session)
+        d.connection.recorder, name, d.connection.core.session && !screen ? "report" : NULL, o,
+        st == OXL_OK ? err : NULL);
+    if (screen && d.connection.core.session)
         print_last_lines(d.sinks.record, name);
     if (st == OXL_OK)
         st = truth_st != OXL_OK ? truth_st : rec;

@@ -13,31 +13,9 @@
  * what a reader who pauses at the end is given to take the last lines; READS_US: after a signal. */
 enum { GAP_US = 1000000, PORTION = 32, READER_US = 10000000, READS_US = 100000 };
 
-/* ---- what the core wants --------------------------------------------------------------------- */
-static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
-{
-    struct oxl_test_loop *d = ctx;
-    oxl_recording_sent(d->recorder, bytes, n, t_us);
-    oxl_connection_send(&d->connection, bytes, n);
-}
-
-static void on_speed(void *ctx, unsigned baud, int64_t t_us)
-{
-    struct oxl_test_loop *d = ctx;
-    oxl_recording_speed(d->recorder, baud, t_us);
-    oxl_connection_speed(&d->connection, baud);
-}
-
-static void on_reopen(void *ctx, int64_t t_us)
-{
-    struct oxl_test_loop *d = ctx;
-    oxl_connection_reopen(&d->connection, t_us);
-}
-
 static void on_event(void *ctx, const struct oxl_event *ev)
 {
     struct oxl_test_loop *d = ctx;
-    oxl_recording_event(d->recorder, ev, d->opts->mask_vin);
     oxl_sinks_event(&d->sinks, ev);
     oxl_hand_valve_event(&d->hand, ev);
     if (d->connection.sim)
@@ -45,18 +23,6 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     enum oxl_key key = oxl_key_by_option(d->opts, ev, &d->asked_deeper);
     if (key)
         d->ask = (int)key;
-}
-
-static bool take_input(void *ctx, const struct oxl_input *in)
-{
-    struct oxl_test_loop *d = ctx;
-    /* Raw bytes first; of ticks only those that mattered (session.h). */
-    if (in->kind != OXL_IN_TICK)
-        oxl_recording_input(d->recorder, in);
-    bool mattered = oxl_session_step(d->session, in);
-    if (in->kind == OXL_IN_TICK && mattered)
-        oxl_recording_input(d->recorder, in);
-    return !oxl_session_over(d->session);
 }
 
 /* ---- keys ------------------------------------------------------------------------------------ */
@@ -99,9 +65,10 @@ static void surroundings(const struct oxl_test_loop *d, struct oxl_surroundings 
 {
     memset(a, 0, sizeof *a);
     a->now_us = d->connection.now_us;
-    a->recording = d->recorder != NULL;
-    a->recorded_bytes = d->recorder ? oxl_recorder_bytes(d->recorder) : 0;
-    if (d->recorder && !oxl_recorder_failed(d->recorder, &a->recording_trouble))
+    a->recording = d->connection.recorder != NULL;
+    a->recorded_bytes = d->connection.recorder ? oxl_recorder_bytes(d->connection.recorder) : 0;
+    if (d->connection.recorder &&
+        !oxl_recorder_failed(d->connection.recorder, &a->recording_trouble))
         a->recording_trouble = NULL;
     a->sound = !d->sinks.quiet;
     a->valve = d->hand.valve;
@@ -113,7 +80,7 @@ static void draw(struct oxl_test_loop *d, bool force)
         return;
     struct oxl_surroundings a;
     surroundings(d, &a);
-    oxl_sinks_frame(&d->sinks, d->session, &a, oxl_wall_us(), force);
+    oxl_sinks_frame(&d->sinks, d->connection.core.session, &a, oxl_wall_us(), force);
 }
 
 static void note(struct oxl_test_loop *d, const char *text)
@@ -166,8 +133,7 @@ static void stop_when_told(struct oxl_test_loop *d)
 
 static void one_round(struct oxl_test_loop *d)
 {
-    oxl_connection_wait(&d->connection, oxl_session_due_us(d->session),
-                        d->sinks.term ? STDIN_FILENO : -1);
+    oxl_connection_wait(&d->connection, d->sinks.term ? STDIN_FILENO : -1);
     mind_the_gap(d);
     stop_when_told(d);
     oxl_connection_flush(&d->connection);
@@ -175,8 +141,9 @@ static void one_round(struct oxl_test_loop *d)
     press(d);
     oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_TICK});
     oxl_connection_mind(&d->connection);
-    if (d->recorder)
-        oxl_recorder_tick(d->recorder, oxl_wall_us()); /* the disk knows no virtual time */
+    if (d->connection.recorder)
+        oxl_recorder_tick(d->connection.recorder,
+                          oxl_wall_us()); /* the disk knows no virtual time */
     oxl_sinks_tick(&d->sinks, d->connection.now_us);
     draw(d, read_keys(d));
 }
@@ -190,15 +157,9 @@ static void wait_for_reader(struct oxl_test_loop *d)
            oxl_wall_us() < from_us + (oxl_signal_seen() ? READS_US : READER_US)) {
         oxl_wait(-1, 0, -1, oxl_wall_us() + 20000);
         oxl_sinks_tick(&d->sinks, d->connection.now_us);
-        if (d->recorder)
-            oxl_recorder_tick(d->recorder, oxl_wall_us());
+        if (d->connection.recorder)
+            oxl_recorder_tick(d->connection.recorder, oxl_wall_us());
     }
-}
-
-static struct oxl_session_out hooks(struct oxl_test_loop *d)
-{
-    return (struct oxl_session_out){
-        .ctx = d, .send = on_send, .set_speed = on_speed, .reopen = on_reopen, .event = on_event};
 }
 
 static void begin(struct oxl_test_loop *d)
@@ -213,29 +174,20 @@ static void begin(struct oxl_test_loop *d)
 
 enum oxl_status oxl_test_loop_run(struct oxl_test_loop *d, struct oxl_error *err)
 {
-    const struct oxl_record_header *h = &d->sinks.record->header;
-    struct oxl_session_config config = {.profile = h->profile,
-                                        .profile_given = h->profile_given,
-                                        .bank = h->bank,
-                                        .runs = h->runs,
-                                        .speed_baud = h->speed_baud,
-                                        .has_speed = h->has_speed,
-                                        .no_identity = h->mask_vin};
-    struct oxl_session_out out = hooks(d);
-    d->session = oxl_session_new(&config, &out);
-    if (!d->session)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
     d->connection.ctx = d;
-    d->connection.input = take_input;
+    d->connection.event = on_event;
+    enum oxl_status st = oxl_connection_core(&d->connection, &d->sinks.record->header, err);
+    if (st != OXL_OK)
+        return st;
     begin(d);
-    while (!oxl_session_over(d->session))
+    while (!oxl_core_over(&d->connection.core))
         one_round(d);
-    oxl_recording_end(d->recorder, d->connection.now_us, d->stopped_why);
-    if (d->recorder)
-        oxl_recorder_flush(d->recorder);
+    oxl_recording_end(d->connection.recorder, d->connection.now_us, d->stopped_why);
+    if (d->connection.recorder)
+        oxl_recorder_flush(d->connection.recorder);
     wait_for_reader(d);
     const char *text = "";
-    enum oxl_status st = oxl_session_outcome(d->session, &text);
+    st = oxl_core_outcome(&d->connection.core, &text);
     if (d->stopped_why && st == OXL_ERR_STOPPED)
         text = d->stopped_why;
     return st == OXL_OK ? oxl_sinks_lost(&d->sinks, err) : oxl_fail(err, st, "%s", text);
@@ -252,8 +204,8 @@ static int wait_key(struct oxl_test_loop *d)
         if (oxl_was_stopped())
             oxl_sinks_again(&d->sinks);
         /* The result must reach the disk while it is being read, not when it has been. */
-        if (d->recorder)
-            oxl_recorder_tick(d->recorder, oxl_wall_us());
+        if (d->connection.recorder)
+            oxl_recorder_tick(d->connection.recorder, oxl_wall_us());
         int key = oxl_sinks_key(&d->sinks);
         if (key != OXL_TERM_NONE)
             return key;

@@ -11,16 +11,12 @@
 #include "event_sinks.h"
 #include "hand_valve.h"
 #include "opts.h"
-#include "oxylag/link.h"
-#include "oxylag/session.h"
 #include "oxylag/status.h"
 
 struct oxl_test_loop {
     const struct oxl_opts *opts;
     struct oxl_sinks sinks;
-    struct oxl_session *session;
     struct oxl_connection connection;
-    struct oxl_recorder *recorder;
     struct oxl_hand_valve hand;
     int64_t round_us;        /* wall clock at the last round */
     int64_t awake_us;        /* the clock that stands still in a sleep, then */
