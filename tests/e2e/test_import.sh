@@ -181,7 +181,9 @@ for s in aged:lambda:1 switching-front:v:1 kline:v:2 kline:v:3 kline:v:4 dead:la
   expect "$name: the interval holds the truth, $truth s" \
     ".valid and .delay_low_s <= $truth and .delay_high_s >= $truth" "$name.imported"
   live=$(jq -s 'map(select(.event == "run"))[0].delay_s' "$name.ev")
-  expect "$name: near the live result, $live s" "(.delay_s - $live | fabs) < 0.05" "$name.imported"
+  # The table has the replies' moments to a millisecond only: next to nothing beside the interval.
+  expect "$name: near the live result, $live s" \
+    "(.delay_s - $live | fabs) < ([0.05, 0.1 * (.delay_high_s - .delay_low_s)] | max)" "$name.imported"
 done
 
 # Refusals name the line and the column.
