@@ -25,7 +25,7 @@ const struct oxl_setting oxl_adapter_setting_table[] = {
     SETTING("unplug_at_s", unplug_at_s, 'd', 0, 1e6),
     SETTING("unplug_in_timing", unplug_in_timing, 'b', 0, 1),
     SETTING("unplug_s", unplug_s, 'd', 0.1, 1e6),
-    SETTING("search_ms", search_ms, 'd', 0, 60000),
+    SETTING("search_ms", search_ms, 'd', 0, 120000),
     SETTING("search_silent", search_silent, 'b', 0, 1),
     SETTING("refuses", refuses, 't', 0, 0),
     SETTING("hollow", hollow, 't', 0, 0),

@@ -39,7 +39,7 @@ for busy in lost kept; do
 done
 start 'searches for 28 s without a word, what comes is lost' \
   'search_ms=28000 search_silent=yes busy_chars=lost' 0 0.1 33 'it may still be searching'
-start 'searches without end, what comes is lost' 'search_ms=60000 busy_chars=lost' 5 0.1 $never \
+start 'searches without end, what comes is lost' 'search_ms=90000 busy_chars=lost' 5 0.1 $never \
   'hung while it searched for the vehicle: unplug it'
 start 'flow control holds every byte' 'held=yes' 5 $never $never \
   'No byte leaves the port, flow control holds it: unplug the adapter'

@@ -44,9 +44,7 @@ refuse 3 'nothere' "$oxylag" replay aged.rec --quiz --answers nothere
 
 # In a terminal: the answer stays hidden until both marks are made.
 export TERM=xterm-256color LC_ALL=C.UTF-8
-sock=oxylag-quiz-$$
-tm() { tmux -L "$sock" "$@"; }
-trap 'tm kill-server 2>/dev/null; finish' EXIT
+. "$here/tmux.sh"
 screen() { tm capture-pane -p >screen.txt; }
 wait_for() {
   local i
@@ -78,8 +76,7 @@ wait_for 'points' 5
 wait_for 'answer questionable' 5
 tm send-keys x
 wait_for 'exit 0' 10
-tm kill-server
-sleep 0.3
+tm_end
 
 # Jumps: ten seconds on, ten back; the clock says so, and the traces are still there.
 tm new-session -d -x 80 -y 24 "$oxylag replay aged.rec --from 20; echo exit \$?; sleep 30"

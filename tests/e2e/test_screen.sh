@@ -3,9 +3,7 @@
 # resizing, leaving. No key but the acknowledgement is needed for a verdict.
 . "$(dirname "$0")/lib.sh"
 export TERM=xterm-256color LC_ALL=C.UTF-8
-sock=oxylag-test-$$
-tm() { tmux -L "$sock" "$@"; }
-trap 'tm kill-server 2>/dev/null; finish' EXIT
+. "$here/tmux.sh"
 
 # wait_for PATTERN SECONDS: until the screen shows it
 wait_for() {
@@ -25,7 +23,7 @@ for size in 80x24 120x40; do
   tm new-session -d -x "$cols" -y "$rows" \
     "$oxylag demo --scenario aged --rate 4 --runs 1 --out $size.rec; echo exit \$? | tee $size.exit; sleep 30"
   checks=$((checks + 1))
-  wait_for 'propane' 10 || { tm kill-server; continue; }
+  wait_for 'propane' 10 || { tm_end; continue; }
   tm send-keys Enter Enter # two parts at 80x24
   for word in '\[BASELINE\]' '\[ENRICHMENT\]' '\[TIMING\]' 'runs count'; do
     checks=$((checks + 1))
@@ -40,14 +38,14 @@ for size in 80x24 120x40; do
   tm send-keys q
   wait_for 'exit 0' 10
   checks=$((checks + 2))
+  for i in $(seq 100); do [ -s $size.exit ] && break || sleep 0.1; done # the screen has it first
   [ "$(cat $size.exit)" = "exit 0" ] || fail "$size: $(cat $size.exit)"
   # The last lines: verdict with its figure, the next step, the recording and how to print the page.
   grep -v '^$' screen.txt | tail -8 >last.txt
   for line in '^Verdict QUESTIONABLE: ' '^Next: ' '^Recording: .*Page: oxylag report' '^exit 0'; do
     grep -q "$line" last.txt || fail "$size: the last lines lack \"$line\": $(cat last.txt)"
   done
-  tm kill-server
-  sleep 0.3
+  tm_end
 done
 
 # Enter accepts nothing that was not shown, and a stop says what was kept.
@@ -67,5 +65,5 @@ grep -q '^No verdict. Kept: 0 finished runs and the recording' screen.txt ||
   fail "a stopped test does not say what was kept: $(cat screen.txt)"
 grep -q '^Recording: kept.rec   Page: oxylag report kept.rec' screen.txt ||
   fail "the recording of a stopped test is not named: $(cat screen.txt)"
-tm kill-server
+tm_end
 done_testing

@@ -2,9 +2,7 @@
 # Terminals of all kinds: unknown, without colour, of 16 colours, the kernel's console, not UTF-8; and
 # the line that long work shows.
 . "$(dirname "$0")/lib.sh"
-sock=oxylag-term-$$
-tm() { tmux -L "$sock" "$@"; }
-trap 'tm kill-server 2>/dev/null; finish' EXIT
+. "$here/tmux.sh"
 "$oxylag" demo --scenario aged -y --virtual-time --runs 1 --out aged.rec >/dev/null 2>&1
 
 # A terminal that nobody knows: refused, and above all no test without the cautions.
@@ -25,8 +23,7 @@ show() {
     sleep 0.1
   done
   tm capture-pane -p -e >colours.txt
-  tm kill-server
-  sleep 0.3
+  tm_end
   checks=$((checks + 1))
   grep -q 'TIMING\]' cells.txt || fail "$*: no dashboard: $(cat cells.txt)"
 }
@@ -76,7 +73,7 @@ page() { # page KEY FILE PATTERN: FILE has the screen that the key leads to
 sleep 1
 check "the quiz's help" page '?' help1.txt 'part 1 of'
 check "... and its next page" page Down help2.txt 'part 2 of'
-tm kill-server
+tm_end
 
 # help is --help, of the program and of a command.
 checks=$((checks + 3))

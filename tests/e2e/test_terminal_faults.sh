@@ -2,9 +2,7 @@
 # The terminal misbehaves: one cell large, huge, gone with and without a signal, unknown.
 . "$(dirname "$0")/lib.sh"
 export TERM=xterm-256color LC_ALL=C.UTF-8
-sock=oxylag-faults-$$
-tm() { tmux -f /dev/null -L "$sock" "$@"; }
-trap 'tm kill-server 2>/dev/null; finish' EXIT
+. "$here/tmux.sh"
 wait_for() { # PATTERN FILE SECONDS
   local i
   for i in $(seq $(($3 * 40))); do
@@ -31,7 +29,7 @@ tm send-keys q
 wait_for exit size.exit 10
 checks=$((checks + 1))
 [ "$(cat size.exit)" = "exit 0" ] || fail "resizing: $(cat size.exit)"
-tm kill-server
+tm_end
 sleep 0.2
 
 # The window is closed (SIGHUP), or the terminal goes without a word to the program.
@@ -42,7 +40,7 @@ for how in hup mute; do
   sleep 0.5
   tm send-keys Enter Enter # two parts at 80x24
   wait_for '"baseline"' $how.rec 20
-  tm kill-server
+  tm_end
   checks=$((checks + 2))
   wait_for '"end"' $how.rec 5
   grep -q '"note":"stopped: the terminal is gone' $how.rec || fail "$how: the cause is not recorded"
@@ -59,7 +57,7 @@ tm new-session -d -x 80 -y 24 "TERM=nonsense $oxylag demo --virtual-time; echo e
 wait_for exit nt.exit 20
 checks=$((checks + 1))
 [ "$(cat nt.exit)" = "exit 2" ] || fail "unknown terminal: $(cat nt.exit), expected exit 2"
-tm kill-server 2>/dev/null
+tm_end
 tm new-session -d -x 80 -y 24 \
   "TERM=nonsense $oxylag demo -y --virtual-time --runs 1 | tee nt2.out; echo exit \$? >nt2.exit"
 wait_for exit nt2.exit 20
