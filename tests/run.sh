@@ -29,7 +29,12 @@ own_build() { # DIRECTORY [cmake options]
   local dir=$1
   shift
   ! [ -e "$dir/CMakeCache.txt" ] || grep -q '^CMAKE_GENERATOR:INTERNAL=Ninja$' "$dir/CMakeCache.txt" || rm -rf "$dir"
-  oxl_build "$dir" -DOXL_TESTS=ON -DOXL_FUZZ=OFF -DOXL_COVERAGE=OFF -DCMAKE_C_FLAGS= "$@" | tail -1
+  oxl_build "$dir" -DOXL_TESTS=ON -DOXL_FUZZ=OFF -DOXL_COVERAGE=OFF -DCMAKE_C_FLAGS= "$@" >"$dir.log" 2>&1 || {
+    grep -E -A6 '^FAILED|error:' "$dir.log" || tail -40 "$dir.log"
+    return 1
+  }
+  tail -1 "$dir.log"
+  rm -f "$dir.log"
 }
 
 stages=()

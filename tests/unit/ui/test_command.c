@@ -209,7 +209,7 @@ static void a_stop_is_seen_with_what_to_do(void **state)
     (void)state;
     struct oxl_model *m = in_state(OXL_STATE_PRECHECK, false);
     for (int i = 0; i < 12; i++) {
-        char id[8];
+        char id[16];
         snprintf(id, sizeof id, "c%d", i);
         scene_check(m, id, i % 2 ? OXL_GRADE_PASS : OXL_GRADE_CAUTION, "something else", "");
     }
