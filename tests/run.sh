@@ -29,12 +29,13 @@ own_build() { # DIRECTORY [cmake options]
   local dir=$1
   shift
   ! [ -e "$dir/CMakeCache.txt" ] || grep -q '^CMAKE_GENERATOR:INTERNAL=Ninja$' "$dir/CMakeCache.txt" || rm -rf "$dir"
-  oxl_build "$dir" -DOXL_TESTS=ON -DOXL_FUZZ=OFF -DOXL_COVERAGE=OFF -DCMAKE_C_FLAGS= "$@" >"$dir.log" 2>&1 || {
-    grep -E -A6 '^FAILED|error:' "$dir.log" || tail -40 "$dir.log"
+  mkdir -p "$dir"
+  oxl_build "$dir" -DOXL_TESTS=ON -DOXL_FUZZ=OFF -DOXL_COVERAGE=OFF -DCMAKE_C_FLAGS= "$@" >"$dir/own_build.log" 2>&1 || {
+    grep -E -A6 '^FAILED|error:' "$dir/own_build.log" || tail -40 "$dir/own_build.log"
     return 1
   }
-  tail -1 "$dir.log"
-  rm -f "$dir.log"
+  tail -1 "$dir/own_build.log"
+  rm -f "$dir/own_build.log"
 }
 
 stages=()
