@@ -1,8 +1,8 @@
 /* Requests over a line that damages characters: how many of those that would change something in
  * the vehicle reach it? Poller and simulated adapter in virtual time, without plant or procedure;
  * many short sessions, so that start, survey, live data and what comes after a loss all have their
- * share. Usage: bench_damage REQUESTS [DAMAGED_PER_MILLION [unproven]]; ends with 1 when there was
- * any. "unproven" asks as it was done before, to see that the vehicle counts. */
+ * share. Usage: bench_damage REQUESTS [DAMAGED_PER_MILLION [unproven]]; ends with 1 when there were
+ * more than chance gives. "unproven" asks as it was done before, to see that the vehicle counts. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -102,6 +102,13 @@ static uint64_t share(const struct line *l, uint64_t wanted)
     return l->no_echo ? 0 : wanted / with_echo + 1;
 }
 
+/* A proof is wrong where the same bit is damaged there and back: once in 5.8 million requests at
+ * the usual 1 character in 100 (docs/reliability.md). This many, or fewer, in 999 runs of 1000. */
+static uint64_t allowed(uint64_t sent)
+{
+    return 1 + sent / 1000000;
+}
+
 int main(int argc, char **argv)
 {
     enum { SESSIONS_WITHOUT_ECHO = 20 };
@@ -126,5 +133,5 @@ int main(int argc, char **argv)
         all.changing += c.changing;
     }
     show("together", &all);
-    return all.changing != 0;
+    return all.changing > allowed(all.sent);
 }
