@@ -129,7 +129,8 @@ typedef bool (*in_band)(const struct trial *t, double low, double high);
 
 static bool by_model(const struct trial *t, double low, double high)
 {
-    return t->kinetics.model >= low && t->kinetics.model < high;
+    const double model = (double)t->kinetics.model;
+    return model >= low && model < high;
 }
 
 static bool by_k(const struct trial *t, double low, double high)
