@@ -61,6 +61,17 @@ static void test_deeper_condemns_by_its_mass(void **state)
     assert_near(v.o2_mg.high, 12 * pow(1.4, 0.4), 1e-12);
     assert_int_equal(v.lead.figure, OXL_LEAD_OXYGEN);
     assert_int_equal(v.lead.run, 4);
+    char of[OXL_RUN_TEXT];
+    oxl_o2_run_text(&v, of);
+    assert_string_equal(of, ", by the deeper run 4");
+    /* A deeper run that was emptied in part, beside one that held more. */
+    struct oxl_run_result held[2] = {held_run(5, 280), deeper_run(4, 247, 10)};
+    held[0].run = 2;
+    held[1].reasons = OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    struct oxl_result w = judged(held, 2, &proven);
+    assert_int_equal(w.deeper_run, 4);
+    oxl_o2_run_text(&w, of);
+    assert_string_equal(of, ", run 2");
     /* The pulses' seconds are no more than a bound, and never a value beside the verdict. */
     assert_true(isnan(v.delay_s.value));
     assert_near(v.delay_s.low, 0.3, 1e-12);

@@ -113,12 +113,40 @@ static void test_invalid_runs_do_not_count(void **state)
     assert_true(judged_has(&v, OXL_R_NO_VALID_RUN));
 }
 
+/* It does not decide, but what excludes where it lies does not stand. */
+static void test_a_run_set_aside_objects(void **state)
+{
+    (void)state;
+    static const struct {
+        double two_s, aside_s;
+        enum oxl_conclusion said;
+    } rows[] = {
+        {1.0, 9.0, OXL_CONCLUSION_NONE},         {9.0, 1.0, OXL_CONCLUSION_NONE},
+        {2.0, 9.0, OXL_CONCLUSION_NONE},         {2.0, 0.9, OXL_CONCLUSION_NOT_GOOD},
+        {7.0, 1.0, OXL_CONCLUSION_NONE},         {7.0, 15.0, OXL_CONCLUSION_NOT_BAD},
+        {4.0, 1.0, OXL_CONCLUSION_QUESTIONABLE},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const double mg = 20.4 + 55.8 * rows[i].two_s, aside_mg = 20.4 + 55.8 * rows[i].aside_s;
+        struct oxl_run_result r[3] = {a_run(rows[i].two_s, 0.05, mg, 10),
+                                      a_run(rows[i].aside_s, 0.1, aside_mg, 10),
+                                      a_run(rows[i].two_s + 0.02, 0.05, mg, 10)};
+        for (int k = 0; k < 3; k++)
+            r[k].run = k + 1;
+        struct oxl_result v = judged(r, 3, &proven);
+        assert_int_equal(v.aside_run, 2);
+        assert_int_equal(v.conclusion, rows[i].said);
+        assert_int_equal(judged_has(&v, OXL_R_RUNS_SCATTER), rows[i].said == OXL_CONCLUSION_NONE);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_median_of_runs),
         cmocka_unit_test(test_scatter_takes_the_hull),
         cmocka_unit_test(test_set_aside_needs_three),
+        cmocka_unit_test(test_a_run_set_aside_objects),
         cmocka_unit_test(test_unlike_speed_is_not_mixed),
         cmocka_unit_test(test_unlike_air_and_sources_are_not_mixed),
         cmocka_unit_test(test_invalid_runs_do_not_count),
