@@ -125,6 +125,7 @@ struct oxl_check oxl_grade_frozen_trim(bool closed_loop, enum oxl_sensor_kind fr
 bool oxl_loop_closed(double code);
 bool oxl_loop_closed_with_fault(double code);
 bool oxl_secondary_air_on(double code); /* PID 12: into the exhaust */
+bool oxl_fuel_is_hybrid(double code);   /* PID 51 */
 /* The channel that speaks of a bank. `second`: the second fuel system's code; NAN or 0: there is
  * none, and the first rules both banks. */
 struct oxl_channel oxl_bank_channel(enum oxl_quantity q, unsigned bank, double second);

@@ -6,8 +6,7 @@ enum { MOST = 4 };
 
 #define NEW                                                                                        \
     "A new converter, or one fouled by much sulphur: drive it hot for 10 to 60 minutes and "       \
-    "repeat "                                                                                      \
-    "the test."
+    "repeat the test."
 #define SECOND_BRICK                                                                               \
     "A second brick behind the rear sensor: this test judges only what lies ahead of it."
 #define PLUGGED                                                                                    \

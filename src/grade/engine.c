@@ -25,6 +25,11 @@ bool oxl_loop_closed_with_fault(double code)
     return bits(code, LOOP_STATES) == CLOSED_FAULT;
 }
 
+bool oxl_fuel_is_hybrid(double code)
+{
+    return code >= 17 && code <= 22; /* SAE J1979 */
+}
+
 bool oxl_secondary_air_on(double code)
 {
     return bits(code, AIR_ON) != 0;

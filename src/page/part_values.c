@@ -64,8 +64,8 @@ static const char *fuel(double code)
                                         "LPG",       "CNG",      "propane",  "electric"};
     const size_t i = code >= 0 && code < 256 ? (size_t)code : 0;
     return i < sizeof fuels / sizeof fuels[0] ? fuels[i]
-           : i < 17 || i == 23                ? "bi-fuel"
-           : i < 23                           ? "hybrid"
+           : oxl_fuel_is_hybrid(code)         ? "hybrid"
+           : i <= 23                          ? "bi-fuel"
                                               : "another one";
 }
 

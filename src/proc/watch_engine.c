@@ -67,12 +67,11 @@ static const char switch_off[] =
 
 void oxl_engine_say_hybrid(const struct oxl_proc *p, double fuel_type)
 {
-    /* PIDs 5B and 9A tell of a hybrid's battery; 17 to 22 of PID 51 are hybrids (SAE J1979). */
-    enum { BATTERY_LIFE = 0x5B, BATTERY = 0x9A, HYBRID_FIRST = 17, HYBRID_LAST = 22 };
+    /* These tell of a hybrid's battery (SAE J1979). */
+    enum { BATTERY_LIFE = 0x5B, BATTERY = 0x9A };
     const struct oxl_support *has = &p->vehicle->support;
-    bool type = fuel_type >= HYBRID_FIRST && fuel_type <= HYBRID_LAST;
     bool battery = oxl_supports(has, BATTERY_LIFE) || oxl_supports(has, BATTERY);
-    if (oxl_known(fuel_type) ? type && !battery : battery)
+    if (oxl_known(fuel_type) ? oxl_fuel_is_hybrid(fuel_type) && !battery : battery)
         oxl_proc_check(p, "hybrid", OXL_GRADE_CAUTION,
                        "a hybrid, as it says: its engine may stop at idle", switch_off);
 }

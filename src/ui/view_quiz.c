@@ -25,7 +25,7 @@ static const struct {
                          OXL_INK_ACTION},
     [OXL_QUIZ_ANSWER] = {"ANSWER", "Paused. Space goes on.", OXL_INK_BAND_GOOD},
     [OXL_QUIZ_VERDICT] = {"YOUR VERDICT?",
-                          "g good  q questionable  b bad  i none  G not good  B not bad",
+                          "g good  B not bad  q questionable  G not good  b bad  i inconclusive",
                           OXL_INK_BAND_CAUTION},
     [OXL_QUIZ_SCORE] = {"SCORE", "x leaves.", OXL_INK_BAND_GOOD},
 };

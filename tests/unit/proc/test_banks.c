@@ -34,16 +34,28 @@ static void seesaw(struct car *c, double s, double front2, double trim2_per_s)
     }
 }
 
-static void trims_that_run_apart_are_crossed(void **state)
+static struct car *two_banks_at_rest(void)
 {
-    (void)state;
     struct car *c = car_new();
     two_bank_car(c);
     car_survey(c);
     car_run(c, 3);
+    return c;
+}
+
+static struct car *two_banks_apart(void)
+{
+    struct car *c = two_banks_at_rest();
     c->front = 1.03;
     seesaw(c, 12, 0.97, -0.5);
     assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
+    return c;
+}
+
+static void trims_that_run_apart_are_crossed(void **state)
+{
+    (void)state;
+    struct car *c = two_banks_apart();
     assert_int_equal(car_check(c, "crossed-fronts")->grade, OXL_GRADE_CAUTION);
     car_run(c, 62);
     assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
@@ -58,10 +70,7 @@ static void trims_at_their_limits_are_crossed_as_well(void **state)
     (void)state;
     static const double stft_pct[] = {25, 15, -25};
     for (size_t i = 0; i < 3; i++) {
-        struct car *c = car_new();
-        two_bank_car(c);
-        car_survey(c);
-        car_run(c, 3);
+        struct car *c = two_banks_at_rest();
         c->front = 1.3;
         c->stft = stft_pct[i];
         seesaw(c, 12, 0.8, 0);
@@ -91,10 +100,7 @@ static void crossed_fronts_are_not_waited_for(void **state)
 static void banks_at_balance_are_not_crossed(void **state)
 {
     (void)state;
-    struct car *c = car_new();
-    two_bank_car(c);
-    car_survey(c);
-    car_run(c, 3);
+    struct car *c = two_banks_at_rest();
     seesaw(c, 12, 1.0, -0.5); /* trims drift apart, fronts at balance */
     c->front = 1.03;
     seesaw(c, 12, 1.03, 0); /* both lean: something else */
@@ -106,13 +112,7 @@ static void banks_at_balance_are_not_crossed(void **state)
 static void fronts_at_balance_are_crossed_no_more(void **state)
 {
     (void)state;
-    struct car *c = car_new();
-    two_bank_car(c);
-    car_survey(c);
-    car_run(c, 3);
-    c->front = 1.03;
-    seesaw(c, 12, 0.97, -0.5);
-    assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
+    struct car *c = two_banks_apart();
     c->front = 1.0;
     seesaw(c, 8, 1.0, 0);
     assert_true(car_has(c, OXL_R_CROSSED_FRONTS));
