@@ -257,10 +257,12 @@ static void side(struct oxl_page *p, const struct oxl_test_record *s, const char
     const bool room = p->detail < OXL_DETAIL_LEAST,
                delay = room && r->lead.figure != OXL_LEAD_DELAY_AT_TARGET,
                oxygen = room && r->lead.figure != OXL_LEAD_OXYGEN;
-    oxl_page_field(p, name, "%s%s%s%s%s%s%s; %d of %d runs", oxl_conclusion_shown(r->conclusion),
-                   lead[0] ? ", " : "", lead, delay ? "; delay at target " : "",
-                   delay ? target : "", oxygen ? "; oxygen stored " : "", oxygen ? o2 : "",
-                   r->valid_runs, r->runs);
+    const struct oxl_check *refresh = room ? oxl_test_record_check(s, "refresh") : NULL;
+    oxl_page_field(p, name, "%s%s%s%s%s%s%s; %d of %d runs%s%s",
+                   oxl_conclusion_shown(r->conclusion), lead[0] ? ", " : "", lead,
+                   delay ? "; delay at target " : "", delay ? target : "",
+                   oxygen ? "; oxygen stored " : "", oxygen ? o2 : "", r->valid_runs, r->runs,
+                   refresh ? "; " : "", refresh ? refresh->found : "");
 }
 
 static void why_not(struct oxl_page *p, const struct oxl_comparison *c)

@@ -73,9 +73,10 @@ static void countdown(const struct oxl_model *m, enum oxl_hand hand, bool narrow
         return;
     if (offer_s > 0)
         snprintf(out, n,
-                 gas                         ? "open it within %.0f s"
-                 : oxl_headline_noted_new(m) ? "result in %.0f s"
-                                             : "%.0f s to answer",
+                 gas                                             ? "open it within %.0f s"
+                 : oxl_headline_noted_new(m)                     ? "result in %.0f s"
+                 : oxl_headline_advice(m) == OXL_ADV_CHECK_STOPS ? "%.0f s to answer"
+                                                                 : "no key: result in %.0f s",
                  ceil(offer_s));
     if (!gas || offer_s > 0)
         return;

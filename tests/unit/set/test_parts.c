@@ -397,6 +397,7 @@ static void each_of_two_leads_with_what_decided(void **state)
               "INCONCLUSIVE, measured: stored oxygen at least 281 mg (bad below 138, good above "
               "428 mg), run 2",
               "text");
+    must_hold(b.data, "runs; the ECU refreshes front, rear and trims every 0.1 s", "text");
     oxl_buf_free(&b);
 }
 

@@ -226,7 +226,7 @@ static void an_answer_is_not_asked_again(void **state)
         scene_check(m, "converter", OXL_GRADE_PASS, "not new, as the technician says", "");
         oxl_headline(m, &h);
         assert_string_equal(h.words, leak ? "PRESS L OR N" : "IS IT NEW?");
-        assert_true(page_has(m, 24, 80, "17 s to answer"));
+        assert_true(page_has(m, 24, 80, "no key: result in 17 s"));
         scene_free(m);
     }
 }
@@ -326,8 +326,8 @@ static void an_offer_counts_down(void **state)
         enum oxl_advice advice;
         const char *words;
     } cases[] = {
-        {OXL_STATE_RECOVERY, OXL_ADV_LEAK_OFFER, "17 s to answer"},
-        {OXL_STATE_RECOVERY, OXL_ADV_ASK_NEW, "17 s to answer"},
+        {OXL_STATE_RECOVERY, OXL_ADV_LEAK_OFFER, "no key: result in 17 s"},
+        {OXL_STATE_RECOVERY, OXL_ADV_ASK_NEW, "no key: result in 17 s"},
         {OXL_STATE_PRECHECK, OXL_ADV_CHECK_STOPS, "17 s to answer"},
         {OXL_STATE_ENRICHMENT, OXL_ADV_DEEPER_ADD, "open it within 17 s"},
     };
