@@ -35,22 +35,21 @@ static void run(struct oxl_connection *p)
 
 /* All that can be refused is, before anything is sent. */
 static enum oxl_status get_ready(struct oxl_connection *p, const struct oxl_opts *o,
-                                 struct oxl_error *err)
+                                 struct oxl_record_header *header, struct oxl_error *err)
 {
-    struct oxl_record_header header;
     struct oxl_profile profile;
     enum oxl_status st = oxl_connection_open(p, o, OXL_TECH_BY_HAND, err);
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
     if (st != OXL_OK)
         return st;
-    oxl_recording_fill(&header, o, p->port, &profile);
-    header.has_speed = p->link->has_speed;
-    header.inspection = true;
-    st = oxl_connection_core(p, &header, err);
+    oxl_recording_fill(header, o, p->port, &profile);
+    header->has_speed = p->link->has_speed;
+    header->inspection = true;
+    st = oxl_connection_core(p, header, err);
     if (st == OXL_OK && o->out)
         st = oxl_recorder_open(o->out, &p->recorder, err);
-    oxl_recording_header(p->recorder, &header);
+    oxl_recording_header(p->recorder, header);
     return st;
 }
 
@@ -59,6 +58,7 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
     static const int64_t again_us[] = {1000000}; /* it is short: no back-off */
     struct oxl_opts said = *o;
     struct oxl_connection p;
+    struct oxl_record_header header;
     oxl_connection_start(&p, o);
     p.ctx = &said;
     p.event = on_event;
@@ -66,11 +66,11 @@ enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
     p.again_n = 1;
     enum oxl_status st = oxl_pick_port(o, p.port, sizeof p.port, err);
     if (st == OXL_OK)
-        st = get_ready(&p, o, err);
+        st = get_ready(&p, o, &header, err);
     if (st == OXL_OK) {
         oxl_signals_catch();
         run(&p);
-        st = oxl_inspect_tell(o, p.core.inspect, p.port, p.now_us, oxl_signal_words(), err);
+        st = oxl_inspect_tell(o, p.core.inspect, &header, p.now_us, oxl_signal_words(), err);
         oxl_connection_explain(&p, err);
         oxl_name_port(p.port, err);
         enum oxl_status rec =

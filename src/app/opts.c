@@ -2,6 +2,7 @@
 
 #include "nearest.h"
 
+#include <ctype.h>
 #include <errno.h>
 #include <getopt.h>
 #include <math.h>
@@ -9,10 +10,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define IN(c) (1u << OXL_CMD_##c)
-#define LIVE  (IN(RUN) | IN(DEMO))
-#define SHOWN (LIVE | IN(REPLAY))
-#define MADE  (LIVE | IN(IMPORT)) /* makes a recording */
+#define IN(c)   (1u << OXL_CMD_##c)
+#define LIVE    (IN(RUN) | IN(DEMO))
+#define SHOWN   (LIVE | IN(REPLAY))
+#define MADE    (LIVE | IN(IMPORT)) /* makes a recording of a test */
+#define KEPT_IN (MADE | IN(INSPECT))
 
 /* What a recording's header keeps of a text: nothing is cut, so nothing longer is taken. */
 #define KEPT(member) (sizeof((struct oxl_record_header *)0)->member - 1)
@@ -23,7 +25,7 @@ enum {
     COLUMNS_MAX_BYTES = 4000
 };
 
-enum kind { FLAG, TEXT, COUNT, NUMBER, FORMAT, THEME, PAPER };
+enum kind { FLAG, TEXT, FIGURE, COUNT, NUMBER, FORMAT, THEME, PAPER };
 
 static const struct option_row {
     const char *name;
@@ -31,7 +33,7 @@ static const struct option_row {
     enum kind kind;
     unsigned commands;
     size_t offset;
-    double min, max; /* COUNT, NUMBER; TEXT: max bytes */
+    double min, max; /* COUNT, NUMBER; TEXT, FIGURE: max bytes */
     const char *value, *help;
 } rows[] = {
 #define AT(member) offsetof(struct oxl_opts, member)
@@ -50,17 +52,23 @@ static const struct option_row {
     {"bank", 'b', COUNT, MADE | IN(INSPECT), AT(bank), 1, 2, "1|2",
      "which bank is tested; 1 when not given"},
     {"runs", 'n', COUNT, LIVE, AT(runs), 1, 12, "N", "valid runs wanted; the profile's (3)"},
-    {"order", 'o', TEXT, MADE, AT(order), 0, KEPT(order), "TEXT",
+    {"order", 'o', TEXT, KEPT_IN, AT(order), 0, KEPT(order), "TEXT",
      "repair order, printed on the report"},
-    {"technician", 0, TEXT, MADE, AT(technician), 0, KEPT(technician), "TEXT", "who does the test"},
+    {"plate", 0, TEXT, KEPT_IN, AT(plate), 0, KEPT(plate), "TEXT", "the vehicle's plate"},
+    {"odometer", 0, FIGURE, KEPT_IN, AT(odometer), 0, KEPT(odometer), "FIGURE",
+     "its odometer, such as 123456 km"},
+    {"vehicle", 0, TEXT, KEPT_IN, AT(vehicle), 0, KEPT(vehicle), "TEXT",
+     "the customer's vehicle: make, model, year"},
+    {"technician", 0, TEXT, KEPT_IN, AT(technician), 0, KEPT(technician), "TEXT",
+     "who does the test"},
     {"inlet", 0, TEXT, MADE, AT(inlet), 0, KEPT(inlet), "TEXT", "where the gas is fed"},
-    {"note", 0, TEXT, MADE, AT(note), 0, KEPT(note), "TEXT", "a free note for the recording"},
+    {"note", 0, TEXT, KEPT_IN, AT(note), 0, KEPT(note), "TEXT", "a free note for the recording"},
     {"out", 'O', TEXT, MADE | IN(INSPECT) | IN(REPORT), AT(out), 0, PATH_MAX_BYTES, "FILE",
      "the recording (run, demo, inspect, import) or the report"},
     {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, PATH_MAX_BYTES, "FILE",
      "simulated only: what really happened"},
     {"mask-vin", 0, FLAG, LIVE | IN(INSPECT) | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
-     "hide the last nine characters of the VIN"},
+     "hide the last nine characters of the VIN, the plate and the vehicle"},
     {"speed", 0, COUNT, IN(RUN) | IN(INSPECT), AT(speed_baud), 1200, 4000000, "BAUD",
      "the adapter's line speed; found when not given"},
     {"seed", 0, COUNT, LIVE | IN(INSPECT) | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
@@ -207,6 +215,10 @@ static enum oxl_status set_text(const struct option_row *row, const char *value,
                         "--%s: is too long, %zu characters in %zu bytes of UTF-8: at most %.0f "
                         "bytes are kept, so shorten it",
                         row->name, n, bytes, row->max);
+    if (row->kind == FIGURE && !isdigit((unsigned char)value[strspn(value, " ")]))
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "--%s: found \"%s\", expected a figure such as 123456 km", row->name,
+                        value);
     *out = value;
     return OXL_OK;
 }
@@ -238,6 +250,7 @@ static enum oxl_status set(const struct option_row *row, const char *value, stru
         *(bool *)at = true;
         break;
     case TEXT:
+    case FIGURE:
         st = set_text(row, value, at, err);
         break;
     case COUNT:
@@ -266,6 +279,16 @@ static enum oxl_status set(const struct option_row *row, const char *value, stru
         break;
     }
     return st;
+}
+
+enum oxl_status oxl_opts_check(enum oxl_command c, const char *option, const char *value,
+                               struct oxl_error *err)
+{
+    struct oxl_opts scratch;
+    for (unsigned i = 0; i < ROWS; i++)
+        if (rows[i].commands & 1u << c && strcmp(rows[i].name, option) == 0)
+            return set(&rows[i], value, &scratch, err);
+    return oxl_fail(err, OXL_ERR_USAGE, "--%s: no such option", option);
 }
 
 /* Options that the command takes, in the form that getopt_long wants. */

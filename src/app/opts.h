@@ -40,7 +40,7 @@ struct oxl_opts {
     bool help;
     const char *port, *profile, *out, *truth, *scenario, *listen, *symlink;
     const char *columns, *separator, *answers;
-    const char *order, *inlet, *note, *technician;
+    const char *order, *inlet, *note, *technician, *plate, *odometer, *vehicle;
     unsigned bank, runs, speed_baud, packet_ms;
     uint64_t seed;
     double rate;    /* 1 = real time */
@@ -59,6 +59,9 @@ struct oxl_opts {
 enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o,
                                struct oxl_error *err) OXL_MUST_CHECK;
 
+/* Would the command take this value of its option? *err says why not. */
+enum oxl_status oxl_opts_check(enum oxl_command c, const char *option, const char *value,
+                               struct oxl_error *err) OXL_MUST_CHECK;
 /* Help as text: of the whole program, or of one command. */
 void oxl_help_program(struct oxl_buf *out);
 void oxl_help_command(enum oxl_command c, struct oxl_buf *out);
