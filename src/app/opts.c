@@ -40,6 +40,8 @@ static const struct option_row {
     {"port", 'p', TEXT, IN(RUN) | IN(INSPECT), AT(port), 0, PORT_MAX_BYTES, "PORT",
      "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when just one adapter is plugged "
      "in"},
+    {"test", 0, TEXT, IN(PORTS), AT(test), 0, PORT_MAX_BYTES, "PORT",
+     "checks the link there: rights, adapter, vehicle, sensors, rate; says what is wrong"},
     {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, SCENARIO_MAX_BYTES, "NAME",
      "what is simulated: a name (see: oxylag scenarios) or the path of a file; good when not "
      "given"},
@@ -69,7 +71,7 @@ static const struct option_row {
      "simulated only: what really happened"},
     {"mask-vin", 0, FLAG, LIVE | IN(INSPECT) | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
      "hide the last nine characters of the VIN, the plate and the vehicle"},
-    {"speed", 0, COUNT, IN(RUN) | IN(INSPECT), AT(speed_baud), 1200, 4000000, "BAUD",
+    {"speed", 0, COUNT, IN(RUN) | IN(INSPECT) | IN(PORTS), AT(speed_baud), 1200, 4000000, "BAUD",
      "the adapter's line speed; found when not given"},
     {"seed", 0, COUNT, LIVE | IN(INSPECT) | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
      "simulated only: another seed, another car and hand of the same kind"},
@@ -135,7 +137,7 @@ static const struct command_row {
         {"report", "FILE...",
          "the repair-order page; of two recordings, a comparison; of an inspection, its page", 1,
          OXL_MAX_FILES},
-    [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words", 0, 0},
+    [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words, or tests one", 0, 0},
     [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},
     [OXL_CMD_SCENARIOS] = {"scenarios", "", "lists what can be simulated", 0, 0},
     [OXL_CMD_SIMULATE] = {"simulate", "", "serves the simulated adapter and vehicle", 0, 0},
@@ -281,14 +283,28 @@ static enum oxl_status set(const struct option_row *row, const char *value, stru
     return st;
 }
 
+static const struct option_row *row_named(const char *name, enum oxl_command c)
+{
+    for (unsigned i = 0; i < ROWS; i++)
+        if (rows[i].commands & 1u << c && strcmp(rows[i].name, name) == 0)
+            return &rows[i];
+    return NULL;
+}
+
 enum oxl_status oxl_opts_check(enum oxl_command c, const char *option, const char *value,
                                struct oxl_error *err)
 {
     struct oxl_opts scratch;
-    for (unsigned i = 0; i < ROWS; i++)
-        if (rows[i].commands & 1u << c && strcmp(rows[i].name, option) == 0)
-            return set(&rows[i], value, &scratch, err);
-    return oxl_fail(err, OXL_ERR_USAGE, "--%s: no such option", option);
+    const struct option_row *row = row_named(option, c);
+    return row ? set(row, value, &scratch, err)
+               : oxl_fail(err, OXL_ERR_USAGE, "--%s: there is no such option", option);
+}
+
+void oxl_opts_apply(struct oxl_opts *o, const char *option, const char *value)
+{
+    const struct option_row *row = row_named(option, o->command);
+    if (row)
+        (void)set(row, value, o, NULL);
 }
 
 /* Options that the command takes, in the form that getopt_long wants. */
@@ -349,7 +365,7 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
     char shorts[2 * ROWS + 2];
     bool seen[ROWS] = {false};
     build(o->command, longs, shorts);
-    optind = 1;
+    optind = 0; /* anew: of the GNU and the musl library */
     opterr = 0;
     for (int found; (found = getopt_long(argc, argv, shorts, longs, NULL)) != -1;) {
         if (found == '?')
@@ -412,7 +428,8 @@ static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error
     return OXL_OK;
 }
 
-enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o, struct oxl_error *err)
+enum oxl_status oxl_opts_parse(int argc, char **argv, const struct oxl_settings *s,
+                               struct oxl_opts *o, struct oxl_error *err)
 {
     memset(o, 0, sizeof *o);
     o->rate = 1;
@@ -420,6 +437,8 @@ enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o, struct
     if (argc < 2)
         return oxl_fail(err, OXL_ERR_USAGE, "say what to do: try oxylag --help");
     enum oxl_status st = find_command(argv[1], o, err);
+    if (st == OXL_OK && s)
+        oxl_settings_apply(s, o);
     if (st == OXL_OK)
         st = parse_options(argc - 1, argv + 1, o, err);
     if (st == OXL_OK && !o->help)
