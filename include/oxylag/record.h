@@ -46,6 +46,7 @@ struct oxl_record_header {
     char scenario[128]; /* simulated only */
     uint64_t seed;
     char order[128], inlet[128], note[256], technician[64];
+    char plate[32], odometer[32], vehicle[128]; /* of the customer's; vehicle: a free text */
     bool mask_vin;
     unsigned bank, runs, speed_baud;
     bool has_speed, profile_given;

@@ -67,7 +67,7 @@ void oxl_report_pdf(const struct oxl_report_input *tests, size_t n, enum oxl_pap
 void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out);
 void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_test_record *second,
                           struct oxl_buf *out);
-void oxl_report_inspection_text(const struct oxl_inspection *v, bool simulated, bool mask_vin,
+void oxl_report_inspection_text(const struct oxl_inspection *v, const struct oxl_record_header *h,
                                 struct oxl_buf *out);
 
 /* One JSON object of a test; of the comparison of two, alone (docs/exports.md). */

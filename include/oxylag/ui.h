@@ -168,8 +168,20 @@ enum {
     OXL_TERM_LEFT = 0x101,
     OXL_TERM_RIGHT,
     OXL_TERM_UP,
-    OXL_TERM_DOWN
+    OXL_TERM_DOWN,
+    OXL_TERM_PAGE_UP,
+    OXL_TERM_PAGE_DOWN,
+    OXL_TERM_HOME,
+    OXL_TERM_END,
+    OXL_TERM_BACKSPACE,
+    OXL_TERM_BACK_TAB,
+    OXL_TERM_CLICK /* the mouse's first button; its wheel comes as UP and DOWN */
 };
 int oxl_term_key(struct oxl_term *t); /* a key, or one of the above; never blocks */
+/* Clicks come as keys from now on, where the terminal has a mouse; until then they are the
+ * terminal's own (to mark a text). */
+void oxl_term_mouse(struct oxl_term *t);
+/* Where the last click was. */
+void oxl_term_clicked(const struct oxl_term *t, int *row, int *col);
 
 #endif

@@ -13,7 +13,7 @@
 #define FRAME_US 100000
 
 /* The kernel's own console speaks UTF-8, but its fonts have no braille cells. */
-static bool draws_utf8(void)
+bool oxl_draws_utf8(void)
 {
     const char *term = getenv("TERM");
     return strcmp(nl_langinfo(CODESET), "UTF-8") == 0 && !(term && strncmp(term, "linux", 5) == 0);
@@ -29,7 +29,7 @@ static enum oxl_status open_dashboard(struct oxl_sinks *s, const struct oxl_opts
     for (size_t i = 0; i < n; i++)
         lines[i] = oxl_caution(i);
     struct oxl_model_config config = {
-        .mode = mode, .ascii = o->ascii || !draws_utf8(), .record = s->record};
+        .mode = mode, .ascii = o->ascii || !oxl_draws_utf8(), .record = s->record};
     snprintf(config.title, sizeof config.title, "%s", title);
     s->config = config;
     s->model = oxl_model_new(&config);

@@ -26,6 +26,9 @@ struct oxl_sinks {
     struct oxl_output out; /* the lines, when there is no dashboard */
 };
 
+/* The terminal draws more than ASCII. */
+bool oxl_draws_utf8(void);
+
 /* Opens the sinks. A dashboard is drawn when stdin and stdout are terminals and neither --json
  * nor --plain was given. */
 enum oxl_status oxl_sinks_open(struct oxl_sinks *s, const struct oxl_opts *o, enum oxl_ui_mode mode,

@@ -17,6 +17,8 @@ static bool live, hurried;
 void oxl_final_output_live(void)
 {
     static char out[65536], err[8192];
+    if (live) /* a stream is set up once, before it is used */
+        return;
     live = true;
     setvbuf(stdout, out, _IOFBF, sizeof out);
     setvbuf(stderr, err, _IOFBF, sizeof err);

@@ -7,6 +7,7 @@
 #include "commands.h"
 #include "connection.h"
 #include "inspect_output.h"
+#include "inspect_run.h"
 #include "recording_writer.h"
 
 static void on_event(void *ctx, const struct oxl_event *ev)
@@ -14,12 +15,12 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_inspect_say(ctx, ev);
 }
 
-static void run(struct oxl_connection *p)
+void oxl_inspect_run(struct oxl_connection *p, bool (*going)(void *ctx), void *ctx)
 {
     oxl_connection_begin(p);
     while (!oxl_core_over(&p->core)) {
         oxl_connection_wait(p, -1);
-        if (oxl_signal_seen())
+        if (oxl_signal_seen() || (going && !going(ctx)))
             oxl_connection_feed(p, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
         oxl_connection_flush(p);
         oxl_connection_read(p);
@@ -33,44 +34,48 @@ static void run(struct oxl_connection *p)
     oxl_recording_end(p->recorder, p->now_us, stopped ? oxl_signal_words() : NULL);
 }
 
-/* All that can be refused is, before anything is sent. */
-static enum oxl_status get_ready(struct oxl_connection *p, const struct oxl_opts *o,
-                                 struct oxl_error *err)
+enum oxl_status oxl_inspect_ready(struct oxl_connection *p, const struct oxl_opts *o,
+                                  struct oxl_record_header *header, struct oxl_error *err)
 {
-    struct oxl_record_header header;
     struct oxl_profile profile;
     enum oxl_status st = oxl_connection_open(p, o, OXL_TECH_BY_HAND, err);
     if (st == OXL_OK)
         st = oxl_load_profile(o->profile, &profile, err);
     if (st != OXL_OK)
         return st;
-    oxl_recording_fill(&header, o, p->port, &profile);
-    header.has_speed = p->link->has_speed;
-    header.inspection = true;
-    st = oxl_connection_core(p, &header, err);
+    oxl_recording_fill(header, o, p->port, &profile);
+    header->has_speed = p->link->has_speed;
+    header->inspection = true;
+    st = oxl_connection_core(p, header, err);
     if (st == OXL_OK && o->out)
         st = oxl_recorder_open(o->out, &p->recorder, err);
-    oxl_recording_header(p->recorder, &header);
+    oxl_recording_header(p->recorder, header);
     return st;
+}
+
+void oxl_inspect_start(struct oxl_connection *p, const struct oxl_opts *o)
+{
+    static const int64_t again_us[] = {1000000};
+    oxl_connection_start(p, o);
+    p->again_us = again_us;
+    p->again_n = 1;
 }
 
 enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
 {
-    static const int64_t again_us[] = {1000000}; /* it is short: no back-off */
     struct oxl_opts said = *o;
     struct oxl_connection p;
-    oxl_connection_start(&p, o);
+    struct oxl_record_header header;
+    oxl_inspect_start(&p, o);
     p.ctx = &said;
     p.event = on_event;
-    p.again_us = again_us;
-    p.again_n = 1;
     enum oxl_status st = oxl_pick_port(o, p.port, sizeof p.port, err);
     if (st == OXL_OK)
-        st = get_ready(&p, o, err);
+        st = oxl_inspect_ready(&p, o, &header, err);
     if (st == OXL_OK) {
         oxl_signals_catch();
-        run(&p);
-        st = oxl_inspect_tell(o, p.core.inspect, p.port, p.now_us, oxl_signal_words(), err);
+        oxl_inspect_run(&p, NULL, NULL);
+        st = oxl_inspect_tell(o, p.core.inspect, &header, p.now_us, oxl_signal_words(), err);
         oxl_connection_explain(&p, err);
         oxl_name_port(p.port, err);
         enum oxl_status rec =

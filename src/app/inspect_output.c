@@ -1,7 +1,6 @@
 #include "inspect_output.h"
 
 #include <stdio.h>
-#include <string.h>
 
 #include "oxylag/report.h"
 
@@ -26,8 +25,8 @@ void oxl_inspect_say(const struct oxl_opts *o, const struct oxl_event *ev)
 }
 
 enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_inspect *core,
-                                 const char *port, int64_t t_us, const char *stopped_why,
-                                 struct oxl_error *err)
+                                 const struct oxl_record_header *h, int64_t t_us,
+                                 const char *stopped_why, struct oxl_error *err)
 {
     const char *text;
     const struct oxl_inspection *found = oxl_inspect_found(core);
@@ -37,7 +36,7 @@ enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_insp
         oxl_inspection_json(found, t_us, print_line, NULL);
     if (whole && !o->json) {
         struct oxl_buf page = {0};
-        oxl_report_inspection_text(found, strncmp(port, "sim:", 4) == 0, o->mask_vin, &page);
+        oxl_report_inspection_text(found, h, &page);
         fputs(page.data ? page.data : "", stdout);
         oxl_buf_free(&page);
     }

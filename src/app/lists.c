@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "commands.h"
+#include "link_check.h"
 #include "oxylag/sim.h"
 
 static void print_object(json_t *o)
@@ -20,7 +21,8 @@ enum { MAX_PORTS = 64 };
 
 enum oxl_status oxl_cmd_ports(const struct oxl_opts *o, struct oxl_error *err)
 {
-    (void)err;
+    if (o->test)
+        return oxl_cmd_link_check(o, err);
     static struct oxl_port_info ports[MAX_PORTS];
     size_t n = oxl_ports(ports, MAX_PORTS);
     if (n > MAX_PORTS)

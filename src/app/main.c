@@ -108,7 +108,11 @@ int main(int argc, char **argv)
     }
     /* "help COMMAND" is "COMMAND --help". */
     char *asked[] = {argv[0], help ? argv[2] : NULL, help_option, NULL};
-    enum oxl_status st = oxl_opts_parse(help ? 3 : argc, help ? asked : argv, &opts, &err);
+    static struct oxl_settings settings;
+    if (oxl_settings_load(&settings, &err) != OXL_OK) /* never in a test's way */
+        say_error(&err);
+    enum oxl_status st =
+        oxl_opts_parse(help ? 3 : argc, help ? asked : argv, &settings, &opts, &err);
     if (st == OXL_OK && opts.help)
         return print_help(&opts);
     if (st == OXL_OK)

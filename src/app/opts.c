@@ -2,6 +2,7 @@
 
 #include "nearest.h"
 
+#include <ctype.h>
 #include <errno.h>
 #include <getopt.h>
 #include <math.h>
@@ -9,10 +10,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define IN(c) (1u << OXL_CMD_##c)
-#define LIVE  (IN(RUN) | IN(DEMO))
-#define SHOWN (LIVE | IN(REPLAY))
-#define MADE  (LIVE | IN(IMPORT)) /* makes a recording */
+#define IN(c)   (1u << OXL_CMD_##c)
+#define LIVE    (IN(RUN) | IN(DEMO))
+#define SHOWN   (LIVE | IN(REPLAY))
+#define MADE    (LIVE | IN(IMPORT)) /* makes a recording of a test */
+#define KEPT_IN (MADE | IN(INSPECT))
 
 /* What a recording's header keeps of a text: nothing is cut, so nothing longer is taken. */
 #define KEPT(member) (sizeof((struct oxl_record_header *)0)->member - 1)
@@ -23,7 +25,7 @@ enum {
     COLUMNS_MAX_BYTES = 4000
 };
 
-enum kind { FLAG, TEXT, COUNT, NUMBER, FORMAT, THEME, PAPER };
+enum kind { FLAG, TEXT, FIGURE, COUNT, NUMBER, FORMAT, THEME, PAPER };
 
 static const struct option_row {
     const char *name;
@@ -31,13 +33,15 @@ static const struct option_row {
     enum kind kind;
     unsigned commands;
     size_t offset;
-    double min, max; /* COUNT, NUMBER; TEXT: max bytes */
+    double min, max; /* COUNT, NUMBER; TEXT, FIGURE: max bytes */
     const char *value, *help;
 } rows[] = {
 #define AT(member) offsetof(struct oxl_opts, member)
     {"port", 'p', TEXT, IN(RUN) | IN(INSPECT), AT(port), 0, PORT_MAX_BYTES, "PORT",
      "/dev/..., tcp:HOST:PORT or sim:SCENARIO; may be left out when just one adapter is plugged "
      "in"},
+    {"test", 0, TEXT, IN(PORTS), AT(test), 0, PORT_MAX_BYTES, "PORT",
+     "checks the link there: rights, adapter, vehicle, sensors, rate; says what is wrong"},
     {"scenario", 's', TEXT, IN(DEMO) | IN(SIMULATE), AT(scenario), 0, SCENARIO_MAX_BYTES, "NAME",
      "what is simulated: a name (see: oxylag scenarios) or the path of a file; good when not "
      "given"},
@@ -50,18 +54,24 @@ static const struct option_row {
     {"bank", 'b', COUNT, MADE | IN(INSPECT), AT(bank), 1, 2, "1|2",
      "which bank is tested; 1 when not given"},
     {"runs", 'n', COUNT, LIVE, AT(runs), 1, 12, "N", "valid runs wanted; the profile's (3)"},
-    {"order", 'o', TEXT, MADE, AT(order), 0, KEPT(order), "TEXT",
+    {"order", 'o', TEXT, KEPT_IN, AT(order), 0, KEPT(order), "TEXT",
      "repair order, printed on the report"},
-    {"technician", 0, TEXT, MADE, AT(technician), 0, KEPT(technician), "TEXT", "who does the test"},
+    {"plate", 0, TEXT, KEPT_IN, AT(plate), 0, KEPT(plate), "TEXT", "the vehicle's plate"},
+    {"odometer", 0, FIGURE, KEPT_IN, AT(odometer), 0, KEPT(odometer), "FIGURE",
+     "its odometer, such as 123456 km"},
+    {"vehicle", 0, TEXT, KEPT_IN, AT(vehicle), 0, KEPT(vehicle), "TEXT",
+     "the customer's vehicle: make, model, year"},
+    {"technician", 0, TEXT, KEPT_IN, AT(technician), 0, KEPT(technician), "TEXT",
+     "who does the test"},
     {"inlet", 0, TEXT, MADE, AT(inlet), 0, KEPT(inlet), "TEXT", "where the gas is fed"},
-    {"note", 0, TEXT, MADE, AT(note), 0, KEPT(note), "TEXT", "a free note for the recording"},
+    {"note", 0, TEXT, KEPT_IN, AT(note), 0, KEPT(note), "TEXT", "a free note for the recording"},
     {"out", 'O', TEXT, MADE | IN(INSPECT) | IN(REPORT), AT(out), 0, PATH_MAX_BYTES, "FILE",
      "the recording (run, demo, inspect, import) or the report"},
     {"truth", 0, TEXT, LIVE | IN(SIMULATE), AT(truth), 0, PATH_MAX_BYTES, "FILE",
      "simulated only: what really happened"},
     {"mask-vin", 0, FLAG, LIVE | IN(INSPECT) | IN(REPORT) | IN(REPLAY), AT(mask_vin), 0, 0, NULL,
-     "hide the last nine characters of the VIN"},
-    {"speed", 0, COUNT, IN(RUN) | IN(INSPECT), AT(speed_baud), 1200, 4000000, "BAUD",
+     "hide the last nine characters of the VIN, the plate and the vehicle"},
+    {"speed", 0, COUNT, IN(RUN) | IN(INSPECT) | IN(PORTS), AT(speed_baud), 1200, 4000000, "BAUD",
      "the adapter's line speed; found when not given"},
     {"seed", 0, COUNT, LIVE | IN(INSPECT) | IN(SIMULATE), AT(seed), 0, 4294967295.0, "N",
      "simulated only: another seed, another car and hand of the same kind"},
@@ -127,7 +137,7 @@ static const struct command_row {
         {"report", "FILE...",
          "the repair-order page; of two recordings, a comparison; of an inspection, its page", 1,
          OXL_MAX_FILES},
-    [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words", 0, 0},
+    [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words, or tests one", 0, 0},
     [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},
     [OXL_CMD_SCENARIOS] = {"scenarios", "", "lists what can be simulated", 0, 0},
     [OXL_CMD_SIMULATE] = {"simulate", "", "serves the simulated adapter and vehicle", 0, 0},
@@ -207,6 +217,10 @@ static enum oxl_status set_text(const struct option_row *row, const char *value,
                         "--%s: is too long, %zu characters in %zu bytes of UTF-8: at most %.0f "
                         "bytes are kept, so shorten it",
                         row->name, n, bytes, row->max);
+    if (row->kind == FIGURE && !isdigit((unsigned char)value[strspn(value, " ")]))
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "--%s: found \"%s\", expected a figure such as 123456 km", row->name,
+                        value);
     *out = value;
     return OXL_OK;
 }
@@ -238,6 +252,7 @@ static enum oxl_status set(const struct option_row *row, const char *value, stru
         *(bool *)at = true;
         break;
     case TEXT:
+    case FIGURE:
         st = set_text(row, value, at, err);
         break;
     case COUNT:
@@ -266,6 +281,30 @@ static enum oxl_status set(const struct option_row *row, const char *value, stru
         break;
     }
     return st;
+}
+
+static const struct option_row *row_named(const char *name, enum oxl_command c)
+{
+    for (unsigned i = 0; i < ROWS; i++)
+        if (rows[i].commands & 1u << c && strcmp(rows[i].name, name) == 0)
+            return &rows[i];
+    return NULL;
+}
+
+enum oxl_status oxl_opts_check(enum oxl_command c, const char *option, const char *value,
+                               struct oxl_error *err)
+{
+    struct oxl_opts scratch;
+    const struct option_row *row = row_named(option, c);
+    return row ? set(row, value, &scratch, err)
+               : oxl_fail(err, OXL_ERR_USAGE, "--%s: there is no such option", option);
+}
+
+void oxl_opts_apply(struct oxl_opts *o, const char *option, const char *value)
+{
+    const struct option_row *row = row_named(option, o->command);
+    if (row)
+        (void)set(row, value, o, NULL);
 }
 
 /* Options that the command takes, in the form that getopt_long wants. */
@@ -326,7 +365,7 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
     char shorts[2 * ROWS + 2];
     bool seen[ROWS] = {false};
     build(o->command, longs, shorts);
-    optind = 1;
+    optind = 0; /* anew: of the GNU and the musl library */
     opterr = 0;
     for (int found; (found = getopt_long(argc, argv, shorts, longs, NULL)) != -1;) {
         if (found == '?')
@@ -389,7 +428,8 @@ static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error
     return OXL_OK;
 }
 
-enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o, struct oxl_error *err)
+enum oxl_status oxl_opts_parse(int argc, char **argv, const struct oxl_settings *s,
+                               struct oxl_opts *o, struct oxl_error *err)
 {
     memset(o, 0, sizeof *o);
     o->rate = 1;
@@ -397,6 +437,8 @@ enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o, struct
     if (argc < 2)
         return oxl_fail(err, OXL_ERR_USAGE, "say what to do: try oxylag --help");
     enum oxl_status st = find_command(argv[1], o, err);
+    if (st == OXL_OK && s)
+        oxl_settings_apply(s, o);
     if (st == OXL_OK)
         st = parse_options(argc - 1, argv + 1, o, err);
     if (st == OXL_OK && !o->help)

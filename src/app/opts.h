@@ -10,6 +10,7 @@
 #include "oxylag/session.h"
 #include "oxylag/status.h"
 #include "oxylag/ui.h"
+#include "settings.h"
 
 enum oxl_command {
     OXL_CMD_RUN,
@@ -39,8 +40,8 @@ struct oxl_opts {
     enum oxl_command command;
     bool help;
     const char *port, *profile, *out, *truth, *scenario, *listen, *symlink;
-    const char *columns, *separator, *answers;
-    const char *order, *inlet, *note, *technician;
+    const char *columns, *separator, *answers, *test;
+    const char *order, *inlet, *note, *technician, *plate, *odometer, *vehicle;
     unsigned bank, runs, speed_baud, packet_ms;
     uint64_t seed;
     double rate;    /* 1 = real time */
@@ -55,10 +56,16 @@ struct oxl_opts {
     size_t files_n;
 };
 
-/* Fills *o. On error *err says what is wrong and how to get help. */
-enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o,
-                               struct oxl_error *err) OXL_MUST_CHECK;
+/* Fills *o: the settings (NULL: none) first, what is given over them. On error *err says what is
+ * wrong and how to get help. */
+enum oxl_status oxl_opts_parse(int argc, char **argv, const struct oxl_settings *s,
+                               struct oxl_opts *o, struct oxl_error *err) OXL_MUST_CHECK;
 
+/* As if the option were given, where o->command takes it; a flag whatever the value. */
+void oxl_opts_apply(struct oxl_opts *o, const char *option, const char *value);
+/* Would the command take this value (of a flag: NULL) of its option? *err says why not. */
+enum oxl_status oxl_opts_check(enum oxl_command c, const char *option, const char *value,
+                               struct oxl_error *err) OXL_MUST_CHECK;
 /* Help as text: of the whole program, or of one command. */
 void oxl_help_program(struct oxl_buf *out);
 void oxl_help_command(enum oxl_command c, struct oxl_buf *out);

@@ -6,6 +6,7 @@
 
 #include "clock.h"
 #include "oxylag/safe.h"
+#include "record/vehicle_text.h"
 
 static void copy(char *out, size_t n, const char *text)
 {
@@ -29,6 +30,9 @@ void oxl_recording_fill(struct oxl_record_header *h, const struct oxl_opts *o, c
     copy(h->inlet, sizeof h->inlet, o->inlet);
     copy(h->note, sizeof h->note, o->note);
     copy(h->technician, sizeof h->technician, o->technician);
+    copy(h->plate, sizeof h->plate, oxl_owner_shown(o->plate ? o->plate : "", o->mask_vin));
+    copy(h->vehicle, sizeof h->vehicle, oxl_owner_shown(o->vehicle ? o->vehicle : "", o->mask_vin));
+    copy(h->odometer, sizeof h->odometer, o->odometer);
     h->mask_vin = o->mask_vin;
     h->bank = o->bank ? o->bank : 1;
     h->runs = o->runs;

@@ -190,15 +190,14 @@ static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *
     if (o->quiz)
         return oxl_fail(err, OXL_ERR_USAGE, "%s is an inspection: there is no run to ask about",
                         p->file);
-    shown.mask_vin = o->mask_vin || p->header.mask_vin;
-    oxl_make_safe(p->header.port, "");
+    p->header.mask_vin = shown.mask_vin = o->mask_vin || p->header.mask_vin;
     p->ctx = &shown;
     p->event = on_inspect_event;
     enum oxl_status st = oxl_player_run(p, err);
     if (st != OXL_OK)
         return st;
     st = oxl_inspect_over(p->core.inspect)
-             ? oxl_inspect_tell(&shown, p->core.inspect, p->header.port, p->now_us, p->end_why, err)
+             ? oxl_inspect_tell(&shown, p->core.inspect, &p->header, p->now_us, p->end_why, err)
              : oxl_player_outcome(p, err);
     say_comparison(r, o);
     return st;

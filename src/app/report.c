@@ -92,8 +92,7 @@ static enum oxl_status load(const struct oxl_opts *o, const char *file, struct o
 static void add_text(const struct oxl_opts *o, const struct loaded *t, struct oxl_buf *out)
 {
     if (o->format == OXL_FORMAT_TEXT && t->inspected)
-        oxl_report_inspection_text(&t->inspection, t->record.header.simulated,
-                                   t->record.header.mask_vin, out);
+        oxl_report_inspection_text(&t->inspection, &t->record.header, out);
     else if (o->format == OXL_FORMAT_TEXT)
         oxl_report_text(&t->record, out);
     else if (o->format == OXL_FORMAT_JSON)

@@ -231,8 +231,7 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, siz
                    enum oxl_detail detail)
 {
     if (tests[0].inspection) {
-        const struct oxl_record_header *h = &tests[0].record->header;
-        oxl_page_make_inspection(p, tests[0].inspection, h->simulated, h->mask_vin, detail);
+        oxl_page_make_inspection(p, tests[0].inspection, &tests[0].record->header, detail);
         return;
     }
     memset(p, 0, sizeof *p);

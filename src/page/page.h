@@ -113,8 +113,8 @@ struct oxl_page {
  * no room. One test or two (n), or an inspection. */
 void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, size_t n,
                    enum oxl_detail detail);
-void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v, bool simulated,
-                              bool mask_vin, enum oxl_detail detail);
+void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v,
+                              const struct oxl_record_header *h, enum oxl_detail detail);
 void oxl_page_free(struct oxl_page *p);
 
 /* ---- read by setters ------------------------------------------------------------------------ */
@@ -142,6 +142,8 @@ void oxl_page_cell(struct oxl_page *p, const char *fmt, ...) OXL_PRINTF(2, 3);
 /* ---- parts ---------------------------------------------------------------------------------- */
 void oxl_part_head(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
 void oxl_part_order(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
+/* Of an inspection what was given. */
+void oxl_part_inspected_order(struct oxl_page *p, const struct oxl_record_header *h);
 void oxl_part_record(struct oxl_page *p, const struct oxl_report_input *tests, size_t n);
 void oxl_part_result(struct oxl_page *p, const struct oxl_test_record *s);
 void oxl_part_difference(struct oxl_page *p, const struct oxl_report_input *tests);

@@ -37,11 +37,13 @@ static void summary(struct oxl_page *p, const struct oxl_inspection *v)
                            v->checks[i].advice[0] ? v->checks[i].advice : v->checks[i].found);
 }
 
-static void facts(struct oxl_page *p, const struct oxl_inspection *v, bool mask_vin)
+static void facts(struct oxl_page *p, const struct oxl_inspection *v,
+                  const struct oxl_record_header *h)
 {
     char vin[18];
-    oxl_vin_shown(v->vehicle.vin, mask_vin, vin);
+    oxl_vin_shown(v->vehicle.vin, h->mask_vin, vin);
     p->area = OXL_AREA_WHY;
+    oxl_part_inspected_order(p, h);
     oxl_page_field(p, "Bank", "%u", v->bank);
     oxl_page_field(p, "VIN", "%s", vin[0] ? vin : "not known");
     oxl_page_field(p, "Adapter", "%s", v->vehicle.adapter[0] ? v->vehicle.adapter : "not known");
@@ -133,8 +135,8 @@ static void section(struct oxl_page *p, const struct oxl_inspection *v, size_t s
         oxl_part_values(p, "As read just now", v->reading, v->readings_n);
 }
 
-void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v, bool simulated,
-                              bool mask_vin, enum oxl_detail detail)
+void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v,
+                              const struct oxl_record_header *h, enum oxl_detail detail)
 {
     static const char title[] = "Inspection before the oxygen storage test";
     memset(p, 0, sizeof *p);
@@ -143,10 +145,10 @@ void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v
     p->area = OXL_AREA_HEAD;
     p->title = oxl_page_keep(p, "%s", title);
     oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
-    if (simulated)
+    if (h->simulated)
         oxl_page_block(p, OXL_BLOCK_BANNER, "", "SIMULATED - no vehicle was inspected.");
     summary(p, v);
-    facts(p, v, mask_vin);
+    facts(p, v, h);
     for (size_t s = 0; s < v->sections_n; s++)
         section(p, v, s);
     pids(p, &v->vehicle.support);

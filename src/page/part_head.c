@@ -74,6 +74,12 @@ static void both(struct oxl_page *p, const char *name, const char *a, const char
         oxl_page_field(p, name, "%s / %s", a[0] ? a : "not noted", b[0] ? b : "not noted");
 }
 
+static void odometer_and_plate(const struct oxl_record_header *h, char *out, size_t n)
+{
+    const char *plate = oxl_owner_shown(h->plate, h->mask_vin);
+    snprintf(out, n, "%s%s%s", h->odometer, h->odometer[0] && plate[0] ? ", " : "", plate);
+}
+
 static const char *bank_shown(unsigned bank, char out[16])
 {
     if (bank)
@@ -81,9 +87,20 @@ static const char *bank_shown(unsigned bank, char out[16])
     return bank ? out : "bank not known";
 }
 
+/* Lines to write on where nothing was given. */
+static void owned(struct oxl_page *p, const struct oxl_record_header *a,
+                  const struct oxl_record_header *b)
+{
+    char ca[80], cb[80];
+    both(p, "Make, model, year", oxl_owner_shown(a->vehicle, a->mask_vin),
+         oxl_owner_shown(b->vehicle, b->mask_vin), "");
+    odometer_and_plate(a, ca, sizeof ca);
+    odometer_and_plate(b, cb, sizeof cb);
+    both(p, "Odometer, plate", ca, cb, "");
+}
+
 void oxl_part_order(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)
 {
-    static const char *const blank[] = {"Customer", "Make, model, year", "Odometer, plate"};
     const struct oxl_test_record *s = tests[0].record, *t = tests[n - 1].record;
     const struct oxl_record_header *a = &s->header, *b = &t->header;
     char va[18], vb[18], da[40], db[40], ba[16], bb[16];
@@ -94,8 +111,8 @@ void oxl_part_order(struct oxl_page *p, const struct oxl_report_input *tests, si
     p->area = n > 1 ? OXL_AREA_ORDER_LEFT : OXL_AREA_FIGURES;
     oxl_page_heading(p, "Repair order", "");
     both(p, "Number", a->order, b->order, "");
-    for (size_t i = 0; i < 3; i++)
-        oxl_page_field(p, blank[i], "%s", "");
+    oxl_page_field(p, "Customer", "%s", "");
+    owned(p, a, b);
     if (n > 1)
         p->area = OXL_AREA_ORDER_RIGHT;
     both(p, "VIN", va[0] ? va : "not known", vb[0] ? vb : "not known", "");
@@ -115,6 +132,22 @@ static void recording(struct oxl_page *p, const struct oxl_test_record *s, const
                    s->header.program[0] ? s->header.program : "of unknown version",
                    s->sha256[0] ? ", SHA-256 " : "", s->sha256, table[0] ? "; its table's " : "",
                    table);
+}
+
+void oxl_part_inspected_order(struct oxl_page *p, const struct oxl_record_header *h)
+{
+    char carried[80], date[40];
+    odometer_and_plate(h, carried, sizeof carried);
+    date_shown(h->started, date);
+    const char *const fields[][2] = {{"Repair order", h->order},
+                                     {"Vehicle", oxl_owner_shown(h->vehicle, h->mask_vin)},
+                                     {"Odometer, plate", carried},
+                                     {"Technician", h->technician},
+                                     {"Note", h->note},
+                                     {"Date", date}};
+    for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++)
+        if (fields[i][1][0])
+            oxl_page_field(p, fields[i][0], "%s", fields[i][1]);
 }
 
 void oxl_part_record(struct oxl_page *p, const struct oxl_report_input *tests, size_t n)

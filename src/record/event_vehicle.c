@@ -17,6 +17,11 @@ void oxl_vin_shown(const char vin[18], bool mask, char out[18])
         memset(out + VIN_KEPT, '*', n - VIN_KEPT);
 }
 
+const char *oxl_owner_shown(const char *text, bool mask)
+{
+    return mask && text[0] ? "***" : text;
+}
+
 /* For programs; NULL when unknown. */
 static const char *protocol_code(enum oxl_protocol p)
 {

@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <jansson.h>
 #include <limits.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,6 +11,22 @@
 #include "event_parts.h"
 
 enum { PROFILE_TEXT_MAX = 8192, SPEED_MAX_BAUD = 10000000, RUNS_MAX = 99, BANK_MAX = 2 };
+
+/* What is the customer's; only where it was given. */
+#define OWNED(member)                                                                              \
+    {                                                                                              \
+#member, offsetof(struct oxl_record_header, member),                                       \
+            sizeof((struct oxl_record_header *)0)->member                                          \
+    }
+static const struct {
+    const char *name;
+    size_t offset, size;
+} owned[] = {OWNED(plate), OWNED(odometer), OWNED(vehicle)};
+
+static const char *owned_text(const struct oxl_record_header *h, size_t i)
+{
+    return (const char *)h + owned[i].offset;
+}
 
 /* ---- writing -------------------------------------------------------------------------------- */
 
@@ -57,6 +74,9 @@ size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, si
     oxl_json_member_text(&j, "inlet", h->inlet);
     oxl_json_member_text(&j, "note", h->note);
     oxl_json_member_text(&j, "technician", h->technician);
+    for (size_t i = 0; i < sizeof owned / sizeof owned[0]; i++)
+        if (*owned_text(h, i)) /* recordings made before have none of these */
+            oxl_json_member_text(&j, owned[i].name, owned_text(h, i));
     oxl_json_member_bool(&j, "mask_vin", h->mask_vin);
     oxl_json_member_integer(&j, "bank", h->bank);
     oxl_json_member_integer(&j, "runs", h->runs);
@@ -226,6 +246,9 @@ static void read_members(struct reader *r, struct oxl_record_header *h)
     read_into(r, "inlet", h->inlet, sizeof h->inlet);
     read_into(r, "note", h->note, sizeof h->note);
     read_into(r, "technician", h->technician, sizeof h->technician);
+    for (size_t i = 0; i < sizeof owned / sizeof owned[0]; i++)
+        if (json_object_get(r->object, owned[i].name))
+            read_into(r, owned[i].name, (char *)h + owned[i].offset, owned[i].size);
     h->mask_vin = read_bool(r, "mask_vin");
     h->bank = read_unsigned(r, "bank", 1, BANK_MAX);
     h->runs = read_unsigned(r, "runs", 0, RUNS_MAX);

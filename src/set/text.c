@@ -234,11 +234,11 @@ void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_
     tests(inputs, 2, out);
 }
 
-void oxl_report_inspection_text(const struct oxl_inspection *v, bool simulated, bool mask_vin,
+void oxl_report_inspection_text(const struct oxl_inspection *v, const struct oxl_record_header *h,
                                 struct oxl_buf *out)
 {
     struct oxl_page p;
-    oxl_page_make_inspection(&p, v, simulated, mask_vin, OXL_DETAIL_WHOLE);
+    oxl_page_make_inspection(&p, v, h, OXL_DETAIL_WHOLE);
     set_page(&p, out);
     oxl_page_free(&p);
 }

@@ -23,6 +23,7 @@ struct oxl_term {
     bool all_stale;
     int bells_left;
     int64_t next_bell_us;
+    int click_row, click_col;
 };
 
 static bool look_at_size(struct oxl_term *t)
@@ -199,14 +200,53 @@ void oxl_term_tick(struct oxl_term *t, int64_t now_us)
     t->next_bell_us = now_us + BELL_STEP_US;
 }
 
+void oxl_term_mouse(struct oxl_term *t)
+{
+    (void)t;
+    mouseinterval(0); /* else a press waits for its release */
+    (void)mousemask(BUTTON1_PRESSED | BUTTON4_PRESSED | BUTTON5_PRESSED, NULL);
+}
+
+void oxl_term_clicked(const struct oxl_term *t, int *row, int *col)
+{
+    *row = t->click_row;
+    *col = t->click_col;
+}
+
+static int mouse_key(struct oxl_term *t)
+{
+    MEVENT ev;
+    if (getmouse(&ev) != OK)
+        return OXL_TERM_NONE;
+    t->click_row = ev.y;
+    t->click_col = ev.x;
+    return ev.bstate & BUTTON4_PRESSED   ? OXL_TERM_UP
+           : ev.bstate & BUTTON5_PRESSED ? OXL_TERM_DOWN
+           : ev.bstate & BUTTON1_PRESSED ? OXL_TERM_CLICK
+                                         : OXL_TERM_NONE;
+}
+
 int oxl_term_key(struct oxl_term *t)
 {
     int key = getch();
     if (key == ERR && look_at_size(t))
         return OXL_TERM_RESIZED;
-    static const int keys[][2] = {{KEY_LEFT, OXL_TERM_LEFT}, {KEY_RIGHT, OXL_TERM_RIGHT},
-                                  {KEY_UP, OXL_TERM_UP},     {KEY_DOWN, OXL_TERM_DOWN},
-                                  {KEY_ENTER, '\n'},         {'\r', '\n'}};
+    if (key == KEY_MOUSE)
+        return mouse_key(t);
+    static const int keys[][2] = {{KEY_LEFT, OXL_TERM_LEFT},
+                                  {KEY_RIGHT, OXL_TERM_RIGHT},
+                                  {KEY_UP, OXL_TERM_UP},
+                                  {KEY_DOWN, OXL_TERM_DOWN},
+                                  {KEY_PPAGE, OXL_TERM_PAGE_UP},
+                                  {KEY_NPAGE, OXL_TERM_PAGE_DOWN},
+                                  {KEY_HOME, OXL_TERM_HOME},
+                                  {KEY_END, OXL_TERM_END},
+                                  {KEY_BTAB, OXL_TERM_BACK_TAB},
+                                  {KEY_BACKSPACE, OXL_TERM_BACKSPACE},
+                                  {0x7F, OXL_TERM_BACKSPACE},
+                                  {'\b', OXL_TERM_BACKSPACE},
+                                  {KEY_ENTER, '\n'},
+                                  {'\r', '\n'}};
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
         if (key == keys[i][0])
             return keys[i][1];

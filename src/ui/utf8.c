@@ -1,5 +1,9 @@
 #include "utf8.h"
 
+#include <string.h>
+
+#include "oxylag/ui.h"
+
 /* Length by the lead byte, RFC 3629 section 3; 0 for what can lead nothing. */
 static int sequence_length(unsigned char lead)
 {
@@ -49,4 +53,35 @@ uint32_t oxl_utf8_cell(uint32_t ch)
         if (ch >= ranges[i][0] && ch <= ranges[i][1])
             return ch;
     return '?';
+}
+
+int oxl_utf8_columns(const char *s)
+{
+    int n = 0;
+    while (oxl_utf8_next(&s))
+        n++;
+    return n;
+}
+
+bool oxl_utf8_type(char *text, size_t room, int key)
+{
+    enum { CTRL_U = 21 };
+    size_t n = strlen(text);
+    unsigned char last = 0x80;
+    if (key == OXL_TERM_BACKSPACE && n) {
+        while (n && (last & 0xC0) == 0x80) { /* RFC 3629 section 3: in the middle of a character */
+            last = (unsigned char)text[--n];
+            text[n] = '\0';
+        }
+        return true;
+    }
+    if (key == CTRL_U) {
+        text[0] = '\0';
+        return true;
+    }
+    if (key < ' ' || key > 0xFF || key == 0x7F || n + 1 >= room)
+        return false;
+    text[n] = (char)key;
+    text[n + 1] = '\0';
+    return true;
 }

@@ -9,6 +9,8 @@
 /* printf to the canvas, cut at max_cols; returns the columns written. */
 int oxl_view_print(struct oxl_canvas *c, int row, int col, int max_cols, enum oxl_ink ink,
                    const char *format, ...) __attribute__((format(printf, 6, 7)));
+/* The last step in ASCII mode: nothing beyond ASCII stays on the canvas. */
+void oxl_view_fold_ascii(struct oxl_canvas *c);
 
 /* view_frame.c: what surrounds every state of the test */
 /* The headline and its sentence at the top of every page of a test; on a tiny screen the words

@@ -70,8 +70,7 @@ static uint32_t fold(uint32_t ch)
     return '?';
 }
 
-/* The last step in ASCII mode: nothing beyond ASCII stays on the canvas. */
-static void fold_ascii(struct oxl_canvas *c)
+void oxl_view_fold_ascii(struct oxl_canvas *c)
 {
     for (int row = 0; row < oxl_canvas_rows(c); row++)
         for (int col = 0; col < oxl_canvas_cols(c); col++) {
@@ -86,5 +85,5 @@ void oxl_view_draw(const struct oxl_model *m, struct oxl_canvas *c)
     oxl_canvas_clear(c);
     draw_page(m, c);
     if (m->config.ascii)
-        fold_ascii(c);
+        oxl_view_fold_ascii(c);
 }

@@ -48,7 +48,7 @@ static void refused(char *const *words, const char *said)
     int argc = 0;
     for (; words[argc]; argc++)
         argv[argc] = words[argc];
-    assert_int_equal(oxl_opts_parse(argc, argv, &o, &err), OXL_ERR_USAGE);
+    assert_int_equal(oxl_opts_parse(argc, argv, NULL, &o, &err), OXL_ERR_USAGE);
     if (!strstr(err.text, said))
         fail_msg("\"%s\" lacks \"%s\"", err.text, said);
     assert_int_equal(strstr(err.text, "did you mean") != NULL,

@@ -193,7 +193,8 @@ static void header_is_documented(void **state)
     (void)state;
     const char *doc = load("recording.md");
     static char part[16384], text[OXL_RECORD_LINE_MAX];
-    struct oxl_record_header h = {.version = OXL_RECORD_VERSION};
+    struct oxl_record_header h = {
+        .version = OXL_RECORD_VERSION, .plate = "AB 1", .odometer = "1 km", .vehicle = "blue"};
     oxl_profile_defaults(&h.profile);
     assert_true(oxl_record_encode_header(&h, text, sizeof text) > 0);
     json_t *root = json_loads(text, 0, NULL);

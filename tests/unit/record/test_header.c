@@ -227,6 +227,25 @@ static void inspection_survives(void **state)
     expect_refusal("inspection", json_integer(1), "true or false");
 }
 
+static void the_customers_vehicle_survives(void **state)
+{
+    (void)state;
+    static char text[OXL_RECORD_LINE_MAX];
+    struct oxl_record_header in = example(), out;
+    size_t n = oxl_record_encode_header(&in, text, sizeof text);
+    assert_null(strstr(text, "\"plate\"")); /* what was not given is as it was before */
+    strcpy(in.plate, "M\xC3\x9C-T 12");
+    strcpy(in.odometer, "123456 km");
+    strcpy(in.vehicle, "blue estate, 2008");
+    n = oxl_record_encode_header(&in, text, sizeof text);
+    assert_int_equal(oxl_record_decode_header(text, n - 1, &out, "f", NULL), OXL_OK);
+    assert_string_equal(out.plate, in.plate);
+    assert_string_equal(out.odometer, in.odometer);
+    assert_string_equal(out.vehicle, in.vehicle);
+    expect_refusal("plate", json_integer(1), "a text");
+    expect_refusal("odometer", json_string("123456789012345678901234567890 km"), "31 bytes");
+}
+
 static void imported_survives(void **state)
 {
     (void)state;
@@ -268,6 +287,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(inspection_survives),
         cmocka_unit_test(imported_survives),
+        cmocka_unit_test(the_customers_vehicle_survives),
         cmocka_unit_test(header_survives),
         cmocka_unit_test(small_buffer_is_refused),
         cmocka_unit_test(every_member_is_needed),

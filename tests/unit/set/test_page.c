@@ -106,6 +106,33 @@ static void unknown_is_said(void **state)
     oxl_buf_free(&b);
 }
 
+/* What was typed before the test; masked, nothing of it. */
+static void the_customers_vehicle_is_on_the_page(void **state)
+{
+    (void)state;
+    struct oxl_buf b;
+    static struct oxl_inspection found;
+    const struct oxl_report_input inspected = {.record = &first, .inspection = &found};
+    for (int mask = 0; mask < 2; mask++) {
+        first = *story_low();
+        first.header.mask_vin = mask;
+        strcpy(first.header.plate, "AB-CD 12");
+        strcpy(first.header.odometer, "123456 km");
+        strcpy(first.header.vehicle, "blue estate, 2008");
+        char *t = html(1, &b);
+        must_say(t, mask ? "<dd>123456 km, ***</dd>" : "<dd>123456 km, AB-CD 12</dd>");
+        must_say(t, mask ? "<dt>Make, model, year</dt>\n<dd>***</dd>" : "blue estate, 2008");
+        assert_int_equal(!mask, says(t, "AB-CD") && says(t, "blue estate"));
+        oxl_buf_free(&b);
+        b = (struct oxl_buf){0};
+        oxl_report_html(&inspected, 1, OXL_PAPER_A4, &b);
+        must_say(b.data, mask ? "123456 km, ***" : "123456 km, AB-CD 12");
+        must_say(b.data, "R.O. 4711");
+        assert_int_equal(mask, !says(b.data, "blue estate"));
+        oxl_buf_free(&b);
+    }
+}
+
 /* Storage is spoken of, no part is condemned and no legal test judged. */
 static void no_verdict_condemns(void **state)
 {
@@ -329,6 +356,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(everything_is_there),
         cmocka_unit_test(unknown_is_said),
+        cmocka_unit_test(the_customers_vehicle_is_on_the_page),
         cmocka_unit_test(no_verdict_condemns),
         cmocka_unit_test(nothing_gets_in),
         cmocka_unit_test(all_kinds_fit_one_page),

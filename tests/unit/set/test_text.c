@@ -204,6 +204,7 @@ static void readings_have_names(void **state)
 {
     (void)state;
     static struct oxl_inspection v;
+    static const struct oxl_record_header h;
     struct oxl_buf b = {0};
     v.sections_n = 1;
     v.sections[0].title = "Engine now";
@@ -212,7 +213,7 @@ static void readings_have_names(void **state)
         v.reading[v.readings_n].value = 2;
     }
     v.reading[0] = (struct oxl_sample){.channel = oxl_channel(OXL_Q_O2_V, 1, 2), .value = 0.125};
-    oxl_report_inspection_text(&v, false, false, &b);
+    oxl_report_inspection_text(&v, &h, &b);
     assert_true(has_word(b.data, "oxygen sensor B1S2"));
     assert_true(has_word(b.data, "0.125 V"));
     assert_true(has_word(b.data, "closed loop"));

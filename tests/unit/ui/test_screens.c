@@ -17,67 +17,19 @@
 
 #include "help_dump.h"
 #include "help_scene.h"
+#include "help_snapshot.h"
 
 struct size {
     int rows, cols;
 };
 static const struct size sizes[] = {{24, 80}, {40, 120}, {20, 60}, {10, 40}, {5, 20}};
 
-static char *read_file(const char *path)
-{
-    FILE *f = fopen(path, "rb");
-    if (!f)
-        return NULL;
-    char *text = calloc(1, 1 << 20);
-    size_t n = fread(text, 1, (1 << 20) - 1, f);
-    text[n] = '\0';
-    fclose(f);
-    return text;
-}
-
-static void print_difference(const char *name, const char *want, const char *got)
-{
-    print_error("%s differs; - is the file, + is now\n", name);
-    while (*want || *got) {
-        size_t w = strcspn(want, "\n"), g = strcspn(got, "\n");
-        if (w != g || strncmp(want, got, w) != 0)
-            print_error("-%.*s\n+%.*s\n", (int)w, want, (int)g, got);
-        want += w + (want[w] == '\n');
-        got += g + (got[g] == '\n');
-    }
-}
-
-static char *draw(const struct oxl_model *m, struct size s)
+static void compare(const struct oxl_model *m, const char *name, struct size s)
 {
     struct oxl_canvas *c = oxl_canvas_new(s.rows, s.cols);
     oxl_view_draw(m, c);
-    size_t n = canvas_dump(c, NULL, 0) + 1;
-    char *text = malloc(n);
-    assert_int_equal(canvas_dump(c, text, n), n - 1);
+    snapshot_compare(c, name);
     oxl_canvas_free(c);
-    return text;
-}
-
-static void compare(const struct oxl_model *m, const char *name, struct size s)
-{
-    char path[512];
-    snprintf(path, sizeof path, "%s/%s-%dx%d.txt", OXL_TEST_SCREEN, name, s.cols, s.rows);
-    char *got = draw(m, s);
-    if (getenv("OXL_ACCEPT")) {
-        FILE *f = fopen(path, "wb");
-        assert_non_null(f);
-        fputs(got, f);
-        fclose(f);
-    }
-    char *want = read_file(path);
-    if (!want)
-        fail_msg("%s is missing: run with OXL_ACCEPT=1", path);
-    if (strcmp(want, got) != 0) {
-        print_difference(path, want, got);
-        fail();
-    }
-    free(want);
-    free(got);
 }
 
 static void compare_all(struct oxl_model *m, const char *name)
