@@ -51,6 +51,7 @@ struct oxl_record_header {
     unsigned bank, runs, speed_baud;
     bool has_speed, profile_given;
     enum oxl_schedule schedule;   /* its requests'; 0 is written as today's */
+    enum oxl_procedure procedure; /* likewise */
     bool inspection;              /* of inspect: it holds no test */
     struct oxl_imported imported; /* .on: made from a table */
     struct oxl_profile profile;   /* in full */

@@ -29,6 +29,12 @@ enum oxl_key {
     OXL_KEY_END = 'e'     /* no key: a signal, or nobody is there to read; ends the test at once */
 };
 
+/* The rules by which a test goes on and ends. */
+enum oxl_procedure {
+    OXL_PROCEDURE_1 = 1, /* replay only: the profile's runs are all made, and waits are longer */
+    OXL_PROCEDURE = 2    /* today's: two runs that agree end it */
+};
+
 enum oxl_input_kind {
     OXL_IN_RX,
     OXL_IN_TICK,
@@ -52,13 +58,14 @@ struct oxl_session_config {
     struct oxl_profile profile;
     bool profile_given;  /* false: choose by what the vehicle supports */
     unsigned bank;       /* 1 or 2 */
-    unsigned runs;       /* 0: the profile's */
+    unsigned runs;       /* so many; 0: until it is decided, the profile's at most */
     unsigned speed_baud; /* 0: find it */
     bool no_identity;    /* the vehicle's number is neither asked for nor recorded */
     bool profile_fixed;  /* `profile` is what was chosen then (a recording): do not choose again */
     bool has_speed;      /* the link has a line speed at all */
     bool unproven;       /* replay only, see oxl_poll_config */
     enum oxl_schedule schedule;   /* likewise; 0: today's */
+    enum oxl_procedure procedure; /* likewise */
     struct oxl_imported imported; /* .on: samples come from a table, there is no link */
 };
 
@@ -94,7 +101,7 @@ struct oxl_live {
      */
     bool gas_may_flow;
     enum oxl_state state;
-    int run, runs;
+    int run, runs, least_runs; /* least_runs: two that agree are enough; else as runs */
     double total_trim_pct, baseline_pct, shift_pct;
     double target_pct, accept_low_pct, accept_high_pct, back_off_pct, slow_pct;
     bool deeper; /* the present or next run is the deeper one; the depths are its own */

@@ -10,6 +10,7 @@ struct oxl_session_config oxl_core_as_recorded(const struct oxl_record_header *h
                                        .has_speed = h->has_speed,
                                        .no_identity = h->mask_vin,
                                        .schedule = h->schedule,
+                                       .procedure = h->procedure,
                                        .imported = h->imported};
 }
 

@@ -89,8 +89,25 @@ static bool cut_unasked(struct oxl_proc *p, double shift)
     return true;
 }
 
-/* In the accepted range for the hold time, rear rich, and at the target; or, when it will not
- * come nearer, settled short of it. */
+static bool trims_are_still(const struct oxl_proc *p)
+{
+    struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
+    return w.span_us >= OXL_S_US(2.5) && fabs(w.slope_per_s) < 0.3;
+}
+
+/* The trims have taken all the gas away again: the mixture is at balance, and no more oxygen leaves
+ * the store however long it is held. */
+static bool nothing_gained(const struct oxl_proc *p)
+{
+    const double rich_pct = 1.0;
+    bool told = p->advice == OXL_ADV_HOLD || p->advice == OXL_ADV_WAIT_RICH;
+    double rich = oxl_proc_front_rich(p);
+    return p->procedure != OXL_PROCEDURE_1 && told &&
+           (oxl_known(rich) ? 100 * rich < rich_pct : trims_are_still(p));
+}
+
+/* In the accepted range for the hold time, rear rich, and at the target; or, told to hold, with
+ * nothing more to be gained; or, when it will not come nearer, settled short of it. */
 static bool hold_complete(const struct oxl_proc *p, double shift)
 {
     const struct oxl_depth_plan *f = &p->run.plan;
@@ -98,7 +115,7 @@ static bool hold_complete(const struct oxl_proc *p, double shift)
     if (!oxl_proc_lasted(p, p->enrich.in_range_us, f->hold_s) || !p->run.rear_was_rich ||
         !oxl_proc_rear_is_rich(p))
         return false;
-    if (fabs(shift - f->target_pct) <= near_pct)
+    if (fabs(shift - f->target_pct) <= near_pct || nothing_gained(p))
         return true;
     return oxl_proc_lasted(p, p->enrich.in_range_us, 5 * f->hold_s) &&
            fabs(oxl_proc_trim_stats(p, 3.0).slope_per_s) < settled_slope_pct_s;
@@ -114,12 +131,6 @@ double oxl_enrich_heading_pct(const struct oxl_proc *p, double shift)
         return shift - 100.0 * rich;
     struct oxl_window_stats w = oxl_proc_trim_stats(p, 2.0);
     return oxl_known(w.slope_per_s) ? shift + 2.0 * w.slope_per_s : shift;
-}
-
-static bool trims_are_still(const struct oxl_proc *p)
-{
-    struct oxl_window_stats w = oxl_proc_trim_stats(p, 3.0);
-    return w.span_us >= OXL_S_US(2.5) && fabs(w.slope_per_s) < 0.3;
 }
 
 static enum oxl_advice gauge_advice(const struct oxl_proc *p, double shift, double heading)

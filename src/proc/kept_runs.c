@@ -5,7 +5,7 @@
 #include "proc.h"
 
 /* Runs that do not count are repeated, but not for ever. */
-enum { SPARE_RUNS = 3 };
+enum { SPARE_RUNS = 3, AGREEING_RUNS = 2 };
 
 /* A run that does not count makes room where there is none: one that counts is never lost. */
 void oxl_kept_add(struct oxl_proc *p, const struct oxl_run_result *r)
@@ -54,6 +54,38 @@ void oxl_kept_reasons_are(struct oxl_proc *p, oxl_reasons set, bool so)
     p->kept.reasons = so ? p->kept.reasons | set : p->kept.reasons & ~set;
 }
 
+/* ---- the verdict as things stand ------------------------------------------------------------- */
+oxl_reasons oxl_kept_reasons(const struct oxl_proc *p)
+{
+    return (p->kept.reasons & ~oxl_sensors_refuted(&p->sensors)) |
+           oxl_sensors_reasons(&p->sensors) | oxl_banks_reasons(&p->banks) |
+           oxl_balance_reasons(&p->balance) | oxl_patterns_reasons(&p->patterns) |
+           oxl_leak_watch_reasons(&p->leak_watch);
+}
+
+static void judge(const struct oxl_proc *p, const struct oxl_run_result *runs, size_t n,
+                  struct oxl_result *out)
+{
+    struct oxl_session_facts facts = {
+        .rear_seen_rich = p->sensors.rear.rich_us != 0,
+        .rear_seen_lean = p->sensors.rear.lean_us != 0 || p->kept.rear_fell,
+        .reasons = oxl_kept_reasons(p),
+        .deeper_unsafe = !oxl_deeper_safe(p),
+    };
+    oxl_judge(runs, n, &p->profile, &facts, out);
+}
+
+void oxl_kept_judge(const struct oxl_proc *p, struct oxl_result *out)
+{
+    judge(p, p->kept.runs, p->kept.runs_n, out);
+}
+
+/* It leaves one zone. */
+static bool is_whole(enum oxl_conclusion c)
+{
+    return c == OXL_CONCLUSION_BAD || c == OXL_CONCLUSION_QUESTIONABLE || c == OXL_CONCLUSION_GOOD;
+}
+
 /* ---- enough? --------------------------------------------------------------------------------- */
 /* Runs that the technician began anew by key use up no spare one. */
 static size_t meant(const struct oxl_proc *p)
@@ -64,9 +96,39 @@ static size_t meant(const struct oxl_proc *p)
     return n;
 }
 
+/* Two runs have decided: each by itself and both together come to the same one of the three
+ * answers, and neither is far from the other. Whoever asked for a number of runs gets them. */
+static bool decided(const struct oxl_proc *p)
+{
+    const oxl_reasons apart = OXL_REASON_BIT(OXL_R_RUNS_SCATTER) |
+                              OXL_REASON_BIT(OXL_R_RUN_SET_ASIDE) |
+                              OXL_REASON_BIT(OXL_R_RUNS_UNLIKE);
+    struct oxl_result all, one;
+    size_t alike = 0;
+    if (!p->until_decided || p->kept.valid_n < AGREEING_RUNS)
+        return false;
+    oxl_kept_judge(p, &all);
+    for (size_t i = 0; i < p->kept.runs_n; i++) {
+        judge(p, &p->kept.runs[i], 1, &one);
+        alike += p->kept.runs[i].valid && one.conclusion == all.conclusion;
+    }
+    return is_whole(all.conclusion) && !(all.reasons & apart) && alike >= AGREEING_RUNS;
+}
+
+bool oxl_kept_wanted(const struct oxl_proc *p)
+{
+    return p->kept.valid_n >= p->runs_wanted || decided(p);
+}
+
+size_t oxl_kept_least(const struct oxl_proc *p)
+{
+    bool may = p->until_decided && p->kept.valid_n < AGREEING_RUNS;
+    return may && AGREEING_RUNS < p->runs_wanted ? AGREEING_RUNS : p->runs_wanted;
+}
+
 bool oxl_kept_enough(const struct oxl_proc *p)
 {
-    return oxl_kept_failed_alike(p) || p->kept.valid_n >= p->runs_wanted ||
+    return oxl_kept_failed_alike(p) || oxl_kept_wanted(p) ||
            meant(p) >= p->runs_wanted + SPARE_RUNS + p->deeper.tries ||
            p->kept.runs_n >= OXL_PROC_MAX_RUNS;
 }
@@ -74,26 +136,6 @@ bool oxl_kept_enough(const struct oxl_proc *p)
 bool oxl_kept_run_due(const struct oxl_proc *p)
 {
     return !oxl_kept_enough(p) || oxl_run_is_deeper(p);
-}
-
-/* ---- the verdict as things stand ------------------------------------------------------------- */
-oxl_reasons oxl_kept_reasons(const struct oxl_proc *p)
-{
-    return (p->kept.reasons & ~oxl_sensors_refuted(&p->sensors)) |
-           oxl_sensors_reasons(&p->sensors) | oxl_banks_reasons(&p->banks) |
-           oxl_balance_reasons(&p->balance) | oxl_patterns_reasons(&p->patterns) |
-           oxl_leak_watch_reasons(&p->leak_watch);
-}
-
-void oxl_kept_judge(const struct oxl_proc *p, struct oxl_result *out)
-{
-    struct oxl_session_facts facts = {
-        .rear_seen_rich = p->sensors.rear.rich_us != 0,
-        .rear_seen_lean = p->sensors.rear.lean_us != 0 || p->kept.rear_fell,
-        .reasons = oxl_kept_reasons(p),
-        .deeper_unsafe = !oxl_deeper_safe(p),
-    };
-    oxl_judge(p->kept.runs, p->kept.runs_n, &p->profile, &facts, out);
 }
 
 /* ---- the same failure is not repeated -------------------------------------------------------- */

@@ -28,6 +28,10 @@ static inline void oxl_kept_reason(struct oxl_proc *p, enum oxl_reason r)
     oxl_kept_reasons_are(p, OXL_REASON_BIT(r), true);
 }
 
+/* As many runs count as were wanted; where two that agree are enough, these two. */
+bool oxl_kept_wanted(const struct oxl_proc *p);
+/* How many at least are to count, as things stand. */
+size_t oxl_kept_least(const struct oxl_proc *p);
 /* No further run is needed, or would help. */
 bool oxl_kept_enough(const struct oxl_proc *p);
 /* Another run is to be taken: too few yet, or the deeper one. */

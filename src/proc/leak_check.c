@@ -102,7 +102,7 @@ static void leave(struct oxl_proc *p)
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }
-    bool whole = p->kept.valid_n >= p->runs_wanted && !oxl_run_is_deeper(p);
+    bool whole = oxl_kept_wanted(p) && !oxl_run_is_deeper(p);
     /* What else is to be asked before the end is recovery's. */
     oxl_proc_enter(p, p->leak.back_to_end || whole ? OXL_STATE_RECOVERY : OXL_STATE_BASELINE);
 }

@@ -24,6 +24,8 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->runs_wanted = config->runs;
     p->imported = config->imported.on;
     p->source = p->imported ? table : on_link;
+    p->procedure = config->procedure ? config->procedure : OXL_PROCEDURE;
+    p->until_decided = p->source.repeats && !config->runs && p->procedure != OXL_PROCEDURE_1;
     p->resampled = config->imported.resampled;
     p->row_us = config->imported.row_us;
     if (p->imported) {
@@ -67,7 +69,7 @@ static void engine_stopped(struct oxl_proc *p)
     if (row(p)->in_run)
         oxl_run_void(p, OXL_R_RPM_DROP);
     oxl_leak_cancel(p);
-    if (p->kept.valid_n >= p->runs_wanted) { /* nothing is left that needs the engine */
+    if (oxl_kept_wanted(p)) { /* nothing is left that needs the engine */
         oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }

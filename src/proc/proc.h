@@ -101,7 +101,9 @@ struct oxl_proc {
     /* What the session was started with, and what the survey adds. */
     struct oxl_profile profile;                     /* proc.c */
     bool profile_given, profile_fixed, no_identity; /* proc.c */
-    unsigned bank, runs_wanted;                     /* proc.c */
+    unsigned bank, runs_wanted;                     /* proc.c: at most, where until_decided */
+    enum oxl_procedure procedure;                   /* proc.c: never 0 */
+    bool until_decided;                             /* proc.c: two runs that agree are enough */
     int64_t row_us;                                 /* proc.c: imported, row to row */
     struct oxl_source source;                       /* proc.c */
     bool imported;  /* proc.c: a table, for the words of the pre-check */

@@ -6,7 +6,7 @@
 
 static bool ended_early(const struct oxl_proc *p)
 {
-    return p->source.repeats && p->kept.valid_n < p->runs_wanted;
+    return p->source.repeats && !oxl_kept_wanted(p);
 }
 
 /* Nothing counted is thrown away. */

@@ -270,7 +270,7 @@ static void live_plan(const struct oxl_proc *p, struct oxl_live *out)
     out->deeper = oxl_run_is_deeper(p);
     if (!out->deeper)
         return;
-    out->runs = p->run.number;
+    out->runs = out->least_runs = p->run.number;
     if (p->state == OXL_STATE_ENRICHMENT || p->state == OXL_STATE_RELEASE) {
         out->removed_mg = p->deeper.now.removed_mg;
         out->needed_mg = oxl_deeper_needed_now_mg(p);
@@ -284,6 +284,7 @@ void oxl_session_live(const struct oxl_session *s, int64_t now_us, struct oxl_li
     out->state = p->state;
     out->run = p->run.number;
     out->runs = p->source.repeats ? (int)p->runs_wanted : 0; /* as many as the table holds */
+    out->least_runs = p->until_decided ? (int)oxl_kept_least(p) : out->runs;
     live_plan(p, out);
     out->total_trim_pct = out->baseline_pct = out->shift_pct = NAN;
     live_times(p, now_us, out);

@@ -84,6 +84,7 @@ size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, si
     oxl_json_member_bool(&j, "has_speed", h->has_speed);
     oxl_json_member_bool(&j, "profile_given", h->profile_given);
     oxl_json_member_integer(&j, "schedule", h->schedule ? h->schedule : OXL_SCHEDULE);
+    oxl_json_member_integer(&j, "procedure", h->procedure ? h->procedure : OXL_PROCEDURE);
     if (h->inspection)
         oxl_json_member_bool(&j, "inspection", true);
     if (h->imported.on)
@@ -141,6 +142,12 @@ static unsigned read_unsigned(struct reader *r, const char *name, unsigned low, 
         return (unsigned)json_integer_value(v);
     wrong(r, name, expected);
     return 0;
+}
+
+/* Which rules it was made by. The first ones had no number. */
+static unsigned read_rules(struct reader *r, const char *name, unsigned todays)
+{
+    return json_object_get(r->object, name) ? read_unsigned(r, name, 1, todays) : 1;
 }
 
 static bool read_bool(struct reader *r, const char *name)
@@ -256,11 +263,8 @@ static void read_members(struct reader *r, struct oxl_record_header *h)
     h->has_speed = read_bool(r, "has_speed");
     h->profile_given = read_bool(r, "profile_given");
     h->inspection = json_object_get(r->object, "inspection") && read_bool(r, "inspection");
-    /* Its first one had no number. */
-    h->schedule =
-        json_object_get(r->object, "schedule")
-            ? (enum oxl_schedule)read_unsigned(r, "schedule", OXL_SCHEDULE_1, OXL_SCHEDULE)
-            : OXL_SCHEDULE_1;
+    h->schedule = (enum oxl_schedule)read_rules(r, "schedule", OXL_SCHEDULE);
+    h->procedure = (enum oxl_procedure)read_rules(r, "procedure", OXL_PROCEDURE);
     read_imported(r, &h->imported);
     read_profile(r, &h->profile);
 }

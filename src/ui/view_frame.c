@@ -189,13 +189,15 @@ static int draw_step(struct oxl_canvas *c, int row, int col, const struct oxl_mo
 
 static void run_text(const struct oxl_model *m, char *out, size_t n)
 {
-    int runs = m->has_live ? m->live.runs : 0;
+    int runs = m->has_live ? m->live.runs : 0, least = m->live.least_runs;
     if (m->state == OXL_STATE_DONE)
         snprintf(out, n, "DONE");
     else if (m->state == OXL_STATE_STOPPED)
         snprintf(out, n, "STOPPED");
     else if (m->run < 1)
         snprintf(out, n, "run --");
+    else if (least >= m->run && least < runs) /* two that agree are enough */
+        snprintf(out, n, "run %d of %d to %d", m->run, least, runs);
     else if (runs >= m->run) /* a deeper or a repeated run is over and above */
         snprintf(out, n, "run %d of %d", m->run, runs);
     else
@@ -206,7 +208,7 @@ static void run_text(const struct oxl_model *m, char *out, size_t n)
 void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
     int cols = oxl_canvas_cols(c);
-    char run[40];
+    char run[64];
     struct oxl_headline h;
     oxl_headline(m, &h);
     if (h.note[0]) {

@@ -9,6 +9,7 @@
 #include <stdint.h>
 #include <stdio.h>
 
+#include "oxylag/event.h"
 #include "oxylag/measure.h"
 #include "oxylag/sim.h"
 #include "oxylag/status.h"
@@ -90,6 +91,29 @@ struct kinetics {
     double k, slip_pct, slow_pct, start_pct; /* k: e-folds of lean gas across all of it */
 };
 
+/* Where the seconds of a test go, its gas, and its heat (minutes.c). */
+enum part {
+    PART_SURVEY,
+    PART_PRECHECK,
+    PART_BASELINE,
+    PART_GAS,
+    PART_TIMING, /* with the release */
+    PART_RECOVERY,
+    PART_OFFER, /* of what the technician may do before the end */
+    PART_LEAK,
+    PART_DEEPER, /* from its offer to its run */
+    SPENT_PARTS
+};
+struct spent {
+    enum oxl_state state;
+    bool surveyed, offered, deeper;
+    double seen_s, s[SPENT_PARTS], gas_mg;
+    double deep_s, deeper_deep_s; /* deeper than -25 %; of it in a deeper run */
+};
+struct oxl_plant;
+void spent_event(struct spent *s, const struct oxl_event *ev);
+void spent_step(struct spent *s, const struct oxl_plant *p, double t_s);
+
 enum { TRIAL_RUNS = 12 };
 struct trial_run {
     struct oxl_run_result got;
@@ -112,6 +136,7 @@ struct trial {
     struct oxl_result result;
     double refresh_ms[OXL_REFRESH_GROUPS];
     bool snapshot;
+    struct spent spent;
     int runs;
     struct trial_run run[TRIAL_RUNS];
 };
@@ -170,6 +195,7 @@ void kinetics_print(FILE *out, const struct trial *t, size_t n);
 void rear_words_print(FILE *out, const struct trial *t, size_t n);
 void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
+void minutes_print(FILE *out, const struct trial *t, size_t n);
 void rows_print(FILE *out, const struct trial *t, size_t n);
 /* Prints each figure beside its goal; true when none is below its floor. */
 bool figures_reached(FILE *out, const struct figures *f);

@@ -47,9 +47,12 @@ static void run_print(FILE *out, const struct trial *t, const struct trial_run *
     fprintf(out, "\t%.0f\t%.0f\t%.0f\t%d\t%.4f\t%.4f\t", t->refresh_ms[OXL_REFRESH_FRONT],
             t->refresh_ms[OXL_REFRESH_REAR], t->refresh_ms[OXL_REFRESH_TRIMS], t->snapshot,
             r->physics.shape_s, r->physics.bracket_s);
-    fprintf(out, "%.4f\t%.4f\t%.4f\t%.4f\t%.4f\n", g->front_refresh.period_s,
+    fprintf(out, "%.4f\t%.4f\t%.4f\t%.4f\t%.4f\t", g->front_refresh.period_s,
             g->front_refresh.at_most_s, g->rear_refresh.period_s, g->rear_refresh.at_most_s,
             r->physics.asked_s);
+    fprintf(out, "%s\t%.1f\t%.0f\t%.2f\n",
+            t->has_result ? oxl_conclusion_name(t->result.conclusion) : "none", t->spent.seen_s,
+            t->spent.gas_mg, t->spent.deep_s);
 }
 
 void rows_print(FILE *out, const struct trial *t, size_t n)
@@ -63,7 +66,8 @@ void rows_print(FILE *out, const struct trial *t, size_t n)
         "needed\tfront_lean\t"
         "rear_lean\tfront_ramp\treasons\tresult_reasons\trefresh_front\trefresh_rear\t"
         "refresh_trims\tsnapshot\tshape\tbracket\t"
-        "front_period\tfront_at_most\trear_period\trear_at_most\tasked\n",
+        "front_period\tfront_at_most\trear_period\trear_at_most\tasked\t"
+        "conclusion\ttook\tgas\tdeep\n",
         out);
     for (size_t i = 0; i < n; i++) {
         static const struct trial_run nothing;

@@ -77,6 +77,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
         d->state = ev->u.state.state;
     if (ev->kind == OXL_EV_SAMPLE && d->watch)
         note_sample(d->watch, &ev->u.sample);
+    spent_event(&t->spent, ev);
     oxl_sim_hear(d->sim, ev);
 }
 
@@ -173,6 +174,7 @@ static void go(struct drive *d)
     feed(d, (struct oxl_input){.kind = OXL_IN_LINK_UP});
     while (!oxl_session_over(d->session) && d->now_us < patience_us) {
         d->now_us = next_due(d);
+        spent_step(&d->trial->spent, oxl_sim_plant(d->sim), 1e-6 * (double)d->now_us);
         watch_plant(d);
         read_link(d);
         feed(d, (struct oxl_input){.kind = OXL_IN_TICK});

@@ -16,7 +16,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
         c->log[c->log_n++] = *ev;
 }
 
-void car_start(struct car *c, const struct oxl_profile *profile)
+void car_start_as(struct car *c, const struct oxl_session_config *config)
 {
     memset(c, 0, sizeof *c);
     static const uint8_t pids[] = {0x03, 0x05, 0x06, 0x07, 0x0C, 0x0D,
@@ -45,11 +45,16 @@ void car_start(struct car *c, const struct oxl_profile *profile)
     c->coolant = 90;
     c->run_time = 600;
     c->fuel_system = 2;
-    struct oxl_session_config config = {.bank = 1, .runs = 0, .profile_given = true};
-    config.profile = *profile;
-    if (!oxl_proc_init(&c->proc, &config, c, on_event))
+    if (!oxl_proc_init(&c->proc, config, c, on_event))
         __builtin_trap();
     oxl_proc_start(&c->proc, 0);
+}
+
+void car_start(struct car *c, const struct oxl_profile *profile)
+{
+    const struct oxl_session_config config = {
+        .bank = 1, .runs = profile->runs, .profile_given = true, .profile = *profile};
+    car_start_as(c, &config);
 }
 
 void car_stop(struct car *c)

@@ -30,7 +30,8 @@ struct car {
 };
 
 /* A wide-range front (24), a switching rear (15), air meter, CAN; warm, closed loop, steady. */
-void car_start(struct car *c, const struct oxl_profile *profile);
+void car_start(struct car *c, const struct oxl_profile *profile); /* all its runs are asked for */
+void car_start_as(struct car *c, const struct oxl_session_config *config);
 void car_stop(struct car *c);
 /* Tells the procedure that the survey is done. */
 void car_survey(struct car *c);

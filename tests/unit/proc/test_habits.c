@@ -110,7 +110,7 @@ static void stopped_within(const char *name, double most_s)
     double worst_s = 0;
     for (unsigned i = 0; i < 80; i++) {
         enum way way = ways[i % 8];
-        double at_s = way == LEAK_CHECK_ASKED ? 20 + 0.3 * i : 12 + 1.23 * i;
+        double at_s = way == LEAK_CHECK_ASKED ? 20 + 0.3 * i : 12 + 1.1 * i;
         states |= told_in(name, way, 100 + i, at_s, &worst_s);
     }
     print_message("%s: told after %.2f s at most\n", name, worst_s);

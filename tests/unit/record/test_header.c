@@ -135,17 +135,17 @@ static void every_member_is_needed(void **state)
     unsigned members = 0;
     json_object_foreach(root, name, value)
     {
-        if (strcmp(name, "schedule") != 0)
+        if (strcmp(name, "schedule") != 0 && strcmp(name, "procedure") != 0)
             expect_refusal(name, NULL, name);
         expect_refusal(name, json_real(1.5), name);
         members++;
     }
-    assert_int_equal(members, 20);
+    assert_int_equal(members, 21);
     json_decref(root);
 }
 
-/* The first schedule had no number in recordings; what is written new has today's. */
-static void a_schedule_that_is_missing_is_the_first(void **state)
+/* The first rules had no number in recordings; what is written new has today's. */
+static void rules_that_are_missing_are_the_first(void **state)
 {
     (void)state;
     struct oxl_record_header out;
@@ -156,8 +156,10 @@ static void a_schedule_that_is_missing_is_the_first(void **state)
         assert_int_equal(oxl_record_decode_header(text, strlen(text), &out, "x.jsonl", &err),
                          OXL_OK);
         assert_int_equal(out.schedule, missing ? OXL_SCHEDULE_1 : OXL_SCHEDULE);
+        assert_int_equal(out.procedure, missing ? OXL_PROCEDURE_1 : OXL_PROCEDURE);
         free(text);
         json_object_del(root, "schedule");
+        json_object_del(root, "procedure");
     }
     json_decref(root);
 }
@@ -291,7 +293,7 @@ int main(void)
         cmocka_unit_test(header_survives),
         cmocka_unit_test(small_buffer_is_refused),
         cmocka_unit_test(every_member_is_needed),
-        cmocka_unit_test(a_schedule_that_is_missing_is_the_first),
+        cmocka_unit_test(rules_that_are_missing_are_the_first),
         cmocka_unit_test(wrong_values_are_told),
         cmocka_unit_test(what_is_no_recording_is_told),
         cmocka_unit_test(unknown_members_are_ignored),
