@@ -8,6 +8,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "oxylag/cue.h"
 #include "oxylag/event.h"
 #include "oxylag/session.h"
 #include "oxylag/test_record.h"
@@ -130,9 +131,16 @@ struct oxl_quiz_shown {
 };
 void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown);
 
-/* The bell pattern that an event calls for. */
-enum oxl_bell { OXL_BELL_NONE = 0, OXL_BELL_HOLD, OXL_BELL_CUT, OXL_BELL_REAR_LEAN };
-enum oxl_bell oxl_bell_for(const struct oxl_event *ev);
+/* What is to be heard since it was last asked: true when there is anything. words: the headline
+ * when it is a new one, else NULL; static. */
+struct oxl_call {
+    enum oxl_cue cue;
+    const char *words;
+};
+bool oxl_model_call(struct oxl_model *m, struct oxl_call *out);
+/* How near the gas is to the target while it is asked for: 0 none, 1 there. NAN: not known, or none
+ * is asked for. */
+double oxl_model_depth(const struct oxl_model *m);
 
 /* The i-th thing to do next; after a bad result also what to rule out. NULL past the last. */
 const char *oxl_result_step(const struct oxl_result *r, size_t i);
@@ -159,8 +167,8 @@ void oxl_term_size(struct oxl_term *t, int *rows, int *cols);
 /* Draws what has changed. While the terminal has not taken the last frame, this one is skipped;
  * after a longer stall the next one is drawn whole. */
 void oxl_term_show(struct oxl_term *t, const struct oxl_canvas *c);
-/* Rings in the pattern without blocking: call _bell once, then _tick with the time. */
-void oxl_term_bell(struct oxl_term *t, enum oxl_bell bell, int64_t now_us);
+/* Rings the cue's strokes without blocking: call _bell once, then _tick with the time. */
+void oxl_term_bell(struct oxl_term *t, enum oxl_cue cue, int64_t now_us);
 void oxl_term_tick(struct oxl_term *t, int64_t now_us);
 enum {
     OXL_TERM_NONE = -1,

@@ -117,6 +117,14 @@ static void say_plain(struct oxl_sinks *s, const struct oxl_event *ev)
     oxl_buf_free(&b);
 }
 
+/* In a quiz nothing is called: it would give the answer away. */
+static void listen(struct oxl_sinks *s)
+{
+    struct oxl_call call;
+    if (oxl_model_call(s->model, &call) && !s->quiet && !s->masked)
+        oxl_term_bell(s->term, call.cue, s->next_frame_us);
+}
+
 void oxl_sinks_event(struct oxl_sinks *s, const struct oxl_event *ev)
 {
     oxl_test_record_event(s->record, ev);
@@ -124,9 +132,7 @@ void oxl_sinks_event(struct oxl_sinks *s, const struct oxl_event *ev)
         return;
     if (s->term) {
         oxl_model_event(s->model, ev);
-        enum oxl_bell bell = s->quiet ? OXL_BELL_NONE : oxl_bell_for(ev);
-        if (bell != OXL_BELL_NONE)
-            oxl_term_bell(s->term, bell, s->next_frame_us);
+        listen(s);
         return;
     }
     if (s->json)
@@ -207,6 +213,7 @@ void oxl_sinks_look(struct oxl_sinks *s, const struct oxl_session *session,
         live.hold_left_s = live.heat_left_s = live.baseline_left_s = live.timing_s = NAN;
     }
     oxl_model_live(s->model, &live, around);
+    listen(s);
 }
 
 void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,

@@ -35,6 +35,8 @@ struct oxl_model *oxl_model_new(const struct oxl_model_config *config)
     oxl_history_clear(&m->front);
     oxl_history_clear(&m->rear);
     oxl_history_clear(&m->trim);
+    struct oxl_call nothing_yet;
+    (void)oxl_model_call(m, &nothing_yet);
     return m;
 }
 
@@ -102,6 +104,7 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
         m->abort_asked = true;
         m->abort_asked_us = ev->t_us;
     } else if (oxl_headline_is_note(a)) {
+        m->note_cue = oxl_cue_of(a);
         set_note(m, ev->t_us, a == OXL_ADV_PROVE_REAR ? 20 : 8, oxl_advice_is_caution(a),
                  oxl_advice_text(a), ev->u.advice.detail);
     } else if (a != OXL_ADV_LINK_TROUBLE) {

@@ -46,8 +46,11 @@ struct oxl_model {
     bool has_note, note_is_caution;
     char note[256];
     int64_t note_us;
-    int note_s;       /* how long it is shown */
-    bool abort_asked; /* to be pressed once more; apart, as no other note may hide it */
+    int note_s;             /* how long it is shown */
+    enum oxl_advice called; /* what was asked for last by oxl_model_call */
+    const char *called_words;
+    enum oxl_cue note_cue; /* of a note since then */
+    bool abort_asked;      /* to be pressed once more; apart, as no other note may hide it */
     int64_t abort_asked_us;
 
     enum oxl_link_state link;

@@ -177,13 +177,11 @@ void oxl_term_show(struct oxl_term *t, const struct oxl_canvas *c)
         t->all_stale = true;
 }
 
-void oxl_term_bell(struct oxl_term *t, enum oxl_bell bell, int64_t now_us)
+void oxl_term_bell(struct oxl_term *t, enum oxl_cue cue, int64_t now_us)
 {
-    static const int strokes[] = {
-        [OXL_BELL_NONE] = 0, [OXL_BELL_HOLD] = 1, [OXL_BELL_REAR_LEAN] = 2, [OXL_BELL_CUT] = 3};
-    if ((unsigned)bell > OXL_BELL_REAR_LEAN || bell == OXL_BELL_NONE)
+    if (oxl_cue_strokes(cue) == 0)
         return;
-    t->bells_left = strokes[bell];
+    t->bells_left = oxl_cue_strokes(cue);
     t->next_bell_us = now_us;
     oxl_term_tick(t, now_us);
 }

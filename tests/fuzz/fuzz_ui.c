@@ -146,7 +146,9 @@ static void an_event(struct reader *r, struct oxl_model *m, int64_t now_us)
     }
     oxl_test_record_event(&record, &ev);
     oxl_model_event(m, &ev);
-    CHECK(oxl_bell_for(&ev) <= OXL_BELL_REAR_LEAN);
+    struct oxl_call call;
+    CHECK(!oxl_model_call(m, &call) || call.words || call.cue != OXL_CUE_NONE);
+    CHECK(!(oxl_model_depth(m) < 0));
 }
 
 static void live(struct reader *r, struct oxl_model *m, int64_t now_us)

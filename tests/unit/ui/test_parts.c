@@ -237,26 +237,6 @@ static void notes_leave_the_action(void **state)
     scene_free(m);
 }
 
-static void bells(void **state)
-{
-    (void)state;
-    for (int a = 0; a < OXL_ADV_COUNT; a++) {
-        struct oxl_event ev = {.kind = OXL_EV_ADVICE};
-        ev.u.advice.advice = (enum oxl_advice)a;
-        bool hold = a == OXL_ADV_HOLD || a == OXL_ADV_DEEPER_OFFER || a == OXL_ADV_DEEPER_HOLD;
-        bool cut = a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT || a == OXL_ADV_STUMBLE ||
-                   a == OXL_ADV_SHUT_VALVE || a == OXL_ADV_VALVE_DRIPS ||
-                   a == OXL_ADV_ENGINE_STOPPED;
-        enum oxl_bell want = hold                                               ? OXL_BELL_HOLD
-                             : cut                                              ? OXL_BELL_CUT
-                             : a == OXL_ADV_REAR_LEAN || a == OXL_ADV_REAR_HELD ? OXL_BELL_REAR_LEAN
-                                                                                : OXL_BELL_NONE;
-        assert_int_equal(oxl_bell_for(&ev), want);
-    }
-    struct oxl_event other = {.kind = OXL_EV_SAMPLE};
-    assert_int_equal(oxl_bell_for(&other), OXL_BELL_NONE);
-}
-
 static struct oxl_plot plot_10x4(void)
 {
     struct oxl_plot p = {{0, 0, 4, 10}, 0, 20000000, 0, 16, OXL_INK_FRONT, false};
@@ -342,7 +322,6 @@ int main(void)
         cmocka_unit_test(figures_differ_from_each_other),
         cmocka_unit_test(headlines_fit_80_columns),
         cmocka_unit_test(notes_leave_the_action),
-        cmocka_unit_test(bells),
         cmocka_unit_test(plot_puts_points_where_they_belong),
         cmocka_unit_test(plot_leaves_gaps_open_and_shades_them),
         cmocka_unit_test(history_is_bounded_and_keeps_extremes),

@@ -171,15 +171,14 @@ static void monochrome_has_attributes(void **state)
 
 static void child_rings(struct talk t)
 {
-    static const enum oxl_bell bells[] = {OXL_BELL_NONE, OXL_BELL_HOLD, OXL_BELL_REAR_LEAN,
-                                          OXL_BELL_CUT};
+    static const enum oxl_cue cues[] = {OXL_CUE_NONE, OXL_CUE_HOLD, OXL_CUE_REAR_LEAN, OXL_CUE_CUT};
     struct oxl_term *term = oxl_term_open(OXL_THEME_MONO);
     if (!term)
         _exit(NO_TERMINAL);
     step(t, 0);
     for (int i = 0; i < 4; i++) {
         int64_t now = i * INT64_C(10000000);
-        oxl_term_bell(term, bells[i], now);
+        oxl_term_bell(term, cues[i], now);
         for (int k = 0; k < 40; k++)
             oxl_term_tick(term, now + k * INT64_C(50000));
         step(t, i);
