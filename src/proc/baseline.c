@@ -259,6 +259,7 @@ void oxl_baseline_follow(struct oxl_proc *p)
 static bool hopeless(const struct oxl_proc *p)
 {
     return p->advice == OXL_ADV_CROSSED || p->advice == OXL_ADV_WAIT_CLOSED_LOOP ||
+           p->advice == OXL_ADV_LET_IDLE ||
            (p->advice == OXL_ADV_TRIM_FROZEN && oxl_patterns_shown_frozen(p));
 }
 
@@ -276,9 +277,22 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
                           p->entered_us + OXL_S_US(p->profile.baseline_limit_s));
 }
 
+/* Steady or not, above what the profile of this link can time. */
+static bool too_fast(const struct oxl_proc *p)
+{
+    return oxl_proc_mean(p, oxl_proc_trace(p, OXL_Q_RPM), p->profile.window_s) > p->profile.rpm_max;
+}
+
 static void stop_unsteady(struct oxl_proc *p)
 {
     char why[128];
+    if (too_fast(p)) {
+        oxl_proc_stop(p, OXL_ERR_STOPPED,
+                      "Engine speed above %.0f rpm: too fast for this test on this link. Let the "
+                      "engine idle, then test again.",
+                      p->profile.rpm_max);
+        return;
+    }
     oxl_idle_cause(p, why, sizeof why);
     oxl_proc_stop(p, OXL_ERR_STOPPED, "No steady baseline for %.0f s. %s",
                   p->profile.baseline_limit_s,

@@ -70,12 +70,6 @@ static bool rear_busy(const struct oxl_proc *p)
     return p->kept.runs_n == 0 && switching(p->pair.rear_kind) && rear >= BUSY;
 }
 
-static bool rear_follows(const struct oxl_proc *p)
-{
-    return rear_busy(p) && switching(p->pair.front_kind) &&
-           crossings(p, recent(p, oxl_proc_front(p))) >= BUSY;
-}
-
 static bool swapped(const struct oxl_proc *p)
 {
     return rear_busy(p) && switching(p->pair.front_kind) &&
@@ -240,8 +234,6 @@ static const struct pattern {
      "the rear is lean at a warm idle"},
     {OXL_AT_BASELINE, swapped, OXL_R_SENSORS_SWAPPED, OF_SESSION,
      "the rear switches, the front is calm"},
-    {OXL_AT_BASELINE, rear_follows, OXL_R_REAR_FOLLOWS_FRONT, OF_SESSION,
-     "the rear switches as a front does"},
     {OXL_AT_BASELINE, misfires, OXL_R_MISFIRE, OF_SESSION, "short lean spikes at the front"},
     {OXL_AT_BASELINE, oxl_engine_idled_long, OXL_R_IDLED_LONG, OF_RUN,
      "the engine has idled for long"},

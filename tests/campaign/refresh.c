@@ -81,7 +81,7 @@ double refresh_of_sensors_ms(const struct trial *t)
 
 struct row {
     struct sampling inside, width, shape, bracket, asked, holds, mass, target;
-    size_t tests, leak, follows, slow;
+    size_t tests, leak, slow;
 };
 
 bool span_covers(const struct oxl_span *s, double truth)
@@ -118,7 +118,6 @@ static void add_test(struct row *row, const struct trial *t)
     row->tests++;
     row->leak +=
         oxl_reasons_has(all, OXL_R_LEAK_SUSPECTED) || oxl_reasons_has(all, OXL_R_REAR_LEAN_FIRST);
-    row->follows += (size_t)oxl_reasons_has(all, OXL_R_REAR_FOLLOWS_FRONT);
     row->slow += oxl_reasons_has(all, OXL_R_REAR_SLOW) || oxl_reasons_has(all, OXL_R_FRONT_SLOW);
 }
 
@@ -139,9 +138,8 @@ static void print_row(FILE *out, size_t i, struct row *row)
             periods_ms[period_of(i)], sharing_names[sharing_of(i)], is_kline(i) ? "K-line" : "CAN",
             row->inside.n, share(&row->inside), width_s, shape_s, width_s / shape_s, bracket,
             width_s / bracket, asked, width_s / asked);
-    fprintf(out, "   %5.3f  %5.3f   %5.1f %5.1f %5.1f   %5.3f\n", share(&row->mass),
-            share(&row->target), per_cent * (double)row->leak, per_cent * (double)row->follows,
-            per_cent * (double)row->slow, share(&row->holds));
+    fprintf(out, "   %5.3f  %5.3f   %5.1f %5.1f   %5.3f\n", share(&row->mass), share(&row->target),
+            per_cent * (double)row->leak, per_cent * (double)row->slow, share(&row->holds));
 }
 
 static void free_row(struct row *row)
@@ -191,7 +189,7 @@ void refresh_print(FILE *out, const struct trial *t, size_t n)
     fputs("Refresh: valid runs whose rear went lean; medians of widths; tests with a suspicion, %\n"
           "    ms  channels  link    runs  delay  width   shape ratio bracket ratio   asked ratio  "
           "  mass target"
-          "    leak follows slow   shape holds\n",
+          "    leak  slow   shape holds\n",
           out);
     for (size_t i = 0; i < REFRESH_ROWS; i++) {
         struct row row = {0};

@@ -314,6 +314,20 @@ static void a_raised_speed_is_told_to_idle(void **state)
     car_free(c);
 }
 
+/* Held at that speed the test ends after a minute, for that reason and not for its trims. */
+static void a_speed_held_too_high_ends_the_test(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->proc.profile.rpm_max = 1500;
+    c->rpm = 2300;
+    car_survey(c);
+    car_run(c, 70);
+    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
+    assert_non_null(strstr(c->proc.outcome_text, "Let the engine idle"));
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -334,6 +348,7 @@ int main(void)
         cmocka_unit_test(small_falls_are_no_drip),
         cmocka_unit_test(a_valve_that_drips_after_a_run_is_named),
         cmocka_unit_test(a_raised_speed_is_told_to_idle),
+        cmocka_unit_test(a_speed_held_too_high_ends_the_test),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
