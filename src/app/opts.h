@@ -59,6 +59,9 @@ struct oxl_opts {
 enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o,
                                struct oxl_error *err) OXL_MUST_CHECK;
 
+/* Are there options that only make sense with others? */
+enum oxl_status oxl_opts_together(const struct oxl_opts *o, struct oxl_error *err) OXL_MUST_CHECK;
+
 /* Help as text: of the whole program, or of one command. */
 void oxl_help_program(struct oxl_buf *out);
 void oxl_help_command(enum oxl_command c, struct oxl_buf *out);
