@@ -394,40 +394,6 @@ static enum oxl_status parse_options(int argc, char **argv, struct oxl_opts *o,
     return OXL_OK;
 }
 
-/* Options that only make sense together. */
-static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error *err)
-{
-    bool sim_port = o->port && strncmp(o->port, "sim:", 4) == 0;
-    if ((o->command == OXL_CMD_RUN || o->command == OXL_CMD_INSPECT) && o->virtual_time &&
-        !sim_port)
-        return oxl_fail(err, OXL_ERR_USAGE, "--virtual-time works only with --port sim:SCENARIO");
-    if (o->command == OXL_CMD_RUN && o->truth && !sim_port)
-        return oxl_fail(err, OXL_ERR_USAGE, "--truth works only with --port sim:SCENARIO");
-    if (o->command == OXL_CMD_RUN && o->packet_ms && !sim_port)
-        return oxl_fail(err, OXL_ERR_USAGE, "--packets works only with --port sim:SCENARIO");
-    if (o->samples && !o->json)
-        return oxl_fail(err, OXL_ERR_USAGE, "--samples goes with --json");
-    if (o->by_hand && (o->json || o->plain || o->virtual_time))
-        return oxl_fail(err, OXL_ERR_USAGE, "--by-hand needs the dashboard");
-    if (o->files_n > 2 && (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF))
-        return oxl_fail(err, OXL_ERR_USAGE,
-                        "html and pdf are one page of one recording, or of two to compare: found "
-                        "%zu files",
-                        o->files_n);
-    if (o->command == OXL_CMD_IMPORT && !o->columns)
-        return oxl_fail(err, OXL_ERR_USAGE,
-                        "import needs --columns time=NAME,front=NAME,rear=NAME,stft=NAME: try "
-                        "oxylag import --help");
-    if (o->answers && !o->quiz)
-        return oxl_fail(err, OXL_ERR_USAGE, "--answers goes with --quiz");
-    if (o->quiz && o->samples)
-        return oxl_fail(err, OXL_ERR_USAGE, "--quiz keeps the samples to itself: no --samples");
-    if (o->command == OXL_CMD_SIMULATE && !o->listen)
-        return oxl_fail(err, OXL_ERR_USAGE,
-                        "simulate needs --listen tcp:HOST:PORT or --listen pty");
-    return OXL_OK;
-}
-
 enum oxl_status oxl_opts_parse(int argc, char **argv, const struct oxl_settings *s,
                                struct oxl_opts *o, struct oxl_error *err)
 {
@@ -442,7 +408,7 @@ enum oxl_status oxl_opts_parse(int argc, char **argv, const struct oxl_settings 
     if (st == OXL_OK)
         st = parse_options(argc - 1, argv + 1, o, err);
     if (st == OXL_OK && !o->help)
-        st = check_together(o, err);
+        st = oxl_opts_together(o, err);
     return st;
 }
 

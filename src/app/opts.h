@@ -66,6 +66,10 @@ void oxl_opts_apply(struct oxl_opts *o, const char *option, const char *value);
 /* Would the command take this value (of a flag: NULL) of its option? *err says why not. */
 enum oxl_status oxl_opts_check(enum oxl_command c, const char *option, const char *value,
                                struct oxl_error *err) OXL_MUST_CHECK;
+
+/* Are there options that only make sense with others? */
+enum oxl_status oxl_opts_together(const struct oxl_opts *o, struct oxl_error *err) OXL_MUST_CHECK;
+
 /* Help as text: of the whole program, or of one command. */
 void oxl_help_program(struct oxl_buf *out);
 void oxl_help_command(enum oxl_command c, struct oxl_buf *out);

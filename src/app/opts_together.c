@@ -1,0 +1,37 @@
+#include <string.h>
+
+#include "opts.h"
+
+/* Options that only make sense together. */
+enum oxl_status oxl_opts_together(const struct oxl_opts *o, struct oxl_error *err)
+{
+    bool sim_port = o->port && strncmp(o->port, "sim:", 4) == 0;
+    if ((o->command == OXL_CMD_RUN || o->command == OXL_CMD_INSPECT) && o->virtual_time &&
+        !sim_port)
+        return oxl_fail(err, OXL_ERR_USAGE, "--virtual-time works only with --port sim:SCENARIO");
+    if (o->command == OXL_CMD_RUN && o->truth && !sim_port)
+        return oxl_fail(err, OXL_ERR_USAGE, "--truth works only with --port sim:SCENARIO");
+    if (o->command == OXL_CMD_RUN && o->packet_ms && !sim_port)
+        return oxl_fail(err, OXL_ERR_USAGE, "--packets works only with --port sim:SCENARIO");
+    if (o->samples && !o->json)
+        return oxl_fail(err, OXL_ERR_USAGE, "--samples goes with --json");
+    if (o->by_hand && (o->json || o->plain || o->virtual_time))
+        return oxl_fail(err, OXL_ERR_USAGE, "--by-hand needs the dashboard");
+    if (o->files_n > 2 && (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF))
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "html and pdf are one page of one recording, or of two to compare: found "
+                        "%zu files",
+                        o->files_n);
+    if (o->command == OXL_CMD_IMPORT && !o->columns)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "import needs --columns time=NAME,front=NAME,rear=NAME,stft=NAME: try "
+                        "oxylag import --help");
+    if (o->answers && !o->quiz)
+        return oxl_fail(err, OXL_ERR_USAGE, "--answers goes with --quiz");
+    if (o->quiz && o->samples)
+        return oxl_fail(err, OXL_ERR_USAGE, "--quiz keeps the samples to itself: no --samples");
+    if (o->command == OXL_CMD_SIMULATE && !o->listen)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "simulate needs --listen tcp:HOST:PORT or --listen pty");
+    return OXL_OK;
+}
