@@ -137,6 +137,26 @@ static void inspection_is_documented(void **state)
     assert_int_equal(inspection_kinds, 0x3F);
 }
 
+static void count_monitors(void *ctx, const char *text, size_t n)
+{
+    json_t *root = json_loadb(text, n, 0, NULL);
+    *(unsigned *)ctx += strcmp(json_string_value(json_object_get(root, "event")), "monitor") == 0;
+    json_decref(root);
+}
+
+/* What lies behind the last result is not one. */
+static void as_many_results_as_there_are(void **state)
+{
+    (void)state;
+    static struct oxl_inspection v;
+    unsigned n = 0;
+    for (size_t i = 0; i < 3; i++)
+        v.onboard.results[i] = (struct oxl_monitor_result){.ecu = 0x7E8, .monitor = 0x21};
+    v.onboard.results_n = 2;
+    oxl_inspection_json(&v, 5, count_monitors, &n);
+    assert_int_equal(n, 2);
+}
+
 static char results_text[OXL_RECORD_LINE_MAX];
 
 /* The members of a monitor result in a vehicle event are those of a monitor event; and the
@@ -233,9 +253,10 @@ static void documented_example_is_read(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_event_is_documented), cmocka_unit_test(inspection_is_documented),
-        cmocka_unit_test(monitor_results_fit),       cmocka_unit_test(unknown_changes_no_member),
-        cmocka_unit_test(header_is_documented),      cmocka_unit_test(documented_example_is_read),
+        cmocka_unit_test(as_many_results_as_there_are), cmocka_unit_test(every_event_is_documented),
+        cmocka_unit_test(inspection_is_documented),     cmocka_unit_test(monitor_results_fit),
+        cmocka_unit_test(unknown_changes_no_member),    cmocka_unit_test(header_is_documented),
+        cmocka_unit_test(documented_example_is_read),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -429,6 +429,23 @@ static void samples_survive(void **state)
     assert_int_equal(oxl_record_encode(&line, text, sizeof text), 0);
 }
 
+/* The longest line that is allowed, in a spelling that only the thorough way reads. */
+static void a_line_of_the_greatest_length(void **state)
+{
+    (void)state;
+    static char text[OXL_RECORD_LINE_MAX + 2];
+    struct oxl_line line;
+    struct oxl_error err = {0};
+    memset(text, ' ', sizeof text - 1);
+    memcpy(text, "{\"t\":5,\"rx\":\"41\"", 17);
+    text[OXL_RECORD_LINE_MAX - 1] = '}';
+    assert_int_equal(oxl_record_decode(text, OXL_RECORD_LINE_MAX, scratch, &line, "f", 7, &err),
+                     OXL_OK);
+    assert_int_equal(line.n, 2);
+    assert_int_equal(oxl_record_decode(text, OXL_RECORD_LINE_MAX + 1, scratch, &line, "f", 7, &err),
+                     OXL_ERR_FORMAT);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -445,6 +462,7 @@ int main(void)
         cmocka_unit_test(one_test_in_order),
         cmocka_unit_test(what_is_no_single_test_is_told),
         cmocka_unit_test(both_readers_agree),
+        cmocka_unit_test(a_line_of_the_greatest_length),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

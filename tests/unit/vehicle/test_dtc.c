@@ -56,6 +56,7 @@ static void code_words(void **state)
         {0x2254, 2, "front-sensor", "Negative current control circuit, bank 2 sensor 1"},
         {0x2414, 1, "front-sensor", "Exhaust sample error, bank 1 sensor 1"},
         {0x2417, 2, "rear-sensor", "Swapped with sensor 3, bank 2 sensor 2"},
+        {0x2400, 0, "evaporative", "Evaporative system, leak test"},
         {0x2418, 0, "evaporative", "Evaporative system, leak test"},
         {0x2626, 1, "front-sensor", "Pumping current trim circuit, bank 1 sensor 1"},
         {0x2629, 2, "front-sensor", "Pumping current trim circuit, bank 2 sensor 1"},

@@ -89,6 +89,12 @@ static void malformed_codes_add_nothing(void **state)
         assert_false(decode(as_can[i], true, list, &n));
     for (unsigned i = 0; i < sizeof as_kline / sizeof as_kline[0]; i++)
         assert_false(decode(as_kline[i], false, list, &n));
+    struct help_message h;
+    help_message(&h, "43 0133 0000 0000");
+    h.m.bad_checksum = true;
+    assert_false(oxl_decode_dtcs(&h.m, false, list, &n, OXL_MAX_DTCS));
+    h.m.len = 0;
+    assert_false(oxl_decode_dtcs(&h.m, false, list, &n, OXL_MAX_DTCS));
     assert_int_equal(n, 0);
 }
 
@@ -135,8 +141,9 @@ static bool take(const char *hex, bool can, char vin[18], unsigned *have)
 static void number_in_one_message(void **state)
 {
     (void)state;
-    char vin[18] = "";
+    char vin[18] = "xxxxxxxxxxxxxxxxx";
     unsigned have = 0;
+    vin[17] = 'x'; /* the end is written, too */
     /* 1 and sixteen of them: every character 1. */
     assert_true(take("490201 3131313131313131313131313131313131", true, vin, &have));
     assert_string_equal(vin, "11111111111111111");

@@ -129,6 +129,43 @@ static void kline_results(void **state)
     assert_true(oxl_supports(&s, 1) && oxl_supports(&s, 2) && !oxl_supports(&s, 3));
 }
 
+static void bad_masks(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *hex;
+        bool can;
+    } bad[] = {{"46 00 C00000", true},         {"45 00 C0000000", true},
+               {"46 01 C0000000", true},       {"46 00 C0000000", false},
+               {"46 00 FF C000000000", false}, {"46 21 FF C0000000", false}};
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        struct help_message h;
+        struct oxl_support s = {{0}};
+        help_message(&h, bad[i].hex);
+        if (oxl_decode_monitor_mask(&h.m, bad[i].can, &s))
+            fail_msg("%s was taken for a mask", bad[i].hex);
+    }
+}
+
+/* 0B and 0C mean misfires only of the misfire monitors. */
+static void titles_of_misfire_tests(void **state)
+{
+    (void)state;
+    char title[80];
+    struct oxl_monitor_result r = {.monitor = 0xA2, .test = 0x0B, .form = OXL_LIMITS_BOTH};
+    oxl_test_title(&r, title, sizeof title);
+    assert_string_equal(title, "Misfires, mean of earlier driving cycles");
+    r.test = 0x0C;
+    oxl_test_title(&r, title, sizeof title);
+    assert_string_equal(title, "Misfires, last or present driving cycle");
+    r.test = 0x0D;
+    oxl_test_title(&r, title, sizeof title);
+    assert_string_equal(title, "Test 0D");
+    r = (struct oxl_monitor_result){.monitor = 0x31, .test = 0x0B, .form = OXL_LIMITS_BOTH};
+    oxl_test_title(&r, title, sizeof title);
+    assert_string_equal(title, "Test 0B");
+}
+
 static void bad_results(void **state)
 {
     (void)state;
@@ -185,8 +222,13 @@ static void titles(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(verdicts),    cmocka_unit_test(margins), cmocka_unit_test(kline_results),
-        cmocka_unit_test(bad_results), cmocka_unit_test(titles),
+        cmocka_unit_test(verdicts),
+        cmocka_unit_test(margins),
+        cmocka_unit_test(kline_results),
+        cmocka_unit_test(bad_masks),
+        cmocka_unit_test(titles_of_misfire_tests),
+        cmocka_unit_test(bad_results),
+        cmocka_unit_test(titles),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

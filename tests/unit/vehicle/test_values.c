@@ -147,11 +147,34 @@ static void catalyst_order_is_not_sensor_order(void **state)
     assert_near(help_value(&s, "cat_temp_b2s2_c"), 600, 0);
 }
 
+/* PID 4F and 50 name what they scale: lambda, volts, current, pressure and air flow, nothing else.
+ */
+static void full_scales_touch_nothing_else(void **state)
+{
+    (void)state;
+    static const char *const others[] = {
+        "4103 0201", "4104 80",   "4105 80",   "4106 90",   "4107 90",   "4108 90",
+        "4109 90",   "410C 1234", "410D 30",   "410F 40",   "4111 40",   "4112 01",
+        "4114 B490", "411F 0123", "413C 1234", "413D 1234", "413E 1234", "413F 1234",
+        "4142 3210", "4151 01",   "4155 90",   "4156 90",   "4157 90",   "4158 90",
+        "4106 9091", "4108 9091", "4155 9091", "4156 9091", "4157 9091", "4158 9091",
+    };
+    struct oxl_decoding d = with_scaling((struct oxl_scaling){5, 11, 77, 99, 101});
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++) {
+        struct help_samples a = help_decode(others[i], &plain), b = help_decode(others[i], &d);
+        assert_true(a.n > 0 && a.clean && b.clean);
+        assert_int_equal(a.n, b.n);
+        for (size_t k = 0; k < a.n; k++)
+            assert_near(b.s[k].value, a.s[k].value, 0);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(full_scales_work_each_on_its_own),
         cmocka_unit_test(full_scale_of_current_pressure_and_air),
+        cmocka_unit_test(full_scales_touch_nothing_else),
         cmocka_unit_test(air_meters_of_item_66),
         cmocka_unit_test(sensors_by_layout),
         cmocka_unit_test(the_layout_places_decoded_sensors),

@@ -215,6 +215,32 @@ static void an_echo_too_long_to_keep_is_not_cut(void **state)
     tap_free(t);
 }
 
+/* The longest echo that is kept whole is known again. */
+static void the_longest_echo_is_taken_for_one(void **state)
+{
+    (void)state;
+    char command[128];
+    memset(command, 'A', sizeof command - 1);
+    command[sizeof command - 1] = '\0';
+    struct tap *t = tap_new(OXL_PROTO_UNKNOWN);
+    oxl_wire_expect_echo(t->wire, command);
+    tap_feed(t, command, 1);
+    tap_feed(t, "\r", 1);
+    assert_string_equal(t->log, "");
+    tap_free(t);
+}
+
+/* A question mark alone is "unknown command"; behind data it says nothing about them. */
+static void a_question_mark_behind_data_ends_none(void **state)
+{
+    (void)state;
+    struct tap *t = tap_new(OXL_PROTO_CAN11_500);
+    tap_feed(t, "7E804410C1AF8?\r\r>", 1);
+    assert_null(strstr(t->log, "W ?"));
+    assert_null(strstr(t->log, "M "));
+    tap_free(t);
+}
+
 static void nuls_are_dropped_anywhere(void **state)
 {
     (void)state;
@@ -336,6 +362,8 @@ int main(void)
         cmocka_unit_test(echo_is_dropped_once),
         cmocka_unit_test(echo_that_could_be_data),
         cmocka_unit_test(an_echo_too_long_to_keep_is_not_cut),
+        cmocka_unit_test(the_longest_echo_is_taken_for_one),
+        cmocka_unit_test(a_question_mark_behind_data_ends_none),
         cmocka_unit_test(nuls_are_dropped_anywhere),
         cmocka_unit_test(overlong_lines_are_counted_and_dropped),
         cmocka_unit_test(noise_is_no_text),
