@@ -100,6 +100,10 @@ if [ -n "${OXL_LONG:-}" ]; then
     done
   done
   rm -rf build-type
+  step "mutants: the guards that are named"
+  bash tests/support/mutants.sh --named
+  step "other processors: the recordings say the same"
+  for arch in arm64 i386; do bash tests/support/other_processor.sh "$arch"; done
 fi
 step "all passed"
 printf '%s\n' "${stages[@]}"
