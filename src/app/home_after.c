@@ -77,7 +77,7 @@ static void args_for(const struct oxl_home *h, enum after what, const char *out,
 
 /* ---- the page on the screen ------------------------------------------------------------------ */
 struct text {
-    char *bytes;
+    struct oxl_buf bytes;
     const char **lines;
     size_t n;
 };
@@ -88,53 +88,55 @@ static const char *line_cell(const void *ctx, size_t row, size_t column)
     return ((const struct text *)ctx)->lines[row];
 }
 
-static bool split(struct text *t)
+static void split(struct text *t)
 {
     size_t n = 1;
-    for (const char *c = t->bytes; *c; c++)
+    for (const char *c = t->bytes.data; *c; c++)
         n += *c == '\n';
     t->lines = calloc(n, sizeof *t->lines);
-    for (char *at = t->bytes; t->lines && *at && t->n < n;) {
+    for (char *at = t->bytes.data; t->lines && *at && t->n < n;) {
         t->lines[t->n++] = at;
         at += strcspn(at, "\n");
         if (*at)
             *at++ = '\0';
     }
-    return t->lines != NULL;
 }
 
-/* The page as text; the caller frees. */
-static bool make_text(struct oxl_home *h, struct oxl_buf *out)
+/* The page as text, once: a long recording takes a second. */
+static void make_text(struct oxl_home *h, struct text *t)
 {
     struct oxl_args a;
     struct oxl_opts o;
     struct oxl_error err = {OXL_OK, ""};
+    *t = (struct text){{0}, NULL, 0};
     args_for(h, PAGE, "", &a);
     oxl_args_add(&a, "--quiet");
     enum oxl_status st = oxl_opts_parse(a.n, a.argv, h->settings, &o, &err);
     if (st == OXL_OK)
-        st = oxl_report_make(&o, out, &err);
-    if (st != OXL_OK || !out->data) {
+        st = oxl_report_make(&o, &t->bytes, &err);
+    if (st == OXL_OK && t->bytes.data)
+        split(t);
+    else if (!h->note[0])
         oxl_home_note(h, OXL_INK_BAD, "%s", err.text[0] ? err.text : "no memory for the page");
-        oxl_buf_free(out);
-        return false;
-    }
-    return true;
 }
 
-static void read_page(struct oxl_home *h, const char *command)
+/* The verdict as the page has it: the line that is underlined. */
+static void note_verdict(struct oxl_home *h, const struct text *t)
+{
+    for (size_t i = 1; i < t->n && !h->note[0]; i++)
+        if (strncmp(t->lines[i], "====", 4) == 0)
+            oxl_home_note(h, OXL_INK_TITLE, "%s", t->lines[i - 1]);
+}
+
+static void read_page(struct oxl_home *h, const struct text *t, const char *command)
 {
     static const char *const keys[][2] = {
         {"up/down", "a line"}, {"PgUp/PgDn", "a page"}, {"Esc", "back"}, {NULL, NULL}};
     static const struct oxl_list_column columns[] = {{"", 0, false}};
-    struct oxl_buf b = {0};
-    if (!make_text(h, &b))
-        return;
-    struct text t = {.bytes = b.data};
     struct oxl_list l = {.columns = columns,
                          .columns_n = 1,
-                         .rows_n = split(&t) ? t.n : 0,
-                         .ctx = &t,
+                         .rows_n = t->n,
+                         .ctx = t,
                          .cell = line_cell,
                          .text = true};
     struct oxl_screen s = {.title = "PAGE",
@@ -145,23 +147,6 @@ static void read_page(struct oxl_home *h, const char *command)
     enum oxl_panel_did did = OXL_PANEL_NOTHING;
     while (did != OXL_PANEL_BACK && did != OXL_PANEL_END)
         did = oxl_panel_step(&h->panel, &s);
-    free(t.lines);
-    oxl_buf_free(&b);
-}
-
-/* The verdict as the page has it: the line that is underlined. */
-static void note_verdict(struct oxl_home *h)
-{
-    struct oxl_buf b = {0};
-    if (!make_text(h, &b))
-        return;
-    const char *under = strstr(b.data, "\n====");
-    const char *line = under;
-    while (line && line > b.data && line[-1] != '\n')
-        line--;
-    if (line)
-        oxl_home_note(h, OXL_INK_TITLE, "%.*s", (int)(under - line), line);
-    oxl_buf_free(&b);
 }
 
 /* ---- files ----------------------------------------------------------------------------------- */
@@ -177,12 +162,12 @@ static void write_page(struct oxl_home *h, enum after what)
     oxl_home_note(h, OXL_INK_GOOD, "%s: %s", opened ? "Written and opened" : "Written", path);
 }
 
-static bool take(struct oxl_home *h, enum after what, const char *command)
+static bool take(struct oxl_home *h, enum after what, const struct text *t, const char *command)
 {
     struct oxl_args a;
     switch (what) {
     case PAGE:
-        read_page(h, command);
+        read_page(h, t, command);
         return true;
     case REPLAY:
         args_for(h, REPLAY, "", &a);
@@ -205,14 +190,16 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
     char command[2600], path[1200], sentence[1200];
     struct rows r;
     struct oxl_args a;
+    struct text t;
+    enum oxl_home_next next = OXL_NEXT_HOME;
     rows_for(&r, h);
     struct oxl_list l = {
         .columns = columns, .columns_n = 2, .rows_n = r.n, .ctx = &r, .cell = cell};
     struct oxl_screen s = {
         .title = "WHAT NEXT", .sentence = sentence, .list = &l, .command = command, .keys = keys};
     snprintf(sentence, sizeof sentence, "Recorded: %s", oxl_base_name(h->recording));
-    if (!h->note[0])
-        note_verdict(h);
+    make_text(h, &t);
+    note_verdict(h, &t);
     while (h->panel.term && !oxl_signal_seen()) {
         enum after at = r.of[l.selected];
         page_name(h, at == PDF ? "pdf" : "html", path, sizeof path);
@@ -224,13 +211,15 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
         if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
             break;
-        if (did == OXL_PANEL_OPEN && !take(h, r.of[l.selected], command)) {
-            h->note[0] = '\0';
-            return r.of[l.selected] == AGAIN  ? OXL_NEXT_AGAIN
+        if (did == OXL_PANEL_OPEN && !take(h, r.of[l.selected], &t, command)) {
+            next = r.of[l.selected] == AGAIN  ? OXL_NEXT_AGAIN
                    : r.of[l.selected] == TEST ? OXL_NEXT_TEST
                                               : OXL_NEXT_HOME;
+            break;
         }
     }
+    free(t.lines);
+    oxl_buf_free(&t.bytes);
     h->note[0] = '\0';
-    return OXL_NEXT_HOME;
+    return next;
 }

@@ -9,6 +9,8 @@
 
 static const char optional[] = "Printed on the page; may stay empty.";
 static const char *const banks[] = {"1", "2"};
+static const char *const paces[] = {"as on a vehicle", "twice as fast", "4 times as fast"};
+static const char *const rates[] = {"1", "2", "4"};
 static const char *const valves[] = {"works by itself: watch", "by hand: you, with the arrow keys"};
 
 /* What the option would say of it, without its name. */
@@ -70,6 +72,8 @@ static const struct {
                          "Where the hose goes in, such as behind the air meter: it matters when "
                          "tests are compared.",
                          "inlet", check_inlet},
+    [OXL_FIELD_PACE] = {DEMO, OXL_FIELD_CHOICE, "Pace",
+                        "How quickly the time goes by; left and right choose.", NULL, NULL},
     [OXL_FIELD_BANK] = {RUN | INSPECT, OXL_FIELD_CHOICE, "Bank",
                         "2 only where the engine has two banks with a converter each.", "bank",
                         NULL},
@@ -98,8 +102,10 @@ static void add_field(struct oxl_home_form *f, enum oxl_home_field which,
                             .label = table[which].label,
                             .hint = table[which].hint,
                             .check = table[which].check};
-    if (was)
+    if (was) {
         memcpy(k->text, was->text, sizeof k->text);
+        k->word = was->word;
+    }
     f->of[f->form.n++] = which;
 }
 
@@ -130,8 +136,11 @@ void oxl_home_form(struct oxl_home_form *f, enum oxl_command command, bool same_
     if (!technician->text[0])
         snprintf(technician->text, sizeof technician->text, "%s", s->value[OXL_SET_TECHNICIAN]);
     set_words(oxl_home_field(f, OXL_FIELD_BANK), banks, 2);
-    f->ports_n = 0;
-    oxl_home_form_ports(f, NULL, NULL, 0);
+    set_words(oxl_home_field(f, OXL_FIELD_PACE), paces, 3);
+    if (command == OXL_CMD_DEMO || f->ports_n == 0)
+        oxl_home_form_ports(f, NULL, NULL, 0);
+    else
+        set_words(oxl_home_field(f, OXL_FIELD_PORT), f->choices, f->first + f->ports_n);
 }
 
 /* "USB serial adapter, plugged in 5 s ago: /dev/ttyUSB0" */
@@ -211,6 +220,8 @@ void oxl_home_args(const struct oxl_home_form *f, const char *out, struct oxl_ar
             oxl_args_add(a, "--by-hand");
         else if (f->of[i] == OXL_FIELD_BANK && k->word == 1)
             oxl_args_option(a, "bank", banks[1]);
+        else if (f->of[i] == OXL_FIELD_PACE && k->word > 0)
+            oxl_args_option(a, "rate", rates[k->word]);
         else if (table[f->of[i]].option && k->kind == OXL_FIELD_TEXT)
             oxl_args_option(a, table[f->of[i]].option, k->text);
     }

@@ -140,7 +140,9 @@ static void a_practice_is_a_demo(void **state)
     oxl_home_form(&form, OXL_CMD_DEMO, false, &settings);
     assert_string_equal(line(), "oxylag demo --scenario aged --out '/tmp/a b.jsonl'");
     oxl_home_field(&form, OXL_FIELD_PORT)->word = 1;
-    assert_string_equal(line(), "oxylag demo --scenario aged --by-hand --out '/tmp/a b.jsonl'");
+    oxl_home_field(&form, OXL_FIELD_PACE)->word = 2;
+    assert_string_equal(line(),
+                        "oxylag demo --scenario aged --by-hand --rate 4 --out '/tmp/a b.jsonl'");
     draw_form("home-practise-form");
 }
 
