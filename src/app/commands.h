@@ -21,6 +21,10 @@ enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *er
 enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err);
 
+/* What `report` writes, into a buffer that the caller frees. */
+enum oxl_status oxl_report_make(const struct oxl_opts *o, struct oxl_buf *out,
+                                struct oxl_error *err) OXL_MUST_CHECK;
+
 /* PORT as given, or the only one that is plugged in, which is then said on standard error. */
 enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err);
 /* Puts the port before what went wrong with the adapter or the vehicle behind it; other errors

@@ -82,7 +82,7 @@ static bool going(void *ctx)
 static void adapter_lines(struct checking *k, const struct oxl_inspection *v)
 {
     line(k->out, "adapter", OXL_GRADE_PASS, "", "%s answers",
-         v->vehicle.adapter[0] ? v->vehicle.adapter : "one that gives no name");
+         v->vehicle.adapter[0] ? v->vehicle.adapter : "an adapter that gives no name");
     if (k->p.link && k->p.link->has_speed && k->p.speed_baud)
         line(k->out, "speed", OXL_GRADE_PASS, "", "%u baud", k->p.speed_baud);
 }

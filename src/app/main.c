@@ -9,6 +9,7 @@
 
 #include "commands.h"
 #include "final_output.h"
+#include "home.h"
 
 static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
 {
@@ -109,7 +110,12 @@ int main(int argc, char **argv)
     /* "help COMMAND" is "COMMAND --help". */
     char *asked[] = {argv[0], help ? argv[2] : NULL, help_option, NULL};
     static struct oxl_settings settings;
-    if (oxl_settings_load(&settings, &err) != OXL_OK) /* never in a test's way */
+    bool wrong = oxl_settings_load(&settings, &err) != OXL_OK;
+    if (argc == 1 && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO)) {
+        struct oxl_error problem = err;
+        return last_words(oxl_home(&settings, dispatch, wrong ? problem.text : NULL, &err), &err);
+    }
+    if (wrong) /* said, and in no one's way */
         say_error(&err);
     enum oxl_status st =
         oxl_opts_parse(help ? 3 : argc, help ? asked : argv, &settings, &opts, &err);

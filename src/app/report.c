@@ -189,23 +189,30 @@ static enum oxl_status make(const struct oxl_opts *o, struct loaded *tests, stru
     return st;
 }
 
+enum oxl_status oxl_report_make(const struct oxl_opts *o, struct oxl_buf *out,
+                                struct oxl_error *err)
+{
+    struct loaded *tests = calloc(2, sizeof *tests);
+    if (!tests)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    enum oxl_status st = make(o, tests, out, err);
+    free(tests);
+    if (st == OXL_OK && out->failed)
+        st = oxl_fail(
+            err, OXL_ERR_NOMEM,
+            "the report could not be made: no memory, or no font; close other programs, or take "
+            "--format text");
+    return st;
+}
+
 enum oxl_status oxl_cmd_report(const struct oxl_opts *o, struct oxl_error *err)
 {
     struct oxl_buf out = {0};
     if (o->format == OXL_FORMAT_PDF && !o->out && isatty(STDOUT_FILENO))
         return oxl_fail(err, OXL_ERR_USAGE, "a PDF is no text for a terminal: give --out FILE.pdf");
-    struct loaded *tests = calloc(2, sizeof *tests);
-    if (!tests)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    enum oxl_status st = make(o, tests, &out, err);
-    if (st == OXL_OK && out.failed)
-        st = oxl_fail(
-            err, OXL_ERR_NOMEM,
-            "the report could not be made: no memory, or no font; close other programs, or take "
-            "--format text");
+    enum oxl_status st = oxl_report_make(o, &out, err);
     if (st == OXL_OK)
         st = deliver(o, &out, err);
     oxl_buf_free(&out);
-    free(tests);
     return st;
 }

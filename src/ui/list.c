@@ -83,6 +83,8 @@ static enum oxl_list_did typed(struct oxl_list *l, int key)
         l->filter[0] = '\0';
     else if (!oxl_utf8_type(l->filter, sizeof l->filter, key))
         return OXL_LIST_NOTHING;
+    if (!oxl_list_has(l)) /* from the top */
+        l->selected = 0;
     oxl_list_changed(l);
     return OXL_LIST_USED;
 }

@@ -5,7 +5,7 @@
 
 #include "view.h"
 
-enum { LEAST_ROWS = 16, LEAST_COLS = 60, NOTE_ROWS = 2, COMMAND_ROWS = 2 };
+enum { LEAST_ROWS = 16, LEAST_COLS = 60, NOTE_ROWS = 2, COMMAND_ROWS = 3 };
 
 static int rows_of(const char *text, int cols)
 {
@@ -55,7 +55,8 @@ static void draw_parts(const struct oxl_screen *s, struct oxl_canvas *c)
         bottom = draw_above(c, bottom, COMMAND_ROWS, OXL_INK_DIM, "$ ", s->command);
     if (s->note && s->note[0])
         bottom = draw_above(c, bottom, NOTE_ROWS, s->note_ink, "", s->note);
-    struct oxl_area a = {top, 1, bottom - top, cols - 2};
+    bool whole = s->list && s->list->text; /* a page is 80 columns wide */
+    struct oxl_area a = {top, whole ? 0 : 1, bottom - top, whole ? cols : cols - 2};
     if (s->list)
         oxl_list_draw(s->list, c, a);
     if (s->form)

@@ -13,6 +13,8 @@ finish() {
 }
 trap finish EXIT
 cd "$work" || exit 1
+# Neither the settings nor the recordings of whoever runs the tests.
+export XDG_CONFIG_HOME=$work/config XDG_DATA_HOME=$work/data
 failures=0
 checks=0
 

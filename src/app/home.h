@@ -1,0 +1,102 @@
+/* The home screen: `oxylag` alone on a terminal. It collects in forms what a command needs, shows
+ * the command line that it stands for, and runs that command in this process, as the same option
+ * parser reads it. */
+#ifndef OXL_APP_HOME_H
+#define OXL_APP_HOME_H
+
+#include "args.h"
+#include "link_check.h"
+#include "oxylag/link.h"
+#include "panel.h"
+#include "settings.h"
+
+/* ---- the menu -------------------------------------------------------------------------------- */
+enum oxl_home_choice {
+    OXL_HOME_TEST,
+    OXL_HOME_INSPECT,
+    OXL_HOME_PRACTISE,
+    OXL_HOME_RECORDINGS,
+    OXL_HOME_SETTINGS,
+    OXL_HOME_QUIT,
+    OXL_HOME_CHOICES
+};
+void oxl_home_menu(struct oxl_list *l);
+const char *oxl_home_command(size_t choice); /* the one that it stands for; NULL: none */
+void oxl_home_scenarios(struct oxl_list *l);
+
+/* ---- the form before a test, an inspection or a practice ------------------------------------- */
+enum oxl_home_field {
+    OXL_FIELD_PORT,    /* one of the ports that are there; practice: how the valve is worked */
+    OXL_FIELD_ADDRESS, /* another one, typed */
+    OXL_FIELD_CHECK,   /* button: link check */
+    OXL_FIELD_ORDER,
+    OXL_FIELD_PLATE,
+    OXL_FIELD_ODOMETER,
+    OXL_FIELD_VEHICLE,
+    OXL_FIELD_TECHNICIAN,
+    OXL_FIELD_INLET,
+    OXL_FIELD_PACE,
+    OXL_FIELD_BANK,
+    OXL_FIELD_BEGIN,
+    OXL_HOME_FIELDS
+};
+enum { OXL_HOME_PORTS = 16 };
+struct oxl_home_form {
+    enum oxl_command command; /* RUN, INSPECT or DEMO */
+    char scenario[128];       /* DEMO */
+    struct oxl_port_info ports[OXL_HOME_PORTS];
+    size_t ports_n;
+    char words[OXL_HOME_PORTS][160];
+    const char *choices[OXL_HOME_PORTS + 1];
+    size_t first; /* of choices that is a port: none is taken unasked that is not plugged in */
+    struct oxl_field fields[OXL_HOME_FIELDS]; /* those of the command, in this order */
+    enum oxl_home_field of[OXL_HOME_FIELDS];  /* which one each is */
+    struct oxl_form form;
+};
+/* What was typed before stays where it is of the same vehicle; the adapter's address always. */
+void oxl_home_form(struct oxl_home_form *f, enum oxl_command command, bool same_vehicle,
+                   const struct oxl_settings *s);
+/* The ports that are there, age_s: since when each is there (NAN: not known). The one that was
+ * chosen stays chosen. */
+void oxl_home_form_ports(struct oxl_home_form *f, const struct oxl_port_info *ports,
+                         const double *age_s, size_t n);
+/* The port that is chosen; "" none. */
+const char *oxl_home_port(const struct oxl_home_form *f);
+struct oxl_field *oxl_home_field(struct oxl_home_form *f, enum oxl_home_field which); /* or NULL */
+/* The command; out "" : not recorded to a file yet. */
+void oxl_home_args(const struct oxl_home_form *f, const char *out, struct oxl_args *a);
+/* FOLDER/DATE-ORDER.jsonl, a name that is free. */
+bool oxl_home_file_name(const char *folder, const char *stamp, const char *order, char *out,
+                        size_t n);
+
+/* ---- the screens that go on by themselves ---------------------------------------------------- */
+struct oxl_home {
+    struct oxl_settings *settings;
+    struct oxl_opts look; /* theme and ASCII of the panel */
+    enum oxl_status (*run)(const struct oxl_opts *o, struct oxl_error *err);
+    struct oxl_panel panel;
+    struct oxl_home_form form;
+    char note[1024]; /* what came of the last step */
+    enum oxl_ink note_ink;
+    char recording[1024], before[1024]; /* of the last test; the one before a repair, "" none */
+};
+/* Says it on the next screen. */
+void oxl_home_note(struct oxl_home *h, enum oxl_ink ink, const char *format, ...) OXL_PRINTF(3, 4);
+/* Gives the terminal to a command and takes it back; the note says why it failed. */
+enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a);
+bool oxl_home_fill(struct oxl_home *h);     /* the form; true: begin */
+void oxl_home_check(struct oxl_home *h);    /* the link check */
+void oxl_home_settings(struct oxl_home *h); /* the settings */
+enum oxl_home_next { OXL_NEXT_HOME, OXL_NEXT_AGAIN, OXL_NEXT_TEST };
+/* After a test or an inspection: what comes next. */
+enum oxl_home_next oxl_home_after(struct oxl_home *h);
+
+/* After the settings have changed. */
+void oxl_home_look(struct oxl_home *h);
+
+/* problem: what is wrong with the settings; NULL: nothing. */
+enum oxl_status oxl_home(struct oxl_settings *settings,
+                         enum oxl_status (*run)(const struct oxl_opts *o, struct oxl_error *err),
+                         const char *problem, struct oxl_error *err);
+
+#endif
