@@ -29,6 +29,11 @@ fi
 if grep -rlE '#include <(curses|ncurses)' src include | grep -v '^src/ui/term_curses.c$'; then
   complain "only src/ui/term_curses.c may know curses"
 fi
+for known in portaudio:device.c espeak:speech.c; do
+  if grep -rlE "#include <.*${known%:*}" src include | grep -v "^src/sound/${known#*:}\$"; then
+    complain "only src/sound/${known#*:} may know ${known%:*}"
+  fi
+done
 if grep -rnE '\b(sprintf|strcpy|strcat|gets|atoi|atof)\(' src include; then
   complain "banned calls (above)"
 fi

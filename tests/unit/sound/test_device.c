@@ -1,0 +1,164 @@
+/* The audio library itself, against devices that need no hardware: one that does not exist, one
+ * that plays into nothing, one that plays into a file (plugins of the system's own audio library).
+ */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "listen.h"
+#include "oxylag/sound.h"
+
+static const char base_config[] = "/usr/share/alsa/alsa.conf";
+static char folder[] = "/tmp/oxylag-sound-XXXXXX";
+
+static void sleep_ms(int ms)
+{
+    struct timespec t = {ms / 1000, ms % 1000 * 1000000L};
+    nanosleep(&t, NULL);
+}
+
+static void path_of(const char *name, char out[64])
+{
+    snprintf(out, 64, "%s/%s", folder, name);
+}
+
+static void use(const char *default_device)
+{
+    char path[64];
+    path_of("config", path);
+    FILE *f = fopen(path, "w");
+    fprintf(f, "<%s>\n%s\n", base_config, default_device);
+    fclose(f);
+    setenv("ALSA_CONFIG_PATH", path, 1);
+}
+
+/* A process of its own for each device, as the library keeps its configuration. What it printed on
+ * standard error is in the file "words". */
+static int in_a_process(int (*work)(void))
+{
+    char words[64];
+    path_of("words", words);
+    pid_t pid = fork();
+    if (pid == 0)
+        _exit(freopen(words, "w", stderr) ? work() : 99);
+    int status = -1;
+    waitpid(pid, &status, 0);
+    FILE *f = fopen(words, "r");
+    char said[200] = "";
+    size_t n = fread(said, 1, sizeof said - 1, f);
+    fclose(f);
+    if (n)
+        fail_msg("the libraries said: %s", said);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
+/* 1 heard, 2 gone, 3 neither in ten seconds. */
+static int open_and_call(void)
+{
+    struct oxl_sound_sink sink;
+    int outcome = 3;
+    if (!oxl_sound_device(&sink))
+        return 98;
+    struct oxl_sound *s = oxl_sound_open(&sink, NULL, 80);
+    for (int i = 0; i < 1000 && outcome == 3; i++) {
+        sleep_ms(10);
+        outcome = oxl_sound_is_heard(s) ? 1 : oxl_sound_is_gone(s) ? 2 : 3;
+    }
+    sleep_ms(500);
+    oxl_sound_call(s, OXL_CUE_SHUT, NULL);
+    sleep_ms(700);
+    oxl_sound_call(s, OXL_CUE_HOLD, NULL);
+    oxl_sound_close(s, 2000);
+    return outcome;
+}
+
+static bool built_without(void)
+{
+    struct oxl_sound_sink sink;
+    if (!oxl_sound_device(&sink) || access(base_config, R_OK) != 0)
+        return true;
+    sink.close(sink.ctx);
+    return false;
+}
+
+/* The machine's own default would be used where it has one. */
+static void without_a_device_all_is_quiet(void **state)
+{
+    (void)state;
+    if (built_without())
+        skip();
+    use("pcm.!default { type hw card 31 }\nctl.!default { type hw card 31 }");
+    int outcome = in_a_process(open_and_call);
+    if (access("/dev/snd", F_OK) == 0) /* another device of this machine may be taken instead */
+        assert_true(outcome == 1 || outcome == 2);
+    else
+        assert_int_equal(outcome, 2);
+}
+
+static void a_null_device_is_played_to(void **state)
+{
+    (void)state;
+    if (built_without())
+        skip();
+    use("pcm.!default { type null }\nctl.!default { type null }");
+    assert_int_equal(in_a_process(open_and_call), 1);
+}
+
+/* Through the whole of the library and back: the samples in the file hold the cues. */
+static void what_the_device_plays_is_what_was_called(void **state)
+{
+    (void)state;
+    if (built_without())
+        skip();
+    char config[300], raw[64];
+    path_of("raw", raw);
+    snprintf(config, sizeof config,
+             "pcm.!default { type file slave.pcm { type null } file \"%s\" format raw }\n"
+             "ctl.!default { type null }",
+             raw);
+    use(config);
+    assert_int_equal(in_a_process(open_and_call), 1);
+    static int16_t samples[5 * OXL_SOUND_HZ];
+    FILE *f = fopen(raw, "rb");
+    assert_non_null(f);
+    size_t n = fread(samples, 2, 5 * OXL_SOUND_HZ, f); /* a little-endian machine, as it is here */
+    fclose(f);
+    struct heard heard[8];
+    assert_int_equal(listen_to(samples, n, heard, 8), 2);
+    assert_string_equal(heard[0].what, "shut");
+    assert_string_equal(heard[1].what, "hold");
+}
+
+static int tidy(void **state)
+{
+    (void)state;
+    static const char *const names[] = {"config", "raw", "words"};
+    for (size_t i = 0; i < 3; i++) {
+        char path[64];
+        path_of(names[i], path);
+        unlink(path);
+    }
+    return rmdir(folder);
+}
+
+int main(void)
+{
+    if (!mkdtemp(folder))
+        return 1;
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(without_a_device_all_is_quiet),
+        cmocka_unit_test(a_null_device_is_played_to),
+        cmocka_unit_test(what_the_device_plays_is_what_was_called),
+    };
+    return cmocka_run_group_tests(tests, NULL, tidy);
+}
