@@ -20,6 +20,7 @@ enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err
 enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_recordings(const struct oxl_opts *o, struct oxl_error *err);
 
 /* PORT as given, or the only one that is plugged in, which is then said on standard error. */
 enum oxl_status oxl_pick_port(const struct oxl_opts *o, char *out, size_t n, struct oxl_error *err);
