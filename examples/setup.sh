@@ -5,7 +5,7 @@ set -euo pipefail
 oxl_root=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
 
 oxl_packages_build="gcc libc6-dev cmake ninja-build pkg-config libserialport-dev libncurses-dev
-  libjansson-dev libinih-dev nettle-dev libcairo2-dev libpango1.0-dev fonts-dejavu-core
+  libjansson-dev libinih-dev nettle-dev libsqlite3-dev libcairo2-dev libpango1.0-dev fonts-dejavu-core
   portaudio19-dev libespeak-ng-dev"
 oxl_packages_test="libcmocka-dev libgsl-dev tshark tmux jq clang libclang-rt-14-dev
   clang-format-14 clang-tidy-14 cppcheck socat iproute2 util-linux coreutils poppler-utils libxml2-utils python3 chromium

@@ -79,6 +79,8 @@ void oxl_report_pair_json(const struct oxl_test_record *first, const struct oxl_
 void oxl_report_csv_header(struct oxl_buf *out);
 void oxl_report_csv_sample(const struct oxl_sample *sample, enum oxl_state state, int run,
                            const char *recording, struct oxl_buf *out);
+/* A text as a field of such a row, by the same rule: quoted, and no formula. */
+void oxl_report_csv_text(const char *text, struct oxl_buf *out);
 
 /* The cautions, one a line, shown at the start and printed in the report; deferring to the
  * vehicle's service information and local rules. Static. */

@@ -31,7 +31,7 @@ bool oxl_folder_cache(char out[OXL_FOLDER_MAX])
 bool oxl_folder_make(const char *path)
 {
     char part[OXL_FOLDER_MAX];
-    for (const char *slash = path; slash && (slash = strchr(slash + 1, '/'));) {
+    for (const char *slash = strchr(path + 1, '/'); slash; slash = strchr(slash + 1, '/')) {
         snprintf(part, sizeof part, "%.*s", (int)(slash - path), path);
         if (mkdir(part, 0700) != 0 && errno != EEXIST)
             return false;

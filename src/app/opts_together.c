@@ -30,6 +30,11 @@ enum oxl_status oxl_opts_together(const struct oxl_opts *o, struct oxl_error *er
         return oxl_fail(err, OXL_ERR_USAGE, "--answers goes with --quiz");
     if (o->quiz && o->samples)
         return oxl_fail(err, OXL_ERR_USAGE, "--quiz keeps the samples to itself: no --samples");
+    if (o->command == OXL_CMD_RECORDINGS && o->files_n > 1 && !o->check)
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "one folder is listed at a time; files go with --check");
+    if (o->csv && (o->json || o->check))
+        return oxl_fail(err, OXL_ERR_USAGE, "--csv goes neither with --json nor with --check");
     if (o->command == OXL_CMD_SIMULATE && !o->listen)
         return oxl_fail(err, OXL_ERR_USAGE,
                         "simulate needs --listen tcp:HOST:PORT or --listen pty");

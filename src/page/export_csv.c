@@ -43,7 +43,7 @@ static bool is_plain(const char *text)
 
 /* RFC 4180: in quotation marks when it holds a comma or a mark (or what other readers cut at); a
  * mark is doubled. Line ends become blanks, what is not safe becomes '?' (clean.h). */
-static void text_field(struct oxl_buf *out, const char *text)
+void oxl_report_csv_text(const char *text, struct oxl_buf *out)
 {
     char clean[512];
     if (is_plain(text)) { /* the usual case, in every row */
@@ -80,6 +80,6 @@ void oxl_report_csv_sample(const struct oxl_sample *sample, enum oxl_state state
         oxl_number_text(sample->value, value);
     oxl_buf_add(out, "%s,%s,%s,%s,0x%X,%s,%d,", recv, sent, name, value, (unsigned)sample->ecu,
                 oxl_state_name(state), run);
-    text_field(out, recording);
+    oxl_report_csv_text(recording, out);
     oxl_buf_add(out, "\n");
 }

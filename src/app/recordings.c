@@ -1,0 +1,189 @@
+/* recordings: what was tested before, a row a recording; and whether the files are in order. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include "commands.h"
+#include "folders.h"
+#include "oxylag/safe.h"
+#include "progress.h"
+#include "recordings.h"
+
+static void on_progress(void *ctx, size_t done, size_t all)
+{
+    oxl_progress(ctx, done, all);
+}
+
+const char *oxl_recordings_cache(char out[], size_t n)
+{
+    char folder[OXL_FOLDER_MAX];
+    if (!oxl_folder_cache(folder) || !oxl_folder_make(folder))
+        return NULL;
+    return (size_t)snprintf(out, n, "%s/recordings.sqlite", folder) < n ? out : NULL;
+}
+
+static void keep_wanted(const struct oxl_opts *o, struct oxl_catalogue *c)
+{
+    const struct oxl_past_filter f = {o->vin, o->order, o->verdict, o->since};
+    size_t n = 0;
+    for (size_t i = 0; i < c->n; i++)
+        if (oxl_past_matches(&c->rows[i], &f))
+            c->rows[n++] = c->rows[i];
+    c->n = n;
+    for (size_t i = 0; i < n && o->mask_vin; i++)
+        oxl_past_mask(&c->rows[i]);
+}
+
+enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder,
+                                    struct oxl_catalogue *out, struct oxl_error *err)
+{
+    char cache[OXL_FOLDER_MAX + 32];
+    struct oxl_progress progress;
+    struct stat st;
+    char own[OXL_FOLDER_MAX];
+    *out = (struct oxl_catalogue){0};
+    /* Before the first recording there is no folder, which is no fault. */
+    if (oxl_folder_data(own) && strcmp(own, folder) == 0 && stat(folder, &st) != 0)
+        return OXL_OK;
+    oxl_progress_start(&progress, "reading the recordings", o->quiet);
+    const struct oxl_catalogue_source from = {.cache = oxl_recordings_cache(cache, sizeof cache),
+                                              .ctx = &progress,
+                                              .replay = oxl_past_replay,
+                                              .progress = on_progress};
+    enum oxl_status status = oxl_catalogue_read(folder, &from, out, err);
+    oxl_progress_end(&progress);
+    if (status == OXL_OK)
+        keep_wanted(o, out);
+    oxl_make_safe(out->note, "");
+    if (out->note[0] && !o->quiet)
+        fprintf(stderr, "oxylag: %s\n", out->note);
+    return status;
+}
+
+static void print(const struct oxl_opts *o, const struct oxl_catalogue *c, const char *folder)
+{
+    struct oxl_buf out = {0};
+    char json[OXL_PAST_JSON];
+    if (o->csv)
+        oxl_past_csv_header(&out);
+    for (size_t i = 0; i < c->n; i++) {
+        if (o->csv)
+            oxl_past_csv(&c->rows[i], &out);
+        else if (!o->json)
+            oxl_past_text(&c->rows[i], &out);
+        else if (oxl_past_json(&c->rows[i], json, sizeof json))
+            oxl_buf_add(&out, "%s\n", json);
+    }
+    if (c->n == 0 && !o->json && !o->csv)
+        oxl_buf_add(&out, "No such recordings in %s\n", folder);
+    fputs(out.data ? out.data : "", stdout);
+    oxl_buf_free(&out);
+}
+
+/* One file replayed, said and kept. */
+static bool check_file(const struct oxl_opts *o, const char *path)
+{
+    char folder[OXL_FOLDER_MAX], cache[OXL_FOLDER_MAX + 32], json[OXL_PAST_JSON];
+    struct oxl_past row;
+    struct oxl_buf out = {0};
+    const char *name = oxl_base_name(path);
+    oxl_past_replay(NULL, path, &row);
+    snprintf(row.file, sizeof row.file, "%s", name);
+    snprintf(folder, sizeof folder, "%.*s", name > path ? (int)(name - path) : 1,
+             name > path ? path : ".");
+    (void)oxl_catalogue_keep(oxl_recordings_cache(cache, sizeof cache), folder, &row);
+    if (o->mask_vin)
+        oxl_past_mask(&row);
+    if (!o->json)
+        oxl_past_checked(&row, &out);
+    else if (oxl_past_json(&row, json, sizeof json))
+        oxl_buf_add(&out, "%s\n", json);
+    fputs(out.data ? out.data : "", stdout);
+    fflush(stdout);
+    oxl_buf_free(&out);
+    return oxl_past_sound(&row);
+}
+
+static size_t check_folder(const struct oxl_opts *o, const char *folder, size_t *n,
+                           struct oxl_error *err)
+{
+    struct oxl_catalogue c;
+    size_t wrong = 0;
+    if (oxl_recordings_load(o, folder, &c, err) != OXL_OK)
+        return 0;
+    for (size_t i = 0; i < c.n; i++) {
+        char path[OXL_FOLDER_MAX + 300];
+        snprintf(path, sizeof path, "%s/%s", folder, c.rows[i].file);
+        wrong += !check_file(o, path);
+    }
+    *n += c.n;
+    oxl_catalogue_free(&c);
+    return wrong;
+}
+
+static bool is_folder(const char *path)
+{
+    struct stat st;
+    return stat(path, &st) == 0 && S_ISDIR(st.st_mode);
+}
+
+static enum oxl_status check(const struct oxl_opts *o, const char *folder, struct oxl_error *err)
+{
+    size_t wrong = 0, n = 0;
+    err->status = OXL_OK;
+    if (o->files_n == 0)
+        wrong += check_folder(o, folder, &n, err);
+    for (size_t i = 0; i < o->files_n && err->status == OXL_OK; i++)
+        if (is_folder(o->files[i])) {
+            wrong += check_folder(o, o->files[i], &n, err);
+        } else {
+            wrong += !check_file(o, o->files[i]);
+            n++;
+        }
+    if (err->status != OXL_OK || wrong == 0)
+        return err->status;
+    return oxl_fail(err, OXL_ERR_FORMAT,
+                    "%zu of %zu recordings cannot be read, are not complete or replay otherwise: "
+                    "they are named above",
+                    wrong, n);
+}
+
+/* "not-bad" is easier to type than "not bad". */
+static enum oxl_status take_verdict(struct oxl_opts *o, char word[24], struct oxl_error *err)
+{
+    snprintf(word, 24, "%.20s", o->verdict);
+    for (char *c = word; *c; c++)
+        *c = *c == '-' ? ' ' : *c;
+    for (unsigned c = 0; c < OXL_CONCLUSIONS; c++)
+        if (strcmp(word, oxl_conclusion_name((enum oxl_conclusion)c)) == 0) {
+            o->verdict = word;
+            return OXL_OK;
+        }
+    return oxl_fail(err, OXL_ERR_USAGE,
+                    "--verdict: found \"%s\", expected good, not-bad, questionable, not-good, bad "
+                    "or inconclusive",
+                    o->verdict);
+}
+
+enum oxl_status oxl_cmd_recordings(const struct oxl_opts *given, struct oxl_error *err)
+{
+    char own[OXL_FOLDER_MAX], word[24];
+    struct oxl_opts o = *given;
+    struct oxl_catalogue c;
+    if (o.since && !oxl_past_is_date(o.since))
+        return oxl_fail(err, OXL_ERR_USAGE, "--since: found \"%s\", expected a day: 2026-11-30",
+                        o.since);
+    if (o.verdict && take_verdict(&o, word, err) != OXL_OK)
+        return err->status;
+    if (o.files_n == 0 && !oxl_folder_data(own))
+        return oxl_fail(err, OXL_ERR_USAGE, "HOME is not set: name the folder of the recordings");
+    const char *folder = o.files_n ? o.files[0] : own;
+    if (o.check)
+        return check(&o, folder, err);
+    enum oxl_status st = oxl_recordings_load(&o, folder, &c, err);
+    if (st == OXL_OK)
+        print(&o, &c, folder);
+    oxl_catalogue_free(&c);
+    return st;
+}

@@ -1,0 +1,34 @@
+/* Inside recordings: what the list, its screen and a check share. */
+#ifndef OXL_APP_RECORDINGS_H
+#define OXL_APP_RECORDINGS_H
+
+#include "opts.h"
+#include "oxylag/catalogue.h"
+#include "oxylag/report.h"
+
+/* The folder's rows that the options ask for; masked when they say so. */
+enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder,
+                                    struct oxl_catalogue *out, struct oxl_error *err);
+/* The cache's file, its folder made; NULL: there is none. */
+const char *oxl_recordings_cache(char out[], size_t n);
+
+/* past_replay.c: a row computed by a replay of the whole file, with its checksum. */
+void oxl_past_replay(void *ctx, const char *path, struct oxl_past *row);
+
+/* recordings_say.c */
+/* "2026-11-30 07:35", "GOOD", "NO RESULT": as a person reads them, safe to show. */
+struct oxl_past_words {
+    char date[20], verdict[20], order[128], vin[18], plate[32], vehicle[128], file[256],
+        before[256];
+    char rest[420]; /* the leading figure, or why there is none */
+};
+void oxl_past_words(const struct oxl_past *row, struct oxl_past_words *out);
+void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out);
+void oxl_past_csv_header(struct oxl_buf *out);
+void oxl_past_csv(const struct oxl_past *row, struct oxl_buf *out);
+/* What a check found: "FILE: complete, replay identical, SHA-256 ..". */
+void oxl_past_checked(const struct oxl_past *row, struct oxl_buf *out);
+/* A check finds nothing wrong with it. */
+bool oxl_past_sound(const struct oxl_past *row);
+
+#endif

@@ -1,0 +1,116 @@
+/* The rows of a folder as text, JSON and CSV. */
+#include <stdio.h>
+#include <string.h>
+
+#include "oxylag/measure.h"
+#include "oxylag/safe.h"
+#include "record/json_out.h"
+#include "recordings.h"
+
+static void safe(char *out, size_t n, const char *text)
+{
+    snprintf(out, n, "%.*s", (int)n - 1, text);
+    oxl_make_safe(out, "");
+}
+
+static const char *verdict_shown(const struct oxl_past *row)
+{
+    for (unsigned c = 0; c < OXL_CONCLUSIONS; c++)
+        if (strcmp(row->verdict, oxl_conclusion_name((enum oxl_conclusion)c)) == 0)
+            return oxl_conclusion_shown((enum oxl_conclusion)c);
+    return strcmp(row->kind, "test") == 0         ? "NO RESULT"
+           : strcmp(row->kind, "inspection") == 0 ? "inspection"
+                                                  : "UNREADABLE";
+}
+
+/* The leading figure, or why there is none; then what else is to be known before it is used. */
+static void rest(const struct oxl_past *row, char *out, size_t n)
+{
+    const bool read = strcmp(row->kind, "unreadable") != 0;
+    snprintf(out, n, "%s%s%s%s", row->verdict[0] ? row->lead : row->why,
+             row->simulated ? "; simulated" : "", read && !row->complete ? "; not complete" : "",
+             strcmp(row->replay, "differs") != 0 && row->sha256[0] ? "; checked"
+             : strcmp(row->replay, "differs") == 0 ? "; a replay gives another result"
+                                                   : "");
+}
+
+void oxl_past_words(const struct oxl_past *row, struct oxl_past_words *out)
+{
+    char line[sizeof out->rest];
+    safe(out->date, 17, row->started[0] ? row->started : "not known");
+    if (out->date[0] && strlen(out->date) > 10 && out->date[10] == 'T')
+        out->date[10] = ' ';
+    safe(out->verdict, sizeof out->verdict, verdict_shown(row));
+    safe(out->order, sizeof out->order, row->order);
+    safe(out->vin, sizeof out->vin, row->vin);
+    safe(out->plate, sizeof out->plate, row->plate);
+    safe(out->vehicle, sizeof out->vehicle, row->vehicle);
+    safe(out->file, sizeof out->file, row->file);
+    safe(out->before, sizeof out->before, row->before);
+    rest(row, line, sizeof line);
+    safe(out->rest, sizeof out->rest, line);
+}
+
+void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out)
+{
+    struct oxl_past_words w;
+    oxl_past_words(row, &w);
+    oxl_buf_add(out, "%-16s  %-12s  %-17s  %s%s%s\n", w.date, w.verdict, w.vin[0] ? w.vin : "--",
+                w.plate, w.plate[0] ? "  " : "", w.order);
+    oxl_buf_add(out, "%18s%s\n%18s%s\n", "", w.rest, "", w.file);
+    if (w.before[0])
+        oxl_buf_add(out, "%18safter %s\n", "", w.before);
+}
+
+void oxl_past_csv_header(struct oxl_buf *out)
+{
+    for (size_t i = 0; i < OXL_PAST_FIELDS; i++)
+        oxl_buf_add(out, "%s%s", i ? "," : "", oxl_past_fields[i].name);
+    oxl_buf_add(out, "\n");
+}
+
+static void cell(const struct oxl_past_field *f, const void *at, struct oxl_buf *out)
+{
+    char text[32] = "";
+    if (f->type == OXL_PAST_TEXT)
+        oxl_report_csv_text(at, out);
+    else if (f->type == OXL_PAST_FLAG)
+        oxl_buf_add(out, "%s", *(const bool *)at ? "true" : "false");
+    else if (oxl_known(*(const double *)at))
+        oxl_number_text(*(const double *)at, text);
+    oxl_buf_put(out, text, strlen(text));
+}
+
+void oxl_past_csv(const struct oxl_past *row, struct oxl_buf *out)
+{
+    for (size_t i = 0; i < OXL_PAST_FIELDS; i++) {
+        oxl_buf_put(out, ",", i > 0);
+        cell(&oxl_past_fields[i], (const char *)row + oxl_past_fields[i].offset, out);
+    }
+    oxl_buf_add(out, "\n");
+}
+
+bool oxl_past_sound(const struct oxl_past *row)
+{
+    return row->complete && strcmp(row->replay, "differs") != 0;
+}
+
+void oxl_past_checked(const struct oxl_past *row, struct oxl_buf *out)
+{
+    struct oxl_past_words w;
+    char why[sizeof row->why];
+    oxl_past_words(row, &w);
+    safe(why, sizeof why, row->why);
+    if (strcmp(row->kind, "unreadable") == 0) {
+        oxl_buf_add(out, "%s: UNREADABLE: %s\n", w.file, why);
+        return;
+    }
+    const char *replay = strcmp(row->replay, "identical") == 0 ? "identical"
+                         : strcmp(row->replay, "differs") == 0
+                             ? "with ANOTHER RESULT"
+                             : "with the same result, in other words or digits";
+    oxl_buf_add(out, "%s: %s, replay %s, recorded by version ", w.file,
+                row->complete ? "complete" : "NOT COMPLETE", replay);
+    safe(why, sizeof why, row->program);
+    oxl_buf_add(out, "%s\n    SHA-256 %s\n", why, row->sha256);
+}
