@@ -115,9 +115,17 @@ static bool decided(const struct oxl_proc *p)
     return is_whole(all.conclusion) && !(all.reasons & apart) && alike >= AGREEING_RUNS;
 }
 
+/* Two pulses were too small to decide, and a third of their size would be, too: what may decide is
+ * the deeper run. */
+static bool only_deeper_tells(const struct oxl_proc *p)
+{
+    return p->until_decided && p->kept.valid_n >= AGREEING_RUNS &&
+           (p->deeper.done || oxl_deeper_worth(p));
+}
+
 bool oxl_kept_wanted(const struct oxl_proc *p)
 {
-    return p->kept.valid_n >= p->runs_wanted || decided(p);
+    return p->kept.valid_n >= p->runs_wanted || decided(p) || only_deeper_tells(p);
 }
 
 size_t oxl_kept_least(const struct oxl_proc *p)

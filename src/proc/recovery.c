@@ -3,7 +3,9 @@
 
 enum { MOST_ASKED = 2 }; /* for a snap */
 static const double settle_s = 3.0;
-static const double offer_s = 20.0; /* then the test ends, whatever was not answered */
+/* Then the test ends, whatever was not answered. Judgement: two short sentences and a key; the
+ * first procedure waited twice as long. */
+static const double offer_s = 10.0;
 
 /* Would the verdict be "bad"? Then the leak check is worth its minute, and whether the converter is
  * new has to be asked. */
@@ -33,7 +35,8 @@ static void conclude(struct oxl_proc *p)
         oxl_deeper_offer(p);
     } else if (is_unasked(p) && looks_bad(p)) {
         p->recovery.asked_new = p->leak.done + 1;
-        p->recovery.offer_us = p->now_us + OXL_S_US(offer_s);
+        double s = p->procedure == OXL_PROCEDURE_1 ? 2 * offer_s : offer_s;
+        p->recovery.offer_us = p->now_us + OXL_S_US(s);
         oxl_proc_tell(p, oxl_leak_worth(p) ? OXL_ADV_LEAK_OFFER : OXL_ADV_ASK_NEW);
     } else {
         oxl_proc_enter(p, OXL_STATE_DONE);

@@ -197,7 +197,7 @@ static void run_text(const struct oxl_model *m, char *out, size_t n)
     else if (m->run < 1)
         snprintf(out, n, "run --");
     else if (least >= m->run && least < runs) /* two that agree are enough */
-        snprintf(out, n, "run %d of %d to %d", m->run, least, runs);
+        snprintf(out, n, "run %d of %d-%d", m->run, least, runs);
     else if (runs >= m->run) /* a deeper or a repeated run is over and above */
         snprintf(out, n, "run %d of %d", m->run, runs);
     else

@@ -126,6 +126,7 @@ struct trial {
     enum family family;
     enum link_kind link;
     char name[40];
+    struct oxl_scenario car;
     bool wide, two_site;
     bool rear_dead, rear_slow, rear_biased; /* what the car has */
     struct kinetics kinetics;
@@ -195,6 +196,7 @@ void kinetics_print(FILE *out, const struct trial *t, size_t n);
 void rear_words_print(FILE *out, const struct trial *t, size_t n);
 void tables_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
 void verdicts_print(FILE *out, const struct trial *t, size_t n, struct figures *f);
+void sentences_print(FILE *out, const struct trial *t, size_t n);
 void minutes_print(FILE *out, const struct trial *t, size_t n);
 void rows_print(FILE *out, const struct trial *t, size_t n);
 /* Prints each figure beside its goal; true when none is below its floor. */

@@ -158,6 +158,7 @@ static bool campaign_tables(const struct options *o, const struct trial *all)
     verdicts_print(stdout, all, o->tests, &f);
     kinetics_print(stdout, all, o->tests);
     rear_words_print(stdout, all, o->tests);
+    sentences_print(stdout, all, o->tests);
     minutes_print(stdout, all, o->tests);
     printf("\n%zu tests, %zu runs, seeds %llu to %llu\n", f.tests, f.runs,
            (unsigned long long)o->seed, (unsigned long long)(o->seed + o->tests - 1));

@@ -240,6 +240,7 @@ static void describe(const struct car *c, struct trial *t)
     t->seed = c->seed;
     t->family = c->family;
     t->link = c->link;
+    t->car = c->scenario;
     snprintf(t->name, sizeof t->name, "%s", c->name);
     t->wide = strncmp(c->scenario.ecu.front, "wide", 4) == 0;
     t->kinetics = kinetics_of(p);

@@ -16,9 +16,9 @@ demo() { # NAME SCENARIO options...
   timeout 120 "$oxylag" demo --scenario "$scenario" -y --plain --virtual-time --out "$name.rec" \
     "$@" >/dev/null 2>&1
 }
-demo aged aged --order "RO 4711" --technician "bay 3" --inlet "after the air meter"
-demo before dead --order "RO 4711"
-demo after good --order "RO 4711"
+demo aged aged --runs 3 --order "RO 4711" --technician "bay 3" --inlet "after the air meter"
+demo before dead --runs 3 --order "RO 4711"
+demo after good --runs 3 --order "RO 4711"
 demo silent no-vehicle
 demo twelve switching-front --runs 12
 demo bank1 two-banks --bank 1

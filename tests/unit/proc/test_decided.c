@@ -63,15 +63,21 @@ static void two_that_differ_do_not(void **state)
     car_free(c);
 }
 
-/* Both say that nothing is excluded: that is no agreement. */
-static void nor_do_two_that_leave_it_open(void **state)
+/* Two pulses too small to tell: the deeper run is offered at once, and a third only without it. */
+static void two_too_small_take_the_deeper_one(void **state)
 {
     (void)state;
-    struct car *c = started(0, 0);
-    assert_true(car_pulse(c, -20, 0.3));
-    assert_true(car_pulse(c, -20, 0.3));
-    assert_true(goes_on(c));
-    car_free(c);
+    for (int declined = 0; declined < 2; declined++) {
+        struct car *c = started(0, 0);
+        if (declined)
+            c->proc.deeper.choice = OXL_DEEPER_NO;
+        for (int k = 0; k < 2; k++)
+            assert_true(car_pulse(c, -20, 0.3));
+        assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), !declined);
+        assert_true(goes_on(c));
+        assert_int_equal(oxl_run_is_deeper(&c->proc), !declined);
+        car_free(c);
+    }
 }
 
 static void a_number_that_was_asked_for_is_made(void **state)
@@ -133,7 +139,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(two_that_agree_end_it),
         cmocka_unit_test(two_that_differ_do_not),
-        cmocka_unit_test(nor_do_two_that_leave_it_open),
+        cmocka_unit_test(two_too_small_take_the_deeper_one),
         cmocka_unit_test(a_number_that_was_asked_for_is_made),
         cmocka_unit_test(one_that_does_not_count_agrees_with_nothing),
         cmocka_unit_test(gas_is_not_held_when_nothing_is_gained),

@@ -180,6 +180,22 @@ static void no_baseline_counts_down_in_gas(void **state)
     scene_free(m);
 }
 
+/* Two that agree may be enough; once they were not, so many are made. */
+static void it_says_how_many_runs_there_may_be(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 15};
+    struct oxl_model *m = scene_play(&o);
+    struct oxl_live live;
+    struct oxl_surroundings around = scene_around(15);
+    scene_live(&o, 15, &live);
+    for (live.least_runs = 2; live.least_runs <= 3; live.least_runs++) {
+        oxl_model_live(m, &live, &around);
+        assert_true(page_has(m, 24, 80, live.least_runs < 3 ? " run 1 of 2-3\n" : " run 1 of 3\n"));
+    }
+    scene_free(m);
+}
+
 static void the_verdict_waits_below(void **state)
 {
     (void)state;
@@ -294,6 +310,7 @@ int main(void)
         cmocka_unit_test(a_stop_is_seen_with_what_to_do),
         cmocka_unit_test(a_question_stands_for_five_seconds),
         cmocka_unit_test(the_result_of_a_test_cut_short),
+        cmocka_unit_test(it_says_how_many_runs_there_may_be),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
