@@ -437,7 +437,7 @@ static void a_line_of_the_greatest_length(void **state)
     struct oxl_line line;
     struct oxl_error err = {0};
     memset(text, ' ', sizeof text - 1);
-    memcpy(text, "{\"t\":5,\"rx\":\"41\"", 17);
+    memcpy(text, "{\"t\":5,\"rx\":\"41\"", 16);
     text[OXL_RECORD_LINE_MAX - 1] = '}';
     assert_int_equal(oxl_record_decode(text, OXL_RECORD_LINE_MAX, scratch, &line, "f", 7, &err),
                      OXL_OK);
