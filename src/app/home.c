@@ -76,6 +76,14 @@ void oxl_home_note(struct oxl_home *h, enum oxl_ink ink, const char *format, ...
     h->note_ink = ink;
 }
 
+static void say_command(const struct oxl_args *a)
+{
+    char text[4096];
+    oxl_args_shown(a, text, sizeof text);
+    printf("\n$ %s\n", text);
+    fflush(stdout);
+}
+
 enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a)
 {
     struct oxl_opts o;
@@ -88,6 +96,7 @@ enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a)
                 : oxl_opts_parse(words.n, words.argv, h->settings, &o, &err);
     if (st == OXL_OK) {
         oxl_panel_close(&h->panel);
+        say_command(a); /* what is seen while there is no screen */
         st = h->run(&o, &err);
         fflush(stdout);
         fflush(stderr);
@@ -197,8 +206,8 @@ static bool choose_file(struct oxl_home *h)
     return true;
 }
 
-/* Form, test, what next; again with the same vehicle as often as wanted. */
-static void go(struct oxl_home *h, enum oxl_command command)
+/* Form, test, what next; again with the same vehicle as often as wanted. True: home from there. */
+static bool go(struct oxl_home *h, enum oxl_command command)
 {
     struct oxl_args a;
     struct stat st;
@@ -211,18 +220,19 @@ static void go(struct oxl_home *h, enum oxl_command command)
         oxl_home_args(&h->form, h->recording, &a);
         (void)oxl_home_run(h, &a);
         if (oxl_signal_seen() || !h->panel.term)
-            return;
+            return true;
         /* Left at the cautions, or refused: there is nothing to show. */
         if (stat(h->recording, &st) != 0 || st.st_size == 0)
             continue;
         enum oxl_home_next next = oxl_home_after(h);
         if (next == OXL_NEXT_HOME)
-            return;
+            return true;
         if (next == OXL_NEXT_TEST)
             oxl_home_form(&h->form, OXL_CMD_RUN, true, h->settings);
         else
             snprintf(h->before, sizeof h->before, "%s", h->recording);
     }
+    return false;
 }
 
 static const char *const list_keys[][2] = {
@@ -250,8 +260,7 @@ static void practise(struct oxl_home *h)
             continue;
         snprintf(h->form.scenario, sizeof h->form.scenario, "%s",
                  oxl_scenario_builtin_name(l.selected));
-        go(h, OXL_CMD_DEMO);
-        if (oxl_signal_seen() || !h->panel.term)
+        if (go(h, OXL_CMD_DEMO))
             return;
     }
 }
@@ -275,10 +284,10 @@ static void take(struct oxl_home *h, size_t choice)
     h->note[0] = '\0';
     switch (choice) {
     case OXL_HOME_TEST:
-        go(h, OXL_CMD_RUN);
+        (void)go(h, OXL_CMD_RUN);
         break;
     case OXL_HOME_INSPECT:
-        go(h, OXL_CMD_INSPECT);
+        (void)go(h, OXL_CMD_INSPECT);
         break;
     case OXL_HOME_PRACTISE:
         practise(h);

@@ -1,0 +1,35 @@
+#!/usr/bin/env bash
+# The home screen when something is wrong: settings, folders, no home.
+. "$(dirname "$0")/lib.sh"
+. "$here/home.sh"
+
+# ---- what goes wrong ----
+mkdir -p config/oxylag
+printf 'theme = pink\ntechnician = Lee\n' >config/oxylag/settings.ini
+open 80 24
+wait_for 'line 1: theme: found "pink"' 10
+keys 5
+wait_for 'Technician +Lee' 5
+keys Down && tm send-keys /proc/none && keys Down Down Down Down Enter
+wait_for 'Kept in' 5
+keys 3
+wait_for 'Pick a simulated' 5
+keys Enter
+wait_for 'demo --scenario' 5
+keys Up Enter
+wait_for 'name another folder' 5
+keys Escape Escape q
+leave 0
+open 80 24 "env -u HOME -u XDG_CONFIG_HOME -u XDG_DATA_HOME $oxylag"
+wait_for 'want to do' 10
+keys 4
+wait_for 'no home folder' 5
+keys q
+leave 0
+refuse 2 'say what to do' "$oxylag"
+# A bad settings file is one line, and the command goes on.
+printf 'theme = pink\n' >config/oxylag/settings.ini
+checks=$((checks + 1))
+"$oxylag" scenarios >out.txt 2>err.txt && [ "$(wc -l <err.txt)" = 1 ] && grep -q 'delete the file' err.txt && [ -s out.txt ] ||
+  fail "a bad settings file: $(cat err.txt)"
+done_testing
