@@ -52,7 +52,10 @@ const struct oxl_option_row oxl_option_rows[] = {
     {"since", 0, TEXT, IN(RECORDINGS), AT(since), 0, 10, "YYYY-MM-DD", "only of that day or later"},
     {"check", 0, FLAG, IN(RECORDINGS), AT(check), 0, 0, NULL,
      "reads and replays each whole: is it complete, does it give the same, its SHA-256"},
-    {"csv", 0, FLAG, IN(RECORDINGS), AT(csv), 0, 0, NULL, "a table for a spreadsheet"},
+    {"class", 0, FLAG, IN(LESSONS), AT(class), 0, 0, NULL,
+     "what the trainees got, a table a lesson (kept by replay --quiz --trainee)"},
+    {"csv", 0, FLAG, IN(RECORDINGS) | IN(LESSONS), AT(csv), 0, 0, NULL,
+     "a table for a spreadsheet"},
     {"inlet", 0, TEXT, MADE, AT(inlet), 0, KEPT(inlet), "TEXT", "where the gas is fed"},
     {"note", 0, TEXT, KEPT_IN, AT(note), 0, KEPT(note), "TEXT", "a free note for the recording"},
     {"out", 'O', TEXT, MADE | IN(INSPECT) | IN(REPORT), AT(out), 0, PATH_MAX_BYTES, "FILE",
@@ -76,6 +79,8 @@ const struct oxl_option_row oxl_option_rows[] = {
      "you work the gas valve with the arrow keys"},
     {"quiz", 0, FLAG, IN(REPLAY), AT(quiz), 0, 0, NULL,
      "hide the answer: you mark front-lean and rear-lean and give the verdict"},
+    {"trainee", 0, TEXT, IN(REPLAY), AT(trainee), 0, 63, "NAME",
+     "with --quiz: who answers; the result is kept for the class"},
     {"answers", 0, TEXT, IN(REPLAY), AT(answers), 0, PATH_MAX_BYTES, "FILE",
      "with --quiz: the keys and their times from a file instead of the keyboard"},
     {"columns", 'c', TEXT, IN(IMPORT), AT(columns), 0, COLUMNS_MAX_BYTES, "LIST",
@@ -87,7 +92,8 @@ const struct oxl_option_row oxl_option_rows[] = {
     {"paper", 0, PAPER, IN(REPORT), AT(paper), 0, 0, "a4|letter",
      "of html and pdf; a4 when not given"},
     {"json", 'j', FLAG,
-     SHOWN | IN(INSPECT) | IN(IMPORT) | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS) | IN(RECORDINGS),
+     SHOWN | IN(INSPECT) | IN(IMPORT) | IN(PORTS) | IN(PROFILES) | IN(SCENARIOS) | IN(RECORDINGS) |
+         IN(LESSONS),
      AT(json), 0, 0, NULL, "one JSON object a line, for programs"},
     {"samples", 0, FLAG, SHOWN, AT(samples), 0, 0, NULL, "with --json: every sample too"},
     {"plain", 0, FLAG, SHOWN, AT(plain), 0, 0, NULL, "a line an event instead of the dashboard"},
@@ -108,8 +114,8 @@ const struct oxl_option_row oxl_option_rows[] = {
     {"theme", 0, THEME, SHOWN, AT(theme), 0, 0, "auto|light|dark|mono", "colours of the dashboard"},
     {"ascii", 0, FLAG, SHOWN, AT(ascii), 0, 0, NULL, "no characters beyond ASCII"},
     {"quiet", 'q', FLAG,
-     SHOWN | IN(INSPECT) | IN(SIMULATE) | IN(IMPORT) | IN(REPORT) | IN(RECORDINGS), AT(quiet), 0, 0,
-     NULL, "no bells, no chatter, no progress"},
+     SHOWN | IN(INSPECT) | IN(SIMULATE) | IN(IMPORT) | IN(REPORT) | IN(RECORDINGS) | IN(LESSONS),
+     AT(quiet), 0, 0, NULL, "no bells, no chatter, no progress"},
     {"help", 'h', FLAG, ~0u, AT(help), 0, 0, NULL, "this text"},
 #undef AT
 };
@@ -136,4 +142,5 @@ const struct oxl_command_row oxl_command_rows[OXL_CMD_COUNT] = {
     [OXL_CMD_RECORDINGS] = {"recordings", "[FOLDER|FILE...]",
                             "lists what was recorded, or checks whether the files are in order", 0,
                             OXL_MAX_FILES},
+    [OXL_CMD_LESSONS] = {"lessons", "", "lists the lessons for the class, or what it got", 0, 0},
 };
