@@ -20,6 +20,7 @@ enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err
 enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_simulate(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err);
+enum oxl_status oxl_cmd_lessons(const struct oxl_opts *o, struct oxl_error *err);
 enum oxl_status oxl_cmd_recordings(const struct oxl_opts *o, struct oxl_error *err);
 
 /* What `report` writes, into a buffer that the caller frees. */

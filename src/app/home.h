@@ -79,6 +79,8 @@ struct oxl_home {
     char note[1024]; /* what came of the last step */
     enum oxl_ink note_ink;
     char recording[1024], before[1024]; /* of the last test; the one before a repair, "" none */
+    bool past;                          /* it is one of the list, not the last test */
+    char half[1024];                    /* then: the test of the same vehicle before it, "" none */
 };
 /* Says it on the next screen. */
 void oxl_home_note(struct oxl_home *h, enum oxl_ink ink, const char *format, ...) OXL_PRINTF(3, 4);
@@ -87,9 +89,15 @@ enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a);
 bool oxl_home_fill(struct oxl_home *h);     /* the form; true: begin */
 void oxl_home_check(struct oxl_home *h);    /* the link check */
 void oxl_home_settings(struct oxl_home *h); /* the settings */
-enum oxl_home_next { OXL_NEXT_HOME, OXL_NEXT_AGAIN, OXL_NEXT_TEST };
+enum oxl_home_next { OXL_NEXT_HOME, OXL_NEXT_AGAIN, OXL_NEXT_TEST, OXL_NEXT_COMPARE };
 /* After a test or an inspection: what comes next. */
 enum oxl_home_next oxl_home_after(struct oxl_home *h);
+
+/* The list of recordings; it opens the terminal, and gives it back. */
+struct oxl_catalogue;
+void oxl_home_past(struct oxl_list *l, const struct oxl_catalogue *c);
+enum oxl_status oxl_home_recordings(const struct oxl_opts *o, const char *folder,
+                                    struct oxl_error *err);
 
 /* After the settings have changed. */
 void oxl_home_look(struct oxl_home *h);

@@ -9,8 +9,9 @@
 #include "commands.h"
 #include "home.h"
 #include "opener.h"
+#include "recordings.h"
 
-enum after { PAGE, PDF, HTML, REPLAY, AGAIN, TEST, HOME, AFTERS };
+enum after { PAGE, PDF, HTML, EXPORT, REPLAY, CHECK, COMPARE, AGAIN, TEST, HOME, AFTERS };
 
 static const struct {
     const char *name, *does, *pair;
@@ -19,6 +20,9 @@ static const struct {
     [PDF] = {"Page as PDF", "written beside the recording, then opened",
              "of both tests, before and after: written, then opened"},
     [HTML] = {"Page as HTML", "for the browser", "of both tests, for the browser"},
+    [EXPORT] = {"Export", "every sample as CSV, written beside the recording", NULL},
+    [CHECK] = {"Check", "is it whole, does a replay give the same", NULL},
+    [COMPARE] = {"Compare", "with the test of this vehicle before it", NULL},
     [REPLAY] = {"Replay", "see the test again", NULL},
     [AGAIN] = {"Same vehicle again", "after a repair: compared with this test by itself", NULL},
     [TEST] = {"Test this vehicle", "the guided test with propane; what was typed stays", NULL},
@@ -36,41 +40,69 @@ static const char *cell(const void *ctx, size_t row, size_t column)
     static char text[40];
     const struct rows *r = ctx;
     enum after at = r->of[row];
-    snprintf(text, sizeof text, "%zu  %s", row + 1, table[at].name);
-    if (column == 0)
-        return text;
+    const bool back = at == HOME && r->home->past;
+    snprintf(text, sizeof text, "%zu  %s", row + 1, back ? "Back" : table[at].name);
+    if (column == 0 || back)
+        return column ? "to the list" : text;
     return r->home->before[0] && table[at].pair ? table[at].pair : table[at].does;
 }
 
 /* An inspection is read, there is nothing to see again, and nothing to compare. */
+static bool offered(const struct oxl_home *h, enum after what)
+{
+    const bool inspected = h->form.command == OXL_CMD_INSPECT;
+    switch (what) {
+    case EXPORT:
+        return h->past && !inspected && !h->before[0];
+    case CHECK:
+        return h->past && !h->before[0];
+    case COMPARE:
+        return h->past && h->half[0] && !h->before[0];
+    case REPLAY:
+        return !inspected && !(h->past && h->before[0]);
+    case AGAIN:
+        return !h->past && !inspected;
+    case TEST:
+        return !h->past && inspected;
+    default:
+        return true;
+    }
+}
+
 static void rows_for(struct rows *r, const struct oxl_home *h)
 {
-    bool inspected = h->form.command == OXL_CMD_INSPECT;
     *r = (struct rows){.home = h};
     for (int i = 0; i < AFTERS; i++)
-        if (inspected ? i != REPLAY && i != AGAIN : i != TEST)
+        if (offered(h, (enum after)i))
             r->of[r->n++] = (enum after)i;
 }
 
+static const char *ending(enum after what)
+{
+    return what == PDF ? "pdf" : what == EXPORT ? "csv" : "html";
+}
+
 /* Beside the recording, a name that is free. */
-static void page_name(const struct oxl_home *h, const char *ending, char *out, size_t n)
+static void page_name(const struct oxl_home *h, enum after what, char *out, size_t n)
 {
     struct stat st;
     int stem = (int)strlen(h->recording) - (int)strlen(".jsonl");
     const char *both = h->before[0] ? "-compared" : "";
-    snprintf(out, n, "%.*s%s.%s", stem, h->recording, both, ending);
+    snprintf(out, n, "%.*s%s.%s", stem, h->recording, both, ending(what));
     for (int i = 2; lstat(out, &st) == 0 && i < 100; i++)
-        snprintf(out, n, "%.*s%s-%d.%s", stem, h->recording, both, i, ending);
+        snprintf(out, n, "%.*s%s-%d.%s", stem, h->recording, both, i, ending(what));
 }
 
 static void args_for(const struct oxl_home *h, enum after what, const char *out, struct oxl_args *a)
 {
-    oxl_args_start(a, what == REPLAY ? "replay" : "report");
+    oxl_args_start(a, what == REPLAY ? "replay" : what == CHECK ? "recordings" : "report");
+    if (what == CHECK)
+        oxl_args_add(a, "--check");
     if (h->before[0] && what != REPLAY)
         oxl_args_add(a, h->before);
     oxl_args_add(a, h->recording);
-    if (what == PDF || what == HTML) {
-        oxl_args_option(a, "format", what == PDF ? "pdf" : "html");
+    if (what == PDF || what == HTML || what == EXPORT) {
+        oxl_args_option(a, "format", ending(what));
         oxl_args_option(a, "out", out);
     }
 }
@@ -154,12 +186,25 @@ static void write_page(struct oxl_home *h, enum after what)
 {
     char path[1200];
     struct oxl_args a;
-    page_name(h, what == PDF ? "pdf" : "html", path, sizeof path);
+    page_name(h, what, path, sizeof path);
     args_for(h, what, path, &a);
     if (oxl_home_run(h, &a) != OXL_OK)
         return;
-    bool opened = oxl_open_on_desktop(path);
+    bool opened = what != EXPORT && oxl_open_on_desktop(path);
     oxl_home_note(h, OXL_INK_GOOD, "%s: %s", opened ? "Written and opened" : "Written", path);
+}
+
+static void check(struct oxl_home *h)
+{
+    struct oxl_past row;
+    struct oxl_buf words = {0};
+    oxl_recordings_check(h->recording, &row);
+    oxl_past_checked(&row, &words);
+    if (words.data)
+        words.data[strcspn(words.data, "\n")] = '\0';
+    oxl_home_note(h, oxl_past_sound(&row) ? OXL_INK_GOOD : OXL_INK_BAD, "%s",
+                  words.data ? words.data : "no memory for the check");
+    oxl_buf_free(&words);
 }
 
 static bool take(struct oxl_home *h, enum after what, const struct text *t, const char *command)
@@ -173,8 +218,12 @@ static bool take(struct oxl_home *h, enum after what, const struct text *t, cons
         args_for(h, REPLAY, "", &a);
         (void)oxl_home_run(h, &a);
         return true;
+    case CHECK:
+        check(h);
+        return true;
     case PDF:
     case HTML:
+    case EXPORT:
         write_page(h, what);
         return true;
     default:
@@ -202,19 +251,20 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
     note_verdict(h, &t);
     while (h->panel.term && !oxl_signal_seen()) {
         enum after at = r.of[l.selected];
-        page_name(h, at == PDF ? "pdf" : "html", path, sizeof path);
+        page_name(h, at, path, sizeof path);
         args_for(h, at, path, &a);
         oxl_args_shown(&a, command, sizeof command);
-        s.command = at < AGAIN ? command : NULL;
+        s.command = at < COMPARE ? command : NULL;
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
         if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
             break;
         if (did == OXL_PANEL_OPEN && !take(h, r.of[l.selected], &t, command)) {
-            next = r.of[l.selected] == AGAIN  ? OXL_NEXT_AGAIN
-                   : r.of[l.selected] == TEST ? OXL_NEXT_TEST
-                                              : OXL_NEXT_HOME;
+            next = r.of[l.selected] == AGAIN     ? OXL_NEXT_AGAIN
+                   : r.of[l.selected] == TEST    ? OXL_NEXT_TEST
+                   : r.of[l.selected] == COMPARE ? OXL_NEXT_COMPARE
+                                                 : OXL_NEXT_HOME;
             break;
         }
     }

@@ -26,6 +26,7 @@ static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
         [OXL_CMD_SIMULATE] = oxl_cmd_simulate,
         [OXL_CMD_IMPORT] = oxl_cmd_import,
         [OXL_CMD_RECORDINGS] = oxl_cmd_recordings,
+        [OXL_CMD_LESSONS] = oxl_cmd_lessons,
     };
     return commands[o->command](o, err);
 }

@@ -24,6 +24,7 @@ enum oxl_command {
     OXL_CMD_SIMULATE,
     OXL_CMD_IMPORT,
     OXL_CMD_RECORDINGS,
+    OXL_CMD_LESSONS,
     OXL_CMD_COUNT
 };
 
@@ -43,6 +44,7 @@ struct oxl_opts {
     const char *port, *profile, *out, *truth, *scenario, *listen, *symlink;
     const char *columns, *separator, *answers, *test;
     const char *order, *inlet, *note, *technician, *plate, *odometer, *vehicle;
+    const char *trainee;
     const char *vin, *verdict, *since; /* which recordings */
     unsigned bank, runs, speed_baud, packet_ms;
     uint64_t seed;
@@ -50,7 +52,7 @@ struct oxl_opts {
     double from_s;  /* replay: start here */
     double seconds; /* simulate: end after; 0 = never */
     bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii, quiz;
-    bool leak_check, new_converter, deeper, no_deeper, pass_stops, check, csv;
+    bool leak_check, new_converter, deeper, no_deeper, pass_stops, check, csv, class;
     enum oxl_theme theme;
     enum oxl_report_format format;
     enum oxl_paper paper;

@@ -28,6 +28,10 @@ enum oxl_status oxl_opts_together(const struct oxl_opts *o, struct oxl_error *er
                         "oxylag import --help");
     if (o->answers && !o->quiz)
         return oxl_fail(err, OXL_ERR_USAGE, "--answers goes with --quiz");
+    if (o->trainee && !o->quiz)
+        return oxl_fail(err, OXL_ERR_USAGE, "--trainee goes with --quiz");
+    if (o->command == OXL_CMD_LESSONS && o->csv && !o->class)
+        return oxl_fail(err, OXL_ERR_USAGE, "--csv is a table of the class: it goes with --class");
     if (o->quiz && o->samples)
         return oxl_fail(err, OXL_ERR_USAGE, "--quiz keeps the samples to itself: no --samples");
     if (o->command == OXL_CMD_RECORDINGS && o->files_n > 1 && !o->check)

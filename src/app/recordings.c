@@ -3,9 +3,11 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "commands.h"
 #include "folders.h"
+#include "home.h"
 #include "oxylag/safe.h"
 #include "progress.h"
 #include "recordings.h"
@@ -81,18 +83,23 @@ static void print(const struct oxl_opts *o, const struct oxl_catalogue *c, const
     oxl_buf_free(&out);
 }
 
-/* One file replayed, said and kept. */
-static bool check_file(const struct oxl_opts *o, const char *path)
+void oxl_recordings_check(const char *path, struct oxl_past *row)
 {
-    char folder[OXL_FOLDER_MAX], cache[OXL_FOLDER_MAX + 32], json[OXL_PAST_JSON];
-    struct oxl_past row;
-    struct oxl_buf out = {0};
+    char folder[OXL_FOLDER_MAX], cache[OXL_FOLDER_MAX + 32];
     const char *name = oxl_base_name(path);
-    oxl_past_replay(NULL, path, &row);
-    snprintf(row.file, sizeof row.file, "%s", name);
+    oxl_past_replay(NULL, path, row);
+    snprintf(row->file, sizeof row->file, "%s", name);
     snprintf(folder, sizeof folder, "%.*s", name > path ? (int)(name - path) : 1,
              name > path ? path : ".");
-    (void)oxl_catalogue_keep(oxl_recordings_cache(cache, sizeof cache), folder, &row);
+    (void)oxl_catalogue_keep(oxl_recordings_cache(cache, sizeof cache), folder, row);
+}
+
+static bool check_file(const struct oxl_opts *o, const char *path)
+{
+    char json[OXL_PAST_JSON];
+    struct oxl_past row;
+    struct oxl_buf out = {0};
+    oxl_recordings_check(path, &row);
     if (o->mask_vin)
         oxl_past_mask(&row);
     if (!o->json)
@@ -181,6 +188,8 @@ enum oxl_status oxl_cmd_recordings(const struct oxl_opts *given, struct oxl_erro
     const char *folder = o.files_n ? o.files[0] : own;
     if (o.check)
         return check(&o, folder, err);
+    if (!o.json && !o.csv && !o.plain && isatty(STDIN_FILENO) && isatty(STDOUT_FILENO))
+        return oxl_home_recordings(&o, folder, err);
     enum oxl_status st = oxl_recordings_load(&o, folder, &c, err);
     if (st == OXL_OK)
         print(&o, &c, folder);

@@ -15,6 +15,9 @@ const char *oxl_recordings_cache(char out[], size_t n);
 /* past_replay.c: a row computed by a replay of the whole file, with its checksum. */
 void oxl_past_replay(void *ctx, const char *path, struct oxl_past *row);
 
+/* The same, with its name, kept for the next list. */
+void oxl_recordings_check(const char *path, struct oxl_past *row);
+
 /* recordings_say.c */
 /* "2026-11-30 07:35", "GOOD", "NO RESULT": as a person reads them, safe to show. */
 struct oxl_past_words {

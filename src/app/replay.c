@@ -4,6 +4,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "class.h"
 #include "clock.h"
 #include "commands.h"
 #include "inspect_output.h"
@@ -53,9 +54,26 @@ static bool is_quiz_key(int key)
     return key > 0 && key < 0x80 && (strchr(" u", key) || strchr(oxl_quiz_verdict_keys, key));
 }
 
+/* The instructor's key: the quiz is over, and everything up to here is shown with its answers. */
+static enum oxl_status reveal(struct replay *r, struct oxl_error *err)
+{
+    const int64_t now_us = r->now_us;
+    r->revealed = true;
+    r->quizzing = r->sinks.masked = false;
+    oxl_model_page(r->sinks.model, OXL_PAGE_TEST); /* the one that the fresh model gets */
+    enum oxl_status st = oxl_player_rewind(&r->player, err);
+    if (st == OXL_OK && !oxl_sinks_restart(&r->sinks, &r->player.header))
+        st = oxl_fail(err, OXL_ERR_NOMEM, "no memory to show the answer");
+    if (st != OXL_OK)
+        return st;
+    return oxl_replay_skip(r, now_us, err);
+}
+
 static enum oxl_status handle_key(struct replay *r, int key, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
+    if (r->quizzing && r->again && key == 'A')
+        return reveal(r, err);
     if (r->quizzing && is_quiz_key(key)) {
         bool over = r->quiz.shown.phase == OXL_QUIZ_SCORE;
         r->leave = over && (key == 'q' || key == ' ');
@@ -210,7 +228,36 @@ static enum oxl_status start_quiz(struct replay *r, const struct oxl_opts *o, st
     r->quizzing = r->sinks.masked = true;
     r->sinks.quiet = true; /* a bell would give it away */
     oxl_quiz_start(&r->quiz, r->sinks.record);
-    return OXL_OK;
+    if (!o->trainee)
+        return OXL_OK;
+    struct oxl_class c;
+    enum oxl_status st = oxl_class_read(&c, err);
+    r->again = st == OXL_OK && oxl_class_knows(&c, o->trainee, r->player.recording.sha256);
+    oxl_class_free(&c);
+    return st;
+}
+
+/* What was answered to its end is kept for the class. */
+static enum oxl_status end_quiz(const struct replay *r, const struct oxl_opts *o,
+                                struct oxl_error *err)
+{
+    struct oxl_class_result result = {.score = 0};
+    if (r->revealed)
+        printf("The answer was shown: this try is not kept.\n");
+    else
+        oxl_replay_quiz_end(r, o->json);
+    if (!o->trainee || r->revealed)
+        return OXL_OK;
+    if (r->quiz.shown.phase != OXL_QUIZ_SCORE) {
+        fprintf(stderr, "oxylag: not answered to its end: this try is not kept\n");
+        return OXL_OK;
+    }
+    oxl_class_take(&r->quiz, &result);
+    oxl_wall_iso(result.when);
+    snprintf(result.trainee, sizeof result.trainee, "%s", o->trainee);
+    snprintf(result.lesson, sizeof result.lesson, "%.255s", oxl_base_name(o->files[0]));
+    snprintf(result.sha256, sizeof result.sha256, "%s", r->player.recording.sha256);
+    return oxl_class_add(&result, err);
 }
 
 enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
@@ -243,7 +290,7 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
     if (st == OXL_OK) {
         say_comparison(&r, o);
         if (o->quiz)
-            oxl_replay_quiz_end(&r, o->json);
+            st = end_quiz(&r, o, err);
         if (!r.leave && !o->quiz)
             st = oxl_player_outcome(&r.player, err);
     }

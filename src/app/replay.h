@@ -16,6 +16,8 @@ struct replay {
     unsigned events; /* said so far, samples aside */
     bool quizzing;
     struct oxl_quiz quiz;
+    bool again;    /* the trainee has answered this recording before */
+    bool revealed; /* then the instructor may show the answer, and did */
 };
 
 /* replay_seek.c: everything up to a moment is computed, not shown. Backwards means again from the

@@ -114,6 +114,49 @@ is "the computed verdict stands" '.[0] | .verdict == "bad" and .replay == "diffe
 refuse 3 '1 of 1' "$oxylag" recordings --check "$junk/j1.jsonl"
 refuse 3 '1 of 1' "$oxylag" recordings --check "$junk/nothere.jsonl"
 
+# On a terminal: found by typing, opened, compared, checked, exported.
+export TERM=xterm-256color LC_ALL=C.UTF-8 XDG_CONFIG_HOME=$work/config
+. "$here/tmux.sh"
+wait_for() {
+  checks=$((checks + 1))
+  for _ in $(seq 150); do
+    tm capture-pane -p >screen.txt
+    grep -qE "$1" screen.txt && return 0
+    sleep 0.1
+  done
+  fail "the screen never showed \"$1\": $(cat screen.txt)"
+}
+tm new-session -d -x 100 -y 30 "$oxylag recordings; echo exit \$?; sleep 60"
+wait_for '1 of 4: type to find'
+checks=$((checks + 1))
+grep -A1 DATE screen.txt | grep -q '> 2026-11-25 09:00  NO RESULT' || fail "the newest is first: $(cat screen.txt)"
+tm send-keys a f t e r
+wait_for '> 2026-11-20 09:00  GOOD .*out of 4|out of 4'
+tm send-keys Enter
+wait_for 'Converter oxygen storage: GOOD'
+wait_for '7  Compare'
+tm send-keys 6
+wait_for 'after.jsonl: complete, replay identical'
+tm send-keys 4
+wait_for 'Written: .*after.csv'
+tm send-keys 7
+wait_for 'of both tests'
+tm send-keys 1
+wait_for 'before and after'
+tm send-keys Escape
+wait_for 'of both tests'
+tm send-keys Escape
+wait_for 'Filter: after'
+tm send-keys Escape Escape
+wait_for 'exit 0'
+tm_end
+checks=$((checks + 1))
+head -1 "$own/after.csv" | grep -q '^recv_s,' || fail "the export is no table"
+rm "$own/after.csv"
+check "lines on request" timeout 20 script -qec "$oxylag recordings --plain" /dev/null
+checks=$((checks + 1))
+grep -q '^2026-11-20 09:00  GOOD' check.out || fail "plain: $(cat check.out)"
+
 # Without a cache the list is the same: none, damaged, not writable, a full disk, no home.
 out_of --json >whole.json
 same() {

@@ -1,0 +1,184 @@
+#include "class.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <jansson.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "commands.h"
+#include "folders.h"
+#include "record/event_parts.h"
+
+enum { FILE_MAX_BYTES = 64 << 20 };
+
+bool oxl_class_file(char *out, size_t n)
+{
+    char folder[OXL_FOLDER_MAX];
+    return oxl_folder_data(folder) && (size_t)snprintf(out, n, "%s/class.txt", folder) < n;
+}
+
+static double mean_off(const struct oxl_quiz_shown *s, bool rear)
+{
+    double sum = 0;
+    int n = 0;
+    for (int i = 0; i < s->runs_n; i++) {
+        const double ms = rear ? s->runs[i].rear.error_ms : s->runs[i].front.error_ms;
+        if (oxl_known(ms)) {
+            sum += fabs(ms);
+            n++;
+        }
+    }
+    return n ? sum / n : (double)NAN;
+}
+
+void oxl_class_take(const struct oxl_quiz *q, struct oxl_class_result *out)
+{
+    const struct oxl_quiz_shown *s = &q->shown;
+    out->score = s->points;
+    out->of = s->of;
+    out->front_ms = mean_off(s, false);
+    out->rear_ms = mean_off(s, true);
+    snprintf(out->verdict, sizeof out->verdict, "%s",
+             s->has_verdict ? oxl_conclusion_name(s->verdict) : "");
+    snprintf(out->answer, sizeof out->answer, "%s",
+             q->record->has_result ? oxl_conclusion_name(q->record->result.conclusion) : "");
+}
+
+void oxl_class_json(const struct oxl_class_result *r, struct oxl_buf *out)
+{
+    char text[4096];
+    struct oxl_json j;
+    oxl_json_start(&j, text, sizeof text);
+    oxl_json_open(&j, '{');
+    oxl_json_member_text(&j, "trainee", r->trainee);
+    oxl_json_member_text(&j, "lesson", r->lesson);
+    oxl_json_member_text(&j, "when", r->when);
+    oxl_json_member_number(&j, "score", r->score);
+    oxl_json_member_number(&j, "of", r->of);
+    oxl_json_member_word(&j, "verdict", r->verdict);
+    oxl_json_member_word(&j, "answer", r->answer);
+    oxl_json_member_number(&j, "front_ms", r->front_ms);
+    oxl_json_member_number(&j, "rear_ms", r->rear_ms);
+    oxl_json_member_text(&j, "sha256", r->sha256);
+    oxl_json_close(&j, '}');
+    size_t n = oxl_json_done(&j);
+    out->failed = out->failed || n == 0;
+    oxl_buf_put(out, text, n);
+    oxl_buf_put(out, "\n", 1);
+}
+
+static enum oxl_status append(const char *path, const struct oxl_buf *line, struct oxl_error *err)
+{
+    char last = '\n';
+    int fd = open(path, O_RDWR | O_CREAT | O_APPEND | O_NOFOLLOW | O_CLOEXEC, 0600);
+    /* Behind a line that a full disk cut off a new one begins. */
+    if (fd >= 0 && lseek(fd, -1, SEEK_END) >= 0 && read(fd, &last, 1) == 1 && last != '\n')
+        (void)!write(fd, "\n", 1);
+    ssize_t wrote = fd < 0 ? -1 : write(fd, line->data, line->len);
+    int error = errno;
+    if (fd >= 0 && close(fd) != 0 && wrote >= 0) {
+        error = errno;
+        wrote = -1;
+    }
+    if (wrote == (ssize_t)line->len)
+        return OXL_OK;
+    return oxl_fail(err, OXL_ERR_IO, "%s: the result could not be kept (%s)", path,
+                    wrote < 0 ? strerror(error) : "the disk is full");
+}
+
+enum oxl_status oxl_class_add(const struct oxl_class_result *r, struct oxl_error *err)
+{
+    char path[OXL_FOLDER_MAX + 16], folder[OXL_FOLDER_MAX];
+    struct oxl_buf line = {0};
+    if (!oxl_class_file(path, sizeof path) || !oxl_folder_data(folder))
+        return oxl_fail(err, OXL_ERR_IO, "HOME is not set: the result cannot be kept");
+    if (!oxl_folder_make(folder))
+        return oxl_fail(err, OXL_ERR_IO, "%s: cannot be made: the result cannot be kept", folder);
+    oxl_class_json(r, &line);
+    enum oxl_status st = line.failed ? oxl_fail(err, OXL_ERR_NOMEM, "no memory for the result")
+                                     : append(path, &line, err);
+    oxl_buf_free(&line);
+    return st;
+}
+
+static bool take_text(const json_t *o, const char *name, char *out, size_t n)
+{
+    const json_t *v = json_object_get(o, name);
+    const char *text = json_is_null(v) ? "" : json_string_value(v);
+    return text && (size_t)snprintf(out, n, "%s", text) < n;
+}
+
+static double take_number(const json_t *o, const char *name)
+{
+    const json_t *v = json_object_get(o, name);
+    return json_is_number(v) ? json_number_value(v) : (double)NAN;
+}
+
+static bool take_line(const char *line, size_t n, struct oxl_class_result *r)
+{
+    json_t *o = json_loadb(line, n, 0, NULL);
+    bool whole = take_text(o, "trainee", r->trainee, sizeof r->trainee) &&
+                 take_text(o, "lesson", r->lesson, sizeof r->lesson) &&
+                 take_text(o, "when", r->when, sizeof r->when) &&
+                 take_text(o, "verdict", r->verdict, sizeof r->verdict) &&
+                 take_text(o, "answer", r->answer, sizeof r->answer) &&
+                 take_text(o, "sha256", r->sha256, sizeof r->sha256);
+    r->score = take_number(o, "score");
+    r->of = take_number(o, "of");
+    r->front_ms = take_number(o, "front_ms");
+    r->rear_ms = take_number(o, "rear_ms");
+    json_decref(o);
+    return whole && oxl_known(r->score) && oxl_known(r->of);
+}
+
+static enum oxl_status take_lines(const char *text, struct oxl_class *out, struct oxl_error *err)
+{
+    size_t lines = 0;
+    for (const char *c = text; *c; c++)
+        lines += *c == '\n';
+    out->list = calloc(lines + 1, sizeof *out->list);
+    if (!out->list)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for the class");
+    while (*text) {
+        const size_t n = strcspn(text, "\n");
+        const bool whole = text[n] == '\n' && take_line(text, n, &out->list[out->n]);
+        out->n += whole;
+        out->damaged += !whole;
+        text += n + (text[n] == '\n');
+    }
+    return OXL_OK;
+}
+
+enum oxl_status oxl_class_read(struct oxl_class *out, struct oxl_error *err)
+{
+    char path[OXL_FOLDER_MAX + 16];
+    char *text = NULL;
+    struct stat st;
+    *out = (struct oxl_class){0};
+    if (!oxl_class_file(path, sizeof path) || (stat(path, &st) != 0 && errno == ENOENT))
+        return OXL_OK;
+    enum oxl_status status = oxl_read_text(path, FILE_MAX_BYTES, &text, err);
+    if (status == OXL_OK)
+        status = take_lines(text, out, err);
+    free(text);
+    return status;
+}
+
+void oxl_class_free(struct oxl_class *c)
+{
+    free(c->list);
+    *c = (struct oxl_class){0};
+}
+
+bool oxl_class_knows(const struct oxl_class *c, const char *trainee, const char *sha256)
+{
+    for (size_t i = 0; i < c->n; i++)
+        if (strcmp(c->list[i].trainee, trainee) == 0 && strcmp(c->list[i].sha256, sha256) == 0)
+            return true;
+    return false;
+}
