@@ -1,5 +1,6 @@
 #include "opts.h"
 
+#include "hearing.h"
 #include "nearest.h"
 
 #include <errno.h>
@@ -105,6 +106,11 @@ static const struct option_row {
      "simulated and replay only: as fast as the machine can, identical results"},
     {"theme", 0, THEME, SHOWN, AT(theme), 0, 0, "auto|light|dark|mono", "colours of the dashboard"},
     {"ascii", 0, FLAG, SHOWN, AT(ascii), 0, 0, NULL, "no characters beyond ASCII"},
+    {"sound", 0, TEXT, SHOWN, AT(sound), 0, PATH_MAX_BYTES, "on|bell|off|file:PATH",
+     "sounds, or the terminal's bell alone; on with the dashboard; a file is a WAV"},
+    {"volume", 0, COUNT, SHOWN, AT(volume_pct), 0, 100, "PERCENT",
+     "of the sounds; 70 if not given"},
+    {"voice", 0, FLAG, SHOWN, AT(voice), 0, 0, NULL, "speak the headline too"},
     {"quiet", 'q', FLAG, SHOWN | IN(INSPECT) | IN(SIMULATE) | IN(IMPORT) | IN(REPORT), AT(quiet), 0,
      0, NULL, "no bells, no chatter, no progress"},
     {"help", 'h', FLAG, ~0u, AT(help), 0, 0, NULL, "this text"},
@@ -386,7 +392,7 @@ static enum oxl_status check_together(const struct oxl_opts *o, struct oxl_error
     if (o->command == OXL_CMD_SIMULATE && !o->listen)
         return oxl_fail(err, OXL_ERR_USAGE,
                         "simulate needs --listen tcp:HOST:PORT or --listen pty");
-    return OXL_OK;
+    return oxl_hearing_check(o, err);
 }
 
 enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o, struct oxl_error *err)
@@ -394,6 +400,7 @@ enum oxl_status oxl_opts_parse(int argc, char **argv, struct oxl_opts *o, struct
     memset(o, 0, sizeof *o);
     o->rate = 1;
     o->seed = 1;
+    o->volume_pct = 70;
     if (argc < 2)
         return oxl_fail(err, OXL_ERR_USAGE, "say what to do: try oxylag --help");
     enum oxl_status st = find_command(argv[1], o, err);

@@ -39,14 +39,15 @@ struct oxl_opts {
     enum oxl_command command;
     bool help;
     const char *port, *profile, *out, *truth, *scenario, *listen, *symlink;
-    const char *columns, *separator, *answers;
+    const char *columns, *separator, *answers, *sound;
     const char *order, *inlet, *note, *technician;
-    unsigned bank, runs, speed_baud, packet_ms;
+    unsigned bank, runs, speed_baud, packet_ms, volume_pct;
     uint64_t seed;
     double rate;    /* 1 = real time */
     double from_s;  /* replay: start here */
     double seconds; /* simulate: end after; 0 = never */
     bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii, quiz;
+    bool voice;
     bool leak_check, new_converter, deeper, no_deeper, pass_stops;
     enum oxl_theme theme;
     enum oxl_report_format format;
