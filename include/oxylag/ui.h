@@ -73,8 +73,8 @@ struct oxl_surroundings {
     const char *recording_trouble; /* NULL when none */
     double replay_rate;            /* 0: not a replay */
     bool paused;
-    bool sound;
-    double valve; /* by hand: 0..1; NAN otherwise */
+    bool sound, bell_only; /* not muted; there is no device for sounds */
+    double valve;          /* by hand: 0..1; NAN otherwise */
 };
 void oxl_model_live(struct oxl_model *m, const struct oxl_live *live,
                     const struct oxl_surroundings *around);
@@ -131,8 +131,9 @@ struct oxl_quiz_shown {
 };
 void oxl_model_quiz(struct oxl_model *m, const struct oxl_quiz_shown *shown);
 
-/* What is to be heard since it was last asked: true when there is anything. words: the headline
- * when it is a new one, else NULL; static. */
+/* What is to be heard since it was last asked: true when there is anything. To be asked when the
+ * live values are those of now: in a step they still are of before. words: the headline when it is
+ * a new one, else NULL; static. */
 struct oxl_call {
     enum oxl_cue cue;
     const char *words;

@@ -2,6 +2,7 @@
 
 #include <errno.h>
 #include <langinfo.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,6 +10,7 @@
 
 #include "clock.h"
 #include "final_output.h"
+#include "hearing.h"
 
 #define FRAME_US 100000
 
@@ -19,8 +21,19 @@ bool oxl_draws_utf8(void)
     return strcmp(nl_langinfo(CODESET), "UTF-8") == 0 && !(term && strncmp(term, "linux", 5) == 0);
 }
 
+static enum oxl_status open_model(struct oxl_sinks *s, const struct oxl_opts *o,
+                                  enum oxl_ui_mode mode, const char *title, struct oxl_error *err)
+{
+    struct oxl_model_config config = {
+        .mode = mode, .ascii = o->ascii || !oxl_draws_utf8(), .record = s->record};
+    snprintf(config.title, sizeof config.title, "%s", title);
+    s->config = config;
+    s->model = oxl_model_new(&config);
+    return s->model ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory: try --plain");
+}
+
 static enum oxl_status open_dashboard(struct oxl_sinks *s, const struct oxl_opts *o,
-                                      enum oxl_ui_mode mode, const char *title)
+                                      struct oxl_error *err)
 {
     static const char *lines[32];
     size_t n = oxl_cautions_count();
@@ -28,17 +41,18 @@ static enum oxl_status open_dashboard(struct oxl_sinks *s, const struct oxl_opts
         n = 32;
     for (size_t i = 0; i < n; i++)
         lines[i] = oxl_caution(i);
-    struct oxl_model_config config = {
-        .mode = mode, .ascii = o->ascii || !oxl_draws_utf8(), .record = s->record};
-    snprintf(config.title, sizeof config.title, "%s", title);
-    s->config = config;
-    s->model = oxl_model_new(&config);
-    s->canvas = oxl_canvas_new(24, 80);
-    if (!s->model || !s->canvas)
-        return OXL_ERR_NOMEM;
     oxl_model_cautions(s->model, lines, n);
+    s->canvas = oxl_canvas_new(24, 80);
+    if (!s->canvas)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for the dashboard: try --plain");
+    oxl_signals_catch(); /* before curses finds them at their defaults */
     s->term = oxl_term_open(o->theme);
-    return s->term ? OXL_OK : OXL_ERR_USAGE;
+    const char *term = getenv("TERM");
+    /* Going on without a screen would go on without the cautions. */
+    return s->term ? OXL_OK
+                   : oxl_fail(err, OXL_ERR_USAGE,
+                              "the terminal \"%.40s\" is not known here: set TERM, or use --plain",
+                              term ? term : "");
 }
 
 static enum oxl_status open_sink(struct oxl_sinks *s, const struct oxl_opts *o,
@@ -48,18 +62,14 @@ static enum oxl_status open_sink(struct oxl_sinks *s, const struct oxl_opts *o,
     bool lines = o->json || o->plain || !isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO);
     if (live || !lines)
         oxl_final_output_live();
-    if (lines)
-        return oxl_output_open(&s->out, o->json, live) ? OXL_OK
-                                                       : oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    oxl_signals_catch(); /* before curses finds them at their defaults */
-    enum oxl_status st = open_dashboard(s, o, mode, title);
-    const char *term = getenv("TERM");
-    /* Going on without a screen would go on without the cautions. */
-    if (st == OXL_ERR_USAGE)
-        return oxl_fail(err, st,
-                        "the terminal \"%.40s\" is not known here: set TERM, or use --plain",
-                        term ? term : "");
-    return st == OXL_OK ? st : oxl_fail(err, st, "no memory for the dashboard: try --plain");
+    enum oxl_status st = oxl_hearing_open(o, !lines, &s->sound, err);
+    if (st == OXL_OK && (!lines || s->sound))
+        st = open_model(s, o, mode, title, err);
+    if (st == OXL_OK && !lines)
+        return open_dashboard(s, o, err);
+    if (st == OXL_OK && !oxl_output_open(&s->out, o->json, live))
+        st = oxl_fail(err, OXL_ERR_NOMEM, "no memory");
+    return st;
 }
 
 enum oxl_status oxl_sinks_open(struct oxl_sinks *s, const struct oxl_opts *o, enum oxl_ui_mode mode,
@@ -80,8 +90,11 @@ enum oxl_status oxl_sinks_open(struct oxl_sinks *s, const struct oxl_opts *o, en
 
 void oxl_sinks_close(struct oxl_sinks *s)
 {
+    const int heard_out_ms = oxl_signal_seen() ? 200 : 800;
     bool taken = oxl_term_close(s->term);
     s->term = NULL;
+    oxl_sound_close(s->sound, heard_out_ms);
+    s->sound = NULL;
     if (!taken || !oxl_output_done(&s->out))
         oxl_final_output_hurry();
     oxl_output_close(&s->out);
@@ -121,20 +134,26 @@ static void say_plain(struct oxl_sinks *s, const struct oxl_event *ev)
 static void listen(struct oxl_sinks *s)
 {
     struct oxl_call call;
-    if (oxl_model_call(s->model, &call) && !s->quiet && !s->masked)
+    bool any = oxl_model_call(s->model, &call), off = s->quiet || s->masked;
+    if (s->sound)
+        oxl_sound_mute(s->sound, off || s->held);
+    if (!any || off)
+        return;
+    if (s->sound && !s->held && oxl_sound_is_heard(s->sound))
+        oxl_sound_call(s->sound, call.cue, call.words);
+    else if (s->term)
         oxl_term_bell(s->term, call.cue, s->next_frame_us);
 }
 
 void oxl_sinks_event(struct oxl_sinks *s, const struct oxl_event *ev)
 {
     oxl_test_record_event(s->record, ev);
-    if (s->silent)
-        return;
-    if (s->term) {
+    if (s->model) {
         oxl_model_event(s->model, ev);
-        listen(s);
-        return;
+        s->look_due = s->look_due || ev->kind != OXL_EV_SAMPLE;
     }
+    if (s->silent || s->term)
+        return;
     if (s->json)
         say_json(s, ev);
     else
@@ -187,7 +206,7 @@ void oxl_sinks_sample(struct oxl_sinks *s, const struct oxl_event *ev)
 bool oxl_sinks_restart(struct oxl_sinks *s, const struct oxl_record_header *header)
 {
     oxl_test_record_init(s->record, header);
-    if (!s->term)
+    if (!s->model)
         return true;
     enum oxl_page page = oxl_model_current_page(s->model);
     struct oxl_model *fresh = oxl_model_new(&s->config);
@@ -203,8 +222,12 @@ void oxl_sinks_look(struct oxl_sinks *s, const struct oxl_session *session,
                     const struct oxl_surroundings *around)
 {
     struct oxl_live live;
-    if (!s->term)
+    struct oxl_surroundings seen = *around;
+    if (!s->model)
         return;
+    s->look_due = false;
+    s->held = around->paused || (around->replay_rate > 0 && fabs(around->replay_rate - 1) > 1e-9);
+    seen.bell_only = s->sound && oxl_sound_is_gone(s->sound);
     oxl_session_live(session, around->now_us, &live);
     if (s->masked) {
         live.state = OXL_STATE_TIMING; /* always the same one, with the close view */
@@ -212,29 +235,39 @@ void oxl_sinks_look(struct oxl_sinks *s, const struct oxl_session *session,
         live.front_rich = live.front_lean = live.rear_rich = live.rear_lean = false;
         live.hold_left_s = live.heat_left_s = live.baseline_left_s = live.timing_s = NAN;
     }
-    oxl_model_live(s->model, &live, around);
+    oxl_model_live(s->model, &live, &seen);
     listen(s);
+    if (s->sound)
+        oxl_sound_depth(s->sound, oxl_model_depth(s->model));
 }
 
-void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,
-                     const struct oxl_surroundings *around, int64_t wall_us, bool force)
+static void draw(struct oxl_sinks *s)
 {
-    if (!s->term)
-        return;
-    oxl_term_tick(s->term, wall_us);
-    if (!force && wall_us < s->next_frame_us)
-        return;
-    s->next_frame_us = wall_us + FRAME_US;
     int rows, cols;
     oxl_term_size(s->term, &rows, &cols);
     if ((rows != oxl_canvas_rows(s->canvas) || cols != oxl_canvas_cols(s->canvas)) &&
         !oxl_canvas_resize(s->canvas, rows, cols))
         return;
-    if (session)
-        oxl_sinks_look(s, session, around);
     oxl_canvas_clear(s->canvas);
     oxl_view_draw(s->model, s->canvas);
     oxl_term_show(s->term, s->canvas);
+}
+
+void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,
+                     const struct oxl_surroundings *around, int64_t wall_us, bool force)
+{
+    if (!s->model)
+        return;
+    if (s->term)
+        oxl_term_tick(s->term, wall_us);
+    bool due = force || wall_us >= s->next_frame_us;
+    if (session && (due || s->look_due)) /* what was said is heard at once, and drawn when due */
+        oxl_sinks_look(s, session, around);
+    if (!due)
+        return;
+    s->next_frame_us = wall_us + FRAME_US;
+    if (s->term)
+        draw(s);
 }
 
 int oxl_sinks_key(struct oxl_sinks *s)

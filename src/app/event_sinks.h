@@ -11,15 +11,19 @@
 #include "oxylag/event.h"
 #include "oxylag/report.h"
 #include "oxylag/session.h"
+#include "oxylag/sound.h"
 #include "oxylag/ui.h"
 
 struct oxl_sinks {
     bool json, samples, mask_vin, quiet, silent; /* silent: only the record of the test gets them */
-    bool masked; /* a quiz: the screen gets neither the state nor who is lean */
+    bool masked;   /* a quiz: the screen gets neither the state nor who is lean */
+    bool look_due; /* something was said since the model had the live values */
+    bool held;     /* a replay that stands still, or runs at another rate: no sounds but the bell */
     struct oxl_test_record *record;
+    struct oxl_model *model; /* of a dashboard or of sounds, else NULL */
+    struct oxl_sound *sound; /* NULL: none is wanted */
     /* dashboard; NULL when not on a terminal */
     struct oxl_term *term;
-    struct oxl_model *model;
     struct oxl_model_config config;
     struct oxl_canvas *canvas;
     int64_t next_frame_us;

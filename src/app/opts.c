@@ -267,6 +267,7 @@ enum oxl_status oxl_opts_parse(int argc, char **argv, const struct oxl_settings 
     memset(o, 0, sizeof *o);
     o->rate = 1;
     o->seed = 1;
+    o->volume_pct = 70;
     if (argc < 2)
         return oxl_fail(err, OXL_ERR_USAGE, "say what to do: try oxylag --help");
     enum oxl_status st = find_command(argv[1], o, err);

@@ -42,17 +42,17 @@ struct oxl_opts {
     enum oxl_command command;
     bool help;
     const char *port, *profile, *out, *truth, *scenario, *listen, *symlink;
-    const char *columns, *separator, *answers, *test;
+    const char *columns, *separator, *answers, *test, *sound;
     const char *order, *inlet, *note, *technician, *plate, *odometer, *vehicle;
     const char *trainee;
     const char *vin, *verdict, *since; /* which recordings */
-    unsigned bank, runs, speed_baud, packet_ms;
+    unsigned bank, runs, speed_baud, packet_ms, volume_pct;
     uint64_t seed;
     double rate;    /* 1 = real time */
     double from_s;  /* replay: start here */
     double seconds; /* simulate: end after; 0 = never */
     bool json, samples, plain, accept_cautions, virtual_time, mask_vin, by_hand, quiet, ascii, quiz;
-    bool leak_check, new_converter, deeper, no_deeper, pass_stops, check, csv, class;
+    bool leak_check, new_converter, deeper, no_deeper, pass_stops, check, csv, class, voice;
     enum oxl_theme theme;
     enum oxl_report_format format;
     enum oxl_paper paper;

@@ -1,5 +1,6 @@
 #include <string.h>
 
+#include "hearing.h"
 #include "opts.h"
 
 /* Options that only make sense together. */
@@ -42,5 +43,5 @@ enum oxl_status oxl_opts_together(const struct oxl_opts *o, struct oxl_error *er
     if (o->command == OXL_CMD_SIMULATE && !o->listen)
         return oxl_fail(err, OXL_ERR_USAGE,
                         "simulate needs --listen tcp:HOST:PORT or --listen pty");
-    return OXL_OK;
+    return oxl_hearing_check(o, err);
 }

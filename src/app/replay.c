@@ -168,7 +168,7 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
         if (oxl_was_stopped())
             oxl_sinks_again(&r->sinks);
         st = advance(r, err);
-        if (st == OXL_OK && r->sinks.term)
+        if (st == OXL_OK)
             st = read_keys(r, err);
     }
     return st;

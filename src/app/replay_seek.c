@@ -40,6 +40,8 @@ enum oxl_status oxl_replay_skip(struct replay *r, int64_t to_us, struct oxl_erro
             looked_us = r->player.now_us;
         }
     }
+    struct oxl_surroundings a = at(r);
+    oxl_sinks_look(&r->sinks, r->player.core.session, &a); /* what was passed over is not called */
     r->sinks.silent = false;
     r->sinks.quiet = quiet;
     r->now_us = to_us;

@@ -76,8 +76,6 @@ static void surroundings(const struct oxl_test_loop *d, struct oxl_surroundings 
 
 static void draw(struct oxl_test_loop *d, bool force)
 {
-    if (!d->sinks.term)
-        return;
     struct oxl_surroundings a;
     surroundings(d, &a);
     oxl_sinks_frame(&d->sinks, d->connection.core.session, &a, oxl_wall_us(), force);

@@ -7,20 +7,30 @@
 #include "headline.h"
 #include "model.h"
 
+void oxl_model_hear(struct oxl_model *m, enum oxl_advice a)
+{
+    if (oxl_cue_of(a) != OXL_CUE_NONE && !oxl_cue_is_urgent(m->said_cue))
+        m->said_cue = oxl_cue_of(a);
+}
+
+/* What was said and is covered by now (the rear is lean, and the next step has begun), or is no
+ * headline at all, is heard all the same; but nothing beside a valve that is to be shut, and HOLD,
+ * then WAIT_RICH, is one call. */
 bool oxl_model_call(struct oxl_model *m, struct oxl_call *out)
 {
     struct oxl_headline h;
     oxl_headline(m, &h);
-    bool said = h.words != m->called_words;
-    enum oxl_cue cue = oxl_cue_of(h.advice), note = m->note_cue;
-    /* The same call in other words of the same kind is one call: HOLD, then WAIT_RICH. */
-    bool changed = said || cue != oxl_cue_of(m->called);
-    m->called = h.advice;
+    enum oxl_cue cue = oxl_cue_of(h.advice), said = m->said_cue;
+    bool other = h.words != m->called_words;
+    if (cue != OXL_CUE_NONE && (other || cue != m->called_cue))
+        out->cue = cue;
+    else
+        out->cue = said == cue || oxl_cue_is_urgent(cue) ? OXL_CUE_NONE : said;
+    out->words = other ? h.words : NULL;
     m->called_words = h.words;
-    m->note_cue = OXL_CUE_NONE;
-    out->cue = changed && cue != OXL_CUE_NONE ? cue : note;
-    out->words = said ? h.words : NULL;
-    return said || out->cue != OXL_CUE_NONE;
+    m->called_cue = cue;
+    m->said_cue = OXL_CUE_NONE;
+    return other || out->cue != OXL_CUE_NONE;
 }
 
 double oxl_model_depth(const struct oxl_model *m)

@@ -91,6 +91,7 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
     if ((unsigned)a >= OXL_ADV_COUNT)
         return;
     oxl_model_give_way(m, a);
+    oxl_model_hear(m, a);
     if (a == OXL_ADV_CUT || a == OXL_ADV_CUT_HEAT)
         oxl_model_mark(m, ev->t_us, 'C');
     else if (a == OXL_ADV_FRONT_LEAN)
@@ -104,7 +105,6 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
         m->abort_asked = true;
         m->abort_asked_us = ev->t_us;
     } else if (oxl_headline_is_note(a)) {
-        m->note_cue = oxl_cue_of(a);
         set_note(m, ev->t_us, a == OXL_ADV_PROVE_REAR ? 20 : 8, oxl_advice_is_caution(a),
                  oxl_advice_text(a), ev->u.advice.detail);
     } else if (a != OXL_ADV_LINK_TROUBLE) {

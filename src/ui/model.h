@@ -46,10 +46,10 @@ struct oxl_model {
     bool has_note, note_is_caution;
     char note[256];
     int64_t note_us;
-    int note_s;             /* how long it is shown */
-    enum oxl_advice called; /* what was asked for last by oxl_model_call */
-    const char *called_words;
-    enum oxl_cue note_cue; /* of a note since then */
+    int note_s;               /* how long it is shown */
+    const char *called_words; /* what oxl_model_call gave last */
+    enum oxl_cue called_cue;
+    enum oxl_cue said_cue; /* of the advices since then */
     bool abort_asked;      /* to be pressed once more; apart, as no other note may hide it */
     int64_t abort_asked_us;
 
@@ -66,6 +66,9 @@ struct oxl_model {
     const char *const *cautions;
     size_t cautions_n;
 };
+
+/* call.c: the advice was said. */
+void oxl_model_hear(struct oxl_model *m, enum oxl_advice a);
 
 /* model_pages.c */
 void oxl_model_give_way(struct oxl_model *m, enum oxl_advice a);

@@ -46,10 +46,15 @@ static int draw_recording(const struct oxl_model *m, struct oxl_canvas *c, int r
     return col + oxl_view_print(c, row, col, 30, OXL_INK_GOOD, "recording %.1f MB", kb / 1000);
 }
 
+static const char *sound_word(const struct oxl_model *m)
+{
+    return !m->around.sound ? "silent " : m->around.bell_only ? "bell only " : "";
+}
+
 static void source_text(const struct oxl_model *m, char *out, size_t n)
 {
     static const char *const modes[] = {"vehicle", "demo", "replay"};
-    const char *silent = m->around.sound ? "" : "silent ";
+    const char *silent = sound_word(m);
     if (m->config.mode == OXL_UI_REPLAY)
         snprintf(out, n, "%s%s %s s x%s%s", silent, modes[m->config.mode],
                  oxl_figure_cell((double)m->around.now_us / 1e6, 1, false).text,
@@ -108,7 +113,7 @@ void oxl_view_status(const struct oxl_model *m, struct oxl_canvas *c, int row)
     source_text(m, source, sizeof source);
     int room = cols - 1 - col - 2, len = (int)strlen(source);
     if (len > room && m->config.mode != OXL_UI_REPLAY) { /* the name matters more than the mode */
-        snprintf(source, sizeof source, "%s%s", m->around.sound ? "" : "silent ", m->config.title);
+        snprintf(source, sizeof source, "%s%s", sound_word(m), m->config.title);
         len = (int)strlen(source);
     }
     if (room >= len || room >= 12)
@@ -120,9 +125,10 @@ struct key_word {
 };
 
 /* Where room is short the last ones go. */
-static const struct key_word live_keys[] = {
-    {"space", "now"}, {"d", "end now"}, {"r", "restart"}, {"l", "leak"}, {"n", "new"},
-    {"a", "abort"},   {"?", "help"},    {"c", "checks"},  {"m", "mark"}, {NULL, NULL}};
+static const struct key_word live_keys[] = {{"space", "now"}, {"d", "end now"}, {"r", "restart"},
+                                            {"l", "leak"},    {"n", "new"},     {"a", "abort"},
+                                            {"?", "help"},    {"c", "checks"},  {"m", "mark"},
+                                            {"s", "sound"},   {NULL, NULL}};
 static const struct key_word replay_keys[] = {
     {"p", "pause"},  {".", "step"}, {"+/-", "rate"}, {"n", "next event"}, {"left/right", "10 s"},
     {"c", "checks"}, {"q", "quit"}, {"?", "help"},   {NULL, NULL}};

@@ -7,142 +7,11 @@
 #include <cmocka.h>
 
 #include <math.h>
-#include <pthread.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 #include <unistd.h>
 
-#include "listen.h"
-#include "oxylag/sound.h"
-#include "sound/pace.h"
-
-enum { MOST = 20 * OXL_SOUND_HZ, HEARD = 64, BLOCK = OXL_SOUND_HZ / 100 };
-/* A device of these tests hangs until it is told not to: whoever waits for it, waits longer than
- * any busy machine makes him. */
-static const int64_t call_us = 2000000;
-enum { LIMIT_MS = 10000 }; /* to hear a cue out, on a busy machine */
-
-static void sleep_ms(int ms)
-{
-    struct timespec t = {ms / 1000, ms % 1000 * 1000000L};
-    nanosleep(&t, NULL);
-}
-
-/* ---- sinks of the test ----------------------------------------------------------------------- */
-/* A sink in memory that keeps time as a device does, or hangs where it is told to. Never freed by
- * itself, since a thread may be left in it. */
-struct ear {
-    pthread_mutex_t lock;
-    int16_t *samples;
-    size_t n;
-    int64_t over_us[MOST / BLOCK + 1]; /* when each block had been heard */
-    struct oxl_pace pace;
-    bool hang_open, hang_write, fail_open, fail_write, closed;
-};
-
-static void hang_while(struct ear *e, const bool *so)
-{
-    for (;;) {
-        pthread_mutex_lock(&e->lock);
-        bool on = *so;
-        pthread_mutex_unlock(&e->lock);
-        if (!on)
-            return;
-        sleep_ms(5);
-    }
-}
-
-static void set(struct ear *e, bool *what, bool value)
-{
-    pthread_mutex_lock(&e->lock);
-    *what = value;
-    pthread_mutex_unlock(&e->lock);
-}
-
-static bool ear_open(void *ctx)
-{
-    struct ear *e = ctx;
-    hang_while(e, &e->hang_open);
-    return !e->fail_open;
-}
-
-static bool ear_write(void *ctx, const int16_t *samples, size_t n)
-{
-    struct ear *e = ctx;
-    hang_while(e, &e->hang_write);
-    oxl_pace_wait(&e->pace, n, 0);
-    pthread_mutex_lock(&e->lock);
-    assert_int_equal(n, BLOCK);
-    e->over_us[e->n / BLOCK] = oxl_sound_now_us();
-    for (size_t i = 0; i < n && e->n < MOST; i++)
-        e->samples[e->n++] = samples[i];
-    bool good = !e->fail_write;
-    pthread_mutex_unlock(&e->lock);
-    return good;
-}
-
-static void ear_close(void *ctx)
-{
-    struct ear *e = ctx;
-    set(e, &e->closed, true);
-}
-
-static struct ear *ears; /* the one in use: reachable, so no leak where a thread is left in it */
-
-static struct ear *new_ear(void)
-{
-    static struct ear all[32];
-    static int used;
-    struct ear *e = &all[used++];
-    pthread_mutex_init(&e->lock, NULL);
-    e->samples = calloc(MOST, sizeof *e->samples);
-    ears = e;
-    return e;
-}
-
-static struct oxl_sound *open_ear(struct ear *e, const struct oxl_sound_voice *voice)
-{
-    struct oxl_sound_sink sink = {e, ear_open, ear_write, ear_close};
-    struct oxl_sound *s = oxl_sound_open(&sink, voice, 80);
-    assert_non_null(s);
-    return s;
-}
-
-static void wait_until_heard(struct oxl_sound *s)
-{
-    for (int i = 0; i < 2000 && !oxl_sound_is_heard(s); i++)
-        sleep_ms(10);
-    assert_true(oxl_sound_is_heard(s));
-}
-
-/* Everything that a loop calls; the longest of the calls, in microseconds. */
-static int64_t call_all(struct oxl_sound *s)
-{
-    int64_t longest_us = 0;
-    for (int i = 0; i < 2000; i++) {
-        int64_t from_us = oxl_sound_now_us();
-        oxl_sound_call(s, (enum oxl_cue)(i % OXL_CUE_COUNT), i % 3 ? "HOLD" : NULL);
-        oxl_sound_depth(s, 0.5);
-        (void)oxl_sound_is_heard(s);
-        (void)oxl_sound_is_gone(s);
-        int64_t took_us = oxl_sound_now_us() - from_us;
-        longest_us = took_us > longest_us ? took_us : longest_us;
-    }
-    return longest_us;
-}
-
-static void wait_until_closed(struct ear *e)
-{
-    bool closed = false;
-    for (int i = 0; i < 2000 && !closed; i++) {
-        sleep_ms(10);
-        pthread_mutex_lock(&e->lock);
-        closed = e->closed;
-        pthread_mutex_unlock(&e->lock);
-    }
-    assert_true(closed);
-}
+#include "help_ear.h"
 
 static int64_t close_us(struct oxl_sound *s)
 {
@@ -249,7 +118,7 @@ static void an_opening_that_hangs_holds_up_nobody(void **state)
     assert_true(close_us(s) < call_us);
     assert_int_equal(e->n, 0);
     assert_false(e->closed);
-    set(e, &e->hang_open, false); /* whoever was left behind goes in order */
+    ear_set(e, &e->hang_open, false); /* whoever was left behind goes in order */
     wait_until_closed(e);
     struct heard heard[HEARD];
     assert_int_equal(listen_to(e->samples, e->n, heard, HEARD), 0);
@@ -264,14 +133,14 @@ static void what_waited_for_a_device_is_not_heard(void **state)
     wait_until_heard(s);
     oxl_sound_call(s, OXL_CUE_SHUT, NULL);
     sleep_ms(60);
-    set(e, &e->hang_write, true);
+    ear_set(e, &e->hang_write, true);
     sleep_ms(100);
     oxl_sound_call(s, OXL_CUE_CUT, NULL);
     sleep_ms(500);
     assert_true(call_all(s) < call_us);
     assert_false(oxl_sound_is_heard(s));
     sleep_ms(600); /* all that was called is late now */
-    set(e, &e->hang_write, false);
+    ear_set(e, &e->hang_write, false);
     wait_until_heard(s);
     oxl_sound_call(s, OXL_CUE_HOLD, NULL);
     oxl_sound_close(s, LIMIT_MS);
@@ -288,11 +157,11 @@ static void a_write_that_hangs_is_left_behind(void **state)
     struct ear *e = new_ear();
     struct oxl_sound *s = open_ear(e, NULL);
     wait_until_heard(s);
-    set(e, &e->hang_write, true);
+    ear_set(e, &e->hang_write, true);
     sleep_ms(400);
     assert_true(close_us(s) < call_us);
     assert_false(e->closed);
-    set(e, &e->hang_write, false);
+    ear_set(e, &e->hang_write, false);
     wait_until_closed(e);
 }
 
@@ -312,156 +181,6 @@ static void a_device_that_is_gone_is_known(void **state)
         assert_true(close_us(s) < call_us);
         assert_true(e->closed);
     }
-}
-
-/* ---- the voice ------------------------------------------------------------------------------- */
-/* Speaks "A" as a level of 1000, "B" as 2000, .., for three seconds, after a while. */
-struct mouth {
-    int takes_ms; /* 0: "A" is not ready before it is overtaken, the others at once */
-    int begun, given_up;
-};
-static const double spoken_s = 3;
-
-static bool mouth_open(void *ctx)
-{
-    (void)ctx;
-    return true;
-}
-
-static size_t mouth_speak(void *ctx, const char *words, int16_t *out, size_t max,
-                          bool (*overtaken)(void *by), void *by)
-{
-    struct mouth *m = ctx;
-    m->begun++;
-    bool never = !m->takes_ms && words[0] == 'A';
-    for (int ms = 0; never || ms < m->takes_ms; ms += 10) {
-        if (overtaken(by)) {
-            m->given_up++;
-            return 0;
-        }
-        sleep_ms(10);
-    }
-    size_t n = (size_t)(spoken_s * OXL_SOUND_HZ);
-    assert_true(n <= max);
-    for (size_t i = 0; i < n; i++)
-        out[i] = (int16_t)(1000 * (words[0] - 'A' + 1));
-    return n;
-}
-
-static void mouth_close(void *ctx)
-{
-    (void)ctx;
-}
-
-/* How long a letter was heard. */
-static double heard_s(struct ear *e, char letter)
-{
-    size_t n = 0;
-    int level = (int)(0.9 * 0.8 * 1000 * (letter - 'A' + 1));
-    pthread_mutex_lock(&e->lock);
-    for (size_t i = 1; i < e->n; i++)
-        n += e->samples[i] == e->samples[i - 1] && abs(e->samples[i] - level) < 30;
-    pthread_mutex_unlock(&e->lock);
-    return (double)n / OXL_SOUND_HZ;
-}
-
-static void wait_for(struct ear *e, char letter, double seconds)
-{
-    for (int i = 0; i < 2000 && heard_s(e, letter) < seconds; i++)
-        sleep_ms(10);
-}
-
-static struct oxl_sound *open_mouth(struct ear *e, struct mouth *m)
-{
-    struct oxl_sound_voice voice = {m, mouth_open, mouth_speak, mouth_close};
-    struct oxl_sound *s = open_ear(e, &voice);
-    wait_until_heard(s);
-    return s;
-}
-
-static void a_sentence_that_is_overtaken_is_dropped(void **state)
-{
-    (void)state;
-    static struct mouth m;
-    struct ear *e = new_ear();
-    struct oxl_sound *s = open_mouth(e, &m);
-    oxl_sound_call(s, OXL_CUE_NONE, "A");
-    sleep_ms(60); /* while it is made */
-    oxl_sound_call(s, OXL_CUE_NONE, "B");
-    wait_for(e, 'B', 0.01); /* while it is spoken */
-    oxl_sound_call(s, OXL_CUE_NONE, "C");
-    wait_for(e, 'C', spoken_s - 0.02);
-    oxl_sound_close(s, LIMIT_MS);
-    assert_true(heard_s(e, 'A') == 0);
-    assert_true(heard_s(e, 'B') > 0 && heard_s(e, 'B') < spoken_s / 2);
-    assert_true(fabs(heard_s(e, 'C') - spoken_s) < 0.02);
-    assert_int_equal(m.given_up, m.begun - 2);
-}
-
-static void a_sentence_that_comes_late_is_dropped(void **state)
-{
-    (void)state;
-    static struct mouth m = {.takes_ms = 1300};
-    struct ear *e = new_ear();
-    struct oxl_sound *s = open_mouth(e, &m);
-    oxl_sound_call(s, OXL_CUE_NONE, "A");
-    sleep_ms(2200);
-    assert_true(call_all(s) < call_us);
-    oxl_sound_close(s, LIMIT_MS);
-    assert_true(heard_s(e, 'A') == 0);
-}
-
-static void a_sentence_waits_for_its_cue(void **state)
-{
-    (void)state;
-    static struct mouth m = {.takes_ms = 10};
-    struct ear *e = new_ear();
-    struct oxl_sound *s = open_mouth(e, &m);
-    struct heard heard[HEARD];
-    oxl_sound_call(s, OXL_CUE_CUT, "A");
-    wait_for(e, 'A', spoken_s - 0.02);
-    oxl_sound_close(s, LIMIT_MS);
-    assert_int_equal(listen_to(e->samples, e->n, heard, HEARD), 1);
-    assert_string_equal(heard[0].what, "cut");
-    assert_true(fabs(heard_s(e, 'A') - spoken_s) < 0.02);
-}
-
-static bool never(void *by)
-{
-    (void)by;
-    return false;
-}
-
-static bool at_once(void *by)
-{
-    (void)by;
-    return true;
-}
-
-/* The library that the program has: words take the time that words take. */
-static void the_library_speaks(void **state)
-{
-    (void)state;
-    struct oxl_sound_voice v;
-    enum { MAX = 6 * OXL_SOUND_HZ };
-    if (!oxl_sound_speech(&v))
-        skip();
-    int16_t *out = malloc(MAX * sizeof *out);
-    assert_true(v.open(v.ctx));
-    int64_t from_us = oxl_sound_now_us();
-    size_t brief = v.speak(v.ctx, "HOLD", out, MAX, never, NULL);
-    print_message("one word is made in %.0f ms\n", (double)(oxl_sound_now_us() - from_us) / 1000);
-    size_t lengthy = v.speak(v.ctx, "CUT THE GAS NOW", out, MAX, never, NULL);
-    int loud = 0;
-    for (size_t i = 0; i < lengthy; i++)
-        loud = abs(out[i]) > loud ? abs(out[i]) : loud;
-    assert_true(brief > OXL_SOUND_HZ / 5 && brief < 2 * OXL_SOUND_HZ);
-    assert_true(lengthy > brief && lengthy < 3 * OXL_SOUND_HZ);
-    assert_true(loud > 5000);
-    assert_true(v.speak(v.ctx, "CUT THE GAS NOW", out, MAX, at_once, NULL) < lengthy / 2);
-    assert_int_equal(v.speak(v.ctx, "CUT THE GAS NOW", out, 100, never, NULL), 100);
-    v.close(v.ctx);
-    free(out);
 }
 
 /* ---- the file -------------------------------------------------------------------------------- */
@@ -504,10 +223,6 @@ int main(void)
         cmocka_unit_test(what_waited_for_a_device_is_not_heard),
         cmocka_unit_test(a_write_that_hangs_is_left_behind),
         cmocka_unit_test(a_device_that_is_gone_is_known),
-        cmocka_unit_test(a_sentence_that_is_overtaken_is_dropped),
-        cmocka_unit_test(a_sentence_that_comes_late_is_dropped),
-        cmocka_unit_test(a_sentence_waits_for_its_cue),
-        cmocka_unit_test(the_library_speaks),
         cmocka_unit_test(a_file_holds_what_was_heard),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

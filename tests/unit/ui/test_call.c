@@ -52,6 +52,10 @@ static void each_change_is_called_once(void **state)
     expect_nothing(m);
     scene_advice(m, 8, OXL_ADV_MARKED, ""); /* an answer to a key */
     expect_nothing(m);
+    scene_advice(m, 9, OXL_ADV_REAR_LEAN, "");
+    scene_advice(m, 9, OXL_ADV_RECOVER, ""); /* in the same step: the time was taken all the same */
+    expect(m, OXL_CUE_REAR_LEAN, "WAIT");
+    expect_nothing(m);
     scene_free(m);
 }
 
@@ -65,7 +69,10 @@ static void gas_that_nobody_sees_is_called(void **state)
     (void)oxl_model_call(m, &call);
     c.link_down = true;
     page_live(m, &c, 61000000);
-    expect(m, OXL_CUE_SHUT, "SHUT THE VALVE");
+    scene_advice(m, 61, OXL_ADV_RUN_INVALID, "");
+    expect(m, OXL_CUE_SHUT, "SHUT THE VALVE"); /* and not the note beside it */
+    scene_advice(m, 61, OXL_ADV_RUN_INVALID, "");
+    expect_nothing(m);
     c.link_down = false;
     page_live(m, &c, 62000000);
     expect(m, OXL_CUE_HOLD, "HOLD");
@@ -125,6 +132,26 @@ static void the_depth_is_known_while_gas_is_asked_for(void **state)
             assert_true(isnan(depth_of((enum oxl_state)s, OXL_ADV_STEADY, target, false)));
 }
 
+/* Whoever counts on sounds sees that there are none. */
+static void no_device_is_shown(void **state)
+{
+    (void)state;
+    struct scene_options o = {.until_s = 10};
+    struct oxl_model *m = scene_play(&o);
+    struct oxl_surroundings around = scene_around(10);
+    around.sound = true;
+    scene_surroundings(m, &o, &around);
+    assert_false(page_has(m, 24, 80, "bell only"));
+    around.bell_only = true;
+    scene_surroundings(m, &o, &around);
+    assert_true(page_has(m, 24, 80, "bell only"));
+    around.sound = false;
+    scene_surroundings(m, &o, &around);
+    assert_true(page_has(m, 24, 80, "silent"));
+    assert_false(page_has(m, 24, 80, "bell only"));
+    scene_free(m);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -132,6 +159,7 @@ int main(void)
         cmocka_unit_test(gas_that_nobody_sees_is_called),
         cmocka_unit_test(the_cue_is_the_headlines),
         cmocka_unit_test(the_depth_is_known_while_gas_is_asked_for),
+        cmocka_unit_test(no_device_is_shown),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
