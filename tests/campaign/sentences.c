@@ -49,8 +49,8 @@ static bool gas_lingers(const struct trial *t)
 {
     const struct oxl_tech_settings *h = &t->car.technician;
     const struct oxl_plant_settings *p = &t->car.plant;
-    return h->shut_s > 0.35 || h->dribble_pct > 0 || h->forgets_valve || p->gas_residue_pct > 0 ||
-           p->gas_mix_s > 0.55 || p->gas_dead_s > 1;
+    return h->shut_s > 0.35 || p->leak_front_pct > 0 || h->dribble_pct > 0 || h->forgets_valve ||
+           p->gas_residue_pct > 0 || p->gas_mix_s > 0.55 || p->gas_dead_s > 1;
 }
 
 /* Is the sentence true of the car? Wide where it leaves room: what is called false is false. */
