@@ -289,6 +289,8 @@ void oxl_o2_run_text(const struct oxl_result *r, char out[OXL_RUN_TEXT]);
  * runs counted and nothing of the figure is known. */
 enum { OXL_RESULT_LEAD = OXL_LEAD_TEXT + 16 };
 void oxl_result_lead(const struct oxl_result *r, char out[OXL_RESULT_LEAD]);
+/* Two runs that agree ended it before more were made. */
+bool oxl_result_agreed(const struct oxl_result *r);
 /* The i-th thing to do next, the most important one first and none twice; OXL_R_COUNT past the
  * last. Its words are oxl_reason_next(). */
 enum oxl_reason oxl_next_step(const struct oxl_result *r, size_t i);

@@ -34,7 +34,7 @@ const struct oxl_option_row oxl_option_rows[] = {
     {"bank", 'b', COUNT, MADE | IN(INSPECT), AT(bank), 1, 2, "1|2",
      "which bank is tested; 1 when not given"},
     {"runs", 'n', COUNT, LIVE, AT(runs), 1, 12, "N",
-     "so many counted runs; else until two agree, 3 at most"},
+     "so many counted runs; else until two agree, the profile's (3) at most"},
     {"order", 'o', TEXT, KEPT_IN, AT(order), 0, KEPT(order), "TEXT",
      "repair order, printed on the report"},
     {"plate", 0, TEXT, KEPT_IN, AT(plate), 0, KEPT(plate), "TEXT", "the vehicle's plate"},

@@ -48,6 +48,8 @@ static void result(const struct oxl_result *r, struct oxl_buf *out)
     enum oxl_reason step;
     oxl_buf_add(out, "RESULT: %s, %d of %d runs counted", oxl_conclusion_name(r->conclusion),
                 r->valid_runs, r->runs);
+    if (oxl_result_agreed(r))
+        oxl_buf_add(out, ": they agree");
     if (r->ended_early)
         oxl_buf_add(out, ", ended early");
     if (r->ended_early && r->runs_wanted > 0)

@@ -168,3 +168,11 @@ enum oxl_reason oxl_next_step(const struct oxl_result *r, size_t i)
 {
     return nth(r, each_once(oxl_reasons_with_step(r->next)), i, rank_of_step);
 }
+
+bool oxl_result_agreed(const struct oxl_result *r)
+{
+    const enum oxl_conclusion c = r->conclusion;
+    const bool whole =
+        c == OXL_CONCLUSION_BAD || c == OXL_CONCLUSION_QUESTIONABLE || c == OXL_CONCLUSION_GOOD;
+    return whole && !r->ended_early && !r->deeper_run && r->valid_runs < r->runs_wanted;
+}

@@ -100,6 +100,8 @@ void oxl_counted_words(const struct oxl_test_record *s, char out[OXL_COUNTED])
 {
     const struct oxl_result *r = &s->result;
     size_t at = (size_t)snprintf(out, OXL_COUNTED, "%d of %d", r->valid_runs, r->runs);
+    if (oxl_result_agreed(r))
+        at += (size_t)snprintf(out + at, OXL_COUNTED - at, ": they agree");
     at += spread(s, out + at, OXL_COUNTED - at);
     if (r->aside_run > 0)
         at += (size_t)snprintf(out + at, OXL_COUNTED - at, "; run %d set aside", r->aside_run);

@@ -14,8 +14,8 @@ static void runs_text(const struct oxl_result *r, char *out, size_t n)
     if (r->ended_early && r->runs_wanted > 0)
         snprintf(out, n, "ended early, %d of %d runs", r->valid_runs, r->runs_wanted);
     else
-        snprintf(out, n, "%s%d of %d runs count", r->ended_early ? "ended early, " : "",
-                 r->valid_runs, r->runs);
+        snprintf(out, n, "%s%d of %d runs count%s", r->ended_early ? "ended early, " : "",
+                 r->valid_runs, r->runs, oxl_result_agreed(r) ? ": they agree" : "");
 }
 
 void oxl_view_result_words(const struct oxl_result *r, char *out, size_t n)

@@ -39,6 +39,12 @@ static void a_test_cut_short_says_so(void **state)
     ev.u.result.ended_early = true;
     said(&ev, "RESULT: good, 2 of 2 runs counted, ended early, delay not known");
     ev.u.result.runs_wanted = 3;
+    ev.u.result.ended_early = false;
+    said(&ev, "RESULT: good, 2 of 2 runs counted: they agree, delay not known");
+    ev.u.result.conclusion = OXL_CONCLUSION_NOT_BAD;
+    said(&ev, "RESULT: not bad, 2 of 2 runs counted, delay not known");
+    ev.u.result.conclusion = OXL_CONCLUSION_GOOD;
+    ev.u.result.ended_early = true;
     said(&ev, "RESULT: good, 2 of 2 runs counted, ended early (3 were wanted), delay not known");
 }
 
