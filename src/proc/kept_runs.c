@@ -96,6 +96,14 @@ static size_t meant(const struct oxl_proc *p)
     return n;
 }
 
+/* Not while a snap has yet to show whether a sensor is slow: it is asked for after each run. */
+static bool may_be_enough(const struct oxl_proc *p)
+{
+    const char *why;
+    return p->until_decided && p->kept.valid_n >= AGREEING_RUNS &&
+           !oxl_sensors_in_doubt(&p->sensors, p, &why);
+}
+
 /* Two runs have decided: each by itself and both together come to the same one of the three
  * answers, and neither is far from the other. Whoever asked for a number of runs gets them. */
 static bool decided(const struct oxl_proc *p)
@@ -105,7 +113,7 @@ static bool decided(const struct oxl_proc *p)
                               OXL_REASON_BIT(OXL_R_RUNS_UNLIKE);
     struct oxl_result all, one;
     size_t alike = 0;
-    if (!p->until_decided || p->kept.valid_n < AGREEING_RUNS)
+    if (!may_be_enough(p))
         return false;
     oxl_kept_judge(p, &all);
     for (size_t i = 0; i < p->kept.runs_n; i++) {
@@ -119,8 +127,7 @@ static bool decided(const struct oxl_proc *p)
  * the deeper run. */
 static bool only_deeper_tells(const struct oxl_proc *p)
 {
-    return p->until_decided && p->kept.valid_n >= AGREEING_RUNS &&
-           (p->deeper.done || oxl_deeper_worth(p));
+    return (p->until_decided && p->deeper.done) || (may_be_enough(p) && oxl_deeper_worth(p));
 }
 
 bool oxl_kept_wanted(const struct oxl_proc *p)

@@ -320,17 +320,21 @@ oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
     return of_tempo(w, OXL_TEMPO_QUICK);
 }
 
-bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                              const char **why)
+bool oxl_sensors_in_doubt(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                          const char **why)
 {
     const struct oxl_proof *rear = &w->rear;
-    if (w->cut.start_us || w->watched_drop_us)
-        return false;
     bool doubtful = oxl_known(rear->fall_s) && rear->fall_s > quick_rear_s && !rear->fall_in_cut;
     bool ramp = oxl_known(w->front_ramp_s) && w->front_ramp_s > ramp_asks_s &&
                 p->pair.front_kind == OXL_SENSOR_WIDE && !w->front.fall_in_cut;
     *why = !rear->lean_us ? "" : doubtful ? "The rear fell slowly." : "The front went lean slowly.";
     return !rear->lean_us || doubtful || ramp;
+}
+
+bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                              const char **why)
+{
+    return !w->cut.start_us && !w->watched_drop_us && oxl_sensors_in_doubt(w, p, why);
 }
 
 void oxl_sensors_sample(struct oxl_sensors_watch *w, const struct oxl_proc *p,

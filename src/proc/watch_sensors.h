@@ -48,6 +48,9 @@ static inline bool oxl_proof_whole(const struct oxl_proof *f)
 /* A fuel cut brought so much oxygen that any live rear moved; that no store could keep it all. */
 bool oxl_sensors_cut_moves_rear(const struct oxl_sensors_watch *w);
 bool oxl_sensors_cut_passes_store(const struct oxl_sensors_watch *w);
+/* A sensor that a snap would prove or refute: never lean, or slow. */
+bool oxl_sensors_in_doubt(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                          const char **why);
 /* A snap of the throttle would show more; *why is said with it. */
 bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
                               const char **why);

@@ -80,6 +80,21 @@ static void two_too_small_take_the_deeper_one(void **state)
     }
 }
 
+/* A slow rear makes a dead converter look sound: a snap is to show it before two are enough. */
+static void a_sensor_in_doubt_is_waited_for(void **state)
+{
+    (void)state;
+    struct car *c = started(0, 0);
+    for (int k = 0; k < 2; k++)
+        assert_true(car_pulse(c, -20, long_s));
+    assert_true(oxl_kept_wanted(&c->proc));
+    c->proc.sensors.rear.fall_s = 1.5;
+    assert_false(oxl_kept_wanted(&c->proc));
+    c->proc.sensors.rear.fall_in_cut = true;
+    assert_true(oxl_kept_wanted(&c->proc));
+    car_free(c);
+}
+
 static void a_number_that_was_asked_for_is_made(void **state)
 {
     (void)state;
@@ -140,6 +155,7 @@ int main(void)
         cmocka_unit_test(two_that_agree_end_it),
         cmocka_unit_test(two_that_differ_do_not),
         cmocka_unit_test(two_too_small_take_the_deeper_one),
+        cmocka_unit_test(a_sensor_in_doubt_is_waited_for),
         cmocka_unit_test(a_number_that_was_asked_for_is_made),
         cmocka_unit_test(one_that_does_not_count_agrees_with_nothing),
         cmocka_unit_test(gas_is_not_held_when_nothing_is_gained),
