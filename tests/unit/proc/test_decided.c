@@ -149,6 +149,29 @@ static void gas_is_not_held_when_nothing_is_gained(void **state)
     assert_true(before_s > 8); /* five times the hold time, as recorded then */
 }
 
+/* Behind a leak the rear is rich for a moment and then lean in all the gas: it does not fall any
+ * more, nor has it held. */
+static void a_rear_that_lay_lean_did_not_hold(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_run(c, 1);
+    c->rear = 0.05;
+    car_run(c, 1);
+    car_gas(c, 4, -20);
+    car_run(c, 3);
+    car_key(c, OXL_KEY_NOW);
+    car_glide(c, 0.15, c->stft, 1.2); /* and the lean gas is soon over */
+    car_glide(c, 0.1, 0, 1.0);
+    assert_true(car_wait(c, OXL_STATE_RECOVERY, 40));
+    const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
+    assert_true(r->front_lean.found);
+    assert_false(r->dropped);
+    assert_false(oxl_reasons_has(r->reasons, OXL_R_REAR_HELD));
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -159,6 +182,7 @@ int main(void)
         cmocka_unit_test(a_number_that_was_asked_for_is_made),
         cmocka_unit_test(one_that_does_not_count_agrees_with_nothing),
         cmocka_unit_test(gas_is_not_held_when_nothing_is_gained),
+        cmocka_unit_test(a_rear_that_lay_lean_did_not_hold),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -415,29 +415,6 @@ static void engine_off_is_said(void **state)
     car_free(c);
 }
 
-/* Behind a leak the rear is rich for a moment and then lean in all the gas: it does not fall any
- * more, nor has it held. */
-static void a_rear_that_lay_lean_did_not_hold(void **state)
-{
-    (void)state;
-    struct car *c = car_in_enrichment();
-    c->rear = 0.8;
-    car_run(c, 1);
-    c->rear = 0.05;
-    car_run(c, 1);
-    car_gas(c, 4, -20);
-    car_run(c, 3);
-    car_key(c, OXL_KEY_NOW);
-    car_glide(c, 0.15, c->stft, 1.2); /* and the lean gas is soon over */
-    car_glide(c, 0.1, 0, 1.0);
-    assert_true(car_wait(c, OXL_STATE_RECOVERY, 40));
-    const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
-    assert_true(r->front_lean.found);
-    assert_false(r->dropped);
-    assert_false(oxl_reasons_has(r->reasons, OXL_R_REAR_HELD));
-    car_free(c);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -459,7 +436,6 @@ int main(void)
         cmocka_unit_test(long_idling_asks_for_warmth_again),
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
-        cmocka_unit_test(a_rear_that_lay_lean_did_not_hold),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
