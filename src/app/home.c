@@ -335,7 +335,9 @@ enum oxl_status oxl_home(struct oxl_settings *settings,
         s.note = h.note;
         s.note_ink = h.note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h.panel, &s);
-        if (did == OXL_PANEL_BACK || (did == OXL_PANEL_OPEN && menu.selected == OXL_HOME_QUIT))
+        /* Esc is the start of what an unknown key sends, too: it does not leave the program. */
+        if ((did == OXL_PANEL_BACK && h.panel.key == 'q') ||
+            (did == OXL_PANEL_OPEN && menu.selected == OXL_HOME_QUIT))
             break;
         if (did == OXL_PANEL_OPEN)
             take(&h, menu.selected);
