@@ -63,6 +63,10 @@ static void what_is_kept_is_read_again(void **state)
     assert_int_equal(stat(path, &st), 0);
     assert_int_equal(st.st_mode & 077, 0);
     assert_int_equal(oxl_settings_save(&s, &err), OXL_OK); /* over the one that is there */
+    char left[120];                                        /* of a save that was killed */
+    snprintf(left, sizeof left, "%s.new", path);
+    assert_int_equal(link(path, left), 0);
+    assert_int_equal(oxl_settings_save(&s, &err), OXL_OK);
     struct oxl_settings again;
     assert_int_equal(oxl_settings_load(&again, &err), OXL_OK);
     for (int i = 0; i < OXL_SETTINGS; i++)
