@@ -150,7 +150,7 @@ bool oxl_home_fill(struct oxl_home *h)
                                          [OXL_CMD_INSPECT] = "INSPECT"};
     struct oxl_home_form *f = &h->form;
     struct oxl_args a;
-    char command[1024];
+    char command[1024], last[1024] = "";
     struct oxl_screen s = {.title = titles[f->command],
                            .sentence = "Fill in what you know, all of it may stay empty; then "
                                        "Begin at the bottom.",
@@ -161,6 +161,9 @@ bool oxl_home_fill(struct oxl_home *h)
         look_for_ports(f);
         oxl_home_args(f, "", &a);
         oxl_args_shown(&a, command, sizeof command);
+        if (last[0] && strcmp(command, last) != 0) /* what was said is no longer so */
+            h->note[0] = '\0';
+        memcpy(last, command, sizeof last);
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
@@ -218,18 +221,19 @@ static bool go(struct oxl_home *h, enum oxl_command command)
         if (!choose_file(h))
             continue;
         oxl_home_args(&h->form, h->recording, &a);
-        (void)oxl_home_run(h, &a);
+        enum oxl_status came = oxl_home_run(h, &a);
         if (oxl_signal_seen() || !h->panel.term)
             return true;
-        /* Left at the cautions, or refused: there is nothing to show. */
-        if (stat(h->recording, &st) != 0 || st.st_size == 0)
+        /* Left at the cautions, refused, or nobody answered: there is nothing to show. */
+        if (came == OXL_ERR_NO_ADAPTER || came == OXL_ERR_NO_VEHICLE ||
+            stat(h->recording, &st) != 0 || st.st_size == 0)
             continue;
         enum oxl_home_next next = oxl_home_after(h);
         if (next == OXL_NEXT_HOME)
             return true;
         if (next == OXL_NEXT_TEST)
             oxl_home_form(&h->form, OXL_CMD_RUN, true, h->settings);
-        else
+        else if (came == OXL_OK) /* else there is nothing to compare with */
             snprintf(h->before, sizeof h->before, "%s", h->recording);
     }
     return false;
@@ -331,7 +335,9 @@ enum oxl_status oxl_home(struct oxl_settings *settings,
         s.note = h.note;
         s.note_ink = h.note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h.panel, &s);
-        if (did == OXL_PANEL_BACK || (did == OXL_PANEL_OPEN && menu.selected == OXL_HOME_QUIT))
+        /* Esc is the start of what an unknown key sends, too: it does not leave the program. */
+        if ((did == OXL_PANEL_BACK && h.panel.key == 'q') ||
+            (did == OXL_PANEL_OPEN && menu.selected == OXL_HOME_QUIT))
             break;
         if (did == OXL_PANEL_OPEN)
             take(&h, menu.selected);

@@ -5,39 +5,66 @@
 #include "clock.h"
 #include "home.h"
 
-enum { MAX_ROWS = 2 * OXL_LINK_LINES };
+enum { MAX_ROWS = 64, NAME_COLS = 21 };
+
+struct row {
+    const struct oxl_link_line *line; /* NULL: it goes on, or says what to do */
+    const char *text;
+    int len;
+};
 struct shown {
     struct oxl_home *home;
     const struct oxl_link_check *check;
+    struct row rows[MAX_ROWS];
     struct oxl_list list;
     struct oxl_screen screen;
     char sentence[240], command[240];
     bool left;
 };
 
-/* A line is two rows: what was found, and what to do about it. */
-static const struct oxl_link_line *line_of(const struct oxl_link_check *c, size_t row, bool *advice)
+/* As many words as fit; one that is longer is cut. */
+static int fit(const char *text, int cols)
 {
-    for (size_t i = 0; i < c->n; i++) {
-        size_t rows = 1 + (c->lines[i].advice[0] != '\0');
-        if (row < rows) {
-            *advice = row == 1;
-            return &c->lines[i];
-        }
-        row -= rows;
+    int n = (int)strcspn(text, " ");
+    while (text[n]) {
+        int more = n + 1 + (int)strcspn(text + n + 1, " ");
+        if (more > cols)
+            break;
+        n = more;
     }
-    return NULL;
+    return n;
+}
+
+static void add_rows(struct shown *s, const struct oxl_link_line *line, const char *text)
+{
+    int cols = oxl_canvas_cols(s->home->panel.canvas) - NAME_COLS;
+    while (*text && s->list.rows_n < MAX_ROWS) {
+        int n = fit(text, cols);
+        s->rows[s->list.rows_n++] = (struct row){line, text, n};
+        text += n + (text[n] == ' ');
+        line = NULL;
+    }
+}
+
+static void lay_out(struct shown *s)
+{
+    s->list.rows_n = 0;
+    for (size_t i = 0; i < s->check->n; i++) {
+        add_rows(s, &s->check->lines[i], s->check->lines[i].found);
+        add_rows(s, NULL, s->check->lines[i].advice);
+    }
 }
 
 static const char *cell(const void *ctx, size_t row, size_t column)
 {
-    bool advice = false;
-    const struct oxl_link_line *l = line_of(ctx, row, &advice);
-    if (!l)
-        return "";
-    if (column < 2)
-        return advice ? "" : column == 0 ? oxl_grade_name(l->grade) : l->name;
-    return advice ? l->advice : l->found;
+    static char text[256];
+    const struct row *r = &((const struct shown *)ctx)->rows[row];
+    if (column == 0)
+        return r->line ? oxl_grade_name(r->line->grade) : "";
+    if (column == 1)
+        return r->line ? r->line->name : "";
+    snprintf(text, sizeof text, "%.*s", r->len, r->text);
+    return text;
 }
 
 static enum oxl_ink ink(const void *ctx, size_t row)
@@ -46,22 +73,14 @@ static enum oxl_ink ink(const void *ctx, size_t row)
                                         [OXL_GRADE_PASS] = OXL_INK_GOOD,
                                         [OXL_GRADE_CAUTION] = OXL_INK_CAUTION,
                                         [OXL_GRADE_STOP] = OXL_INK_BAD};
-    bool advice = false;
-    const struct oxl_link_line *l = line_of(ctx, row, &advice);
-    return l && !advice ? inks[l->grade] : OXL_INK_TEXT;
-}
-
-static void count_rows(struct shown *s)
-{
-    bool advice;
-    for (s->list.rows_n = 0; line_of(s->check, s->list.rows_n, &advice);)
-        s->list.rows_n++;
+    const struct row *r = &((const struct shown *)ctx)->rows[row];
+    return r->line ? inks[r->line->grade] : OXL_INK_TEXT;
 }
 
 static bool going(void *ctx, const char *now)
 {
     struct shown *s = ctx;
-    count_rows(s);
+    lay_out(s);
     snprintf(s->sentence, sizeof s->sentence, "%s", now);
     oxl_panel_show(&s->home->panel, &s->screen);
     enum oxl_panel_did did = oxl_panel_poll(&s->home->panel, &s->screen);
@@ -89,11 +108,11 @@ void oxl_home_check(struct oxl_home *h)
                       .check = &check,
                       .list = {.columns = columns,
                                .columns_n = 3,
-                               .ctx = &check,
                                .cell = cell,
                                .ink = ink,
                                .empty = "This takes ten seconds on CAN, twenty on K-line.",
                                .text = true}};
+    s.list.ctx = &s;
     s.screen = (struct oxl_screen){.title = "LINK CHECK",
                                    .sentence = s.sentence,
                                    .list = &s.list,
@@ -102,9 +121,9 @@ void oxl_home_check(struct oxl_home *h)
     const char *port = oxl_home_port(&h->form);
     snprintf(s.command, sizeof s.command, "oxylag ports --test %s", port);
     enum oxl_status st = oxl_link_check(port, 0, &check, going, &s, &err);
-    count_rows(&s);
     snprintf(s.sentence, sizeof s.sentence, "%s", verdict(st));
     while (!s.left) {
+        lay_out(&s); /* the window may have another size */
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s.screen);
         s.left = did == OXL_PANEL_BACK || did == OXL_PANEL_END ||
                  (did == OXL_PANEL_KEY && h->panel.key == '\n');

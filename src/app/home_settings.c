@@ -6,6 +6,7 @@
 
 static const char *const themes[] = {"auto", "light", "dark", "mono"};
 static const char *const yes_no[] = {"no", "yes"};
+static const char *const sounds[] = {"on", "bell", "off"};
 
 static bool check(enum oxl_setting which, const char *text, char *why, size_t n)
 {
@@ -36,18 +37,18 @@ static const struct {
     const char *label, *hint;
     bool (*check)(const char *text, char *why, size_t n); /* NULL: a choice */
     const char *const *words;
-    size_t words_n, standard;
+    size_t words_n; /* the first one is the standard */
 } table[OXL_SETTINGS] = {
     [OXL_SET_TECHNICIAN] = {"Technician", "Who does the tests; printed on the page.",
-                            check_technician, NULL, 0, 0},
+                            check_technician, NULL, 0},
     [OXL_SET_FOLDER] = {"Folder", "Where tests are recorded. Empty: the standard folder.",
-                        check_folder, NULL, 0, 0},
-    [OXL_SET_THEME] = {"Colours", "auto: those of the terminal.", NULL, themes, 4, 0},
-    [OXL_SET_SOUND] = {"Sound", "no: silent, and no progress lines either.", NULL, yes_no, 2, 1},
-    [OXL_SET_VOICE] = {"Voice", "yes: what to do is spoken, too.", NULL, yes_no, 2, 0},
-    [OXL_SET_VOLUME] = {"Volume", "Per cent. Empty: as it is.", check_volume, NULL, 0, 0},
+                        check_folder, NULL, 0},
+    [OXL_SET_THEME] = {"Colours", "auto: those of the terminal.", NULL, themes, 4},
+    [OXL_SET_SOUND] = {"Sound", "bell: the terminal's own; off: silent.", NULL, sounds, 3},
+    [OXL_SET_VOICE] = {"Voice", "yes: what to do is spoken, too.", NULL, yes_no, 2},
+    [OXL_SET_VOLUME] = {"Volume", "Per cent. Empty: as it is.", check_volume, NULL, 0},
     [OXL_SET_MASK_VIN] = {"Hide VIN", "yes: VIN, plate and vehicle are hidden on pages.", NULL,
-                          yes_no, 2, 0},
+                          yes_no, 2},
 };
 
 /* A setting whose option this program does not have is not shown. */
@@ -73,8 +74,7 @@ static size_t fill(const struct oxl_settings *s, struct oxl_field *fields, enum 
                                 .hint = table[i].hint,
                                 .words = table[i].words,
                                 .words_n = table[i].words_n,
-                                .check = table[i].check,
-                                .word = table[i].standard};
+                                .check = table[i].check};
         snprintf(k->text, sizeof k->text, "%s", s->value[i]);
         for (size_t w = 0; w < k->words_n; w++)
             if (strcmp(k->words[w], s->value[i]) == 0)
@@ -93,7 +93,7 @@ static void keep(struct oxl_home *h, const struct oxl_field *fields, const enum 
     struct oxl_error err = {OXL_OK, ""};
     for (size_t i = 0; i + 1 < n; i++) {
         const struct oxl_field *k = &fields[i];
-        bool standard = k->words_n && k->word == table[of[i]].standard;
+        bool standard = k->words_n && k->word == 0;
         snprintf(h->settings->value[of[i]], OXL_SETTING_BYTES, "%.*s", OXL_SETTING_BYTES - 1,
                  standard     ? ""
                  : k->words_n ? k->words[k->word]

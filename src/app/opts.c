@@ -289,11 +289,13 @@ void oxl_help_program(struct oxl_buf *out)
                     oxl_command_rows[c].arguments, oxl_command_rows[c].does);
     oxl_buf_add(out, "  %-10s %-8s %s\n", "help", "[COMMAND]",
                 "this text, or what a command takes");
-    oxl_buf_add(out,
-                "\nFirst try: oxylag demo          On a vehicle: oxylag run --port /dev/ttyUSB0\n\n"
-                "Exit codes: 0 finished (whatever the verdict), 2 usage, 3 bad input file or\n"
-                "profile, 4 port cannot be opened, 5 adapter or vehicle does not answer, 6 test\n"
-                "stopped before a result, 7 vehicle unsuitable, 70 internal error.\n");
+    oxl_buf_add(
+        out,
+        "\nFirst try: oxylag, alone on a terminal, then Practise; or oxylag demo. On a vehicle:\n"
+        "oxylag run --port /dev/ttyUSB0\n\n"
+        "Exit codes: 0 finished (whatever the verdict), 2 usage, 3 bad input file or\n"
+        "profile, 4 port cannot be opened, 5 adapter or vehicle does not answer, 6 test\n"
+        "stopped before a result, 7 vehicle unsuitable, 70 internal error.\n");
 }
 
 void oxl_help_command(enum oxl_command c, struct oxl_buf *out)

@@ -82,10 +82,8 @@ enum oxl_panel_did oxl_panel_poll(struct oxl_panel *p, struct oxl_screen *s)
     if (key == OXL_TERM_NONE || key == OXL_TERM_RESIZED)
         return OXL_PANEL_NOTHING;
     enum oxl_panel_did did = feed(p, s, key);
-    if (did == OXL_PANEL_KEY && (key == ESC || (key == 'q' && !s->form)))
-        return OXL_PANEL_BACK;
     p->key = key;
-    return did;
+    return did == OXL_PANEL_KEY && (key == ESC || (key == 'q' && !s->form)) ? OXL_PANEL_BACK : did;
 }
 
 enum oxl_panel_did oxl_panel_step(struct oxl_panel *p, struct oxl_screen *s)

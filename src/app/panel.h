@@ -12,7 +12,7 @@ struct oxl_panel {
     struct oxl_term *term;
     struct oxl_canvas *canvas;
     bool ascii;
-    int key; /* with OXL_PANEL_KEY */
+    int key; /* the last one */
 };
 
 enum oxl_panel_did {

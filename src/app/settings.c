@@ -14,15 +14,15 @@ enum { FILE_MAX_BYTES = 65536 };
 
 static const struct {
     const char *name, *option; /* option NULL: the home screen's own */
-    bool yes_no, inverted;     /* inverted: "no" gives the option */
+    bool yes_no;               /* of a switch */
 } known[OXL_SETTINGS] = {
-    [OXL_SET_TECHNICIAN] = {"technician", "technician", false, false},
-    [OXL_SET_FOLDER] = {"folder", NULL, false, false},
-    [OXL_SET_THEME] = {"theme", "theme", false, false},
-    [OXL_SET_SOUND] = {"sound", "quiet", true, true},
-    [OXL_SET_VOICE] = {"voice", "voice", true, false},
-    [OXL_SET_VOLUME] = {"volume", "volume", false, false},
-    [OXL_SET_MASK_VIN] = {"mask-vin", "mask-vin", true, false},
+    [OXL_SET_TECHNICIAN] = {"technician", "technician", false},
+    [OXL_SET_FOLDER] = {"folder", NULL, false},
+    [OXL_SET_THEME] = {"theme", "theme", false},
+    [OXL_SET_SOUND] = {"sound", "sound", false},
+    [OXL_SET_VOICE] = {"voice", "voice", true},
+    [OXL_SET_VOLUME] = {"volume", "volume", false},
+    [OXL_SET_MASK_VIN] = {"mask-vin", "mask-vin", true},
 };
 
 static bool config_folder(char *out, size_t n)
@@ -54,8 +54,7 @@ void oxl_settings_apply(const struct oxl_settings *s, struct oxl_opts *o)
 {
     for (int i = 0; i < OXL_SETTINGS; i++) {
         const char *value = s->value[i];
-        bool flag = known[i].yes_no && (strcmp(value, "yes") == 0) != known[i].inverted;
-        if (known[i].option && value[0] && (!known[i].yes_no || flag))
+        if (known[i].option && value[0] && !(known[i].yes_no && strcmp(value, "yes") != 0))
             oxl_opts_apply(o, known[i].option, value);
     }
 }

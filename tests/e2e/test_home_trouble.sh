@@ -10,7 +10,7 @@ open 80 24
 wait_for 'line 1: theme: found "pink"' 10
 keys 5
 wait_for 'Technician +Lee' 5
-keys Down && tm send-keys /proc/none && keys Down Down Down Down Enter
+keys Down && tm send-keys /proc/none && keys Up Up Enter # round to the last one
 wait_for 'Kept in' 5
 keys 3
 wait_for 'Pick a simulated' 5
@@ -19,6 +19,23 @@ wait_for 'demo --scenario' 5
 keys Up Enter
 wait_for 'name another folder' 5
 keys Escape Escape q
+leave 0
+# A port that does not open: the reason stands on the form until something is changed there.
+rm config/oxylag/settings.ini
+open 80 24
+wait_for 'want to do' 10
+keys 1
+wait_for 'Test the link' 5
+keys Down && tm send-keys tcp:127.0.0.1:1 && keys Up Up Enter
+wait_for 'nothing listens at 127.0.0.1:1' 10
+[ -z "$(find data -name '*.jsonl')" ] || fail "a recording of nothing: $(find data)"
+keys Down Down
+wait_for 'nothing listens' 2
+tm send-keys 2
+wait_for 'port tcp:127.0.0.1:12' 5
+checks=$((checks + 1))
+grep -q 'nothing listens' screen.txt && fail "what was said stands on: $(cat screen.txt)"
+keys Escape q
 leave 0
 open 80 24 "env -u HOME -u XDG_CONFIG_HOME -u XDG_DATA_HOME $oxylag"
 wait_for 'want to do' 10
