@@ -182,6 +182,28 @@ sed 's/0XYLAGSM4R0000003/0XYLAGSM4R0010003/' "$own/before.jsonl" >"$own/other.js
 refuse 2 'several vehicles' "$oxylag" report --history 0003
 rm "$own/other.jsonl"
 
+# One option hides the VIN, the plate and the vehicle, wherever they may come out.
+"$oxylag" demo -y --virtual-time --runs 1 --no-deeper --packets 16 --quiet --plain --plate "AB 123" \
+  --vehicle "red estate" --out owned.jsonl >/dev/null 2>&1
+mkdir owned && mv owned.jsonl owned/
+for way in "report owned/owned.jsonl" "report owned/owned.jsonl --format json" \
+  "report owned/owned.jsonl --format html" "report --history 0003 owned" "recordings owned --json" \
+  "recordings owned --csv" "recordings owned" "recordings --check owned" "recordings --check owned --json" \
+  "replay owned/owned.jsonl --virtual-time --json"; do
+  checks=$((checks + 2))
+  # shellcheck disable=SC2086 # words of a command
+  "$oxylag" $way --mask-vin >shown.txt 2>&1
+  grep -qE 'AB 123|red estate|R0000003' shown.txt && fail "$way --mask-vin tells whose it is"
+  # shellcheck disable=SC2086
+  "$oxylag" $way >shown.txt 2>&1
+  [ "$way" = "recordings --check owned" ] && continue # a check in words names the file alone
+  grep -qE 'AB 123|R0000003' shown.txt || fail "$way without it says nothing of the vehicle"
+done
+"$oxylag" demo -y --virtual-time --runs 1 --no-deeper --packets 16 --quiet --plain --plate "AB 123" \
+  --vehicle "red estate" --mask-vin --out masked.jsonl >/dev/null 2>&1
+checks=$((checks + 1))
+grep -qE 'AB 123|red estate|R0000003' masked.jsonl && fail "a masked recording holds whose it is"
+
 # Without a cache the list is the same: none, damaged, not writable, a full disk, no home.
 out_of --json >whole.json
 same() {
