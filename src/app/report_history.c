@@ -65,7 +65,7 @@ static enum oxl_status make(const struct oxl_opts *o, const char *folder, struct
     if (st != OXL_OK)
         return st;
     const size_t n = c->n < OXL_HISTORY_MAX ? c->n : OXL_HISTORY_MAX;
-    struct oxl_test_record *records = calloc(n, sizeof *records);
+    struct oxl_test_record *records = calloc(n + 1, sizeof *records);
     if (!records)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %zu tests", n);
     st = replay_all(o, folder, c, records, n, err);

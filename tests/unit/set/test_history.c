@@ -109,8 +109,8 @@ static void drawing(void **state)
             y_dot = k->y;
         }
         if (k->kind == OXL_SHAPE_LINE && k->ink == OXL_INK_LEVEL) {
-            y_good = y_bad ? d.y[k->first] : 0;
-            y_bad = y_bad ? y_bad : d.y[k->first];
+            y_good = y_bad > 0 ? d.y[k->first] : 0;
+            y_bad = y_bad > 0 ? y_bad : d.y[k->first];
         }
         unknown += k->kind == OXL_SHAPE_TEXT && strcmp(k->text, "?") == 0;
         for (size_t j = 0; k->kind == OXL_SHAPE_LINE && j < k->n; j++)
