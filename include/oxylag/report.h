@@ -49,12 +49,20 @@ struct oxl_tracks {
 void oxl_tracks_init(struct oxl_tracks *t, unsigned bank);
 void oxl_tracks_event(struct oxl_tracks *t, const struct oxl_event *ev);
 
+/* The tests of one vehicle, the oldest first; at least one. */
+struct oxl_vehicle_tests {
+    const struct oxl_test_record *const *tests;
+    size_t n;
+};
+enum { OXL_HISTORY_MAX = 100 }; /* what a table has room for */
+
 /* One test, or two to be compared (n = 1 or 2), with the traces of its runs (NULL: none); or an
- * inspection alone. */
+ * inspection alone; or a history alone, with its newest test. */
 struct oxl_report_input {
     const struct oxl_test_record *record;
     const struct oxl_tracks *tracks;
     const struct oxl_inspection *inspection; /* then of the record the header alone counts */
+    const struct oxl_vehicle_tests *history;
 };
 enum oxl_paper { OXL_PAPER_A4 = 0, OXL_PAPER_LETTER };
 /* One printed page each. HTML has no script and needs no other file. A failure to draw or to
@@ -69,6 +77,8 @@ void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_
                           struct oxl_buf *out);
 void oxl_report_inspection_text(const struct oxl_inspection *v, const struct oxl_record_header *h,
                                 struct oxl_buf *out);
+
+void oxl_report_history_text(const struct oxl_vehicle_tests *h, struct oxl_buf *out);
 
 /* One JSON object of a test; of the comparison of two, alone (docs/exports.md). */
 void oxl_report_json(const struct oxl_test_record *s, struct oxl_buf *out);

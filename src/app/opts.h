@@ -44,7 +44,7 @@ struct oxl_opts {
     const char *port, *profile, *out, *truth, *scenario, *listen, *symlink;
     const char *columns, *separator, *answers, *test, *sound;
     const char *order, *inlet, *note, *technician, *plate, *odometer, *vehicle;
-    const char *trainee;
+    const char *trainee, *history;
     const char *vin, *verdict, *since; /* which recordings */
     unsigned bank, runs, speed_baud, packet_ms, volume_pct;
     uint64_t seed;

@@ -51,6 +51,8 @@ const struct oxl_option_row oxl_option_rows[] = {
     {"verdict", 0, TEXT, IN(RECORDINGS), AT(verdict), 0, 20, "NAME",
      "only those: good, not-bad, questionable, not-good, bad, inconclusive"},
     {"since", 0, TEXT, IN(RECORDINGS), AT(since), 0, 10, "YYYY-MM-DD", "only of that day or later"},
+    {"history", 0, TEXT, IN(REPORT), AT(history), 0, 17, "VIN",
+     "the page of a vehicle: every test of it in a folder; the VIN's last digits do"},
     {"check", 0, FLAG, IN(RECORDINGS), AT(check), 0, 0, NULL,
      "reads and replays each whole: is it complete, does it give the same, its SHA-256"},
     {"class", 0, FLAG, IN(LESSONS), AT(class), 0, 0, NULL,
@@ -140,7 +142,7 @@ const struct oxl_command_row oxl_command_rows[OXL_CMD_COUNT] = {
                         1},
     [OXL_CMD_REPORT] =
         {"report", "FILE...",
-         "the repair-order page; of two recordings, a comparison; of an inspection, its page", 1,
+         "the repair-order page; of two recordings, a comparison; of an inspection, its page", 0,
          OXL_MAX_FILES},
     [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words, or tests one", 0, 0},
     [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},

@@ -15,7 +15,7 @@ struct oxl_option_row {
     double min, max; /* COUNT, NUMBER; TEXT, FIGURE: max bytes */
     const char *value, *help;
 };
-enum { OXL_OPTION_ROWS = 56 };
+enum { OXL_OPTION_ROWS = 57 };
 extern const struct oxl_option_row oxl_option_rows[OXL_OPTION_ROWS];
 
 struct oxl_command_row {

@@ -31,6 +31,13 @@ enum oxl_status oxl_opts_together(const struct oxl_opts *o, struct oxl_error *er
         return oxl_fail(err, OXL_ERR_USAGE, "--answers goes with --quiz");
     if (o->trainee && !o->quiz)
         return oxl_fail(err, OXL_ERR_USAGE, "--trainee goes with --quiz");
+    if (o->command == OXL_CMD_REPORT && !o->history && o->files_n == 0)
+        return oxl_fail(err, OXL_ERR_USAGE, "report needs a recording: oxylag report FILE...");
+    if (o->history &&
+        (o->files_n > 1 || o->format == OXL_FORMAT_JSON || o->format == OXL_FORMAT_CSV))
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "--history is a page, as text, html or pdf, of one folder: oxylag "
+                        "recordings --vin has the rows");
     if (o->command == OXL_CMD_LESSONS && o->csv && !o->class)
         return oxl_fail(err, OXL_ERR_USAGE, "--csv is a table of the class: it goes with --class");
     if (o->quiz && o->samples)

@@ -7,6 +7,7 @@
 #include "child_process.h"
 #include "commands.h"
 #include "player.h"
+#include "report.h"
 
 struct loaded {
     struct oxl_test_record record;
@@ -129,16 +130,35 @@ static void draw_twice(struct drawing *d, struct oxl_buf *out)
     oxl_buf_free(&again);
 }
 
+void oxl_report_draw(const struct oxl_opts *o, const struct oxl_report_input *inputs, size_t n,
+                     struct oxl_buf *out)
+{
+    struct drawing d = {o, inputs, n};
+    draw_twice(&d, out);
+}
+
+enum oxl_status oxl_report_record(const struct oxl_opts *o, const char *file,
+                                  struct oxl_test_record *out, struct oxl_error *err)
+{
+    struct loaded *t = calloc(1, sizeof *t);
+    if (!t)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
+    enum oxl_status st = load(o, file, NULL, t, err);
+    *out = t->record;
+    free(t);
+    return st;
+}
+
 /* What is said of the recordings together. */
 static void add_pages(const struct oxl_opts *o, const struct loaded *tests, size_t n,
                       struct oxl_buf *out)
 {
     const struct oxl_report_input inputs[2] = {
-        {&tests[0].record, &tests[0].tracks, tests[0].inspected ? &tests[0].inspection : NULL},
-        {n > 1 ? &tests[1].record : NULL, &tests[n > 1].tracks, NULL}};
-    struct drawing d = {o, inputs, n};
+        {&tests[0].record, &tests[0].tracks, tests[0].inspected ? &tests[0].inspection : NULL,
+         NULL},
+        {n > 1 ? &tests[1].record : NULL, &tests[n > 1].tracks, NULL, NULL}};
     if (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF)
-        draw_twice(&d, out);
+        oxl_report_draw(o, inputs, n, out);
     else if (o->format == OXL_FORMAT_TEXT && n == 2)
         oxl_report_pair_text(inputs[0].record, inputs[1].record, out);
     else if (o->format == OXL_FORMAT_JSON && n == 2)
@@ -195,7 +215,7 @@ enum oxl_status oxl_report_make(const struct oxl_opts *o, struct oxl_buf *out,
     struct loaded *tests = calloc(2, sizeof *tests);
     if (!tests)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory");
-    enum oxl_status st = make(o, tests, out, err);
+    enum oxl_status st = o->history ? oxl_report_history(o, out, err) : make(o, tests, out, err);
     free(tests);
     if (st == OXL_OK && out->failed)
         st = oxl_fail(

@@ -230,6 +230,10 @@ static void columns(struct oxl_page *p, const struct oxl_report_input *tests, si
 void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, size_t n,
                    enum oxl_detail detail)
 {
+    if (tests[0].history) {
+        oxl_page_make_history(p, tests[0].history, detail);
+        return;
+    }
     if (tests[0].inspection) {
         oxl_page_make_inspection(p, tests[0].inspection, &tests[0].record->header, detail);
         return;

@@ -7,6 +7,7 @@
 #include "oxylag/inspect.h"
 #include "oxylag/report.h"
 #include "plot.h"
+#include "plot_history.h"
 
 enum oxl_block_kind {
     OXL_BLOCK_TITLE,   /* what kind of page it is: small */
@@ -15,14 +16,15 @@ enum oxl_block_kind {
     OXL_BLOCK_LEAD,    /* the second largest */
     OXL_BLOCK_HEADING,
     OXL_BLOCK_TEXT,
-    OXL_BLOCK_FIELD, /* name and text; no text: a line to write on */
-    OXL_BLOCK_POINT, /* name ("1.", "-") and text */
-    OXL_BLOCK_TABLE, /* of `index` */
-    OXL_BLOCK_RULER, /* drawing of `index`; text: the same in words */
-    OXL_BLOCK_PLOT,  /* drawing of `index`; text: the same in words */
-    OXL_BLOCK_KEY,   /* explains the plots */
-    OXL_BLOCK_NOTE,  /* explains the table */
-    OXL_BLOCK_SIGN,  /* a line to sign on, text below it; consecutive ones side by side */
+    OXL_BLOCK_FIELD,   /* name and text; no text: a line to write on */
+    OXL_BLOCK_POINT,   /* name ("1.", "-") and text */
+    OXL_BLOCK_TABLE,   /* of `index` */
+    OXL_BLOCK_RULER,   /* drawing of `index`; text: the same in words */
+    OXL_BLOCK_PLOT,    /* drawing of `index`; text: the same in words */
+    OXL_BLOCK_HISTORY, /* drawing of `index`, over the whole width */
+    OXL_BLOCK_KEY,     /* explains the plots */
+    OXL_BLOCK_NOTE,    /* explains the table */
+    OXL_BLOCK_SIGN,    /* a line to sign on, text below it; consecutive ones side by side */
     OXL_BLOCK_KINDS
 };
 
@@ -107,6 +109,7 @@ struct oxl_page {
     size_t rulers_n;
     struct oxl_page_plot plots[OXL_PAGE_PLOTS];
     size_t plots_n;
+    struct oxl_tests_plot history[2]; /* delay at target, stored oxygen */
 };
 
 /* Fills *p; the sources must outlive it. Free it with oxl_page_free. arena.failed: something found
@@ -115,6 +118,8 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, siz
                    enum oxl_detail detail);
 void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v,
                               const struct oxl_record_header *h, enum oxl_detail detail);
+void oxl_page_make_history(struct oxl_page *p, const struct oxl_vehicle_tests *h,
+                           enum oxl_detail detail);
 void oxl_page_free(struct oxl_page *p);
 
 /* ---- read by setters ------------------------------------------------------------------------ */

@@ -9,19 +9,21 @@
 #include <string.h>
 
 #include "event_parts.h"
+#include "vehicle_text.h"
 
 enum { PROFILE_TEXT_MAX = 8192, SPEED_MAX_BAUD = 10000000, RUNS_MAX = 99, BANK_MAX = 2 };
 
 /* What is the customer's; only where it was given. */
-#define OWNED(member)                                                                              \
+#define OWNED(member, told)                                                                        \
     {                                                                                              \
 #member, offsetof(struct oxl_record_header, member),                                       \
-            sizeof((struct oxl_record_header *)0)->member                                          \
+            sizeof((struct oxl_record_header *)0)->member, told                                    \
     }
 static const struct {
     const char *name;
     size_t offset, size;
-} owned[] = {OWNED(plate), OWNED(odometer), OWNED(vehicle)};
+    bool told; /* whose vehicle it is: hidden with the VIN */
+} owned[] = {OWNED(plate, true), OWNED(odometer, false), OWNED(vehicle, true)};
 
 static const char *owned_text(const struct oxl_record_header *h, size_t i)
 {
@@ -76,7 +78,8 @@ size_t oxl_record_encode_header(const struct oxl_record_header *h, char *out, si
     oxl_json_member_text(&j, "technician", h->technician);
     for (size_t i = 0; i < sizeof owned / sizeof owned[0]; i++)
         if (*owned_text(h, i)) /* recordings made before have none of these */
-            oxl_json_member_text(&j, owned[i].name, owned_text(h, i));
+            oxl_json_member_text(&j, owned[i].name,
+                                 oxl_owner_shown(owned_text(h, i), h->mask_vin && owned[i].told));
     oxl_json_member_bool(&j, "mask_vin", h->mask_vin);
     oxl_json_member_integer(&j, "bank", h->bank);
     oxl_json_member_integer(&j, "runs", h->runs);

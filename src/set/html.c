@@ -134,6 +134,7 @@ static void block(const struct html *h, const struct oxl_block *b)
     case OXL_BLOCK_TABLE:
         return table(h, &h->page->tables[b->index]);
     case OXL_BLOCK_RULER:
+    case OXL_BLOCK_HISTORY:
     case OXL_BLOCK_PLOT:
         return drawing(h, b);
     case OXL_BLOCK_TITLE:

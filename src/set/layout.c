@@ -12,8 +12,9 @@ const struct oxl_type oxl_types[OXL_BLOCK_KINDS] = {
     [OXL_BLOCK_HEADING] = {1.1, true}, [OXL_BLOCK_TEXT] = {1, false},
     [OXL_BLOCK_FIELD] = {1, false},    [OXL_BLOCK_POINT] = {1, false},
     [OXL_BLOCK_TABLE] = {1, false},    [OXL_BLOCK_RULER] = {1, false},
-    [OXL_BLOCK_PLOT] = {1, false},     [OXL_BLOCK_KEY] = {0.88, false},
-    [OXL_BLOCK_NOTE] = {0.88, false},  [OXL_BLOCK_SIGN] = {1, false},
+    [OXL_BLOCK_PLOT] = {1, false},     [OXL_BLOCK_HISTORY] = {1, false},
+    [OXL_BLOCK_KEY] = {0.88, false},   [OXL_BLOCK_NOTE] = {0.88, false},
+    [OXL_BLOCK_SIGN] = {1, false},
 };
 
 /* ISO 216 A4 and US letter, points. */
@@ -39,6 +40,7 @@ static void place_plots(struct oxl_layout *l, const struct oxl_page *p)
     l->plot_w = (l->w - (double)(l->plots_across - 1) * OXL_PLOT_GAP) / (double)l->plots_across;
     l->plot_h = (rows == 1 ? 100 : l->detail < OXL_DETAIL_LEAST ? 92 : 80) * fmin(1, l->font / 7.5);
     l->ruler_w = 0.34 * l->w;
+    l->history_h = l->detail < OXL_DETAIL_LEAST ? 130 : 100;
     l->ruler_h = p->rulers_n && p->rulers[0].n > 1 ? 42 : 36;
 }
 
@@ -51,7 +53,9 @@ void oxl_layout_draw(const struct oxl_layout *l, const struct oxl_page *p,
                      const struct oxl_block *b, struct oxl_drawing *d)
 {
     const size_t i = b->index;
-    if (b->kind == OXL_BLOCK_RULER)
+    if (b->kind == OXL_BLOCK_HISTORY)
+        oxl_plot_tests(&p->history[i], l->w, l->history_h, d);
+    else if (b->kind == OXL_BLOCK_RULER)
         oxl_plot_scale(&p->rulers[i], l->ruler_w, l->ruler_h, d);
     else
         oxl_plot_run(p->plots[i].run, &p->plots[i].delay_s, p->plots[i].track, p->plots[i].profile,

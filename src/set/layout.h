@@ -10,7 +10,7 @@ struct oxl_layout {
     double font;                     /* size of the running text */
     enum oxl_detail detail;
     size_t plots_across, plot_rows;
-    double plot_w, plot_h, ruler_w, ruler_h;
+    double plot_w, plot_h, ruler_w, ruler_h, history_h;
 };
 enum { OXL_COLUMN_GAP = 14, OXL_PLOT_GAP = 8 };
 

@@ -157,6 +157,9 @@ static double block(const struct place *at, size_t *i, double y, bool first)
     case OXL_BLOCK_RULER:
         draw(at, b, at->x, y);
         return at->layout->ruler_h + 0.3 * f;
+    case OXL_BLOCK_HISTORY:
+        draw(at, b, at->x, y);
+        return at->layout->history_h + 0.3 * f;
     case OXL_BLOCK_PLOT:
         return plots(at, i, y);
     case OXL_BLOCK_SIGN:

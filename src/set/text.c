@@ -194,6 +194,7 @@ static void block(struct oxl_buf *out, const struct oxl_page *p, size_t i)
         oxl_buf_add(out, "\n\n______________________________\n%s\n", text);
         break;
     case OXL_BLOCK_PLOT:
+    case OXL_BLOCK_HISTORY:
     case OXL_BLOCK_KEY:
     case OXL_BLOCK_KINDS:
         break;
@@ -239,6 +240,14 @@ void oxl_report_inspection_text(const struct oxl_inspection *v, const struct oxl
 {
     struct oxl_page p;
     oxl_page_make_inspection(&p, v, h, OXL_DETAIL_WHOLE);
+    set_page(&p, out);
+    oxl_page_free(&p);
+}
+
+void oxl_report_history_text(const struct oxl_vehicle_tests *h, struct oxl_buf *out)
+{
+    struct oxl_page p;
+    oxl_page_make_history(&p, h, OXL_DETAIL_WHOLE);
     set_page(&p, out);
     oxl_page_free(&p);
 }

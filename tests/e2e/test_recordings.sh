@@ -157,6 +157,53 @@ check "lines on request" timeout 20 script -qec "$oxylag recordings --plain" /de
 checks=$((checks + 1))
 grep -q '^2026-11-20 09:00  GOOD' check.out || fail "plain: $(cat check.out)"
 
+# The page of a vehicle: every test of it, each replayed, in three settings; masked when asked.
+check "history" "$oxylag" report --history 0003
+cp check.out history.txt
+checks=$((checks + 3))
+grep -qE '^1 +2026-11-02 +4711 +1 +BAD' history.txt || fail "history: $(cat history.txt)"
+grep -qE '^2 +2026-11-20 .*GOOD' history.txt || fail "history, second: $(cat history.txt)"
+grep -q '^VIN  *0XYLAGSM4R0000003' history.txt || fail "history, VIN: $(cat history.txt)"
+check "history as PDF" "$oxylag" report --history 0003 --format pdf --out history.pdf
+checks=$((checks + 1))
+[ "$(pdfinfo history.pdf | sed -n 's/^Pages: *//p')" = 1 ] || fail "a history is one sheet"
+pdftotext -layout history.pdf - >history.out
+for word in 'Delay at target, s' 'Oxygen stored, mg' '2026-11-02' 'good above'; do
+  checks=$((checks + 1))
+  grep -q "$word" history.out || fail "the PDF lacks \"$word\": $(cat history.out)"
+done
+check "history as HTML" "$oxylag" report --history 0003 --format html --out history.html --mask-vin
+checks=$((checks + 2))
+xmllint --html --noout history.html 2>/dev/null || fail "the HTML is none"
+grep -q 'R0000003' history.html && fail "the VIN is not masked"
+refuse 3 'no test of a VIN' "$oxylag" report --history 9999 "$own"
+refuse 2 'history is a page' "$oxylag" report --history 0003 --format json
+sed 's/0XYLAGSM4R0000003/0XYLAGSM4R0010003/' "$own/before.jsonl" >"$own/other.jsonl"
+refuse 2 'several vehicles' "$oxylag" report --history 0003
+rm "$own/other.jsonl"
+
+# One option hides the VIN, the plate and the vehicle, wherever they may come out.
+"$oxylag" demo -y --virtual-time --runs 1 --no-deeper --packets 16 --quiet --plain --plate "AB 123" \
+  --vehicle "red estate" --out owned.jsonl >/dev/null 2>&1
+mkdir owned && mv owned.jsonl owned/
+for way in "report owned/owned.jsonl" "report owned/owned.jsonl --format json" \
+  "report owned/owned.jsonl --format html" "report --history 0003 owned" "recordings owned --json" \
+  "recordings owned --csv" "recordings owned" "recordings --check owned" "recordings --check owned --json" \
+  "replay owned/owned.jsonl --virtual-time --json"; do
+  checks=$((checks + 2))
+  # shellcheck disable=SC2086 # words of a command
+  "$oxylag" $way --mask-vin >shown.txt 2>&1
+  grep -qE 'AB 123|red estate|R0000003' shown.txt && fail "$way --mask-vin tells whose it is"
+  # shellcheck disable=SC2086
+  "$oxylag" $way >shown.txt 2>&1
+  [ "$way" = "recordings --check owned" ] && continue # a check in words names the file alone
+  grep -qE 'AB 123|R0000003' shown.txt || fail "$way without it says nothing of the vehicle"
+done
+"$oxylag" demo -y --virtual-time --runs 1 --no-deeper --packets 16 --quiet --plain --plate "AB 123" \
+  --vehicle "red estate" --mask-vin --out masked.jsonl >/dev/null 2>&1
+checks=$((checks + 1))
+grep -qE 'AB 123|red estate|R0000003' masked.jsonl && fail "a masked recording holds whose it is"
+
 # Without a cache the list is the same: none, damaged, not writable, a full disk, no home.
 out_of --json >whole.json
 same() {

@@ -239,11 +239,18 @@ static void the_customers_vehicle_survives(void **state)
     strcpy(in.plate, "M\xC3\x9C-T 12");
     strcpy(in.odometer, "123456 km");
     strcpy(in.vehicle, "blue estate, 2008");
+    in.mask_vin = false;
     n = oxl_record_encode_header(&in, text, sizeof text);
     assert_int_equal(oxl_record_decode_header(text, n - 1, &out, "f", NULL), OXL_OK);
     assert_string_equal(out.plate, in.plate);
     assert_string_equal(out.odometer, in.odometer);
     assert_string_equal(out.vehicle, in.vehicle);
+    in.mask_vin = true;
+    n = oxl_record_encode_header(&in, text, sizeof text);
+    assert_int_equal(oxl_record_decode_header(text, n - 1, &out, "f", NULL), OXL_OK);
+    assert_string_equal(out.plate, "***");
+    assert_string_equal(out.odometer, in.odometer);
+    assert_string_equal(out.vehicle, "***");
     expect_refusal("plate", json_integer(1), "a text");
     expect_refusal("odometer", json_string("123456789012345678901234567890 km"), "31 bytes");
 }
