@@ -7,6 +7,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "device.h"
 #include "mixer.h"
 #include "oxylag/out.h"
 #include "pace.h"
@@ -14,7 +15,7 @@
 /* BLOCK: 10 ms. LATE: what has waited longer would be a wrong call. DEPTH: how long a depth holds
  * when no other comes. SPOKEN: a sentence is ready by then or not spoken. */
 enum {
-    BLOCK = OXL_SOUND_HZ / 100,
+    BLOCK = OXL_PIECE,
     LATE_US = 300000,
     DEPTH_US = 500000,
     SPOKEN_US = 1000000,
