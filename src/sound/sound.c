@@ -298,7 +298,7 @@ void oxl_sound_close(struct oxl_sound *s, int limit_ms)
     pthread_mutex_lock(&s->lock);
     s->quit = true;
     pthread_cond_broadcast(&s->change);
-    int64_t until_us = oxl_sound_now_us() + 1000 * (is_heard(s) ? limit_ms : LEAVE_MS);
+    int64_t until_us = oxl_sound_now_us() + INT64_C(1000) * (is_heard(s) ? limit_ms : LEAVE_MS);
     struct timespec until = {(time_t)(until_us / 1000000), (long)(until_us % 1000000) * 1000};
     for (int late = 0; s->owners > 1 && !late;)
         late = pthread_cond_timedwait(&s->change, &s->lock, &until);
