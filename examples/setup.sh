@@ -9,7 +9,8 @@ oxl_packages_build="gcc libc6-dev cmake ninja-build pkg-config libserialport-dev
   portaudio19-dev libespeak-ng-dev"
 oxl_packages_test="libcmocka-dev libgsl-dev tshark tmux jq clang libclang-rt-14-dev
   clang-format-14 clang-tidy-14 cppcheck socat iproute2 util-linux coreutils poppler-utils libxml2-utils python3 chromium
-  groff-base dpkg-dev ncurses-term"
+  groff-base dpkg-dev ncurses-term lintian desktop-file-utils appstream librsvg2-bin xvfb xterm libglib2.0-bin
+  sox gzip procps"
 
 # oxl_install PACKAGE...: only those that are missing, so that a second run needs no network.
 oxl_install() {

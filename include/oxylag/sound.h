@@ -23,8 +23,13 @@ struct oxl_sound_sink {
     bool (*write)(void *ctx, const int16_t *samples, size_t n);
     void (*close)(void *ctx);
 };
-/* The default device; false: built without, or no memory. */
-bool oxl_sound_device(struct oxl_sound_sink *out);
+/* The default device, played to by a process of its own: PROGRAM OXL_SOUND_PLAY, whose main shall
+ * return oxl_sound_play(). False: built without, or no memory. */
+#define OXL_SOUND_PLAY "--play-sound"
+bool oxl_sound_device(const char *program, struct oxl_sound_sink *out);
+int oxl_sound_play(void);
+/* It is built with a library for it. */
+bool oxl_sound_plays(void);
 /* A WAV file as long as the sound is open; it takes f. False: no memory, f is closed. */
 bool oxl_sound_wav(FILE *f, struct oxl_sound_sink *out);
 

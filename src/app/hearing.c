@@ -41,7 +41,7 @@ static enum oxl_status open_sink(const struct oxl_opts *o, struct oxl_sound_sink
 {
     FILE *f = NULL;
     if (!file_of(o)) {
-        *has = oxl_sound_device(sink);
+        *has = oxl_sound_device("/proc/self/exe", sink);
         return OXL_OK;
     }
     enum oxl_status st = oxl_create_file(file_of(o), &f, err);

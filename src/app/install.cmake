@@ -7,10 +7,24 @@ add_custom_command(OUTPUT ${oxl_manual}
     -P ${CMAKE_SOURCE_DIR}/src/app/manual.cmake
   DEPENDS oxylag ${CMAKE_SOURCE_DIR}/docs/oxylag.1.in ${CMAKE_SOURCE_DIR}/src/app/manual.cmake
   VERBATIM)
-add_custom_target(manual ALL DEPENDS ${oxl_manual})
+set(oxl_package ${CMAKE_SOURCE_DIR}/src/app/package)
+configure_file(${oxl_package}/changelog.in ${CMAKE_BINARY_DIR}/changelog @ONLY)
+configure_file(${oxl_package}/oxylag.metainfo.xml.in ${CMAKE_BINARY_DIR}/oxylag.metainfo.xml @ONLY)
+# Compressed as Debian wants them, without a time, so that the same source gives the same bytes.
+set(oxl_changelog ${CMAKE_BINARY_DIR}/changelog)
+foreach(file oxl_manual oxl_changelog)
+  add_custom_command(OUTPUT ${${file}}.gz COMMAND gzip -9nkf ${${file}} DEPENDS ${${file}} VERBATIM)
+  list(APPEND oxl_compressed ${${file}}.gz)
+endforeach()
+add_custom_target(manual ALL DEPENDS ${oxl_compressed})
 
 install(TARGETS oxylag RUNTIME DESTINATION ${CMAKE_INSTALL_BINDIR})
-install(FILES ${oxl_manual} DESTINATION ${CMAKE_INSTALL_MANDIR}/man1)
+install(FILES ${oxl_manual}.gz DESTINATION ${CMAKE_INSTALL_MANDIR}/man1)
+install(FILES ${oxl_changelog}.gz DESTINATION ${CMAKE_INSTALL_DOCDIR})
+install(FILES ${oxl_package}/oxylag.desktop DESTINATION ${CMAKE_INSTALL_DATADIR}/applications)
+install(FILES ${oxl_package}/oxylag.svg
+  DESTINATION ${CMAKE_INSTALL_DATADIR}/icons/hicolor/scalable/apps)
+install(FILES ${CMAKE_BINARY_DIR}/oxylag.metainfo.xml DESTINATION ${CMAKE_INSTALL_DATADIR}/metainfo)
 install(FILES ${CMAKE_SOURCE_DIR}/src/app/completion/oxylag.bash
   DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions RENAME oxylag)
 install(FILES ${CMAKE_SOURCE_DIR}/src/app/completion/_oxylag
@@ -29,16 +43,20 @@ set(CMAKE_SKIP_INSTALL_ALL_DEPENDENCY ON)
 set(CPACK_GENERATOR DEB)
 set(CPACK_PACKAGE_NAME oxylag)
 set(CPACK_PACKAGE_VERSION ${PROJECT_VERSION})
-set(CPACK_PACKAGE_CONTACT "the oxylag authors <oxylag@localhost>")
+set(CPACK_PACKAGE_CONTACT "the oxylag authors <oxylag@example.org>")
 set(CPACK_PACKAGING_INSTALL_PREFIX /usr)
 set(CPACK_STRIP_FILES ON)
 set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_DEBIAN_PACKAGE_SECTION science)
 set(CPACK_DEBIAN_PACKAGE_SHLIBDEPS ON)
 set(CPACK_DEBIAN_PACKAGE_SUGGESTS bash-completion)
+set(CPACK_DEBIAN_PACKAGE_CONTROL_EXTRA ${oxl_package}/postinst)
+set(CPACK_DEBIAN_PACKAGE_CONTROL_STRICT_PERMISSION ON)
 set(CPACK_PACKAGE_DESCRIPTION_SUMMARY ${PROJECT_DESCRIPTION})
 set(CPACK_DEBIAN_PACKAGE_DESCRIPTION
-"It guides a technician through the test over a generic AT-command OBD-II serial adapter,
-measures the delay between the oxygen sensors and the stored oxygen with their intervals,
-and writes the page for the repair order. It reads only.")
+"It guides a technician through the test over a generic AT-command OBD-II
+serial adapter, measures the delay between the oxygen sensors and the
+stored oxygen with their intervals, and writes the page for the repair
+order. It reads only. A serial adapter is opened by members of the group
+dialout.")
 include(CPack)

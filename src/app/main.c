@@ -10,6 +10,7 @@
 #include "commands.h"
 #include "final_output.h"
 #include "home.h"
+#include "oxylag/sound.h"
 
 static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
 {
@@ -110,6 +111,8 @@ int main(int argc, char **argv)
     bool bare = help && (argc == 2 || argv[2][0] == '-' || wants(argv[2], "help", "help"));
     if (bare || (argc > 1 && wants(argv[1], "--help", "-h")))
         return print_help(NULL);
+    if (argc == 2 && wants(argv[1], OXL_SOUND_PLAY, OXL_SOUND_PLAY))
+        return oxl_sound_play();
     if (argc > 1 && wants(argv[1], "--version", "-V")) {
         printf("oxylag %s\n", OXL_VERSION);
         return OXL_EXIT_OK;

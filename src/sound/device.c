@@ -1,120 +1,88 @@
-/* The only file that knows the audio library, PortAudio. Its blocking calls are used, so that
- * nothing of ours runs in a callback. */
-#include "oxylag/sound.h"
+/* The only file that knows the audio library, PortAudio: the process that plays what it reads. Its
+ * blocking calls are used, so that nothing runs in a callback. */
+#include "device.h"
 
 #ifndef OXL_WITH_PORTAUDIO
 
-bool oxl_sound_device(struct oxl_sound_sink *out)
+bool oxl_sound_plays(void)
 {
-    (void)out;
     return false;
+}
+
+int oxl_sound_play(void)
+{
+    return 1;
 }
 
 #else
 
-#include <dlfcn.h>
 #include <portaudio.h>
-#include <stdlib.h>
+#include <signal.h>
 #include <string.h>
+#include <sys/prctl.h>
+#include <unistd.h>
 
 #include "pace.h"
 
 /* A null device takes all at once. A real one holds less than this and is not slowed. */
-enum { LEAD_US = 150000 };
+enum { LEAD_US = 150000, FILES = 1024 };
 
-struct device {
-    PaStream *stream;
-    bool begun;
-    struct oxl_pace pace;
-};
-
-static void no_alsa_words(const char *file, int line, const char *function, int err,
-                          const char *fmt, ...)
+bool oxl_sound_plays(void)
 {
-    (void)file;
-    (void)line;
-    (void)function;
-    (void)err;
-    (void)fmt;
+    return true;
 }
 
-static void no_jack_words(const char *text)
+static PaStream *open_stream(void)
 {
-    (void)text;
-}
-
-/* What stands beneath PortAudio writes to standard error, under the dashboard; each has a way to be
- * told not to. Looked up by name: neither is linked by us, nor has to be there. */
-static void *beneath(const char *name)
-{
-    void *all = dlopen(NULL, RTLD_LAZY);
-    return all ? dlsym(all, name) : NULL;
-}
-
-static void silence_libraries(void)
-{
-    typedef void alsa_words(const char *, int, const char *, int, const char *, ...);
-    typedef void jack_words(const char *);
-    int (*alsa)(alsa_words *) = NULL;
-    void (*jack)(jack_words *) = NULL;
-    void *at = beneath("snd_lib_error_set_handler");
-    memcpy(&alsa, &at, sizeof at);
-    if (alsa)
-        alsa(no_alsa_words);
-    static const char *const jacks[] = {"jack_set_error_function", "jack_set_info_function"};
-    for (size_t i = 0; i < 2; i++) {
-        at = beneath(jacks[i]);
-        memcpy(&jack, &at, sizeof at);
-        if (jack)
-            jack(no_jack_words);
-    }
-}
-
-static bool device_open(void *ctx)
-{
-    struct device *d = ctx;
-    silence_libraries();
+    PaStream *stream = NULL;
+    PaStreamParameters p = {.channelCount = 1, .sampleFormat = paInt16};
     if (Pa_Initialize() != paNoError)
-        return false;
-    d->begun = true;
-    PaStreamParameters p = {
-        .device = Pa_GetDefaultOutputDevice(), .channelCount = 1, .sampleFormat = paInt16};
+        return NULL;
+    p.device = Pa_GetDefaultOutputDevice();
     if (p.device == paNoDevice)
-        return false;
+        return NULL;
     const double enough_s = 0.02, low_s = Pa_GetDeviceInfo(p.device)->defaultLowOutputLatency;
     p.suggestedLatency = low_s > enough_s ? low_s : enough_s;
-    if (Pa_OpenStream(&d->stream, NULL, &p, OXL_SOUND_HZ, paFramesPerBufferUnspecified, paNoFlag,
-                      NULL, NULL) == paNoError &&
-        Pa_StartStream(d->stream) == paNoError)
-        return true;
-    return false;
+    if (Pa_OpenStream(&stream, NULL, &p, OXL_SOUND_HZ, paFramesPerBufferUnspecified, paNoFlag, NULL,
+                      NULL) != paNoError)
+        return NULL;
+    return Pa_StartStream(stream) == paNoError ? stream : NULL;
 }
 
-static bool device_write(void *ctx, const int16_t *samples, size_t n)
+static bool read_piece(char *to, size_t n)
 {
-    struct device *d = ctx;
-    PaError e = Pa_WriteStream(d->stream, samples, n);
-    oxl_pace_wait(&d->pace, n, LEAD_US);
-    return e == paNoError || e == paOutputUnderflowed;
-}
-
-static void device_close(void *ctx)
-{
-    struct device *d = ctx;
-    if (d->stream) {
-        Pa_StopStream(d->stream); /* what it holds is heard */
-        Pa_CloseStream(d->stream);
+    for (ssize_t got; n > 0; to += got, n -= (size_t)got) {
+        got = read(STDIN_FILENO, to, n);
+        if (got <= 0)
+            return false;
     }
-    if (d->begun)
-        Pa_Terminate();
-    free(d);
+    return true;
 }
 
-bool oxl_sound_device(struct oxl_sound_sink *out)
+static bool say(size_t n)
 {
-    struct device *d = calloc(1, sizeof *d);
-    *out = (struct oxl_sound_sink){d, device_open, device_write, device_close};
-    return d != NULL;
+    const char words[OXL_AHEAD + 1] = {0};
+    return write(STDOUT_FILENO, words, n) == (ssize_t)n;
+}
+
+/* It ends with whoever started it, and keeps no port or file of his open. */
+int oxl_sound_play(void)
+{
+    int16_t piece[OXL_PIECE];
+    struct oxl_pace pace = {0};
+    prctl(PR_SET_PDEATHSIG, SIGKILL);
+    for (int fd = STDERR_FILENO + 1; fd < FILES; fd++)
+        close(fd);
+    PaStream *stream = open_stream();
+    bool good = stream && say(1 + OXL_AHEAD);
+    while (good && read_piece((char *)piece, sizeof piece)) {
+        PaError e = Pa_WriteStream(stream, piece, OXL_PIECE);
+        oxl_pace_wait(&pace, OXL_PIECE, LEAD_US);
+        good = (e == paNoError || e == paOutputUnderflowed) && say(1);
+    }
+    if (stream)
+        Pa_StopStream(stream); /* what it holds is heard */
+    return good ? 0 : 1;
 }
 
 #endif

@@ -7,6 +7,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "device.h"
 #include "mixer.h"
 #include "oxylag/out.h"
 #include "pace.h"
@@ -14,7 +15,7 @@
 /* BLOCK: 10 ms. LATE: what has waited longer would be a wrong call. DEPTH: how long a depth holds
  * when no other comes. SPOKEN: a sentence is ready by then or not spoken. */
 enum {
-    BLOCK = OXL_SOUND_HZ / 100,
+    BLOCK = OXL_PIECE,
     LATE_US = 300000,
     DEPTH_US = 500000,
     SPOKEN_US = 1000000,
@@ -297,7 +298,7 @@ void oxl_sound_close(struct oxl_sound *s, int limit_ms)
     pthread_mutex_lock(&s->lock);
     s->quit = true;
     pthread_cond_broadcast(&s->change);
-    int64_t until_us = oxl_sound_now_us() + 1000 * (is_heard(s) ? limit_ms : LEAVE_MS);
+    int64_t until_us = oxl_sound_now_us() + INT64_C(1000) * (is_heard(s) ? limit_ms : LEAVE_MS);
     struct timespec until = {(time_t)(until_us / 1000000), (long)(until_us % 1000000) * 1000};
     for (int late = 0; s->owners > 1 && !late;)
         late = pthread_cond_timedwait(&s->change, &s->lock, &until);

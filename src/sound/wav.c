@@ -32,7 +32,7 @@ static bool write_header(struct wav *w, uint64_t bytes)
     put(h + 20, 1, 2); /* PCM */
     put(h + 22, 1, 2); /* one channel */
     put(h + 24, OXL_SOUND_HZ, 4);
-    put(h + 28, OXL_SOUND_HZ * 2, 4);
+    put(h + 28, UINT64_C(2) * OXL_SOUND_HZ, 4);
     put(h + 32, 2, 2);
     put(h + 34, 16, 2);
     put(h + 40, bytes, 4);

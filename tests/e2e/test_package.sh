@@ -8,10 +8,10 @@ export LC_ALL=C.UTF-8
 
 check "the manual is made" cmake --build "$build" --target manual
 check "install" cmake --install "$build" --prefix "$work/usr"
-for f in bin/oxylag share/man/man1/oxylag.1 share/bash-completion/completions/oxylag \
+for f in bin/oxylag share/man/man1/oxylag.1.gz share/bash-completion/completions/oxylag \
   share/zsh/vendor-completions/_oxylag share/doc/oxylag/first-test.md share/doc/oxylag/training.md \
   share/doc/oxylag/examples/aged.jsonl share/doc/oxylag/profiles/wide-maf.ini \
-  share/doc/oxylag/copyright; do
+  share/doc/oxylag/copyright share/doc/oxylag/changelog.gz; do
   check "installed: $f" test -s "usr/$f"
 done
 check "the installed program runs" usr/bin/oxylag demo -y --virtual-time --scenario dead --runs 1
@@ -21,7 +21,8 @@ check "an installed example replays" usr/bin/oxylag replay usr/share/doc/oxylag/
   --virtual-time
 
 # The manual page names every command and every option, and its markup is clean.
-page=usr/share/man/man1/oxylag.1
+gunzip -c usr/share/man/man1/oxylag.1.gz >oxylag.1
+page=oxylag.1
 commands=$("$oxylag" --help | sed -n 's/^  \([a-z][a-z]*\)  .*/\1/p' | grep -v '^oxylag$')
 checks=$((checks + 1))
 [ "$(wc -w <<<"$commands")" -ge 9 ] || fail "commands: $commands"
@@ -64,6 +65,8 @@ completes aged oxylag demo --scenario ag
 completes wide-maf oxylag run -P wide
 completes mono oxylag replay x --theme m
 completes kline oxylag profiles k
+completes bell oxylag demo --sound b
+completes '--voice' oxylag replay --vo
 checks=$((checks + 1))
 [[ $(complete_words oxylag ports --by) == "" ]] || fail "completion offers an option of another command"
 for c in $commands; do completes "$c" oxylag "$c"; done
@@ -75,8 +78,10 @@ if command -v dpkg-deb >/dev/null && command -v dpkg-shlibdeps >/dev/null; then
   deb=$(echo "$work"/pack/oxylag_*.deb)
   check "a package" test -s "$deb"
   dpkg-deb -c "$deb" | awk '{ print $6 }' >contents.txt
-  for f in ./usr/bin/oxylag ./usr/share/man/man1/oxylag.1 ./usr/share/doc/oxylag/copyright \
-    ./usr/share/bash-completion/completions/oxylag ./usr/share/doc/oxylag/examples/good.jsonl; do
+  for f in ./usr/bin/oxylag ./usr/share/man/man1/oxylag.1.gz ./usr/share/doc/oxylag/copyright \
+    ./usr/share/bash-completion/completions/oxylag ./usr/share/doc/oxylag/examples/good.jsonl \
+    ./usr/share/applications/oxylag.desktop ./usr/share/icons/hicolor/scalable/apps/oxylag.svg \
+    ./usr/share/metainfo/oxylag.metainfo.xml; do
     check "in the package: $f" grep -qx "$f" contents.txt
   done
   checks=$((checks + 2))
@@ -84,5 +89,15 @@ if command -v dpkg-deb >/dev/null && command -v dpkg-shlibdeps >/dev/null; then
   for lib in libc6 libjansson4 libinih1 libnettle8 libserialport0 libncursesw6; do
     dpkg-deb -f "$deb" Depends | grep -q "$lib" || fail "the package does not depend on $lib"
   done
+  if command -v lintian >/dev/null; then
+    check "lintian has nothing to say" lintian --allow-root --fail-on error,warning "$deb"
+    checks=$((checks + 1))
+    [ -s check.out ] && fail "lintian: $(head -5 check.out)"
+  fi
+  # Who may open an adapter is said once: at the first installation, not when it is renewed.
+  dpkg-deb -e "$deb" control
+  checks=$((checks + 2))
+  sh control/postinst configure '' | grep -q 'group dialout' || fail "the package does not name the group"
+  [ -z "$(sh control/postinst configure 0.1)" ] || fail "it is said again at each renewal"
 fi
 done_testing

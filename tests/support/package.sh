@@ -7,6 +7,9 @@ set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/../.."
 build=$(realpath "${1:-build}")
 [ "$(id -u)" -eq 0 ] || { echo "package.sh: needs root for the chroot" >&2; exit 1; }
+for tool in cpack debootstrap dpkg-shlibdeps; do
+  command -v $tool >/dev/null || { echo "package.sh: $tool is missing: apt-get install cmake debootstrap dpkg-dev" >&2; exit 1; }
+done
 work=$(mktemp -d)
 trap 'rm -rf --one-file-system "$work"' EXIT
 cpack -G DEB --config "$build/CPackConfig.cmake" -B "$work/pack" >/dev/null
@@ -30,6 +33,8 @@ inside oxylag report /tmp/dead.rec -f html -O /tmp/dead.html
 inside oxylag replay /tmp/dead.rec --plain --virtual-time | tail -1
 if command -v pdffonts >/dev/null; then pdffonts "$root/tmp/dead.pdf" | awk 'NR > 2 { print "font", $1 }'; fi
 inside test -s /usr/share/doc/oxylag/copyright
+inside test -s /usr/share/applications/oxylag.desktop
+grep -q 'group dialout' "$work/apt.log" || { echo "package.sh: the installation does not name the group" >&2; exit 1; }
 inside apt-get remove -y -qq oxylag >/dev/null 2>&1
 [ ! -e "$root/usr/bin/oxylag" ] || { echo "package.sh: it stays after removal" >&2; exit 1; }
 echo "the package installs, works and goes"
