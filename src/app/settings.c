@@ -41,6 +41,15 @@ bool oxl_settings_check(enum oxl_setting which, const char *value, struct oxl_er
     if (known[which].yes_no && !yes && strcmp(value, "no") != 0)
         return oxl_fail(err, OXL_ERR_USAGE, "--%s: found \"%s\", expected yes or no",
                         known[which].name, value) == OXL_OK;
+#ifndef OXL_WITH_ESPEAK /* the option would be refused, and stop a test */
+    if (which == OXL_SET_VOICE && yes)
+        return oxl_fail(err, OXL_ERR_USAGE, "--voice: this program was built without a voice") ==
+               OXL_OK;
+#endif
+    if (which == OXL_SET_SOUND && strcmp(value, "on") != 0 && strcmp(value, "bell") != 0 &&
+        strcmp(value, "off") != 0)
+        return oxl_fail(err, OXL_ERR_USAGE, "--sound: found \"%s\", expected on, bell or off",
+                        value) == OXL_OK;
     if (which == OXL_SET_FOLDER && value[0] != '/')
         return oxl_fail(err, OXL_ERR_USAGE,
                         "--folder: found \"%s\", expected a path that begins with /",

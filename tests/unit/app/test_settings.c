@@ -114,6 +114,7 @@ static void a_bad_file_is_said_and_no_more(void **state)
         {"technician = Kim\nwhat = ever\n", "line 2: there is no setting \"what\""},
         {"technician = Kim\nnonsense\n", "line 2: expected \"name = value\""},
         {"voice = loud\ntechnician = Kim\n", "line 1: voice: found \"loud\", expected yes or no"},
+        {"sound = loud\ntechnician = Kim\n", "line 1: sound: found \"loud\", expected on"},
         {"folder = here\ntechnician = Kim\n", "line 1: folder: found \"here\", expected a path"},
         {"\n; a note\nvolume =\ntechnician = Kim\n", "line 3: a value is missing"},
     };
