@@ -55,8 +55,8 @@ static const struct {
 static bool exists(enum oxl_setting which)
 {
     return oxl_settings_check(which,
-                              which == OXL_SET_VOLUME   ? "50"
-                              : table[which].words      ? table[which].words[0]
+                              which == OXL_SET_VOLUME ? "50"
+                              : table[which].words    ? table[which].words[table[which].words_n - 1]
                               : which == OXL_SET_FOLDER ? "/"
                                                         : "x",
                               NULL);
