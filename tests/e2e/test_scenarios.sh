@@ -67,7 +67,9 @@ for name in good dead; do
     fail "$name: --runs 3: exit $?"
   [ "$(jq -r 'select(.event == "result") | .valid_runs' "$name.3.events")" = 3 ] ||
     fail "$name: --runs 3 did not make three"
-  # By the rules of before: no member of the header says that two are enough.
+  # By the rules of before: no member of the header says that two are enough. (Those of "dead" would wait
+  # longer at the end than this recording does.)
+  [ "$name" = good ] || continue
   sed '1s/"procedure":2,//; 1s/"runs":3/"runs":0/' "$name.3.rec" >"$name.old.rec"
   "$oxylag" replay "$name.old.rec" --virtual-time --json 2>/dev/null | jq -e -s \
     'any(.[]; .event == "result" and .valid_runs >= 3)' >/dev/null ||
@@ -87,7 +89,7 @@ for name in deeper-dead deeper-good; do
   "$oxylag" demo --scenario "$name" -y --virtual-time --json --no-deeper --out "$name.no.rec" \
     >"$name.no.events" || fail "$name: --no-deeper: exit $?"
   [ "$(jq -r 'select(.event == "result") | "\(.verdict) \(.runs) \(.deeper_run)"' \
-    "$name.no.events")" = "inconclusive 3 null" ] || fail "$name: --no-deeper did not decline it"
+    "$name.no.events")" = "inconclusive 2 null" ] || fail "$name: --no-deeper did not decline it"
   "$oxylag" replay "$name.no.rec" --virtual-time --json 2>/dev/null | cmp -s - "$name.no.events" ||
     fail "$name: replay of a declined offer differs"
 done
