@@ -38,9 +38,7 @@ enum oxl_focus {
 /* Which rounds of live requests. A recording says which one its answers belong to. */
 enum oxl_schedule {
     OXL_SCHEDULE_1 = 1, /* replay only: slow links asked for rpm and air every 1.4 s */
-    OXL_SCHEDULE_2 = 2, /* replay only: a run ended 1.2 s after the rear's fall at most, and a snap
-                           of the throttle was not waited for */
-    OXL_SCHEDULE = 3    /* today's: rpm and air every 0.7 s */
+    OXL_SCHEDULE = 2    /* today's: every 0.7 s */
 };
 
 struct oxl_poll_config {

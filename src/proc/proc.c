@@ -28,7 +28,6 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->until_decided = p->source.repeats && !config->runs && p->procedure != OXL_PROCEDURE_1;
     p->resampled = config->imported.resampled;
     p->row_us = config->imported.row_us;
-    p->as_before = config->schedule && config->schedule < OXL_SCHEDULE;
     if (p->imported) {
         p->runs_wanted = config->runs ? config->runs : OXL_PROC_MAX_RUNS;
         oxl_kept_reason(p, OXL_R_IMPORTED);

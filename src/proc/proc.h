@@ -109,7 +109,6 @@ struct oxl_proc {
     struct oxl_source source;                       /* proc.c */
     bool imported;  /* proc.c: a table, for the words of the pre-check */
     bool resampled; /* proc.c: ... with values interpolated */
-    bool as_before; /* proc.c: an older recording: its runs ended sooner (OXL_SCHEDULE_2) */
     void *ctx;      /* proc.c */
     void (*emit)(void *ctx, const struct oxl_event *ev); /* proc.c */
     const struct oxl_vehicle *vehicle;                   /* proc.c */

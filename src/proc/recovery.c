@@ -5,6 +5,7 @@ enum { MOST_ASKED = 2 }; /* for a snap */
 static const double settle_s = 3.0;
 /* Then the test ends, whatever was not answered. Judgement: two short sentences and a key; the
  * first procedure waited twice as long. */
+static const double snap_s = 20.0; /* to put the foot on the pedal; common practice, no source */
 static const double offer_s = 10.0;
 
 /* Would the verdict be "bad"? Then the leak check is worth its minute, and whether the converter is
@@ -30,7 +31,8 @@ static bool ask_for_proof(struct oxl_proc *p)
 {
     struct oxl_recovery *v = &p->recovery;
     struct oxl_result now, proven;
-    if (!p->source.cues || p->as_before || v->asked >= MOST_ASKED || p->sensors.cut.floor_v > 0)
+    if (!p->source.cues || p->procedure == OXL_PROCEDURE_1 || v->asked >= MOST_ASKED ||
+        p->sensors.cut.floor_v > 0)
         return false;
     oxl_kept_judge(p, &now);
     oxl_kept_judge_proven(p, &proven);
@@ -38,7 +40,7 @@ static bool ask_for_proof(struct oxl_proc *p)
         return false;
     v->asked++;
     v->cuts = p->sensors.cut.seen;
-    v->snap_us = p->now_us + OXL_S_US(offer_s);
+    v->snap_us = p->now_us + OXL_S_US(snap_s);
     oxl_proc_tell(p, OXL_ADV_PROVE_REAR);
     return true;
 }

@@ -8,10 +8,11 @@ static const double pipe_patience_s = 1.5;
 static double level_patience_s(const struct oxl_proc *p, double value)
 {
     const double watch_s = 3.0, before_s = 1.2; /* of older recordings */
+    const bool before = p->procedure == OXL_PROCEDURE_1;
     double floor_v = oxl_run_is_deeper(p) ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
-    if (p->pair.rear_kind == OXL_SENSOR_WIDE || (p->as_before && value <= floor_v))
+    if (p->pair.rear_kind == OXL_SENSOR_WIDE || (before && value <= floor_v))
         return 0;
-    return p->as_before ? before_s : watch_s;
+    return before ? before_s : watch_s;
 }
 
 void oxl_timing_enter(struct oxl_proc *p)
@@ -120,7 +121,7 @@ static void finish(struct oxl_proc *p, bool held)
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
     oxl_measure_run(&in, r);
-    if (p->as_before)
+    if (p->procedure == OXL_PROCEDURE_1)
         r->rear_above_v = 0; /* it was not watched for that */
     add_flaws(p, r);
     oxl_run_over(p, &ev);
