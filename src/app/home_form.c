@@ -231,7 +231,7 @@ void oxl_home_args(const struct oxl_home_form *f, const char *out, struct oxl_ar
 bool oxl_home_file_name(const char *folder, const char *stamp, const char *order, char *out,
                         size_t n)
 {
-    char name[64] = "", number[8] = "";
+    char name[64] = "", number[16] = "";
     size_t len = 0;
     struct stat st;
     for (; *order && len + 1 < sizeof name; order++) /* a name that any system takes */

@@ -22,7 +22,10 @@ bool oxl_model_call(struct oxl_model *m, struct oxl_call *out)
     oxl_headline(m, &h);
     enum oxl_cue cue = oxl_cue_of(h.advice), said = m->said_cue;
     bool other = h.words != m->called_words;
-    if (cue != OXL_CUE_NONE && (other || cue != m->called_cue))
+    /* That the timing is over comes first; what is offered in the same moment is heard next. */
+    if (said == OXL_CUE_REAR_LEAN && cue != said && !oxl_cue_is_urgent(cue))
+        out->cue = cue = said;
+    else if (cue != OXL_CUE_NONE && (other || cue != m->called_cue))
         out->cue = cue;
     else
         out->cue = said == cue || oxl_cue_is_urgent(cue) ? OXL_CUE_NONE : said;

@@ -54,7 +54,8 @@ static const char *sound_word(const struct oxl_model *m)
 static void source_text(const struct oxl_model *m, char *out, size_t n)
 {
     static const char *const modes[] = {"vehicle", "demo", "replay"};
-    const char *silent = sound_word(m);
+    /* What a replay stands at leaves no room for more than that it is silent. */
+    const char *silent = m->config.mode == OXL_UI_REPLAY && m->around.sound ? "" : sound_word(m);
     if (m->config.mode == OXL_UI_REPLAY)
         snprintf(out, n, "%s%s %s s x%s%s", silent, modes[m->config.mode],
                  oxl_figure_cell((double)m->around.now_us / 1e6, 1, false).text,

@@ -351,20 +351,6 @@ static void what_is_no_single_test_is_told(void **state)
     assert_non_null(strstr(err.text, "a second recording begins here"));
 }
 
-static void an_endless_line_is_refused(void **state)
-{
-    (void)state;
-    static char text[OXL_RECORD_LINE_MAX + 64];
-    struct oxl_line line;
-    struct oxl_error err = {0};
-    memset(text, 'x', sizeof text);
-    memcpy(text, "{\"t\":1,\"rx\":\"", 13);
-    memcpy(text + sizeof text - 2, "\"}", 2);
-    assert_int_equal(oxl_record_decode(text, sizeof text, scratch, &line, "f", 1, &err),
-                     OXL_ERR_FORMAT);
-    assert_non_null(strstr(err.text, "longer than"));
-}
-
 /* The quick and the thorough reader agree: a blank before the brace forces the thorough one. */
 static void both_readers_agree(void **state)
 {
@@ -429,23 +415,6 @@ static void samples_survive(void **state)
     assert_int_equal(oxl_record_encode(&line, text, sizeof text), 0);
 }
 
-/* The longest line that is allowed, in a spelling that only the thorough way reads. */
-static void a_line_of_the_greatest_length(void **state)
-{
-    (void)state;
-    static char text[OXL_RECORD_LINE_MAX + 2];
-    struct oxl_line line;
-    struct oxl_error err = {0};
-    memset(text, ' ', sizeof text - 1);
-    memcpy(text, "{\"t\":5,\"rx\":\"41\"", 16);
-    text[OXL_RECORD_LINE_MAX - 1] = '}';
-    assert_int_equal(oxl_record_decode(text, OXL_RECORD_LINE_MAX, scratch, &line, "f", 7, &err),
-                     OXL_OK);
-    assert_int_equal(line.n, 2);
-    assert_int_equal(oxl_record_decode(text, OXL_RECORD_LINE_MAX + 1, scratch, &line, "f", 7, &err),
-                     OXL_ERR_FORMAT);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -457,12 +426,10 @@ int main(void)
         cmocka_unit_test(other_spellings_are_read),
         cmocka_unit_test(events_are_handed_on_as_they_stand),
         cmocka_unit_test(wrong_lines_are_told),
-        cmocka_unit_test(an_endless_line_is_refused),
         cmocka_unit_test(extreme_numbers_are_refused),
         cmocka_unit_test(one_test_in_order),
         cmocka_unit_test(what_is_no_single_test_is_told),
         cmocka_unit_test(both_readers_agree),
-        cmocka_unit_test(a_line_of_the_greatest_length),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,0 +1,154 @@
+/* Conditions of the engine and of its trims, against a scripted car. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "help_car.h"
+
+static void a_trim_at_exactly_0_off_balance_is_frozen(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->front = 0.95; /* rich, and the trim does nothing about it */
+    car_survey(c);
+    car_run(c, 30);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    assert_int_equal(car_heard(c, OXL_ADV_TRIM_FROZEN), 1);
+    c->stft = -0.8;
+    c->front = 1.0;
+    car_run(c, 16);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    car_free(c);
+}
+
+/* A calm engine's trim rests at exactly 0 for minutes, and a noisy front is rich for a moment. */
+static void a_calm_trim_is_not_frozen(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 16);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    for (int i = 0; i < 3; i++) {
+        c->front = 0.95;
+        car_run(c, 0.4);
+        c->front = 1.0;
+        car_run(c, 60);
+        car_key(c, OXL_KEY_RESTART);
+        car_run(c, 16);
+        assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    }
+    assert_null(car_last(c, OXL_EV_RUN));
+    /* A cut by hand makes it a run, and a void one, for another reason. */
+    c->front = 0.95;
+    car_run(c, 0.4);
+    c->front = 1.0;
+    car_run(c, 20);
+    car_key(c, OXL_KEY_NOW);
+    assert_int_equal(c->proc.state, OXL_STATE_RELEASE);
+    car_run(c, 20);
+    assert_false(oxl_reasons_has(car_last(c, OXL_EV_RUN)->u.run.reasons, OXL_R_TRIM_FROZEN));
+    assert_int_equal(car_heard(c, OXL_ADV_TRIM_FROZEN), 0);
+    car_free(c);
+}
+
+/* Under a front that is rich for seconds it is: the run is void, and no other one begins. */
+static void a_trim_that_no_gas_moves_is_frozen(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 16);
+    c->rear = 0.8;
+    c->front = 0.94;
+    car_run(c, 12);
+    assert_int_equal(c->proc.state, OXL_STATE_RELEASE);
+    c->front = 1.0;
+    car_run(c, 5);
+    assert_int_equal(car_heard(c, OXL_ADV_TRIM_FROZEN), 1);
+    assert_int_equal(car_heard(c, OXL_ADV_STILL_RICH), 0);
+    car_run(c, 12);
+    assert_true(oxl_reasons_has(car_last(c, OXL_EV_RUN)->u.run.reasons, OXL_R_TRIM_FROZEN));
+    car_run(c, 70);
+    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
+    assert_int_equal(c->proc.outcome, OXL_ERR_UNSUITABLE);
+    assert_int_equal(car_heard(c, OXL_ADV_CUT), 1);
+    car_free(c);
+}
+
+static void long_idling_asks_for_warmth_again(void **state)
+{
+    (void)state;
+    struct oxl_profile p;
+    oxl_profile_defaults(&p);
+    p.idle_restart_s = 20;
+    p.window_s = 30; /* so that the idling is long before the baseline is there */
+    struct car *c = malloc(sizeof *c);
+    assert_non_null(c);
+    car_start(c, &p);
+    car_survey(c);
+    car_run(c, 30);
+    assert_int_equal(car_heard(c, OXL_ADV_REWARM), 1);
+    c->rpm = 2300;
+    car_run(c, 100);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE); /* not yet two minutes */
+    car_run(c, 22);
+    c->rpm = 750;
+    car_run(c, 15);
+    assert_false(oxl_engine_idled_long(&c->proc));
+    car_free(c);
+    c = malloc(sizeof *c); /* nobody does it: the run goes on and says so */
+    assert_non_null(c);
+    car_start(c, &p);
+    car_survey(c);
+    car_run(c, 75);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    assert_true(oxl_reasons_has(oxl_run_reasons(&c->proc), OXL_R_IDLED_LONG));
+    car_free(c);
+}
+
+static void room_before_the_trims_limit(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->ltft = -9;
+    car_survey(c);
+    car_run(c, 16);
+    assert_int_equal(car_check(c, "trim-room")->grade, OXL_GRADE_CAUTION);
+    car_free(c);
+    c = car_in_enrichment();
+    assert_int_equal(car_check(c, "trim-room")->grade, OXL_GRADE_PASS);
+    car_free(c);
+}
+
+static void engine_off_is_said(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->rpm = 0;
+    car_survey(c);
+    car_run(c, 3);
+    assert_int_equal(car_heard(c, OXL_ADV_START_ENGINE), 1);
+    assert_int_equal(c->proc.state, OXL_STATE_PRECHECK);
+    car_free(c);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_trim_at_exactly_0_off_balance_is_frozen),
+        cmocka_unit_test(a_calm_trim_is_not_frozen),
+        cmocka_unit_test(a_trim_that_no_gas_moves_is_frozen),
+        cmocka_unit_test(long_idling_asks_for_warmth_again),
+        cmocka_unit_test(room_before_the_trims_limit),
+        cmocka_unit_test(engine_off_is_said),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,51 @@
+/* How long a line of a recording may be. */
+#include "oxylag/record.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdint.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+static char scratch[OXL_RECORD_LINE_MAX + 1];
+
+static void an_endless_line_is_refused(void **state)
+{
+    (void)state;
+    static char text[OXL_RECORD_LINE_MAX + 64];
+    struct oxl_line line;
+    struct oxl_error err = {0};
+    memset(text, 'x', sizeof text);
+    memcpy(text, "{\"t\":1,\"rx\":\"", 13);
+    memcpy(text + sizeof text - 2, "\"}", 2);
+    assert_int_equal(oxl_record_decode(text, sizeof text, scratch, &line, "f", 1, &err),
+                     OXL_ERR_FORMAT);
+    assert_non_null(strstr(err.text, "longer than"));
+}
+
+/* The longest line that is allowed, in a spelling that only the thorough way reads. */
+static void a_line_of_the_greatest_length(void **state)
+{
+    (void)state;
+    static char text[OXL_RECORD_LINE_MAX + 2];
+    struct oxl_line line;
+    struct oxl_error err = {0};
+    memset(text, ' ', sizeof text - 1);
+    memcpy(text, "{\"t\":5,\"rx\":\"41\"", 16);
+    text[OXL_RECORD_LINE_MAX - 1] = '}';
+    assert_int_equal(oxl_record_decode(text, OXL_RECORD_LINE_MAX, scratch, &line, "f", 7, &err),
+                     OXL_OK);
+    assert_int_equal(line.n, 2);
+    assert_int_equal(oxl_record_decode(text, OXL_RECORD_LINE_MAX + 1, scratch, &line, "f", 7, &err),
+                     OXL_ERR_FORMAT);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_endless_line_is_refused),
+        cmocka_unit_test(a_line_of_the_greatest_length),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
