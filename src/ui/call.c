@@ -9,8 +9,11 @@
 
 void oxl_model_hear(struct oxl_model *m, enum oxl_advice a)
 {
-    if (oxl_cue_of(a) != OXL_CUE_NONE && !oxl_cue_is_urgent(m->said_cue))
-        m->said_cue = oxl_cue_of(a);
+    const enum oxl_cue cue = oxl_cue_of(a);
+    const bool kept = oxl_cue_is_urgent(m->said_cue) ||
+                      (m->said_cue == OXL_CUE_REAR_LEAN && !oxl_cue_is_urgent(cue));
+    if (cue != OXL_CUE_NONE && !kept)
+        m->said_cue = cue;
 }
 
 /* What was said and is covered by now (the rear is lean, and the next step has begun), or is no
@@ -23,7 +26,8 @@ bool oxl_model_call(struct oxl_model *m, struct oxl_call *out)
     enum oxl_cue cue = oxl_cue_of(h.advice), said = m->said_cue;
     bool other = h.words != m->called_words;
     /* That the timing is over comes first; what is offered in the same moment is heard next. */
-    if (said == OXL_CUE_REAR_LEAN && cue != said && !oxl_cue_is_urgent(cue))
+    if (said == OXL_CUE_REAR_LEAN && cue != said && m->action == h.advice &&
+        !oxl_cue_is_urgent(cue))
         out->cue = cue = said;
     else if (cue != OXL_CUE_NONE && (other || cue != m->called_cue))
         out->cue = cue;

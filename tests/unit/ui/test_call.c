@@ -56,6 +56,11 @@ static void each_change_is_called_once(void **state)
     scene_advice(m, 9, OXL_ADV_RECOVER, ""); /* in the same step: the time was taken all the same */
     expect(m, OXL_CUE_REAR_LEAN, "WAIT");
     expect_nothing(m);
+    scene_advice(m, 10, OXL_ADV_REAR_LEAN, "");
+    scene_advice(m, 10, OXL_ADV_LEAK_OFFER, ""); /* heard one after the other */
+    expect(m, OXL_CUE_REAR_LEAN, "PRESS L OR N");
+    expect(m, OXL_CUE_TROUBLE, NULL);
+    expect_nothing(m);
     scene_free(m);
 }
 
