@@ -156,7 +156,7 @@ static void make_text(struct oxl_home *h, struct text *t)
 static void note_verdict(struct oxl_home *h, const struct text *t)
 {
     for (size_t i = 1; i < t->n && !h->note[0]; i++)
-        if (t->lines && strncmp(t->lines[i], "====", 4) == 0)
+        if (t->lines && t->lines[i] && strncmp(t->lines[i], "====", 4) == 0)
             oxl_home_note(h, OXL_INK_TITLE, "%s", t->lines[i - 1]);
 }
 
