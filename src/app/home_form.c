@@ -171,6 +171,8 @@ void oxl_home_form_ports(struct oxl_home_form *f, const struct oxl_port_info *po
                          const double *age_s, size_t n)
 {
     struct oxl_field *k = oxl_home_field(f, OXL_FIELD_PORT);
+    if (!k)
+        return;
     if (f->command == OXL_CMD_DEMO) {
         k->label = "Gas valve";
         k->hint = "Left and right choose who works the valve.";

@@ -105,7 +105,7 @@ static void forget(struct reading *r, const char *file)
 static void on_kept(void *ctx, const struct oxl_cache_key *key, const char *text)
 {
     struct reading *r = ctx;
-    struct oxl_past wanted, row;
+    struct oxl_past wanted = {.file = ""}, row;
     if (!key) {
         memset(r->have, 0, r->n * sizeof *r->have);
         r->gone_n = 0;

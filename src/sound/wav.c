@@ -48,7 +48,7 @@ static bool wav_open(void *ctx)
 
 static bool append(struct wav *w, const int16_t *samples, size_t n)
 {
-    unsigned char bytes[2 * PIECE];
+    unsigned char bytes[2 * PIECE] = {0};
     for (size_t now; n > 0; n -= now) {
         now = n < PIECE ? n : PIECE;
         for (size_t i = 0; i < now; i++)
