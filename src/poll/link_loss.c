@@ -58,9 +58,17 @@ bool oxl_poll_revived(struct oxl_poll *p)
 
 void oxl_poll_alive(struct oxl_poll *p, int64_t t_us)
 {
+    p->link.alive_us = t_us;
     p->link.stall_us = t_us + OXL_POLL_MS(STALL_MS);
     p->link.lost_us = t_us + OXL_POLL_MS(LOST_MS);
     p->link.attempt = 0;
+}
+
+/* A search is waited for, but one that ended without a vehicle is no reason to wait for the next.
+ */
+bool oxl_poll_overdue(const struct oxl_poll *p, int64_t t_us)
+{
+    return t_us - p->link.alive_us >= OXL_POLL_MS(LOST_MS);
 }
 
 void oxl_poll_stalled(struct oxl_poll *p)

@@ -207,7 +207,7 @@ static void separated(struct oxl_poll *p, int64_t t_us)
 void oxl_poll_live_finished(struct oxl_poll *p, int64_t t_us)
 {
     note_prompt(p, t_us);
-    if (p->ex.silent) {
+    if (p->ex.silent || (oxl_poll_said(p, OXL_WORD_UNABLE) && oxl_poll_overdue(p, t_us))) {
         oxl_poll_fell_silent(p, t_us);
         return;
     }
