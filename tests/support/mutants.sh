@@ -25,9 +25,10 @@ launcher=$(command -v ccache >/dev/null && echo -DCMAKE_C_COMPILER_LAUNCHER=ccac
 # shellcheck disable=SC2086
 cmake -S . -B mutants -G Ninja -DOXL_TESTS=ON -DCMAKE_BUILD_TYPE=Debug -DCMAKE_C_FLAGS='-O1 -g0' $launcher >/dev/null
 
-# The room's unit tests, quickest first, as the last run of them took.
+# The room's unit tests, quickest first, as the last run of them took. The replay of the examples is a test of
+# all these rooms.
 tests_of() {
-  ctest --test-dir mutants -N -R "^$1_" | sed -nE 's/^ *Test +#[0-9]+: //p'
+  ctest --test-dir mutants -N -R "^$1_|^app_test_replayed$" | sed -nE 's/^ *Test +#[0-9]+: //p'
 }
 declare -A ordered
 prepare() { # ROOM: built, and green before anything is broken
