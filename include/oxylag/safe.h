@@ -23,5 +23,7 @@ size_t oxl_safe_length(const char *s, size_t n);
 
 /* Turns each unsafe byte into '?', but for characters in `keep` ("" or "\n"). */
 void oxl_make_safe(char *text, const char *keep);
+/* The text as one safe line, cut where it does not fit into out[n]. */
+void oxl_safe_copy(char *out, size_t n, const char *text);
 
 #endif

@@ -78,7 +78,7 @@ struct oxl_truth {
     double front_true_lambda_min; /* deepest rich at the front */
 };
 size_t oxl_sim_truth_count(struct oxl_sim *s);
-bool oxl_sim_truth(struct oxl_sim *s, size_t i, struct oxl_truth *out); /* false: not complete */
+bool oxl_sim_truth(struct oxl_sim *s, size_t i, struct oxl_truth *out); /* false: there is none */
 /* The truth as one JSON line with newline; scenario and seed are said on the first line by
  * oxl_sim_truth_header. Return the length, 0 when it does not fit. */
 size_t oxl_sim_truth_header(const struct oxl_sim *s, char *out, size_t n);

@@ -33,8 +33,7 @@ static void one_trainee(const struct oxl_class *c, size_t first, struct oxl_buf 
             tries++;
             best = c->list[i].score > best->score ? &c->list[i] : best;
         }
-    snprintf(name, sizeof name, "%s", r->trainee);
-    oxl_make_safe(name, "");
+    oxl_safe_copy(name, sizeof name, r->trainee);
     snprintf(score, sizeof score, "%.0f of %.0f", r->score, r->of);
     snprintf(most, sizeof most, "%.0f of %.0f", best->score, best->of);
     oxl_buf_add(out, "  %-24.40s %9s  %-8s %8s %8s  %5u  %9s\n", name, score,
@@ -50,8 +49,7 @@ static void one_lesson(const struct oxl_class *c, size_t first, struct oxl_buf *
     const struct oxl_class_result *r = &c->list[first];
     char name[sizeof r->lesson];
     const struct oxl_lesson *l = oxl_lesson_named(r->lesson);
-    snprintf(name, sizeof name, "%s", r->lesson);
-    oxl_make_safe(name, "");
+    oxl_safe_copy(name, sizeof name, r->lesson);
     if (l)
         oxl_buf_add(out, "Lesson %u, %s: %s\n", oxl_lesson_number(l), l->name, l->title);
     else

@@ -32,55 +32,39 @@ int64_t oxl_awake_us(void)
     return time_us(&t);
 }
 
-void oxl_wall_iso(char out[32])
+static void local_time(char *out, size_t room, const char *format)
 {
     time_t now = time(NULL);
     struct tm tm;
     localtime_r(&now, &tm);
-    size_t n = strftime(out, 32, "%Y-%m-%dT%H:%M:%S%z", &tm);
-    out[n] = '\0';
+    out[strftime(out, room, format, &tm)] = '\0';
+}
+
+void oxl_wall_iso(char out[32])
+{
+    local_time(out, 32, "%Y-%m-%dT%H:%M:%S%z");
 }
 
 void oxl_wall_stamp(char out[24])
 {
-    time_t now = time(NULL);
-    struct tm tm;
-    localtime_r(&now, &tm);
-    size_t n = strftime(out, 24, "%Y%m%d-%H%M%S", &tm);
-    out[n] = '\0';
+    local_time(out, 24, "%Y%m%d-%H%M%S");
 }
 
-int oxl_wait(int link_fd, int want_write, int keys_fd, int64_t until_us)
+/* poll(2) passes over a descriptor that is negative. */
+bool oxl_wait(int link_fd, bool want_write, int keys_fd, int64_t until_us)
 {
-    struct pollfd fds[2];
-    nfds_t n = 0;
-    int link_at = -1, keys_at = -1;
-    if (link_fd >= 0) {
-        link_at = (int)n;
-        fds[n++] = (struct pollfd){link_fd, (short)(POLLIN | (want_write ? POLLOUT : 0)), 0};
-    }
-    if (keys_fd >= 0) {
-        keys_at = (int)n;
-        fds[n++] = (struct pollfd){keys_fd, POLLIN, 0};
-    }
+    struct pollfd fds[2] = {{link_fd, (short)(POLLIN | (want_write ? POLLOUT : 0)), 0},
+                            {keys_fd, POLLIN, 0}};
     int64_t left_us = until_us - oxl_wall_us();
     if (left_us < 0)
         left_us = 0;
     struct timespec t = {(time_t)(left_us / 1000000), (long)(left_us % 1000000) * 1000};
-    if (ppoll(fds, n, &t, NULL) <= 0)
-        return 0;
-    int out = 0;
-    if (link_at >= 0) {
-        out |= fds[link_at].revents & POLLIN ? OXL_WAIT_READ : 0;
-        out |= fds[link_at].revents & POLLOUT ? OXL_WAIT_WRITE : 0;
-        out |= fds[link_at].revents & (POLLHUP | POLLERR | POLLNVAL) ? OXL_WAIT_HUP : 0;
-    }
-    if (keys_at >= 0 && fds[keys_at].revents)
-        out |= OXL_WAIT_KEYS;
+    if (ppoll(fds, 2, &t, NULL) <= 0)
+        return false;
     /* A terminal that is gone does not always send its signal (a session without a leader). */
-    if (keys_at >= 0 && fds[keys_at].revents & (POLLHUP | POLLERR | POLLNVAL) && !signal_seen)
+    if (fds[1].revents & (POLLHUP | POLLERR | POLLNVAL) && !signal_seen)
         signal_seen = SIGHUP;
-    return out;
+    return fds[1].revents != 0;
 }
 
 static void on_signal(int number)

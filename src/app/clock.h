@@ -16,9 +16,8 @@ void oxl_wall_iso(char out[32]);
 void oxl_wall_stamp(char out[24]);
 
 /* Waits until one of the descriptors (-1 = none) is ready or until_us on the wall clock has come.
- * Returns a bit set: 1 link readable, 2 link writable, 4 keyboard readable, 8 link hung up. */
-enum { OXL_WAIT_READ = 1, OXL_WAIT_WRITE = 2, OXL_WAIT_KEYS = 4, OXL_WAIT_HUP = 8 };
-int oxl_wait(int link_fd, int want_write, int keys_fd, int64_t until_us);
+ * True: something was typed. */
+bool oxl_wait(int link_fd, bool want_write, int keys_fd, int64_t until_us);
 
 /* The program was stopped (SIGSTOP, job control) and continued since the last call. */
 bool oxl_was_stopped(void);

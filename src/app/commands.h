@@ -2,6 +2,7 @@
 #ifndef OXL_APP_COMMANDS_H
 #define OXL_APP_COMMANDS_H
 
+#include <jansson.h>
 #include <stdio.h>
 
 #include "event_sinks.h"
@@ -40,6 +41,13 @@ enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
                                   struct oxl_error *err) OXL_MUST_CHECK;
 /* A new file, mode 0600 less umask; refused when the name exists, also as a link. */
 enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *err) OXL_MUST_CHECK;
+/* What really happened in a simulation, a line each: what it is of, then each pulse from *written
+ * on. */
+void oxl_truth_header(const struct oxl_sim *sim, FILE *f);
+void oxl_truth_rest(struct oxl_sim *sim, size_t *written, FILE *f);
+/* To standard output; the text is freed, the object given up. */
+void oxl_print(struct oxl_buf *text);
+void oxl_print_json(json_t *object);
 /* The name without its folders; points into path. */
 const char *oxl_base_name(const char *path);
 /* A whole file; owned by the caller (free). */

@@ -1,4 +1,4 @@
-/* Profiles and other small files that the user names. */
+/* Profiles and other small files that the user names; what is printed. */
 #include <errno.h>
 #include <fcntl.h>
 #include <stdio.h>
@@ -144,4 +144,35 @@ enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out, stru
     st = oxl_profile_parse(text, name, out, err);
     free(text);
     return st;
+}
+
+void oxl_truth_header(const struct oxl_sim *sim, FILE *f)
+{
+    char line[512];
+    if (oxl_sim_truth_header(sim, line, sizeof line))
+        fputs(line, f);
+}
+
+void oxl_truth_rest(struct oxl_sim *sim, size_t *written, FILE *f)
+{
+    char line[1024];
+    struct oxl_truth t;
+    for (; oxl_sim_truth(sim, *written, &t); ++*written)
+        if (oxl_sim_truth_json(&t, line, sizeof line))
+            fputs(line, f);
+}
+
+void oxl_print(struct oxl_buf *text)
+{
+    fputs(text->data ? text->data : "", stdout);
+    oxl_buf_free(text);
+}
+
+void oxl_print_json(json_t *object)
+{
+    char *text = json_dumps(object, JSON_COMPACT | JSON_ENSURE_ASCII);
+    if (text)
+        puts(text);
+    free(text);
+    json_decref(object);
 }

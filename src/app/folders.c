@@ -23,6 +23,11 @@ bool oxl_folder_data(char out[OXL_FOLDER_MAX])
     return folder("XDG_DATA_HOME", ".local/share", out);
 }
 
+bool oxl_folder_config(char out[OXL_FOLDER_MAX])
+{
+    return folder("XDG_CONFIG_HOME", ".config", out);
+}
+
 bool oxl_folder_cache(char out[OXL_FOLDER_MAX])
 {
     return folder("XDG_CACHE_HOME", ".cache", out);

@@ -116,12 +116,7 @@ static enum oxl_status run(struct importing *m, const struct oxl_table *t,
     oxl_recording_header(m->recorder, h);
     feed_rows(m, t);
     const char *why = "";
-    bool failed = oxl_recorder_failed(m->recorder, &why);
-    st = oxl_recorder_close(m->recorder, err);
-    if (failed)
-        return oxl_fail(err, OXL_ERR_IO, "%s: %s", name, why);
-    if (st == OXL_OK && !m->opts->json && !m->opts->quiet)
-        printf("Recorded in %s. Next: oxylag report %s\n", name, name);
+    st = oxl_recording_close(m->recorder, name, "report", m->opts, err);
     if (st == OXL_OK && oxl_session_outcome(m->session, &why) != OXL_OK)
         st = oxl_fail(err, oxl_session_outcome(m->session, &why), "%s", why);
     return st;

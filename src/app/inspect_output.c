@@ -2,7 +2,7 @@
 
 #include <stdio.h>
 
-#include "oxylag/report.h"
+#include "commands.h"
 
 static void print_line(void *ctx, const char *text, size_t n)
 {
@@ -37,8 +37,7 @@ enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_insp
     if (whole && !o->json) {
         struct oxl_buf page = {0};
         oxl_report_inspection_text(found, h, &page);
-        fputs(page.data ? page.data : "", stdout);
-        oxl_buf_free(&page);
+        oxl_print(&page);
     }
     if (st == OXL_ERR_STOPPED && stopped_why && stopped_why[0])
         return oxl_fail(err, st, "%s: nothing is known of the rest", stopped_why);

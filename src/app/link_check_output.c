@@ -1,9 +1,6 @@
 /* ports --test: the link check on the command line. */
-#include <jansson.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "clock.h"
 #include "commands.h"
@@ -26,13 +23,8 @@ static bool going(void *ctx, const char *now)
 
 static void print_json(const struct oxl_link_line *l)
 {
-    json_t *o = json_pack("{s:s, s:s, s:s, s:s}", "check", l->name, "grade",
-                          oxl_grade_name(l->grade), "found", l->found, "advice", l->advice);
-    char *text = o ? json_dumps(o, JSON_COMPACT | JSON_ENSURE_ASCII) : NULL;
-    if (text)
-        puts(text);
-    free(text);
-    json_decref(o);
+    oxl_print_json(json_pack("{s:s, s:s, s:s, s:s}", "check", l->name, "grade",
+                             oxl_grade_name(l->grade), "found", l->found, "advice", l->advice));
 }
 
 static void print_line(const struct oxl_link_line *l)

@@ -1,21 +1,10 @@
 /* ports, profiles, scenarios: lists for people and, with --json, for programs. */
-#include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "commands.h"
 #include "link_check.h"
 #include "oxylag/sim.h"
-
-static void print_object(json_t *o)
-{
-    char *text = json_dumps(o, JSON_COMPACT | JSON_ENSURE_ASCII);
-    if (text)
-        puts(text);
-    free(text);
-    json_decref(o);
-}
 
 enum { MAX_PORTS = 64 };
 
@@ -29,8 +18,8 @@ enum oxl_status oxl_cmd_ports(const struct oxl_opts *o, struct oxl_error *err)
         n = MAX_PORTS;
     for (size_t i = 0; i < n; i++)
         if (o->json)
-            print_object(json_pack("{s:s, s:s, s:b}", "path", ports[i].path, "words",
-                                   ports[i].words, "usable", (int)ports[i].usable));
+            oxl_print_json(json_pack("{s:s, s:s, s:b}", "path", ports[i].path, "words",
+                                     ports[i].words, "usable", (int)ports[i].usable));
         else
             printf("%-20s %s%s\n", ports[i].path, ports[i].words,
                    ports[i].usable ? "" : "  (no permission: join the group that owns it)");
@@ -66,7 +55,7 @@ enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err
         if (st != OXL_OK)
             return st;
         if (o->json)
-            print_object(
+            oxl_print_json(
                 json_pack("{s:s, s:s}", "name", oxl_profile_builtin_name(i), "title", p.title));
         else
             printf("%-20s %s\n", oxl_profile_builtin_name(i), p.title);
@@ -79,8 +68,8 @@ enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *er
     (void)err;
     for (size_t i = 0; i < oxl_scenario_builtin_count(); i++)
         if (o->json)
-            print_object(json_pack("{s:s, s:s}", "name", oxl_scenario_builtin_name(i), "title",
-                                   oxl_scenario_builtin_title(i)));
+            oxl_print_json(json_pack("{s:s, s:s}", "name", oxl_scenario_builtin_name(i), "title",
+                                     oxl_scenario_builtin_title(i)));
         else
             printf("%-20s %s\n", oxl_scenario_builtin_name(i), oxl_scenario_builtin_title(i));
     return OXL_OK;

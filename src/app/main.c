@@ -32,16 +32,9 @@ static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
     return commands[o->command](o, err);
 }
 
-static int wants(const char *word, const char *a, const char *b)
+static bool is(const char *word, const char *this, const char *or_this)
 {
-    for (const char *const *w = (const char *const[]){a, b, NULL}; *w; w++) {
-        const char *x = word, *y = *w;
-        while (*x && *x == *y)
-            x++, y++;
-        if (*x == *y)
-            return 1;
-    }
-    return 0;
+    return strcmp(word, this) == 0 || strcmp(word, or_this) == 0;
 }
 
 static int print_help(const struct oxl_opts *o)
@@ -51,8 +44,7 @@ static int print_help(const struct oxl_opts *o)
         oxl_help_command(o->command, &text);
     else
         oxl_help_program(&text);
-    fputs(text.data ? text.data : "", stdout);
-    oxl_buf_free(&text);
+    oxl_print(&text);
     return OXL_EXIT_OK;
 }
 
@@ -83,7 +75,7 @@ static void say_error(const struct oxl_error *err)
     fflush(stderr);
 }
 
-/* Nobody may read them (leave.h): then the one line that says why comes first. */
+/* Nobody may read them (final_output.h): then the one line that says why comes first. */
 static int last_words(enum oxl_status st, struct oxl_error *err)
 {
     bool hurried = oxl_final_output_begin((int)oxl_exit_code(st));
@@ -107,13 +99,13 @@ int main(int argc, char **argv)
     char help_option[] = "--help";
     struct oxl_error err = {OXL_OK, ""};
     setlocale(LC_CTYPE, "");
-    bool help = argc > 1 && wants(argv[1], "help", "help");
-    bool bare = help && (argc == 2 || argv[2][0] == '-' || wants(argv[2], "help", "help"));
-    if (bare || (argc > 1 && wants(argv[1], "--help", "-h")))
+    bool help = argc > 1 && strcmp(argv[1], "help") == 0;
+    bool bare = help && (argc == 2 || argv[2][0] == '-' || strcmp(argv[2], "help") == 0);
+    if (bare || (argc > 1 && is(argv[1], "--help", "-h")))
         return print_help(NULL);
-    if (argc == 2 && wants(argv[1], OXL_SOUND_PLAY, OXL_SOUND_PLAY))
+    if (argc == 2 && strcmp(argv[1], OXL_SOUND_PLAY) == 0)
         return oxl_sound_play();
-    if (argc > 1 && wants(argv[1], "--version", "-V")) {
+    if (argc > 1 && is(argv[1], "--version", "-V")) {
         printf("oxylag %s\n", OXL_VERSION);
         return OXL_EXIT_OK;
     }

@@ -15,13 +15,9 @@ static void list_commands(char *out, size_t n)
 {
     size_t len = 0;
     out[0] = '\0';
-    for (unsigned c = 0; c < OXL_CMD_COUNT; c++)
-        if (len + strlen(oxl_command_rows[c].name) + 3 < n) {
-            memcpy(out + len, c ? ", " : "", c ? 3 : 1);
-            len += c ? 2 : 0;
-            memcpy(out + len, oxl_command_rows[c].name, strlen(oxl_command_rows[c].name) + 1);
-            len += strlen(oxl_command_rows[c].name);
-        }
+    for (unsigned c = 0; c < OXL_CMD_COUNT && len < n; c++)
+        len +=
+            (size_t)snprintf(out + len, n - len, "%s%s", c ? ", " : "", oxl_command_rows[c].name);
 }
 
 static enum oxl_status find_command(const char *word, struct oxl_opts *o, struct oxl_error *err)
@@ -307,11 +303,8 @@ void oxl_help_command(enum oxl_command c, struct oxl_buf *out)
         if (!(oxl_option_rows[i].commands & 1u << c))
             continue;
         char left[48], letter[5] = "    ";
-        if (oxl_option_rows[i].letter) {
-            letter[0] = '-';
-            letter[1] = oxl_option_rows[i].letter;
-            letter[2] = ',';
-        }
+        if (oxl_option_rows[i].letter)
+            snprintf(letter, sizeof letter, "-%c, ", oxl_option_rows[i].letter);
         snprintf(left, sizeof left, "%s--%s%s%s", letter, oxl_option_rows[i].name,
                  oxl_option_rows[i].value ? " " : "",
                  oxl_option_rows[i].value ? oxl_option_rows[i].value : "");

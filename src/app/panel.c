@@ -91,7 +91,7 @@ enum oxl_panel_did oxl_panel_step(struct oxl_panel *p, struct oxl_screen *s)
     int64_t until_us = oxl_wall_us() + STEP_US;
     while (!oxl_signal_seen() && oxl_wall_us() < until_us) {
         oxl_panel_show(p, s); /* ten a second: a frame that was skipped comes, and a new size */
-        if (oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + FRAME_US) & OXL_WAIT_KEYS)
+        if (oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + FRAME_US))
             break;
     }
     return oxl_panel_poll(p, s);

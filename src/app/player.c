@@ -195,7 +195,7 @@ static enum oxl_status make_core(struct oxl_player *p, struct oxl_error *err)
 }
 
 /* The first input with a fresh core; the header is known. */
-static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
+enum oxl_status oxl_player_rewind(struct oxl_player *p, struct oxl_error *err)
 {
     const char *line;
     size_t len = 0;
@@ -217,11 +217,6 @@ static enum oxl_status begin(struct oxl_player *p, struct oxl_error *err)
     return st == OXL_OK ? look_ahead(p, err) : st;
 }
 
-enum oxl_status oxl_player_rewind(struct oxl_player *p, struct oxl_error *err)
-{
-    return begin(p, err);
-}
-
 enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ctx,
                                 void (*event)(void *ctx, const struct oxl_event *ev),
                                 struct oxl_error *err)
@@ -239,7 +234,7 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
     p->end = p->recording.text + p->recording.size;
     p->scratch = malloc(OXL_RECORD_LINE_MAX + 1);
     p->bytes = malloc(OXL_RECORD_LINE_MAX + 1);
-    st = p->scratch && p->bytes ? begin(p, err)
+    st = p->scratch && p->bytes ? oxl_player_rewind(p, err)
                                 : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (st != OXL_OK)
         oxl_player_close(p);

@@ -148,7 +148,7 @@ static bool undo(struct oxl_quiz_shown *s)
 
 const char oxl_quiz_verdict_keys[] = "ibGqBg";
 
-static bool take_verdict(struct oxl_quiz *q, enum oxl_conclusion v)
+static void take_verdict(struct oxl_quiz *q, enum oxl_conclusion v)
 {
     struct oxl_quiz_shown *s = &q->shown;
     s->has_verdict = true;
@@ -156,7 +156,6 @@ static bool take_verdict(struct oxl_quiz *q, enum oxl_conclusion v)
     s->of += VERDICT_POINTS;
     s->points += v == q->record->result.conclusion ? VERDICT_POINTS : 0;
     s->phase = OXL_QUIZ_SCORE;
-    return true;
 }
 
 bool oxl_quiz_key(struct oxl_quiz *q, int key, int64_t now_us)
@@ -164,7 +163,9 @@ bool oxl_quiz_key(struct oxl_quiz *q, int key, int64_t now_us)
     struct oxl_quiz_shown *s = &q->shown;
     if (s->phase == OXL_QUIZ_VERDICT) {
         const char *at = key > 0 && key < 128 ? strchr(oxl_quiz_verdict_keys, key) : NULL;
-        return at && take_verdict(q, (enum oxl_conclusion)(at - oxl_quiz_verdict_keys));
+        if (at)
+            take_verdict(q, (enum oxl_conclusion)(at - oxl_quiz_verdict_keys));
+        return at != NULL;
     }
     if (key == ' ')
         return mark(q, now_us);

@@ -156,8 +156,7 @@ enum oxl_status oxl_recording_close(struct oxl_recorder *r, const char *name, co
         return OXL_OK;
     const char *why = NULL;
     char shown[512];
-    copy(shown, sizeof shown, name);
-    oxl_make_safe(shown, "");
+    oxl_safe_copy(shown, sizeof shown, name);
     bool failed = oxl_recorder_failed(r, &why);
     enum oxl_status early = OXL_OK;
     if (failed && err)

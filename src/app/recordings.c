@@ -79,8 +79,7 @@ static void print(const struct oxl_opts *o, const struct oxl_catalogue *c, const
     }
     if (c->n == 0 && !o->json && !o->csv)
         oxl_buf_add(&out, "No such recordings in %s\n", folder);
-    fputs(out.data ? out.data : "", stdout);
-    oxl_buf_free(&out);
+    oxl_print(&out);
 }
 
 void oxl_recordings_check(const char *path, struct oxl_past *row)
@@ -106,9 +105,8 @@ static bool check_file(const struct oxl_opts *o, const char *path)
         oxl_past_checked(&row, &out);
     else if (oxl_past_json(&row, json, sizeof json))
         oxl_buf_add(&out, "%s\n", json);
-    fputs(out.data ? out.data : "", stdout);
+    oxl_print(&out);
     fflush(stdout);
-    oxl_buf_free(&out);
     return oxl_past_sound(&row);
 }
 

@@ -7,12 +7,6 @@
 #include "record/json_out.h"
 #include "recordings.h"
 
-static void safe(char *out, size_t n, const char *text)
-{
-    snprintf(out, n, "%.*s", (int)n - 1, text);
-    oxl_make_safe(out, "");
-}
-
 static const char *verdict_shown(const struct oxl_past *row)
 {
     for (unsigned c = 0; c < OXL_CONCLUSIONS; c++)
@@ -37,18 +31,18 @@ static void rest(const struct oxl_past *row, char *out, size_t n)
 void oxl_past_words(const struct oxl_past *row, struct oxl_past_words *out)
 {
     char line[sizeof out->rest];
-    safe(out->date, 17, row->started[0] ? row->started : "not known");
+    oxl_safe_copy(out->date, 17, row->started[0] ? row->started : "not known");
     if (out->date[0] && strlen(out->date) > 10 && out->date[10] == 'T')
         out->date[10] = ' ';
-    safe(out->verdict, sizeof out->verdict, verdict_shown(row));
-    safe(out->order, sizeof out->order, row->order);
-    safe(out->vin, sizeof out->vin, row->vin);
-    safe(out->plate, sizeof out->plate, row->plate);
-    safe(out->vehicle, sizeof out->vehicle, row->vehicle);
-    safe(out->file, sizeof out->file, row->file);
-    safe(out->before, sizeof out->before, row->before);
+    oxl_safe_copy(out->verdict, sizeof out->verdict, verdict_shown(row));
+    oxl_safe_copy(out->order, sizeof out->order, row->order);
+    oxl_safe_copy(out->vin, sizeof out->vin, row->vin);
+    oxl_safe_copy(out->plate, sizeof out->plate, row->plate);
+    oxl_safe_copy(out->vehicle, sizeof out->vehicle, row->vehicle);
+    oxl_safe_copy(out->file, sizeof out->file, row->file);
+    oxl_safe_copy(out->before, sizeof out->before, row->before);
     rest(row, line, sizeof line);
-    safe(out->rest, sizeof out->rest, line);
+    oxl_safe_copy(out->rest, sizeof out->rest, line);
 }
 
 void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out)
@@ -100,7 +94,7 @@ void oxl_past_checked(const struct oxl_past *row, struct oxl_buf *out)
     struct oxl_past_words w;
     char why[sizeof row->why];
     oxl_past_words(row, &w);
-    safe(why, sizeof why, row->why);
+    oxl_safe_copy(why, sizeof why, row->why);
     if (strcmp(row->kind, "unreadable") == 0) {
         oxl_buf_add(out, "%s: UNREADABLE: %s\n", w.file, why);
         return;
@@ -111,6 +105,6 @@ void oxl_past_checked(const struct oxl_past *row, struct oxl_buf *out)
                              : "with the same result, in other words or digits";
     oxl_buf_add(out, "%s: %s, replay %s, recorded by version ", w.file,
                 row->complete ? "complete" : "NOT COMPLETE", replay);
-    safe(why, sizeof why, row->program);
+    oxl_safe_copy(why, sizeof why, row->program);
     oxl_buf_add(out, "%s\n    SHA-256 %s\n", why, row->sha256);
 }

@@ -178,8 +178,7 @@ static void say_comparison(const struct replay *r, const struct oxl_opts *o)
 {
     const struct oxl_player *p = &r->player;
     char name[256];
-    snprintf(name, sizeof name, "%.255s", p->file);
-    oxl_make_safe(name, "");
+    oxl_safe_copy(name, sizeof name, p->file);
     if (p->recording.torn)
         fprintf(stderr, "oxylag: %s: the last line is cut off and was left out\n", name);
     if (o->quiet || o->quiz || p->compared == 0 || r->leave)

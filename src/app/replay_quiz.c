@@ -120,8 +120,7 @@ static void say_run(const struct replay *r, bool json)
         oxl_quiz_run_json(&s->runs[s->runs_n - 1], &b);
     else
         oxl_quiz_run_text(&s->runs[s->runs_n - 1], &b);
-    fputs(b.data ? b.data : "", stdout);
-    oxl_buf_free(&b);
+    oxl_print(&b);
 }
 
 void oxl_replay_quiz_end(const struct replay *r, bool json)
@@ -131,8 +130,7 @@ void oxl_replay_quiz_end(const struct replay *r, bool json)
         oxl_quiz_json(&r->quiz, &b);
     else
         oxl_quiz_text(&r->quiz, &b);
-    fputs(b.data ? b.data : "", stdout);
-    oxl_buf_free(&b);
+    oxl_print(&b);
 }
 
 /* The clock goes to now_us; an answer that comes up is said and left at once. */

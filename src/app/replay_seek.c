@@ -17,10 +17,10 @@ void oxl_replay_event(void *ctx, const struct oxl_event *ev)
     oxl_sinks_event(&r->sinks, ev);
 }
 
-static struct oxl_surroundings at(const struct replay *r)
+static void look(struct replay *r)
 {
-    struct oxl_surroundings a = {.now_us = r->player.now_us, .valve = NAN};
-    return a;
+    const struct oxl_surroundings a = {.now_us = r->player.now_us, .valve = NAN};
+    oxl_sinks_look(&r->sinks, r->player.core.session, &a);
 }
 
 enum oxl_status oxl_replay_skip(struct replay *r, int64_t to_us, struct oxl_error *err)
@@ -35,13 +35,11 @@ enum oxl_status oxl_replay_skip(struct replay *r, int64_t to_us, struct oxl_erro
         st = oxl_player_step(&r->player, err);
         /* The screen must know which sensors it watches, else its traces stay empty. */
         if (r->player.now_us >= looked_us + look_us) {
-            struct oxl_surroundings a = at(r);
-            oxl_sinks_look(&r->sinks, r->player.core.session, &a);
+            look(r);
             looked_us = r->player.now_us;
         }
     }
-    struct oxl_surroundings a = at(r);
-    oxl_sinks_look(&r->sinks, r->player.core.session, &a); /* what was passed over is not called */
+    look(r); /* what was passed over is not called */
     r->sinks.silent = false;
     r->sinks.quiet = quiet;
     r->now_us = to_us;

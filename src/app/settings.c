@@ -25,16 +25,6 @@ static const struct {
     [OXL_SET_MASK_VIN] = {"mask-vin", "mask-vin", true},
 };
 
-static bool config_folder(char *out, size_t n)
-{
-    const char *base = getenv("XDG_CONFIG_HOME"), *home = getenv("HOME");
-    bool own = base && base[0] == '/';
-    if (!own && !(home && home[0] == '/'))
-        return false;
-    int len = snprintf(out, n, "%s%s/oxylag", own ? base : home, own ? "" : "/.config");
-    return len > 0 && (size_t)len < n;
-}
-
 bool oxl_settings_check(enum oxl_setting which, const char *value, struct oxl_error *err)
 {
     bool yes = strcmp(value, "yes") == 0;
@@ -127,7 +117,7 @@ enum oxl_status oxl_settings_load(struct oxl_settings *s, struct oxl_error *err)
 {
     char folder[OXL_FOLDER_MAX], *text = NULL;
     memset(s, 0, sizeof *s);
-    if (!config_folder(folder, sizeof folder))
+    if (!oxl_folder_config(folder))
         return OXL_OK;
     snprintf(s->path, sizeof s->path, "%s/settings.ini", folder);
     if (access(s->path, F_OK) != 0)
@@ -159,7 +149,7 @@ enum oxl_status oxl_settings_save(const struct oxl_settings *s, struct oxl_error
 {
     char folder[OXL_FOLDER_MAX], fresh[OXL_SETTINGS_PATH + 8];
     FILE *f;
-    if (!config_folder(folder, sizeof folder))
+    if (!oxl_folder_config(folder))
         return oxl_fail(err, OXL_ERR_IO, "there is no home folder: the settings are not kept");
     if (!oxl_folder_make(folder))
         return oxl_fail(err, OXL_ERR_IO, "%s cannot be made: the settings are not kept", folder);

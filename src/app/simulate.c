@@ -257,14 +257,9 @@ static void write_client(struct server *s)
 
 static void write_truth(struct server *s)
 {
-    char line[1024];
-    struct oxl_truth t;
-    while (s->truth && s->truths < oxl_sim_truth_count(s->sim) &&
-           oxl_sim_truth(s->sim, s->truths, &t)) {
-        if (oxl_sim_truth_json(&t, line, sizeof line))
-            fputs(line, s->truth);
+    if (s->truth && s->truths < oxl_sim_truth_count(s->sim)) {
+        oxl_truth_rest(s->sim, &s->truths, s->truth);
         fflush(s->truth);
-        s->truths++;
     }
 }
 
@@ -290,15 +285,10 @@ static void one_round(struct server *s)
 
 static enum oxl_status open_truth(struct server *s, struct oxl_error *err)
 {
-    char line[512];
-    if (!s->opts->truth)
-        return OXL_OK;
-    enum oxl_status st = oxl_create_file(s->opts->truth, &s->truth, err);
-    if (st != OXL_OK)
-        return st;
-    if (oxl_sim_truth_header(s->sim, line, sizeof line))
-        fputs(line, s->truth);
-    return OXL_OK;
+    enum oxl_status st = s->opts->truth ? oxl_create_file(s->opts->truth, &s->truth, err) : OXL_OK;
+    if (s->truth)
+        oxl_truth_header(s->sim, s->truth);
+    return st;
 }
 
 static enum oxl_status open_where(struct server *s, struct oxl_error *err)

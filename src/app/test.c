@@ -34,7 +34,7 @@ static enum oxl_status open_recording(struct oxl_test_loop *d, char *name, size_
 
 static enum oxl_status write_truth(struct oxl_test_loop *d, FILE *f, struct oxl_error *err)
 {
-    char line[1024];
+    size_t written = 0;
     if (!f)
         return OXL_OK;
     if (!d->connection.core.session) { /* nothing happened */
@@ -44,13 +44,8 @@ static enum oxl_status write_truth(struct oxl_test_loop *d, FILE *f, struct oxl_
     }
     /* The last pulse is complete only when the trims are back. */
     oxl_sim_run(d->connection.sim, d->connection.now_us + 60000000);
-    if (oxl_sim_truth_header(d->connection.sim, line, sizeof line))
-        fputs(line, f);
-    for (size_t i = 0; i < oxl_sim_truth_count(d->connection.sim); i++) {
-        struct oxl_truth t;
-        if (oxl_sim_truth(d->connection.sim, i, &t) && oxl_sim_truth_json(&t, line, sizeof line))
-            fputs(line, f);
-    }
+    oxl_truth_header(d->connection.sim, f);
+    oxl_truth_rest(d->connection.sim, &written, f);
     bool bad = ferror(f) != 0;
     if (fclose(f) != 0 || bad)
         return oxl_fail(err, OXL_ERR_IO, "%s: could not be written whole: is the disk full?",
@@ -80,9 +75,7 @@ static void print_page(const struct oxl_test_loop *d, const char *name)
         oxl_buf_add(&text, "\n");
         oxl_hand_valve_text(&d->hand, record, &text);
     }
-    if (text.data)
-        fputs(text.data, stdout);
-    oxl_buf_free(&text);
+    oxl_print(&text);
 }
 
 /* The last lines on the terminal: what came out, what to do next, where it is kept. */
@@ -90,8 +83,7 @@ static void print_last_lines(const struct oxl_test_record *r, const char *name)
 {
     char figure[OXL_LEAD_TEXT], shown[512];
     const char *step = r->has_result ? oxl_result_step(&r->result, 0) : NULL;
-    snprintf(shown, sizeof shown, "%s", name);
-    oxl_make_safe(shown, "");
+    oxl_safe_copy(shown, sizeof shown, name);
     if (r->has_result) {
         oxl_lead_text(&r->result.lead, figure);
         printf("\nVerdict %s: %s\n", oxl_conclusion_shown(r->result.conclusion), figure);
@@ -151,12 +143,6 @@ static enum oxl_status open_all(struct oxl_test_loop *d, char *name, size_t n, F
                           d->connection.port, &header, err);
 }
 
-static void close_all(struct oxl_test_loop *d)
-{
-    oxl_connection_close(&d->connection);
-    oxl_sinks_free(&d->sinks);
-}
-
 enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
 {
     struct oxl_test_loop d = {.opts = o};
@@ -180,6 +166,7 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
         print_last_lines(d.sinks.record, name);
     if (st == OXL_OK)
         st = truth_st != OXL_OK ? truth_st : rec;
-    close_all(&d);
+    oxl_connection_close(&d.connection);
+    oxl_sinks_free(&d.sinks);
     return st;
 }

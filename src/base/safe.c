@@ -1,6 +1,7 @@
 #include "oxylag/safe.h"
 
 #include <stdbool.h>
+#include <stdio.h>
 #include <string.h>
 
 /* RFC 3629 section 4: the lead byte tells the length, and narrows the second byte so that there
@@ -67,4 +68,10 @@ void oxl_make_safe(char *text, const char *keep)
             *at = '?';
         at += len ? len : 1;
     }
+}
+
+void oxl_safe_copy(char *out, size_t n, const char *text)
+{
+    snprintf(out, n, "%.*s", (int)n - 1, text);
+    oxl_make_safe(out, "");
 }

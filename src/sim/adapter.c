@@ -33,6 +33,11 @@ int64_t oxl_ad_half_latency_us(struct oxl_adapter *a)
     return ms > 0 ? llround(500.0 * ms) : 0;
 }
 
+void oxl_ad_queue(struct oxl_ad_queue *q, int64_t ns, uint8_t byte)
+{
+    q->at[(q->head + q->count++) % q->size] = (struct oxl_ad_char){(ns + 999) / 1000, byte};
+}
+
 static bool take(struct oxl_ad_queue *q, struct oxl_ad_char *out)
 {
     if (q->count == 0)
@@ -140,15 +145,10 @@ static int64_t job_next_us(const struct oxl_adapter *a)
     return a->job.phase != OXL_AD_IDLE ? a->job.due_us : INT64_MAX;
 }
 
-static int64_t min64(int64_t x, int64_t y)
-{
-    return x < y ? x : y;
-}
-
 static int64_t event_next_us(const struct oxl_adapter *a)
 {
-    int64_t job = min64(job_next_us(a), oxl_ad_quirk_next_us(a));
-    return min64(oxl_ad_bus_next_us(a), min64(job, rx_next_us(a)));
+    int64_t job = oxl_earlier_us(job_next_us(a), oxl_ad_quirk_next_us(a));
+    return oxl_earlier_us(oxl_ad_bus_next_us(a), oxl_earlier_us(job, rx_next_us(a)));
 }
 
 /* At the same moment the bus comes before the timer and both before the line. */
@@ -189,11 +189,8 @@ void oxl_adapter_write(struct oxl_adapter *a, const void *bytes, size_t n, unsig
         /* At another speed the bits fall apart: framing errors, never a sound character. */
         uint8_t c = a->garbled ? (uint8_t)(0x80 + 127 * oxl_random_unit(&a->noise)) : b[i];
         ns += oxl_ad_char_ns(a);
-        for (int k = oxl_ad_copies(a); k > 0 && q->count < q->size; k--) {
-            q->at[(q->head + q->count) % q->size] =
-                (struct oxl_ad_char){(ns + 999) / 1000, oxl_ad_flipped(a, c)};
-            q->count++;
-        }
+        for (int k = oxl_ad_copies(a); k > 0 && q->count < q->size; k--)
+            oxl_ad_queue(q, ns, oxl_ad_flipped(a, c));
     }
     a->rx_free_ns = ns;
     if (a->garbled && a->set.resync_ms > 0)
@@ -214,7 +211,7 @@ size_t oxl_adapter_read(struct oxl_adapter *a, void *bytes, size_t n, int64_t t_
 int64_t oxl_adapter_due_us(const struct oxl_adapter *a)
 {
     int64_t tx = a->tx.count > 0 ? a->tx.at[a->tx.head].t_us : INT64_MAX;
-    return min64(tx, event_next_us(a));
+    return oxl_earlier_us(tx, event_next_us(a));
 }
 
 void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us)

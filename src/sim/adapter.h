@@ -4,7 +4,7 @@
  *   adapter_command.c  AT commands and the dialect's settings
  *   adapter_request.c  a hex request from its first to its last state
  *   adapter_bus.c      the vehicle's bus: when ECUs answer, frames, checksums
- *   adapter_text.c     what is said, character by character, noise included
+ *   adapter_text.c     what is sent, character by character, noise included
  *   adapter_quirk.c    habits and faults that a scenario switches on
  *
  * The dialect is common practice from memory (docs/adapter-dialect.md); no standard governs it.
@@ -57,7 +57,7 @@ struct oxl_ad_frame {
     bool first_of_many; /* asks for flow control */
 };
 
-/* A ECU that has heard a request and will answer. */
+/* An ECU that has heard a request and will answer. */
 struct oxl_ad_ask {
     bool waiting;
     unsigned ecu;
@@ -71,7 +71,7 @@ struct oxl_ad_ask {
     size_t len;
 };
 
-/* A ECU's long CAN message, whose rest goes out after flow control. */
+/* An ECU's long CAN message, whose rest goes out after flow control. */
 struct oxl_ad_message {
     uint8_t data[64];
     size_t len;
@@ -135,12 +135,14 @@ struct oxl_adapter {
     double learned_ms;                     /* about the longest answer lately; 0 = none yet */
     struct oxl_ad_bus bus;
     uint64_t heard[256];    /* requests that the vehicle heard, by service */
-    uint64_t changing[256]; /* those of them that a ECU might carry out as a change */
+    uint64_t changing[256]; /* those of them that an ECU might carry out as a change */
 };
 
 /* ---- adapter.c ---- */
 void oxl_ad_defaults(struct oxl_adapter *a);
 int64_t oxl_ad_char_ns(const struct oxl_adapter *a);
+/* Behind the others; it has arrived at that time. There is room. */
+void oxl_ad_queue(struct oxl_ad_queue *q, int64_t ns, uint8_t byte);
 /* A command's latency, half on its way in and half on its way out. */
 int64_t oxl_ad_half_latency_us(struct oxl_adapter *a);
 

@@ -22,41 +22,6 @@ static bool hex_digits(const char *s)
     return s[strspn(s, "0123456789ABCDEF")] == '\0';
 }
 
-/* Each handler gets what follows the command's name; false = not this command. */
-
-static bool on_off(const char *arg, bool *flag)
-{
-    if ((arg[0] != '0' && arg[0] != '1') || arg[1])
-        return false;
-    *flag = arg[0] == '1';
-    return true;
-}
-
-static bool set_echo(struct oxl_adapter *a, const char *arg)
-{
-    return on_off(arg, &a->dialect.echo);
-}
-
-static bool set_linefeeds(struct oxl_adapter *a, const char *arg)
-{
-    return on_off(arg, &a->dialect.linefeeds);
-}
-
-static bool set_spaces(struct oxl_adapter *a, const char *arg)
-{
-    return on_off(arg, &a->dialect.spaces);
-}
-
-static bool set_headers(struct oxl_adapter *a, const char *arg)
-{
-    return on_off(arg, &a->dialect.headers);
-}
-
-static bool set_formatting(struct oxl_adapter *a, const char *arg)
-{
-    return on_off(arg, &a->dialect.formatting);
-}
-
 static void close_protocol(struct oxl_adapter *a)
 {
     a->dialect.found = 0;
@@ -64,42 +29,18 @@ static void close_protocol(struct oxl_adapter *a)
     a->learned_ms = 0;
 }
 
-static bool set_protocol(struct oxl_adapter *a, const char *arg)
-{
-    bool automatic = arg[0] == 'A' && arg[1];
-    const char *digit = arg + automatic;
-    if (digit[0] < '0' || digit[0] > '9' || digit[1])
-        return false;
-    close_protocol(a);
-    a->dialect.protocol = (unsigned)(digit[0] - '0');
-    a->dialect.automatic = automatic || a->dialect.protocol == 0;
-    return true;
-}
-
-static bool close_command(struct oxl_adapter *a, const char *arg)
-{
-    if (*arg)
-        return false;
-    close_protocol(a);
-    return true;
-}
-
 static unsigned present_protocol(const struct oxl_adapter *a)
 {
     return a->dialect.found ? a->dialect.found : a->dialect.protocol;
 }
 
-static bool say_number(struct oxl_adapter *a, const char *arg)
+static void say_number(struct oxl_adapter *a)
 {
-    char text[8];
-    if (*arg)
-        return false;
-    snprintf(text, sizeof text, "%s%u", a->dialect.automatic ? "A" : "", present_protocol(a));
-    answer(a, text);
-    return true;
+    snprintf(a->job.text, sizeof a->job.text, "%s%u", a->dialect.automatic ? "A" : "",
+             present_protocol(a));
 }
 
-static bool say_name(struct oxl_adapter *a, const char *arg)
+static void say_name(struct oxl_adapter *a)
 {
     static const char *const names[] = {
         "",
@@ -113,13 +54,48 @@ static bool say_name(struct oxl_adapter *a, const char *arg)
         "ISO 15765-4 (CAN 11/250)",
         "ISO 15765-4 (CAN 29/250)",
     };
-    char text[OXL_AD_LINE];
-    if (*arg)
-        return false;
     const char *name = names[present_protocol(a)];
-    snprintf(text, sizeof text, "%s%s%s", a->dialect.automatic ? "AUTO" : "",
+    snprintf(a->job.text, sizeof a->job.text, "%s%s%s", a->dialect.automatic ? "AUTO" : "",
              a->dialect.automatic && *name ? ", " : "", name);
-    answer(a, text);
+}
+
+static void say_voltage(struct oxl_adapter *a)
+{
+    answer(a, "14.1V");
+}
+
+static void say_banner(struct oxl_adapter *a)
+{
+    answer(a, oxl_ad_banner());
+}
+
+static void restart(struct oxl_adapter *a, int64_t after_us)
+{
+    oxl_ad_defaults(a);
+    a->job.phase = OXL_AD_RESET;
+    a->job.due_us += after_us;
+}
+
+static void reset(struct oxl_adapter *a)
+{
+    restart(a, RESET_US);
+}
+
+static void warm_reset(struct oxl_adapter *a)
+{
+    restart(a, WARM_RESET_US);
+}
+
+/* ---- with an argument, which follows the command's name; false: not this command ---- */
+static bool set_protocol(struct oxl_adapter *a, const char *arg)
+{
+    bool automatic = arg[0] == 'A' && arg[1];
+    const char *digit = arg + automatic;
+    if (digit[0] < '0' || digit[0] > '9' || digit[1])
+        return false;
+    close_protocol(a);
+    a->dialect.protocol = (unsigned)(digit[0] - '0');
+    a->dialect.automatic = automatic || a->dialect.protocol == 0;
     return true;
 }
 
@@ -165,61 +141,49 @@ static bool set_filter(struct oxl_adapter *a, const char *arg)
     return strlen(arg) != 6 && set_address(arg, &a->dialect.filter, &a->dialect.filter_digits);
 }
 
-static bool say_voltage(struct oxl_adapter *a, const char *arg)
-{
-    if (*arg)
-        return false;
-    answer(a, "14.1V");
-    return true;
-}
-
-static bool say_banner(struct oxl_adapter *a, const char *arg)
-{
-    if (*arg)
-        return false;
-    answer(a, oxl_ad_banner());
-    return true;
-}
-
-static bool restart(struct oxl_adapter *a, const char *arg, int64_t after_us)
-{
-    if (*arg)
-        return false;
-    oxl_ad_defaults(a);
-    a->job.phase = OXL_AD_RESET;
-    a->job.due_us += after_us;
-    return true;
-}
-
-static bool reset_command(struct oxl_adapter *a, const char *arg)
-{
-    return restart(a, arg, RESET_US);
-}
-
-static bool warm_reset(struct oxl_adapter *a, const char *arg)
-{
-    return restart(a, arg, WARM_RESET_US);
-}
-
-static bool all_defaults(struct oxl_adapter *a, const char *arg)
-{
-    if (*arg)
-        return false;
-    oxl_ad_defaults(a);
-    return true;
-}
-
 /* A name that begins with another comes before it. */
 static const struct {
     const char *name;
-    bool (*run)(struct oxl_adapter *a, const char *arg);
+    void (*alone)(struct oxl_adapter *a);                          /* takes no argument */
+    bool (*with_argument)(struct oxl_adapter *a, const char *arg); /* neither: a switch, 0 or 1 */
+    size_t flag;                                                   /* of the dialect */
 } commands[] = {
-    {"Z", reset_command}, {"WS", warm_reset},   {"I", say_banner},     {"E", set_echo},
-    {"L", set_linefeeds}, {"SP", set_protocol}, {"TP", set_protocol},  {"ST", set_timeout},
-    {"SH", set_header},   {"S", set_spaces},    {"H", set_headers},    {"DPN", say_number},
-    {"DP", say_name},     {"D", all_defaults},  {"AT", set_adaptive},  {"CAF", set_formatting},
-    {"CRA", set_filter},  {"RV", say_voltage},  {"PC", close_command},
+#define ALONE(name, function)                                                                      \
+    {                                                                                              \
+        name, function, NULL, 0                                                                    \
+    }
+#define WITH(name, function)                                                                       \
+    {                                                                                              \
+        name, NULL, function, 0                                                                    \
+    }
+#define SWITCH(name, flag)                                                                         \
+    {                                                                                              \
+        name, NULL, NULL, offsetof(struct oxl_ad_dialect, flag)                                    \
+    }
+    ALONE("Z", reset),           ALONE("WS", warm_reset),     ALONE("I", say_banner),
+    SWITCH("E", echo),           SWITCH("L", linefeeds),      WITH("SP", set_protocol),
+    WITH("TP", set_protocol),    WITH("ST", set_timeout),     WITH("SH", set_header),
+    SWITCH("S", spaces),         SWITCH("H", headers),        ALONE("DPN", say_number),
+    ALONE("DP", say_name),       ALONE("D", oxl_ad_defaults), WITH("AT", set_adaptive),
+    SWITCH("CAF", formatting),   WITH("CRA", set_filter),     ALONE("RV", say_voltage),
+    ALONE("PC", close_protocol),
 };
+
+/* arg: what follows the command's name. False: it does not take that. */
+static bool run(struct oxl_adapter *a, size_t command, const char *arg)
+{
+    if (commands[command].with_argument)
+        return commands[command].with_argument(a, arg);
+    if (commands[command].alone) {
+        if (!*arg)
+            commands[command].alone(a);
+        return !*arg;
+    }
+    if ((arg[0] != '0' && arg[0] != '1') || arg[1])
+        return false;
+    *(bool *)((char *)&a->dialect + commands[command].flag) = arg[0] == '1';
+    return true;
+}
 
 void oxl_ad_command(struct oxl_adapter *a, const char *text, int64_t t_us)
 {
@@ -235,7 +199,7 @@ void oxl_ad_command(struct oxl_adapter *a, const char *text, int64_t t_us)
         return;
     for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
         size_t n = strlen(commands[i].name);
-        if (strncmp(text, commands[i].name, n) == 0 && commands[i].run(a, text + n))
+        if (strncmp(text, commands[i].name, n) == 0 && run(a, i, text + n))
             return;
     }
     answer(a, "?");

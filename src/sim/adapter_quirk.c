@@ -97,7 +97,7 @@ void oxl_ad_pad(struct oxl_adapter *a, struct oxl_ad_frame *f, size_t used)
 
 int64_t oxl_ad_quirk_next_us(const struct oxl_adapter *a)
 {
-    return a->next_reset_us < a->next_banner_us ? a->next_reset_us : a->next_banner_us;
+    return oxl_earlier_us(a->next_reset_us, a->next_banner_us);
 }
 
 /* A brown-out: all settings are gone and whatever was under way is not finished. */

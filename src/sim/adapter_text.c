@@ -12,9 +12,7 @@ static void put_char(struct oxl_adapter *a, int64_t t_us, uint8_t byte)
     if (q->count == q->size)
         return; /* nobody reads */
     a->tx_free_ns = from_ns + oxl_ad_char_ns(a);
-    q->at[(q->head + q->count) % q->size] =
-        (struct oxl_ad_char){(a->tx_free_ns + 999) / 1000, byte};
-    q->count++;
+    oxl_ad_queue(q, a->tx_free_ns, byte);
 }
 
 void oxl_ad_put(struct oxl_adapter *a, int64_t t_us, uint8_t byte)

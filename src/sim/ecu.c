@@ -3,96 +3,71 @@
 #include <math.h>
 #include <string.h>
 
-#define SETTING(key_name, field, kind_char, low, high)                                             \
-    {                                                                                              \
-        "ecu", key_name, kind_char, offsetof(struct oxl_ecu_settings, field),                      \
-            sizeof(((struct oxl_ecu_settings *)0)->field), low, high                               \
-    }
+#define SECTION  "ecu"
+#define SETTINGS struct oxl_ecu_settings
+#include "sim/setting_rows.h"
 
 const struct oxl_setting oxl_ecu_setting_table[] = {
-    SETTING("vin", vin, 't', 0, 0),
-    SETTING("layout", layout, 't', 0, 0),
-    SETTING("front", front, 't', 0, 0),
-    SETTING("rear", rear, 't', 0, 0),
-    SETTING("has_air", has_air, 'b', 0, 1),
-    SETTING("has_map", has_map, 'b', 0, 1),
-    SETTING("has_cat_temp", has_cat_temp, 'b', 0, 1),
-    SETTING("has_ltft", has_ltft, 'b', 0, 1),
-    SETTING("has_run_time", has_run_time, 'b', 0, 1),
-    SETTING("second_ecu", second_ecu, 'b', 0, 1),
-    SETTING("multi_pid", multi_pid, 'b', 0, 1),
-    SETTING("answer_ms_min", answer_ms_min, 'u', 0, 5000),
-    SETTING("answer_ms_max", answer_ms_max, 'u', 0, 5000),
-    SETTING("stored", stored, 't', 0, 0),
-    SETTING("pending", pending, 't', 0, 0),
-    SETTING("permanent", permanent, 't', 0, 0),
-    SETTING("second_stored", second_stored, 't', 0, 0),
-    SETTING("answers", answers, 'b', 0, 1),
-    SETTING("calc_ms", calc_ms, 'u', 0, 1000),
-    SETTING("refresh_front_ms", refresh_ms[OXL_REFRESH_FRONT], 'd', 0, 10000),
-    SETTING("refresh_rear_ms", refresh_ms[OXL_REFRESH_REAR], 'd', 0, 10000),
-    SETTING("refresh_trims_ms", refresh_ms[OXL_REFRESH_TRIMS], 'd', 0, 10000),
-    SETTING("refresh_rest_ms", refresh_ms[OXL_REFRESH_REST], 'd', 0, 10000),
-    SETTING("phase_front_ms", refresh_phase_ms[OXL_REFRESH_FRONT], 'd', 0, 10000),
-    SETTING("phase_rear_ms", refresh_phase_ms[OXL_REFRESH_REAR], 'd', 0, 10000),
-    SETTING("phase_trims_ms", refresh_phase_ms[OXL_REFRESH_TRIMS], 'd', 0, 10000),
-    SETTING("phase_rest_ms", refresh_phase_ms[OXL_REFRESH_REST], 'd', 0, 10000),
-    SETTING("refresh_phase_random", refresh_phase_random, 'b', 0, 1),
-    SETTING("refresh_snapshot", refresh_snapshot, 'b', 0, 1),
-    SETTING("refresh_drift_ppm", refresh_drift_ppm, 'd', -100000, 100000),
-    SETTING("refresh_jitter_ms", refresh_jitter_ms, 'd', 0, 1000),
-    SETTING("refresh_jump_s", refresh_jump_s, 'd', 0, 10000),
-    SETTING("refresh_change_at_s", refresh_change_at_s, 'd', 0, 100000),
-    SETTING("refresh_change_factor", refresh_change_factor, 'd', 0.01, 100),
-    SETTING("twin_ecu", twin_ecu, 'b', 0, 1),
-    SETTING("late_pct", late_pct, 'd', 0, 100),
-    SETTING("late_ms", late_ms, 'd', 0, 10000),
-    SETTING("pending_pct", pending_pct, 'd', 0, 100),
-    SETTING("pending_ms", pending_ms, 'd', 0, 10000),
-    SETTING("padding", padding, 't', 0, 0),
-    SETTING("short_frames", short_frames, 'b', 0, 1),
-    SETTING("announces", announces, 't', 0, 0),
-    SETTING("hides", hides, 't', 0, 0),
-    SETTING("mutes", mutes, 't', 0, 0),
-    SETTING("mask_losses", mask_losses, 'u', 0, 100),
-    SETTING("trim_bytes", trim_bytes, 'u', 1, 2),
-    SETTING("rear_trim_bytes", rear_trim_bytes, 'u', 0, 2),
-    SETTING("second_system", second_system, 'u', 0, 255),
-    SETTING("obd_standard", obd_standard, 'u', 1, 255),
-    SETTING("dummy_lambda", dummy_lambda, 'd', 0, 1.999),
-    SETTING("fuel_type", fuel_type, 'u', 0, 255),
+    /* A VIN that no vehicle has: ISO 3780 gives no world region the first character 0. Its ninth
+     * character is the check digit of 49 CFR 565.15. */
+    T(vin, "0XYLAGSM4R0000003"),
+    T(layout, "13"),
+    T(front, "switching"),
+    T(rear, "switching"),
+    B(has_air, true),
+    B(has_map, true),
+    B(has_cat_temp, false),
+    B(has_ltft, true),
+    B(has_run_time, true),
+    B(second_ecu, false),
+    B(multi_pid, true),
+    U(answer_ms_min, 0, 5000, 5),
+    U(answer_ms_max, 0, 5000, 15),
+    T(stored, ""),
+    T(pending, ""),
+    T(permanent, ""),
+    T(second_stored, ""),
+    B(answers, true),
+    U(calc_ms, 0, 1000, 10),
+    SETTING("refresh_front_ms", refresh_ms[OXL_REFRESH_FRONT], 'd', 0, 10000, 0, ""),
+    SETTING("refresh_rear_ms", refresh_ms[OXL_REFRESH_REAR], 'd', 0, 10000, 0, ""),
+    SETTING("refresh_trims_ms", refresh_ms[OXL_REFRESH_TRIMS], 'd', 0, 10000, 0, ""),
+    SETTING("refresh_rest_ms", refresh_ms[OXL_REFRESH_REST], 'd', 0, 10000, 0, ""),
+    SETTING("phase_front_ms", refresh_phase_ms[OXL_REFRESH_FRONT], 'd', 0, 10000, 0, ""),
+    SETTING("phase_rear_ms", refresh_phase_ms[OXL_REFRESH_REAR], 'd', 0, 10000, 0, ""),
+    SETTING("phase_trims_ms", refresh_phase_ms[OXL_REFRESH_TRIMS], 'd', 0, 10000, 0, ""),
+    SETTING("phase_rest_ms", refresh_phase_ms[OXL_REFRESH_REST], 'd', 0, 10000, 0, ""),
+    B(refresh_phase_random, false),
+    B(refresh_snapshot, false),
+    D(refresh_drift_ppm, -100000, 100000, 0),
+    D(refresh_jitter_ms, 0, 1000, 0),
+    D(refresh_jump_s, 0, 10000, 0),
+    D(refresh_change_at_s, 0, 100000, 0),
+    D(refresh_change_factor, 0.01, 100, 1),
+    B(twin_ecu, false),
+    D(late_pct, 0, 100, 0),
+    D(late_ms, 0, 10000, 250),
+    D(pending_pct, 0, 100, 0),
+    D(pending_ms, 0, 10000, 300),
+    T(padding, "AA"),
+    B(short_frames, false),
+    T(announces, ""),
+    T(hides, ""),
+    T(mutes, ""),
+    U(mask_losses, 0, 100, 0),
+    U(trim_bytes, 1, 2, 1),
+    U(rear_trim_bytes, 0, 2, 0),
+    U(second_system, 0, 255, 0),
+    U(obd_standard, 1, 255, 1),
+    D(dummy_lambda, 0, 1.999, 1),
+    U(fuel_type, 0, 255, 1),
 };
 const size_t oxl_ecu_setting_count = sizeof oxl_ecu_setting_table / sizeof oxl_ecu_setting_table[0];
 
-/* A VIN that no vehicle has: ISO 3780 gives no world region the first character 0. Its ninth
- * character is the check digit of 49 CFR 565.15. */
-static const char invented_vin[] = "0XYLAGSM4R0000003";
-
 void oxl_ecu_defaults(struct oxl_ecu_settings *u)
 {
-    *u = (struct oxl_ecu_settings){
-        .layout = "13",
-        .front = "switching",
-        .rear = "switching",
-        .has_air = true,
-        .has_map = true,
-        .has_ltft = true,
-        .has_run_time = true,
-        .multi_pid = true,
-        .answer_ms_min = 5,
-        .answer_ms_max = 15,
-        .answers = true,
-        .calc_ms = 10,
-        .refresh_change_factor = 1,
-        .late_ms = 250,
-        .pending_ms = 300,
-        .padding = "AA",
-        .trim_bytes = 1,
-        .obd_standard = 1,
-        .dummy_lambda = 1,
-        .fuel_type = 1,
-    };
-    memcpy(u->vin, invented_vin, sizeof invented_vin);
+    memset(u, 0, sizeof *u);
+    oxl_settings_default(oxl_ecu_setting_table, oxl_ecu_setting_count, u);
 }
 
 bool oxl_ecu_put(struct oxl_ecu_answer *a, const uint8_t *bytes, size_t n)
@@ -102,6 +77,20 @@ bool oxl_ecu_put(struct oxl_ecu_answer *a, const uint8_t *bytes, size_t n)
     memcpy(a->data + a->len, bytes, n);
     a->len += n;
     return true;
+}
+
+void oxl_ecu_put_record(struct oxl_ecu_answer *a, uint8_t service, const uint8_t *record, size_t n)
+{
+    const uint8_t reply = (uint8_t)(service + 0x40);
+    if (n > 0 && a->len == 0)
+        oxl_ecu_put(a, &reply, 1);
+    oxl_ecu_put(a, record, n);
+}
+
+void oxl_ecu_word(uint8_t out[2], unsigned n)
+{
+    out[0] = (uint8_t)(n >> 8);
+    out[1] = (uint8_t)n;
 }
 
 void oxl_ecu_mask_bit(uint8_t mask[4], unsigned base, unsigned number)
@@ -144,7 +133,7 @@ static size_t engine_answers(const struct oxl_ecu_case *c, const uint8_t *req, s
     case 0x09:
         return oxl_ecu_service_09(c, req, len, out, max);
     default:
-        /* ISO 15031-5: a ECU that does not know a functionally addressed request is silent. */
+        /* ISO 15031-5: an ECU that does not know a functionally addressed request is silent. */
         return 0;
     }
 }
@@ -172,13 +161,7 @@ static void second_codes(const struct oxl_ecu_case *c, struct oxl_ecu_answer *a)
 {
     uint16_t codes[OXL_ECU_DTCS];
     size_t n = oxl_ecu_dtcs(c->u->second_stored, codes);
-    const uint8_t head[] = {0x43, (uint8_t)n};
-    oxl_ecu_put(a, head, c->can ? 2 : 1);
-    for (size_t i = 0; i < (c->can ? n : 3); i++) {
-        uint16_t code = i < n ? codes[i] : 0;
-        const uint8_t two[] = {(uint8_t)(code >> 8), (uint8_t)code};
-        oxl_ecu_put(a, two, sizeof two);
-    }
+    oxl_ecu_put_dtcs(c, 0x03, codes, n, a, 1);
 }
 
 /* Its name is all that it says of itself, and only on CAN. */
@@ -209,10 +192,7 @@ static void second_answer(const struct oxl_ecu_case *c, const uint8_t *req, size
     for (size_t i = 1; i < len; i++) {
         uint8_t record[5] = {req[i]};
         size_t n = second_pid(c, req[i], record + 1);
-        if (n > 0 && a->len == 0)
-            oxl_ecu_put(a, (const uint8_t[]){0x41}, 1);
-        if (n > 0)
-            oxl_ecu_put(a, record, n + 1);
+        oxl_ecu_put_record(a, 0x01, record, n ? n + 1 : 0);
     }
 }
 

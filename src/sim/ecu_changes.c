@@ -1,7 +1,7 @@
 #include "sim/ecu.h"
 
 /* Which requests would change something, were the ECU to obey. Written from the other end than
- * the tester's own table (src/poll/safe_request.c) and shares nothing with it: a ECU is
+ * the tester's own table (src/poll/safe_request.c) and shares nothing with it: an ECU is
  * generous, a request that is longer than the standard's form counts where it could still be read.
  * SAE J1979; ISO 14229-1 and ISO 14230-3 from memory. */
 bool oxl_ecu_would_change(const uint8_t *req, size_t len)

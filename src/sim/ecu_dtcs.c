@@ -61,7 +61,8 @@ bool oxl_ecu_has_dtc(const struct oxl_ecu_settings *u, uint16_t first, uint16_t 
 
 static void put_code(struct oxl_ecu_answer *a, uint16_t code)
 {
-    const uint8_t two[] = {(uint8_t)(code >> 8), (uint8_t)code};
+    uint8_t two[2];
+    oxl_ecu_word(two, code);
     oxl_ecu_put(a, two, sizeof two);
 }
 
@@ -92,6 +93,13 @@ static size_t codes_kline(uint8_t reply, const uint16_t *codes, size_t n,
     return messages;
 }
 
+size_t oxl_ecu_put_dtcs(const struct oxl_ecu_case *c, uint8_t service, const uint16_t *codes,
+                        size_t n, struct oxl_ecu_answer *out, size_t max)
+{
+    uint8_t reply = (uint8_t)(service + 0x40);
+    return c->can ? codes_can(reply, codes, n, out) : codes_kline(reply, codes, n, out, max);
+}
+
 size_t oxl_ecu_service_dtcs(const struct oxl_ecu_case *c, uint8_t service,
                             struct oxl_ecu_answer *out, size_t max)
 {
@@ -105,8 +113,7 @@ size_t oxl_ecu_service_dtcs(const struct oxl_ecu_case *c, uint8_t service,
     size_t n = oxl_ecu_dtcs(text, codes);
     if (service == 0x03 && c->r->rich_dtc && n < OXL_ECU_DTCS)
         codes[n++] = c->r->rich_dtc;
-    uint8_t reply = (uint8_t)(service + 0x40);
-    return c->can ? codes_can(reply, codes, n, out) : codes_kline(reply, codes, n, out, max);
+    return oxl_ecu_put_dtcs(c, service, codes, n, out, max);
 }
 
 /* The freeze frame is invented: a steady 60 km/h at 2000 rpm with warm engine. */
@@ -150,8 +157,7 @@ static size_t freeze_frame_pid(const struct oxl_ecu_settings *u, uint8_t pid, ui
     if (pid == 0x00)
         return freeze_frame_mask(u, n > 0, out);
     if (pid == 0x02) { /* the code that stored the frame; 0000 = there is none */
-        out[0] = (uint8_t)(n > 0 ? codes[0] >> 8 : 0);
-        out[1] = (uint8_t)(n > 0 ? codes[0] : 0);
+        oxl_ecu_word(out, n > 0 ? codes[0] : 0);
         return 2;
     }
     for (size_t i = 0; n > 0 && i < FREEZE_FRAME_VALUES; i++) {
@@ -173,9 +179,6 @@ void oxl_ecu_service_02(const struct oxl_ecu_case *c, const uint8_t *req, size_t
     for (size_t i = 1; i + 1 < len; i += 2) {
         uint8_t record[6] = {req[i], req[i + 1]};
         size_t n = req[i + 1] == 0 ? freeze_frame_pid(c->u, req[i], record + 2) : 0;
-        if (n > 0 && a->len == 0)
-            oxl_ecu_put(a, (const uint8_t[]){0x42}, 1);
-        if (n > 0)
-            oxl_ecu_put(a, record, n + 2);
+        oxl_ecu_put_record(a, 0x02, record, n ? n + 2 : 0);
     }
 }

@@ -20,17 +20,11 @@ static size_t byte_of(double value, double per_bit, double zero, uint8_t *out)
     return 1;
 }
 
-static void put_word(uint16_t n, uint8_t *out)
-{
-    out[0] = (uint8_t)(n >> 8);
-    out[1] = (uint8_t)n;
-}
-
 static size_t word_of(double value, double per_bit, double zero, uint8_t *out)
 {
     if (isnan(value))
         return 0;
-    put_word(code(value, per_bit, zero, 65535), out);
+    oxl_ecu_word(out, code(value, per_bit, zero, 65535));
     return 2;
 }
 
@@ -297,9 +291,6 @@ void oxl_ecu_service_01(const struct oxl_ecu_case *c, const uint8_t *req, size_t
     for (size_t i = 1; i < len; i++) {
         uint8_t record[5] = {req[i]};
         size_t n = oxl_ecu_mutes(c->u, req[i]) ? 0 : oxl_ecu_pid(c, req[i], record + 1);
-        if (n > 0 && a->len == 0)
-            oxl_ecu_put(a, (const uint8_t[]){0x41}, 1);
-        if (n > 0)
-            oxl_ecu_put(a, record, n + 1);
+        oxl_ecu_put_record(a, 0x01, record, n ? n + 1 : 0);
     }
 }

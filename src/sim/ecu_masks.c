@@ -45,9 +45,7 @@ size_t oxl_ecu_dummy_wide(const struct oxl_ecu_case *c, unsigned slot, uint8_t o
     bool live = strcmp(c->u->rear, "dummy-volts") == 0;
     unsigned lambda = (unsigned)lround(c->u->dummy_lambda * 32768);
     unsigned volts = live ? (unsigned)lround(c->r->rear_v[bank] * 8192) : 0;
-    out[0] = (uint8_t)(lambda >> 8);
-    out[1] = (uint8_t)lambda;
-    out[2] = (uint8_t)(volts >> 8);
-    out[3] = (uint8_t)volts;
+    oxl_ecu_word(out, lambda);
+    oxl_ecu_word(out + 2, volts);
     return 4;
 }

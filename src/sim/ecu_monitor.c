@@ -22,23 +22,23 @@ static bool rear_fault(const struct oxl_ecu_settings *u, int bank)
     return bank == 0 ? oxl_ecu_has_dtc(u, 0x0136, 0x0141) : oxl_ecu_has_dtc(u, 0x0156, 0x0161);
 }
 
+/* P0420, P0430 and their neighbours. */
+static bool catalyst_fault(const struct oxl_ecu_settings *u, int bank)
+{
+    return bank == 0 ? oxl_ecu_has_dtc(u, 0x0420, 0x0424) : oxl_ecu_has_dtc(u, 0x0430, 0x0434);
+}
+
 bool oxl_ecu_catalyst_monitor_ran(const struct oxl_ecu_settings *u)
 {
     return !rear_fault(u, 0) && !rear_fault(u, 1);
 }
 
-static void put_word(uint8_t *out, uint16_t n)
-{
-    out[0] = (uint8_t)(n >> 8);
-    out[1] = (uint8_t)n;
-}
-
 static void put_result(struct oxl_ecu_answer *a, uint8_t monitor, const struct result *r)
 {
     uint8_t rec[9] = {monitor, r->test, r->scale};
-    put_word(rec + 3, r->value);
-    put_word(rec + 5, r->min);
-    put_word(rec + 7, r->max);
+    oxl_ecu_word(rec + 3, r->value);
+    oxl_ecu_word(rec + 5, r->min);
+    oxl_ecu_word(rec + 7, r->max);
     oxl_ecu_put(a, rec, sizeof rec);
 }
 
@@ -49,10 +49,9 @@ static void catalyst(const struct oxl_ecu_case *c, uint8_t monitor, struct oxl_e
         put_result(a, monitor, &not_run);
         return;
     }
-    /* Rear over front swing, at most 0.75: P0420 / P0430 with their neighbours mean it failed. */
-    bool bad =
-        bank == 0 ? oxl_ecu_has_dtc(c->u, 0x0420, 0x0424) : oxl_ecu_has_dtc(c->u, 0x0430, 0x0434);
-    const struct result r = {0x80, SCALE_RATIO, bad ? 0x00EB : 0x0033, 0x0000, 0x00C0};
+    /* Rear over front swing, at most 0.75. */
+    const struct result r = {0x80, SCALE_RATIO, catalyst_fault(c->u, bank) ? 0x00EB : 0x0033,
+                             0x0000, 0x00C0};
     put_result(a, monitor, &r);
 }
 
@@ -113,9 +112,7 @@ static void masks(const struct oxl_ecu_case *c, const uint8_t *req, size_t len,
                 oxl_ecu_mask_bit(rec + 1, req[i], n);
         if (req[i] == 0x00)
             oxl_ecu_mask_bit(rec + 1, 0, 0x20);
-        if (a->len == 0)
-            oxl_ecu_put(a, (const uint8_t[]){0x46}, 1);
-        oxl_ecu_put(a, rec, sizeof rec);
+        oxl_ecu_put_record(a, 0x06, rec, sizeof rec);
     }
 }
 
@@ -148,8 +145,8 @@ static void put_line(struct oxl_ecu_answer *a, uint8_t test, unsigned component,
                      unsigned limit)
 {
     uint8_t msg[7] = {0x46, test, (uint8_t)component};
-    put_word(msg + 3, (uint16_t)value);
-    put_word(msg + 5, (uint16_t)limit);
+    oxl_ecu_word(msg + 3, value);
+    oxl_ecu_word(msg + 5, limit);
     oxl_ecu_put(a, msg, sizeof msg);
 }
 
@@ -165,8 +162,7 @@ static void bus_mask(const struct oxl_ecu_case *c, struct oxl_ecu_answer *a)
 
 static void bus_catalyst(const struct oxl_ecu_case *c, int bank, struct oxl_ecu_answer *a)
 {
-    bool bad =
-        bank == 0 ? oxl_ecu_has_dtc(c->u, 0x0420, 0x0424) : oxl_ecu_has_dtc(c->u, 0x0430, 0x0434);
+    bool bad = catalyst_fault(c->u, bank);
     if (rear_fault(c->u, bank))
         put_line(a, TEST_CATALYST, 0x11U + (unsigned)bank, 0, 0);
     else

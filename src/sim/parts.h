@@ -42,14 +42,18 @@ struct oxl_readout {
     uint16_t rich_dtc; /* stored in the middle of a test; 0: none */
 };
 
-/* One setting of a scenario: where a key's number goes. kinds: d double, u unsigned, b bool
+/* One setting of a scenario: where a key's value goes. kinds: d double, u unsigned, b bool
  * (yes/no), t text of size `size`. */
 struct oxl_setting {
     const char *section, *key;
     char kind;
     size_t offset, size;
     double min, max;
+    double number; /* its default; of a bool 1: yes */
+    const char *text;
 };
+/* Gives each setting of a table its default. */
+void oxl_settings_default(const struct oxl_setting *table, size_t n, void *settings);
 
 /* ---- adapter and ECU settings (adapter.c, ECU.c) ---- */
 struct oxl_ecu_settings {
@@ -176,6 +180,11 @@ extern const struct oxl_setting oxl_ecu_setting_table[], oxl_adapter_setting_tab
 extern const size_t oxl_ecu_setting_count, oxl_adapter_setting_count;
 void oxl_ecu_defaults(struct oxl_ecu_settings *u);
 void oxl_adapter_defaults(struct oxl_adapter_settings *a);
+
+static inline double oxl_clamp(double v, double low, double high)
+{
+    return v < low ? low : v > high ? high : v;
+}
 
 /* ---- random numbers (random.c): seeded, the same on every machine ---- */
 struct oxl_random {

@@ -1,5 +1,7 @@
 #include "sim/pipe.h"
 
+#include "sim/parts.h"
+
 void oxl_pipe_init(struct oxl_pipe *p, double value)
 {
     p->moved = 0;
@@ -29,11 +31,7 @@ double oxl_pipe_step(struct oxl_pipe *p, double moved, double value, double volu
     while (after(p->tail) != p->head && p->slot[after(p->tail)].moved <= leaves)
         p->tail = after(p->tail);
     double from = p->slot[p->tail].moved, to = p->slot[after(p->tail)].moved;
-    double part = to > from ? (leaves - from) / (to - from) : 0;
-    if (part < 0)
-        part = 0;
-    if (part > 1)
-        part = 1;
+    double part = to > from ? oxl_clamp((leaves - from) / (to - from), 0, 1) : 0;
     double a = p->slot[p->tail].value, b = p->slot[after(p->tail)].value;
     return a + (b - a) * part;
 }

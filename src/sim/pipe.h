@@ -14,7 +14,7 @@ struct oxl_pipe {
 
 void oxl_pipe_init(struct oxl_pipe *p, double value);
 /* `moved` more of gas enters with `value`; returns the value of what leaves. `moved` and
- * `volume` are in the same ECU, whichever. */
+ * `volume` have the same unit, whichever. */
 double oxl_pipe_step(struct oxl_pipe *p, double moved, double value, double volume);
 
 #endif

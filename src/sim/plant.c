@@ -17,8 +17,7 @@ static void spread(struct oxl_plant *p)
                         &p->s.trim_ki_per_s, &p->s.relay_ramp_pct_s,  &p->s.gas_mix_s,
                         &p->s.front_lag_s,   &p->s.fill_k_per_g};
     for (size_t i = 0; i < sizeof varies / sizeof varies[0]; i++) {
-        double n = oxl_random_normal(&p->noise);
-        n = n < -2 ? -2 : n > 2 ? 2 : n;
+        double n = oxl_clamp(oxl_random_normal(&p->noise), -2, 2);
         *varies[i] *= 1 + p->s.spread_pct / 100 * n;
     }
 }
@@ -89,12 +88,12 @@ void oxl_plant_free(struct oxl_plant *p)
 
 void oxl_plant_valve(struct oxl_plant *p, double opening)
 {
-    p->gas.opening = opening < 0 ? 0 : opening > 1 ? 1 : opening;
+    p->gas.opening = oxl_clamp(opening, 0, 1);
 }
 
 void oxl_plant_throttle(struct oxl_plant *p, double pct)
 {
-    p->engine.throttle_pct = pct < 0 ? 0 : pct > 80 ? 80 : pct;
+    p->engine.throttle_pct = oxl_clamp(pct, 0, 80);
 }
 
 void oxl_plant_smaller_port(struct oxl_plant *p)
@@ -143,7 +142,7 @@ static double leak_share(const struct oxl_plant *p, const struct oxl_bank *b, do
     if (p->leak_covered)
         return 0;
     double over = p->engine.air_g_s / p->s.idle_air_g_s - 1;
-    double pulsates = over < 0 ? 1 : over > 2 ? 0 : 1 - over / 2;
+    double pulsates = oxl_clamp(1 - over / 2, 0, 1);
     return fmax(0, pct / 100 * pulsates * (1 + b->leak_ripple));
 }
 

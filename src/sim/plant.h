@@ -22,7 +22,7 @@ enum {
 #define OXL_CONTROL_S (OXL_CONTROL_US * 1e-6)
 
 /* Air needed by a gram of fuel: 15.68 propane from C3H8 + 5 O2, 14.60 petrol as CH1.87
- * (tests/ECU/sim/test_plant_parts.c works them out from atomic weights). */
+ * (tests/unit/sim/test_plant_parts.c works them out from atomic weights). */
 static const double oxl_afr_petrol = 14.60, oxl_afr_propane = 15.68;
 static const double oxl_air_o2 = 0.2314; /* oxygen mass fraction of dry air */
 
@@ -44,7 +44,7 @@ struct oxl_gas {
 struct oxl_trims {
     double integral, stft, ltft; /* fractions */
     bool closed, acts_rich, senses_rich;
-    double switch_age_s, frozen_s;
+    double switch_age_s;
     double rear_offset; /* lambda target from the rear trim, as x */
     double rear_integral;
 };

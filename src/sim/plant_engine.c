@@ -2,11 +2,6 @@
 
 #include <math.h>
 
-static double clamp(double v, double lo, double hi)
-{
-    return v < lo ? lo : v > hi ? hi : v;
-}
-
 void oxl_engine_init(struct oxl_plant *p)
 {
     struct oxl_engine *e = &p->engine;
@@ -25,8 +20,8 @@ static double torque_share(double phi)
 {
     double x = 1 - phi;
     if (x >= 0)
-        return clamp(1 - 0.55 * x - 2.5 * fmax(0, x - 0.25), 0, 1);
-    return clamp(1 + 0.05 * x - 1.5 * fmax(0, -x - 0.30), 0, 1);
+        return oxl_clamp(1 - 0.55 * x - 2.5 * fmax(0, x - 0.25), 0, 1);
+    return oxl_clamp(1 + 0.05 * x - 1.5 * fmax(0, -x - 0.30), 0, 1);
 }
 
 static double commanded_air(const struct oxl_plant *p)
@@ -36,7 +31,7 @@ static double commanded_air(const struct oxl_plant *p)
     double air =
         p->s.idle_air_g_s * (1 + e->governor + wobble + p->habits.load + 0.6 * e->throttle_pct);
     double most = 0.9 * 1.2 * p->s.displacement_l * e->rpm / 120; /* breathes no more than that */
-    return clamp(air, 0.3 * p->s.idle_air_g_s, fmax(most, p->s.idle_air_g_s));
+    return oxl_clamp(air, 0.3 * p->s.idle_air_g_s, fmax(most, p->s.idle_air_g_s));
 }
 
 static void turn_crank(struct oxl_plant *p)
@@ -46,7 +41,7 @@ static void turn_crank(struct oxl_plant *p)
     double torque = e->fuel_cut ? 0 : torque_share(e->torque_phi);
     torque *= 1 - load_taken * p->habits.load / (1 + p->habits.load);
     double settles_at = p->s.idle_rpm * e->air_g_s / p->s.idle_air_g_s * torque;
-    settles_at = clamp(settles_at, 0, 5500);
+    settles_at = oxl_clamp(settles_at, 0, 5500);
     double tau_s = settles_at > e->rpm ? 0.5 : 1.5;
     e->rpm += (settles_at - e->rpm) * OXL_STEP_S / tau_s;
     e->rpm = fmax(e->rpm, 300);
@@ -73,7 +68,7 @@ static void misfire_tick(struct oxl_plant *p)
 {
     double firings = p->engine.rpm / 120 * 4 * OXL_CONTROL_S;
     double thin = fmax(0, 1 - p->engine.torque_phi - 0.27); /* past the lean limit */
-    double chance = clamp(p->s.misfire_pct / 100 + 2 * thin, 0, 1) * firings;
+    double chance = oxl_clamp(p->s.misfire_pct / 100 + 2 * thin, 0, 1) * firings;
     bool misfires = chance > 0 && oxl_random_unit(&p->noise) < chance;
     for (unsigned b = 0; b < p->s.banks; b++) {
         p->bank[b].misfire_x *= 1 - OXL_CONTROL_S / 0.06;
@@ -94,7 +89,7 @@ void oxl_engine_tick(struct oxl_plant *p)
                         oxl_random_normal(&p->noise);
     if (p->s.governor && e->throttle_pct <= 0 && !e->fuel_cut && !p->habits.stopped) {
         double miss = (p->s.idle_rpm - e->rpm) / p->s.idle_rpm;
-        e->governor = clamp(e->governor + 0.5 * miss * OXL_CONTROL_S, -0.3, 0.5);
+        e->governor = oxl_clamp(e->governor + 0.5 * miss * OXL_CONTROL_S, -0.3, 0.5);
     }
     double heats_to = p->s.warm_coolant_c;
     double tau_s = p->s.coolant_tau_s * p->s.idle_air_g_s / e->air_g_s;
@@ -120,7 +115,7 @@ double oxl_engine_map_kpa(const struct oxl_plant *p)
     double gas_mole_share = oxl_gas_flow_g_s(p) / 44.097 / (air / 28.965);
     double pa =
         air * 1e-3 * 287.05 * (p->s.intake_c + 273.15) / (swept_m3_s * p->s.volumetric_efficiency);
-    return clamp(pa * 1e-3 * (1 + gas_mole_share), 10, 101.3);
+    return oxl_clamp(pa * 1e-3 * (1 + gas_mole_share), 10, 101.3);
 }
 
 /* An air meter does not see what a port lets in behind it; manifold pressure sees that, and the

@@ -5,19 +5,13 @@
 
 #include <math.h>
 
-static double clamp(double v, double lo, double hi)
-{
-    return v < lo ? lo : v > hi ? hi : v;
-}
-
 /* A vehicle that has run for a while has learned its own fuel error. */
 void oxl_trims_init(struct oxl_plant *p, struct oxl_bank *b)
 {
     struct oxl_trims *t = &b->trims;
     double limit = p->has_ltft ? p->s.ltft_limit_pct / 100 : 0;
-    t->ltft =
-        clamp(1 / (1 + b->fuel_error) / (1 + p->s.air_meter_error_pct / 100) - 1, -limit, limit);
-    t->frozen_s = 0;
+    t->ltft = oxl_clamp(1 / (1 + b->fuel_error) / (1 + p->s.air_meter_error_pct / 100) - 1, -limit,
+                        limit);
 }
 
 double oxl_trims_factor(const struct oxl_plant *p, const struct oxl_bank *b)
@@ -63,8 +57,8 @@ static void rear_trim(const struct oxl_plant *p, struct oxl_bank *b)
     double miss_v = p->s.rear_trim_v - oxl_rear_v_read(p, b), pull = p->s.rear_trim_pull;
     double ki_per_s = 0.0002 * pull * pull * pull, kp = 0.015 * pull; /* x a volt */
     double most = 0.003 * pull;
-    t->rear_integral = clamp(t->rear_integral - ki_per_s * miss_v * OXL_CONTROL_S, -most, most);
-    t->rear_offset = clamp(t->rear_integral - kp * miss_v, -0.012 * pull, 0.004 * pull);
+    t->rear_integral = oxl_clamp(t->rear_integral - ki_per_s * miss_v * OXL_CONTROL_S, -most, most);
+    t->rear_offset = oxl_clamp(t->rear_integral - kp * miss_v, -0.012 * pull, 0.004 * pull);
 }
 
 static void wide_law(const struct oxl_plant *p, struct oxl_trims *t, double lambda)
@@ -73,8 +67,8 @@ static void wide_law(const struct oxl_plant *p, struct oxl_trims *t, double lamb
     double most = fmin(p->s.stft_limit_pct, p->s.total_limit_pct) / 100;
     double low = fmax(-most, -p->s.total_limit_pct / 100 - t->ltft);
     double high = fmin(most, p->s.total_limit_pct / 100 - t->ltft);
-    t->integral = clamp(t->integral + p->s.trim_ki_per_s * lean * OXL_CONTROL_S, low, high);
-    t->stft = clamp(t->integral + p->s.trim_kp * lean, low, high);
+    t->integral = oxl_clamp(t->integral + p->s.trim_ki_per_s * lean * OXL_CONTROL_S, low, high);
+    t->stft = oxl_clamp(t->integral + p->s.trim_kp * lean, low, high);
 }
 
 /* The rear trim makes the relay linger after it has sensed rich, or lean, which moves the mean. */
@@ -93,8 +87,8 @@ static void relay_law(const struct oxl_plant *p, struct oxl_trims *t, double fro
     double low = fmax(-p->s.stft_limit_pct / 100, -p->s.total_limit_pct / 100 - t->ltft);
     double high = fmin(p->s.stft_limit_pct / 100, p->s.total_limit_pct / 100 - t->ltft);
     double ramp = sign * p->s.relay_ramp_pct_s / 100 * OXL_CONTROL_S;
-    t->integral = clamp(t->integral + ramp, low, high);
-    t->stft = clamp(t->integral + sign * p->s.relay_jump_pct / 100, low, high);
+    t->integral = oxl_clamp(t->integral + ramp, low, high);
+    t->stft = oxl_clamp(t->integral + sign * p->s.relay_jump_pct / 100, low, high);
 }
 
 /* What the short-term trim has held for long moves over without a bump. */
@@ -105,7 +99,7 @@ static void learn(const struct oxl_plant *p, struct oxl_trims *t)
     double limit = p->s.ltft_limit_pct / 100;
     bool back = t->integral > 0 && p->s.ltft_back_tau_s > 0;
     double moved = t->integral * OXL_CONTROL_S / (back ? p->s.ltft_back_tau_s : p->s.ltft_tau_s);
-    moved = clamp(t->ltft + moved, -limit, limit) - t->ltft;
+    moved = oxl_clamp(t->ltft + moved, -limit, limit) - t->ltft;
     t->ltft += moved;
     t->integral -= moved;
     t->stft -= moved;

@@ -1,5 +1,5 @@
 /* xoshiro256** 1.0 seeded through splitmix64 (Blackman & Vigna 2018, public domain algorithms,
- * from memory; tests/ECU/sim/test_plant_parts.c checks the published first outputs). */
+ * from memory; tests/unit/sim/test_plant_parts.c checks the published first outputs). */
 #include "sim/parts.h"
 
 #include <math.h>

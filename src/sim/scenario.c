@@ -29,10 +29,10 @@ static const struct {
     {"plant", "catalyst_model", "plug two-site tanks"},
 };
 
-static const struct oxl_setting title_table[] = {
-    {"scenario", "title", 't', offsetof(struct oxl_scenario, title),
-     sizeof(((struct oxl_scenario *)0)->title), 0, 0},
-};
+#define SECTION  "scenario"
+#define SETTINGS struct oxl_scenario
+#include "sim/setting_rows.h"
+static const struct oxl_setting title_table[] = {T(title, "")};
 
 struct reading {
     struct oxl_scenario *s;
@@ -63,7 +63,26 @@ static bool word_in(const char *words, const char *word)
     return false;
 }
 
-static bool set_number(struct reading *r, const struct oxl_setting *k, char *base,
+static void store(const struct oxl_setting *k, void *settings, double number, const char *text)
+{
+    void *at = (char *)settings + k->offset;
+    if (k->kind == 't')
+        memcpy(at, text, strlen(text) + 1);
+    else if (k->kind == 'b')
+        *(bool *)at = number != 0;
+    else if (k->kind == 'u')
+        *(unsigned *)at = (unsigned)number;
+    else
+        *(double *)at = number;
+}
+
+void oxl_settings_default(const struct oxl_setting *table, size_t n, void *settings)
+{
+    for (size_t i = 0; i < n; i++)
+        store(&table[i], settings, table[i].number, table[i].text);
+}
+
+static bool set_number(struct reading *r, const struct oxl_setting *k, void *base,
                        const char *value)
 {
     char range[80], *end;
@@ -74,14 +93,11 @@ static bool set_number(struct reading *r, const struct oxl_setting *k, char *bas
              k->kind == 'u' ? "a whole number" : "a number", k->min, k->max);
     if (end == value || *end || errno || !(v >= k->min && v <= k->max) || !whole)
         return refuse(r, "%s = %s: wants %s", k->key, value, range);
-    if (k->kind == 'u')
-        *(unsigned *)(void *)(base + k->offset) = (unsigned)v;
-    else
-        *(double *)(void *)(base + k->offset) = v;
+    store(k, base, v, NULL);
     return true;
 }
 
-static bool set_text(struct reading *r, const struct oxl_setting *k, char *base, const char *value)
+static bool set_text(struct reading *r, const struct oxl_setting *k, void *base, const char *value)
 {
     for (size_t i = 0; i < sizeof choices / sizeof choices[0]; i++)
         if (!strcmp(choices[i].section, k->section) && !strcmp(choices[i].key, k->key) &&
@@ -92,11 +108,11 @@ static bool set_text(struct reading *r, const struct oxl_setting *k, char *base,
         snprintf(most, sizeof most, "%zu", k->size - 1);
         return refuse(r, "%s = %s: wants at most %s characters", k->key, value, most);
     }
-    memcpy(base + k->offset, value, strlen(value) + 1);
+    store(k, base, 0, value);
     return true;
 }
 
-static bool set(struct reading *r, const struct oxl_setting *k, char *base, const char *value)
+static bool set(struct reading *r, const struct oxl_setting *k, void *base, const char *value)
 {
     if (k->kind == 't')
         return set_text(r, k, base, value);
@@ -105,7 +121,7 @@ static bool set(struct reading *r, const struct oxl_setting *k, char *base, cons
     bool yes = !strcmp(value, "yes");
     if (!yes && strcmp(value, "no") != 0)
         return refuse(r, "%s = %s: wants %s", k->key, value, "yes or no");
-    *(bool *)(void *)(base + k->offset) = yes;
+    store(k, base, yes, NULL);
     return true;
 }
 
@@ -190,14 +206,6 @@ static char *read_line(char *out, int size, void *user)
     return out;
 }
 
-static void defaults(struct oxl_scenario *s)
-{
-    oxl_ecu_defaults(&s->ecu);
-    oxl_adapter_defaults(&s->adapter);
-    oxl_plant_defaults(&s->plant);
-    oxl_tech_defaults(&s->technician);
-}
-
 /* "examples/good.ini" -> "good" */
 static void name_from_file(struct oxl_scenario *s, const char *file)
 {
@@ -215,7 +223,10 @@ enum oxl_status oxl_scenario_parse(const char *text, const char *file, struct ox
     struct oxl_scenario *s = calloc(1, sizeof *s);
     if (!s)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory for a scenario");
-    defaults(s);
+    oxl_ecu_defaults(&s->ecu);
+    oxl_adapter_defaults(&s->adapter);
+    oxl_plant_defaults(&s->plant);
+    oxl_tech_defaults(&s->technician);
     name_from_file(s, file);
     struct reading r = {.s = s, .file = file, .at = text, .err = err, .status = OXL_OK};
     int bad_line = ini_parse_stream(read_line, &r, handle, &r);
@@ -258,10 +269,9 @@ const char *oxl_scenario_builtin_name(size_t i)
     return i < oxl_scenario_files_count ? oxl_scenario_files[i].name : "";
 }
 
-/* The same line as in the file; tests/ECU/sim/test_scenario.c holds the two together. */
 const char *oxl_scenario_builtin_title(size_t i)
 {
-    return i < oxl_scenario_files_count ? oxl_scenario_title(oxl_scenario_files[i].name) : "";
+    return i < oxl_scenario_files_count ? oxl_scenario_files[i].title : "";
 }
 
 void oxl_scenario_free(struct oxl_scenario *s)

@@ -13,7 +13,4 @@ struct oxl_scenario {
     struct oxl_tech_settings technician;
 };
 
-/* Of a built-in scenario; "" when there is none of that name. */
-const char *oxl_scenario_title(const char *name);
-
 #endif

@@ -1,55 +1,29 @@
 #include "sim/technician.h"
 
 #include <math.h>
+#include <string.h>
 
-#define D(name, lo, hi)                                                                            \
-    {                                                                                              \
-        "technician", #name, 'd', offsetof(struct oxl_tech_settings, name), sizeof(double), lo, hi \
-    }
-#define B(name)                                                                                    \
-    {                                                                                              \
-        "technician", #name, 'b', offsetof(struct oxl_tech_settings, name), sizeof(bool), 0, 1     \
-    }
+#define SECTION  "technician"
+#define SETTINGS struct oxl_tech_settings
+#include "sim/setting_rows.h"
 
 const struct oxl_setting oxl_tech_setting_table[] = {
-    D(reaction_min_s, 0, 5),  D(reaction_max_s, 0, 10), D(usual_opening, 0.01, 1),
-    D(opening_sd_pct, 0, 50), D(open_per_s, 0.001, 10), D(creep_per_s, 0, 1),
-    D(shut_s, 0, 20),         D(brisk_per_s, 0.01, 10), D(depth_pct, 2, 60),
-    D(settle_s, 0, 600),      D(hold_s, 0, 120),        D(max_hold_s, 1, 300),
-    D(rest_s, 0, 600),        D(dribble_pct, 0, 90),    D(dribble_tau_s, 0.1, 60),
-    B(heeds_too_much),        B(forgets_valve),         D(forgotten_opening, 0, 1),
-    B(snap_throttle),         D(snap_pct, 1, 80),       D(snap_s, 0.1, 5),
-    D(raised_pct, 0, 20),     B(covers_leak),
+    D(reaction_min_s, 0, 5, 0.3), D(reaction_max_s, 0, 10, 0.8),  D(usual_opening, 0.01, 1, 0.48),
+    D(opening_sd_pct, 0, 50, 6),  D(open_per_s, 0.001, 10, 0.08), D(creep_per_s, 0, 1, 0.003),
+    D(shut_s, 0, 20, 0.2),        D(brisk_per_s, 0.01, 10, 0.25), D(depth_pct, 2, 60, 20),
+    D(settle_s, 0, 600, 25),      D(hold_s, 0, 120, 4),           D(max_hold_s, 1, 300, 55),
+    D(rest_s, 0, 600, 15),        D(dribble_pct, 0, 90, 0),       D(dribble_tau_s, 0.1, 60, 4),
+    B(heeds_too_much, true),      B(forgets_valve, false),        D(forgotten_opening, 0, 1, 0.08),
+    B(snap_throttle, true),       D(snap_pct, 1, 80, 25),         D(snap_s, 0.1, 5, 0.6),
+    D(raised_pct, 0, 20, 3.5),    B(covers_leak, true),
 };
 const size_t oxl_tech_setting_count =
     sizeof oxl_tech_setting_table / sizeof oxl_tech_setting_table[0];
 
 void oxl_tech_defaults(struct oxl_tech_settings *s)
 {
-    static const struct oxl_tech_settings defaults = {
-        .reaction_min_s = 0.3,
-        .reaction_max_s = 0.8,
-        .usual_opening = 0.48,
-        .opening_sd_pct = 6,
-        .open_per_s = 0.08,
-        .creep_per_s = 0.003,
-        .brisk_per_s = 0.25,
-        .shut_s = 0.2,
-        .depth_pct = 20,
-        .settle_s = 25,
-        .hold_s = 4,
-        .max_hold_s = 55,
-        .rest_s = 15,
-        .dribble_tau_s = 4,
-        .heeds_too_much = true,
-        .forgotten_opening = 0.08,
-        .snap_throttle = true,
-        .snap_pct = 25,
-        .snap_s = 0.6,
-        .raised_pct = 3.5,
-        .covers_leak = true,
-    };
-    *s = defaults;
+    memset(s, 0, sizeof *s);
+    oxl_settings_default(oxl_tech_setting_table, oxl_tech_setting_count, s);
 }
 
 static double usual_of_this_run(struct oxl_technician *t)
@@ -62,89 +36,56 @@ static double usual_of_this_run(struct oxl_technician *t)
 void oxl_technician_init(struct oxl_technician *t, const struct oxl_tech_settings *s,
                          enum oxl_tech_mode mode, uint64_t seed)
 {
-    static const struct oxl_technician none;
-    *t = none;
-    t->s = *s;
-    t->mode = mode;
+    *t = (struct oxl_technician){.s = *s, .mode = mode};
     oxl_random_seed(&t->random, seed ^ 0x7ec4a11cu);
     t->usual = usual_of_this_run(t);
     t->first_asked_us = t->last_asked_us = -1;
 }
 
-static enum oxl_tech_act act_for_advice(enum oxl_advice a)
-{
-    switch (a) {
-    case OXL_ADV_ADD_GAS:
-        return OXL_ACT_OPEN;
-    case OXL_ADV_SLOW:
-        return OXL_ACT_SLOW;
-    case OXL_ADV_DEEPER_ADD:
-        return OXL_ACT_OPEN_WIDE;
-    case OXL_ADV_DEEPER_MORE:
-        return OXL_ACT_MUCH_MORE;
-    case OXL_ADV_DEEPER_HOLD:
-    case OXL_ADV_HOLD:
-    case OXL_ADV_WAIT_RICH:
-    case OXL_ADV_DEPTH_UNKNOWN:
-        return OXL_ACT_HOLD;
-    case OXL_ADV_MORE:
-        return OXL_ACT_MORE;
-    case OXL_ADV_TOO_MUCH:
-    case OXL_ADV_TRIM_LIMIT:
-        return OXL_ACT_LESS;
-    case OXL_ADV_BACK_OFF:
-        return OXL_ACT_MUCH_LESS;
-    case OXL_ADV_CUT:
-    case OXL_ADV_CUT_HEAT:
-    case OXL_ADV_STUMBLE:
-    case OXL_ADV_RECOVER:
-    case OXL_ADV_RUN_INVALID:
-    case OXL_ADV_LINK_TROUBLE:
-    case OXL_ADV_UNSUITABLE:
-    case OXL_ADV_FINISHED:
-    case OXL_ADV_ABORTED:
-    case OXL_ADV_SHUT_VALVE:
-    case OXL_ADV_ENGINE_STOPPED:
-        return OXL_ACT_SHUT;
-    case OXL_ADV_VALVE_DRIPS:
-    case OXL_ADV_STILL_RICH:
-    case OXL_ADV_RESIDUAL_GAS:
-        return OXL_ACT_SHUT_WELL;
-    case OXL_ADV_PROVE_REAR:
-        return OXL_ACT_SNAP;
-    case OXL_ADV_WAIT_WARM:
-    case OXL_ADV_REWARM:
-        return OXL_ACT_RAISE_SPEED;
-    case OXL_ADV_LET_IDLE:
-    case OXL_ADV_STEADY:
-    case OXL_ADV_LEAK_STEADY:
-        return OXL_ACT_LET_IDLE;
-    case OXL_ADV_LEAK_COVER:
-        return OXL_ACT_COVER;
-    case OXL_ADV_LEAK_UNCOVER:
-    case OXL_ADV_LEAK_UNCLEAR:
-        return OXL_ACT_UNCOVER;
-    case OXL_ADV_OPENING_TOO_LARGE:
-        return OXL_ACT_SMALLER_PORT;
-    default:
-        return OXL_ACT_NONE;
-    }
-}
-
-static enum oxl_tech_act act_for_state(enum oxl_state s)
-{
-    switch (s) {
-    case OXL_STATE_BASELINE:
-        return OXL_ACT_LET_IDLE;
-    case OXL_STATE_RELEASE:
-    case OXL_STATE_RECOVERY:
-    case OXL_STATE_DONE:
-    case OXL_STATE_STOPPED:
-        return OXL_ACT_SHUT;
-    default:
-        return OXL_ACT_NONE;
-    }
-}
+/* What each advice makes the hand do; nothing where it is not named. */
+static const enum oxl_tech_act of_advice[OXL_ADV_COUNT] = {
+    [OXL_ADV_ADD_GAS] = OXL_ACT_OPEN,
+    [OXL_ADV_SLOW] = OXL_ACT_SLOW,
+    [OXL_ADV_DEEPER_ADD] = OXL_ACT_OPEN_WIDE,
+    [OXL_ADV_DEEPER_MORE] = OXL_ACT_MUCH_MORE,
+    [OXL_ADV_DEEPER_HOLD] = OXL_ACT_HOLD,
+    [OXL_ADV_HOLD] = OXL_ACT_HOLD,
+    [OXL_ADV_WAIT_RICH] = OXL_ACT_HOLD,
+    [OXL_ADV_DEPTH_UNKNOWN] = OXL_ACT_HOLD,
+    [OXL_ADV_MORE] = OXL_ACT_MORE,
+    [OXL_ADV_TOO_MUCH] = OXL_ACT_LESS,
+    [OXL_ADV_TRIM_LIMIT] = OXL_ACT_LESS,
+    [OXL_ADV_BACK_OFF] = OXL_ACT_MUCH_LESS,
+    [OXL_ADV_CUT] = OXL_ACT_SHUT,
+    [OXL_ADV_CUT_HEAT] = OXL_ACT_SHUT,
+    [OXL_ADV_STUMBLE] = OXL_ACT_SHUT,
+    [OXL_ADV_RECOVER] = OXL_ACT_SHUT,
+    [OXL_ADV_RUN_INVALID] = OXL_ACT_SHUT,
+    [OXL_ADV_LINK_TROUBLE] = OXL_ACT_SHUT,
+    [OXL_ADV_UNSUITABLE] = OXL_ACT_SHUT,
+    [OXL_ADV_FINISHED] = OXL_ACT_SHUT,
+    [OXL_ADV_ABORTED] = OXL_ACT_SHUT,
+    [OXL_ADV_SHUT_VALVE] = OXL_ACT_SHUT,
+    [OXL_ADV_ENGINE_STOPPED] = OXL_ACT_SHUT,
+    [OXL_ADV_VALVE_DRIPS] = OXL_ACT_SHUT_WELL,
+    [OXL_ADV_STILL_RICH] = OXL_ACT_SHUT_WELL,
+    [OXL_ADV_RESIDUAL_GAS] = OXL_ACT_SHUT_WELL,
+    [OXL_ADV_PROVE_REAR] = OXL_ACT_SNAP,
+    [OXL_ADV_WAIT_WARM] = OXL_ACT_RAISE_SPEED,
+    [OXL_ADV_REWARM] = OXL_ACT_RAISE_SPEED,
+    [OXL_ADV_LET_IDLE] = OXL_ACT_LET_IDLE,
+    [OXL_ADV_STEADY] = OXL_ACT_LET_IDLE,
+    [OXL_ADV_LEAK_STEADY] = OXL_ACT_LET_IDLE,
+    [OXL_ADV_LEAK_COVER] = OXL_ACT_COVER,
+    [OXL_ADV_LEAK_UNCOVER] = OXL_ACT_UNCOVER,
+    [OXL_ADV_LEAK_UNCLEAR] = OXL_ACT_UNCOVER,
+    [OXL_ADV_OPENING_TOO_LARGE] = OXL_ACT_SMALLER_PORT,
+};
+static const enum oxl_tech_act of_state[OXL_STATE_COUNT] = {
+    [OXL_STATE_BASELINE] = OXL_ACT_LET_IDLE, [OXL_STATE_RELEASE] = OXL_ACT_SHUT,
+    [OXL_STATE_RECOVERY] = OXL_ACT_SHUT,     [OXL_STATE_DONE] = OXL_ACT_SHUT,
+    [OXL_STATE_STOPPED] = OXL_ACT_SHUT,
+};
 
 void oxl_technician_hear(struct oxl_technician *t, const struct oxl_event *ev, int64_t t_us)
 {
@@ -152,9 +93,9 @@ void oxl_technician_hear(struct oxl_technician *t, const struct oxl_event *ev, i
         return;
     enum oxl_tech_act act = OXL_ACT_NONE;
     if (ev->kind == OXL_EV_ADVICE)
-        act = act_for_advice(ev->u.advice.advice);
+        act = of_advice[ev->u.advice.advice];
     else if (ev->kind == OXL_EV_STATE)
-        act = act_for_state(ev->u.state.state);
+        act = of_state[ev->u.state.state];
     if (act == OXL_ACT_NONE || t->pendings == OXL_TECH_PENDING)
         return;
     double span = fmax(0, t->s.reaction_max_s - t->s.reaction_min_s);

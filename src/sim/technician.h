@@ -48,7 +48,7 @@ enum oxl_tech_act {
     OXL_ACT_UNCOVER
 };
 
-enum oxl_tech_alone { OXL_ALONE_WAIT, OXL_ALONE_GAS, OXL_ALONE_HOLD, OXL_ALONE_RECOVER };
+enum oxl_tech_alone { OXL_ALONE_WAIT, OXL_ALONE_GAS, OXL_ALONE_RECOVER };
 
 struct oxl_technician {
     struct oxl_tech_settings s;
@@ -65,7 +65,7 @@ struct oxl_technician {
     double usual;      /* this run's idea of the right opening */
     bool opening_up, creeping;
     double dribble;
-    double throttle_pct, raised_pct;
+    double raised_pct;
     int64_t snap_until_us;
     /* alone */
     enum oxl_tech_alone phase;
