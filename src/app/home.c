@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <time.h>
@@ -80,6 +81,8 @@ static void say_command(const struct oxl_args *a)
 {
     char text[4096];
     oxl_args_shown(a, text, sizeof text);
+    if (strcmp(a->argv[1], "inspect") == 0)
+        printf("\nThis takes ten seconds on CAN, twenty on K-line; then its page can be read.");
     printf("\n$ %s\n", text);
     fflush(stdout);
 }
@@ -313,6 +316,15 @@ void oxl_home_look(struct oxl_home *h)
     oxl_settings_apply(h->settings, &h->look);
 }
 
+/* One terminal, which says its name so, often has fonts without blocks, which it shows as nothing,
+ * and cannot be asked (seen with version 379 on a server without further fonts). */
+static const char *may_lack_letters(const struct oxl_home *h)
+{
+    return getenv("XTERM_VERSION") && !h->panel.ascii
+               ? "No large letters at the top? Then set Plain letters in the settings."
+               : NULL;
+}
+
 enum oxl_status oxl_home(struct oxl_settings *settings,
                          enum oxl_status (*run)(const struct oxl_opts *o, struct oxl_error *err),
                          const char *problem, struct oxl_error *err)
@@ -332,8 +344,8 @@ enum oxl_status oxl_home(struct oxl_settings *settings,
     enum oxl_status st = oxl_panel_open(&h.panel, &h.look, err);
     while (st == OXL_OK && h.panel.term && !oxl_signal_seen()) {
         s.command = oxl_home_command(menu.selected);
-        s.note = h.note;
-        s.note_ink = h.note_ink;
+        s.note = h.note[0] ? h.note : may_lack_letters(&h);
+        s.note_ink = h.note[0] ? h.note_ink : OXL_INK_DIM;
         enum oxl_panel_did did = oxl_panel_step(&h.panel, &s);
         /* Esc is the start of what an unknown key sends, too: it does not leave the program. */
         if ((did == OXL_PANEL_BACK && h.panel.key == 'q') ||

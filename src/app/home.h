@@ -60,6 +60,8 @@ void oxl_home_form(struct oxl_home_form *f, enum oxl_command command, bool same_
  * chosen stays chosen. */
 void oxl_home_form_ports(struct oxl_home_form *f, const struct oxl_port_info *ports,
                          const double *age_s, size_t n);
+/* After a link check: the bank is asked for only where there are two. */
+void oxl_home_form_banks(struct oxl_home_form *f, bool two);
 /* The port that is chosen; "" none. */
 const char *oxl_home_port(const struct oxl_home_form *f);
 struct oxl_field *oxl_home_field(struct oxl_home_form *f, enum oxl_home_field which); /* or NULL */
@@ -81,6 +83,8 @@ struct oxl_home {
     char recording[1024], before[1024]; /* of the last test; the one before a repair, "" none */
     bool past;                          /* it is one of the list, not the last test */
     char half[1024];                    /* then: the test of the same vehicle before it, "" none */
+    char vin[18];                       /* then: of its vehicle; "" not known, or hidden */
+    bool history;                       /* the pages are those of every test of that VIN */
 };
 /* Says it on the next screen. */
 void oxl_home_note(struct oxl_home *h, enum oxl_ink ink, const char *format, ...) OXL_PRINTF(3, 4);
@@ -89,7 +93,13 @@ enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a);
 bool oxl_home_fill(struct oxl_home *h);     /* the form; true: begin */
 void oxl_home_check(struct oxl_home *h);    /* the link check */
 void oxl_home_settings(struct oxl_home *h); /* the settings */
-enum oxl_home_next { OXL_NEXT_HOME, OXL_NEXT_AGAIN, OXL_NEXT_TEST, OXL_NEXT_COMPARE };
+enum oxl_home_next {
+    OXL_NEXT_HOME,
+    OXL_NEXT_AGAIN,
+    OXL_NEXT_TEST,
+    OXL_NEXT_COMPARE,
+    OXL_NEXT_HISTORY
+};
 /* After a test or an inspection: what comes next. */
 enum oxl_home_next oxl_home_after(struct oxl_home *h);
 

@@ -11,55 +11,72 @@
 #include "opener.h"
 #include "recordings.h"
 
-enum after { PAGE, PDF, HTML, EXPORT, REPLAY, CHECK, COMPARE, AGAIN, TEST, HOME, AFTERS };
+enum after { PAGE, PDF, HTML, EXPORT, REPLAY, CHECK, COMPARE, HISTORY, AGAIN, TEST, HOME, AFTERS };
 
 static const struct {
-    const char *name, *does, *pair;
+    const char *name, *does, *pair, *history;
+    enum oxl_home_next next; /* where it leads to another screen */
 } table[AFTERS] = {
-    [PAGE] = {"Page", "read it here", "of both tests, before and after: read it here"},
-    [PDF] = {"Page as PDF", "written beside the recording, then opened",
-             "of both tests, before and after: written, then opened"},
-    [HTML] = {"Page as HTML", "for the browser", "of both tests, for the browser"},
-    [EXPORT] = {"Export", "every sample as CSV, written beside the recording", NULL},
-    [CHECK] = {"Check", "is it whole, does a replay give the same", NULL},
-    [COMPARE] = {"Compare", "with the test of this vehicle before it", NULL},
-    [REPLAY] = {"Replay", "see the test again", NULL},
-    [AGAIN] = {"Same vehicle again", "after a repair: compared with this test by itself", NULL},
-    [TEST] = {"Test this vehicle", "the guided test with propane; what was typed stays", NULL},
-    [HOME] = {"Home", "the recording is kept", NULL},
+    [PAGE] = {"Page", "read it here", "of both tests, before and after: read it here",
+              "the table of its tests: read it here", 0},
+    [PDF] = {"Page as PDF", "written beside the recording", "of both tests, before and after",
+             "its tests as a plot and a table", 0},
+    [HTML] = {"Page as HTML", "for the browser", "of both tests, for the browser",
+              "the same, for the browser", 0},
+    [EXPORT] = {"Export", "every sample as CSV, written beside the recording", NULL, NULL, 0},
+    [CHECK] = {"Check", "is it whole, does a replay give the same", NULL, NULL, 0},
+    [COMPARE] = {"Compare", "with the test of this vehicle before it", NULL, NULL,
+                 OXL_NEXT_COMPARE},
+    [HISTORY] = {"History", "every test of this vehicle, as a plot", NULL, NULL, OXL_NEXT_HISTORY},
+    [REPLAY] = {"Replay", "see the test again", NULL, NULL, 0},
+    [AGAIN] = {"Same vehicle again", "after a repair: compared with this test by itself", NULL,
+               NULL, OXL_NEXT_AGAIN},
+    [TEST] = {"Test this vehicle", "the guided test with propane; what was typed stays", NULL, NULL,
+              OXL_NEXT_TEST},
+    [HOME] = {"Home", "the recording is kept", NULL, NULL, OXL_NEXT_HOME},
 };
 
 struct rows {
     const struct oxl_home *home;
+    bool desktop; /* pages are opened there */
     enum after of[AFTERS];
     size_t n;
 };
 
 static const char *cell(const void *ctx, size_t row, size_t column)
 {
-    static char text[40];
+    static char text[80];
     const struct rows *r = ctx;
-    enum after at = r->of[row];
-    const bool back = at == HOME && r->home->past;
-    snprintf(text, sizeof text, "%zu  %s", row + 1, back ? "Back" : table[at].name);
-    if (column == 0 || back)
-        return column ? "to the list" : text;
-    return r->home->before[0] && table[at].pair ? table[at].pair : table[at].does;
+    const enum after at = r->of[row];
+    const bool back = at == HOME && r->home->past, opens = r->desktop && (at == PDF || at == HTML);
+    if (column == 0)
+        snprintf(text, sizeof text, "%zu  %s", row + 1, back ? "Back" : table[at].name);
+    else
+        snprintf(text, sizeof text, "%s%s",
+                 back                                    ? "to the list"
+                 : r->home->history && table[at].history ? table[at].history
+                 : r->home->before[0] && table[at].pair  ? table[at].pair
+                                                         : table[at].does,
+                 opens ? ", then opened" : "");
+    return text;
 }
 
 /* An inspection is read, there is nothing to see again, and nothing to compare. */
 static bool offered(const struct oxl_home *h, enum after what)
 {
-    const bool inspected = h->form.command == OXL_CMD_INSPECT;
+    const bool inspected = h->form.command == OXL_CMD_INSPECT,
+               one = !h->before[0] && !h->history; /* not the pages of several tests */
     switch (what) {
     case EXPORT:
-        return h->past && !inspected && !h->before[0];
+        return h->past && !inspected && one;
     case CHECK:
-        return h->past && !h->before[0];
+        return h->past && one;
     case COMPARE:
-        return h->past && h->half[0] && !h->before[0];
+        return h->past && h->half[0] && one;
+    case HISTORY:
+        return h->past && !inspected && h->vin[0] && one;
     case REPLAY:
-        return !inspected && !(h->past && h->before[0]);
+        return !inspected && !(h->past && !one);
     case AGAIN:
         return !h->past && !inspected;
     case TEST:
@@ -71,7 +88,7 @@ static bool offered(const struct oxl_home *h, enum after what)
 
 static void rows_for(struct rows *r, const struct oxl_home *h)
 {
-    *r = (struct rows){.home = h};
+    *r = (struct rows){.home = h, .desktop = oxl_has_desktop(NULL, 0)};
     for (int i = 0; i < AFTERS; i++)
         if (offered(h, (enum after)i))
             r->of[r->n++] = (enum after)i;
@@ -82,29 +99,64 @@ static const char *ending(enum after what)
     return what == PDF ? "pdf" : what == EXPORT ? "csv" : "html";
 }
 
+static int folder_length(const struct oxl_home *h) /* with its slash */
+{
+    return (int)(oxl_base_name(h->recording) - h->recording);
+}
+
 /* Beside the recording, a name that is free. */
 static void page_name(const struct oxl_home *h, enum after what, char *out, size_t n)
 {
     struct stat st;
-    int stem = (int)strlen(h->recording) - (int)strlen(".jsonl");
-    const char *both = h->before[0] ? "-compared" : "";
-    snprintf(out, n, "%.*s%s.%s", stem, h->recording, both, ending(what));
+    const int folder = folder_length(h), whole = (int)strlen(h->recording) - (int)strlen(".jsonl");
+    char stem[sizeof h->recording + 32];
+    snprintf(stem, sizeof stem, "%.*s%s%s", h->history ? folder : whole, h->recording,
+             h->history ? h->vin : "",
+             h->history     ? "-history"
+             : h->before[0] ? "-compared"
+                            : "");
+    snprintf(out, n, "%s.%s", stem, ending(what));
     for (int i = 2; lstat(out, &st) == 0 && i < 100; i++)
-        snprintf(out, n, "%.*s%s-%d.%s", stem, h->recording, both, i, ending(what));
+        snprintf(out, n, "%s-%d.%s", stem, i, ending(what));
 }
 
 static void args_for(const struct oxl_home *h, enum after what, const char *out, struct oxl_args *a)
 {
+    const char *before = what == COMPARE ? h->half : what == REPLAY ? "" : h->before;
+    const bool history = h->history || what == HISTORY;
+    char folder[sizeof h->recording];
+    snprintf(folder, sizeof folder, "%.*s", folder_length(h), h->recording);
     oxl_args_start(a, what == REPLAY ? "replay" : what == CHECK ? "recordings" : "report");
     if (what == CHECK)
         oxl_args_add(a, "--check");
-    if (h->before[0] && what != REPLAY)
-        oxl_args_add(a, h->before);
-    oxl_args_add(a, h->recording);
+    if (history)
+        oxl_args_option(a, "history", h->vin);
+    else if (before[0])
+        oxl_args_add(a, before);
+    oxl_args_add(a, history ? folder : h->recording);
     if (what == PDF || what == HTML || what == EXPORT) {
         oxl_args_option(a, "format", ending(what));
         oxl_args_option(a, "out", out);
     }
+}
+
+/* The command that a row stands for; "": none. */
+static void command_for(const struct oxl_home *h, enum after what, char *out, size_t n)
+{
+    char path[1200];
+    struct oxl_args a;
+    struct oxl_home_form form = h->form;
+    out[0] = '\0';
+    if (what == HOME)
+        return;
+    page_name(h, what, path, sizeof path);
+    if (what == TEST)
+        form.command = OXL_CMD_RUN;
+    if (what == TEST || what == AGAIN)
+        oxl_home_args(&form, "", &a);
+    else
+        args_for(h, what, path, &a);
+    oxl_args_shown(&a, out, n);
 }
 
 /* ---- the page on the screen ------------------------------------------------------------------ */
@@ -172,7 +224,9 @@ static void read_page(struct oxl_home *h, const struct text *t, const char *comm
                          .cell = line_cell,
                          .text = true};
     struct oxl_screen s = {.title = "PAGE",
-                           .sentence = "The page for the repair order. Esc goes back.",
+                           .sentence = h->history ? "The tests of this vehicle; the PDF shows them "
+                                                    "as a plot, too. Esc goes back."
+                                                  : "The page for the repair order. Esc goes back.",
                            .list = &l,
                            .command = command,
                            .keys = keys};
@@ -200,10 +254,11 @@ static void check(struct oxl_home *h)
     struct oxl_buf words = {0};
     oxl_recordings_check(h->recording, &row);
     oxl_past_checked(&row, &words);
-    if (words.data)
-        words.data[strcspn(words.data, "\n")] = '\0';
+    for (char *c = words.data; c && *c; c++) /* in one line, with the checksum */
+        if (*c == '\n')
+            *c = c[1] ? ';' : '\0';
     oxl_home_note(h, oxl_past_sound(&row) ? OXL_INK_GOOD : OXL_INK_BAD, "%s",
-                  words.data ? words.data : "no memory for the check");
+                  words.data ? strstr(words.data, ": ") + 2 : "no memory for the check");
     oxl_buf_free(&words);
 }
 
@@ -231,14 +286,27 @@ static bool take(struct oxl_home *h, enum after what, const struct text *t, cons
     }
 }
 
+static void say_what(const struct oxl_home *h, char *out, size_t n)
+{
+    const char *name = oxl_base_name(h->recording);
+    if (h->history)
+        snprintf(out, n, "Every test of the vehicle %s.", h->vin);
+    else if (h->before[0])
+        snprintf(out, n, "Compared: %s, then %s", oxl_base_name(h->before), name);
+    else
+        snprintf(out, n, "Recorded: %s", name);
+}
+
 enum oxl_home_next oxl_home_after(struct oxl_home *h)
 {
     static const struct oxl_list_column columns[] = {{"", 22, false}, {"", 0, false}};
-    static const char *const keys[][2] = {
-        {"up/down", "move"}, {"Enter", "take it"}, {"Esc", "home"}, {NULL, NULL}};
-    char command[2600], path[1200], sentence[1200];
+    const char *const keys[][2] = {{"up/down", "move"},
+                                   {"Enter", "take it"},
+                                   {"1-9", "at once"},
+                                   {"Esc", h->past ? "back" : "home"},
+                                   {NULL, NULL}};
+    char command[2600], sentence[1200];
     struct rows r;
-    struct oxl_args a;
     struct text t;
     enum oxl_home_next next = OXL_NEXT_HOME;
     rows_for(&r, h);
@@ -246,25 +314,20 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
         .columns = columns, .columns_n = 2, .rows_n = r.n, .ctx = &r, .cell = cell};
     struct oxl_screen s = {
         .title = "WHAT NEXT", .sentence = sentence, .list = &l, .command = command, .keys = keys};
-    snprintf(sentence, sizeof sentence, "Recorded: %s", oxl_base_name(h->recording));
+    say_what(h, sentence, sizeof sentence);
     make_text(h, &t);
     note_verdict(h, &t);
     while (h->panel.term && !oxl_signal_seen()) {
         enum after at = r.of[l.selected];
-        page_name(h, at, path, sizeof path);
-        args_for(h, at, path, &a);
-        oxl_args_shown(&a, command, sizeof command);
-        s.command = at < COMPARE ? command : NULL;
+        command_for(h, at, command, sizeof command);
+        s.command = command[0] ? command : NULL;
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
         if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
             break;
         if (did == OXL_PANEL_OPEN && !take(h, r.of[l.selected], &t, command)) {
-            next = r.of[l.selected] == AGAIN     ? OXL_NEXT_AGAIN
-                   : r.of[l.selected] == TEST    ? OXL_NEXT_TEST
-                   : r.of[l.selected] == COMPARE ? OXL_NEXT_COMPARE
-                                                 : OXL_NEXT_HOME;
+            next = table[r.of[l.selected]].next;
             break;
         }
     }

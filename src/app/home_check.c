@@ -81,7 +81,8 @@ static bool going(void *ctx, const char *now)
 {
     struct shown *s = ctx;
     lay_out(s);
-    snprintf(s->sentence, sizeof s->sentence, "%s", now);
+    snprintf(s->sentence, sizeof s->sentence,
+             "This takes ten seconds on CAN, twenty on K-line. Now: %s", now);
     oxl_panel_show(&s->home->panel, &s->screen);
     enum oxl_panel_did did = oxl_panel_poll(&s->home->panel, &s->screen);
     s->left = s->left || did == OXL_PANEL_BACK || did == OXL_PANEL_END;
@@ -100,18 +101,15 @@ void oxl_home_check(struct oxl_home *h)
 {
     static const struct oxl_list_column columns[] = {
         {"", 8, false}, {"", 9, false}, {"", 0, false}};
-    static const char *const keys[][2] = {{"up/down", "turn"}, {"Esc", "back"}, {NULL, NULL}};
+    static const char *const keys[][2] = {
+        {"up/down", "turn"}, {"Enter", "back to the form"}, {"Esc", "back, or stop"}, {NULL, NULL}};
     static struct oxl_link_check check;
     struct oxl_error err = {OXL_OK, ""};
     check.n = 0;
-    struct shown s = {.home = h,
-                      .check = &check,
-                      .list = {.columns = columns,
-                               .columns_n = 3,
-                               .cell = cell,
-                               .ink = ink,
-                               .empty = "This takes ten seconds on CAN, twenty on K-line.",
-                               .text = true}};
+    struct shown s = {
+        .home = h,
+        .check = &check,
+        .list = {.columns = columns, .columns_n = 3, .cell = cell, .ink = ink, .text = true}};
     s.list.ctx = &s;
     s.screen = (struct oxl_screen){.title = "LINK CHECK",
                                    .sentence = s.sentence,
@@ -128,6 +126,10 @@ void oxl_home_check(struct oxl_home *h)
         s.left = did == OXL_PANEL_BACK || did == OXL_PANEL_END ||
                  (did == OXL_PANEL_KEY && h->panel.key == '\n');
     }
-    if (st == OXL_OK)
-        oxl_home_note(h, OXL_INK_GOOD, "The link works.");
+    if (st != OXL_OK)
+        return;
+    oxl_home_form_banks(&h->form, check.two_banks);
+    h->form.form.at++; /* on to the order */
+    oxl_home_note(h, OXL_INK_GOOD, "The link works%s.",
+                  check.two_banks ? "; two banks: choose which one is tested" : "");
 }

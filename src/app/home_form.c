@@ -46,7 +46,7 @@ static const struct {
     bool (*check)(const char *text, char *why, size_t n);
 } table[OXL_HOME_FIELDS] = {
     [OXL_FIELD_PORT] = {RUN | INSPECT | DEMO, OXL_FIELD_CHOICE, "Adapter",
-                        "Left and right choose among what is plugged in or paired.", NULL, NULL},
+                        "Left and right choose; what is plugged in appears by itself.", NULL, NULL},
     [OXL_FIELD_ADDRESS] = {RUN | INSPECT, OXL_FIELD_TEXT, "or its address",
                            "Only for an adapter on the network, tcp:192.168.0.10:35000, or the "
                            "path of a port.",
@@ -74,9 +74,11 @@ static const struct {
                          "inlet", check_inlet},
     [OXL_FIELD_PACE] = {DEMO, OXL_FIELD_CHOICE, "Pace",
                         "How quickly the time goes by; left and right choose.", NULL, NULL},
-    [OXL_FIELD_BANK] = {RUN | INSPECT, OXL_FIELD_CHOICE, "Bank",
-                        "2 only where the engine has two banks with a converter each.", "bank",
-                        NULL},
+    [OXL_FIELD_BANK] =
+        {RUN | INSPECT, OXL_FIELD_CHOICE, "Bank",
+         "2 only where the engine has two banks with a converter each; Test the link "
+         "says so.",
+         "bank", NULL},
     [OXL_FIELD_BEGIN] = {RUN | INSPECT | DEMO, OXL_FIELD_BUTTON, "Begin",
                          "What is typed can still be changed: arrow up.", NULL, NULL},
 };
@@ -127,7 +129,8 @@ void oxl_home_form(struct oxl_home_form *f, enum oxl_command command, bool same_
     f->command = command;
     f->form = (struct oxl_form){.fields = f->fields};
     for (int i = 0; i < OXL_HOME_FIELDS; i++)
-        if (table[i].in & bit_of(command))
+        if (table[i].in & bit_of(command) &&
+            !(i == OXL_FIELD_BANK && same_vehicle && was.form.n && !oxl_home_field(&was, i)))
             add_field(f, (enum oxl_home_field)i,
                       same_vehicle || i == OXL_FIELD_ADDRESS
                           ? oxl_home_field(&was, (enum oxl_home_field)i)
@@ -141,6 +144,20 @@ void oxl_home_form(struct oxl_home_form *f, enum oxl_command command, bool same_
         oxl_home_form_ports(f, NULL, NULL, 0);
     else
         set_words(oxl_home_field(f, OXL_FIELD_PORT), f->choices, f->first + f->ports_n);
+}
+
+/* Bank and Begin are the last two. */
+void oxl_home_form_banks(struct oxl_home_form *f, bool two)
+{
+    const struct oxl_field *bank = oxl_home_field(f, OXL_FIELD_BANK);
+    const size_t word = bank ? bank->word : 0;
+    f->form.n -= bank ? 2 : 1;
+    if (two) {
+        add_field(f, OXL_FIELD_BANK, NULL);
+        set_words(&f->fields[f->form.n - 1], banks, 2);
+        f->fields[f->form.n - 1].word = word;
+    }
+    add_field(f, OXL_FIELD_BEGIN, NULL);
 }
 
 /* "USB serial adapter, plugged in 5 s ago: /dev/ttyUSB0" */

@@ -8,15 +8,35 @@
 #include "home.h"
 #include "recordings.h"
 
+/* The part of a VIN that tells vehicles apart: its end (ISO 3779: the indicator section is the last
+ * eight, from memory), or what was not hidden. */
+static const char *vin_end(const char *vin, char out[9])
+{
+    const size_t n = strlen(vin);
+    snprintf(out, 9, "%.8s", strchr(vin, '*') || n < 8 ? vin : vin + n - 8);
+    return out;
+}
+
+/* "3.95 s (3.60 to 4.32)": the unit says which figure it is. */
+static const char *figure(const char *lead)
+{
+    static const char *const names[] = {"delay at target ", "delay ", "stored oxygen "};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
+        if (strncmp(lead, names[i], strlen(names[i])) == 0)
+            return lead + strlen(names[i]);
+    return lead;
+}
+
 static const char *cell(const void *ctx, size_t row, size_t column)
 {
     static struct oxl_past_words w;
-    static char all[sizeof w];
+    static char all[sizeof w], vin[9];
     const struct oxl_catalogue *c = ctx;
     oxl_past_words(&c->rows[row], &w);
     /* What has no room is found all the same. */
-    snprintf(all, sizeof all, "%s  %s %s %s", w.rest, w.file, w.order, w.vehicle);
-    const char *const cells[] = {w.date, w.verdict, w.vin, w.plate[0] ? w.plate : w.order, all};
+    snprintf(all, sizeof all, "%s  %s %s %s %s", figure(w.rest), w.file, w.order, w.vehicle, w.vin);
+    const char *const cells[] = {w.date, w.verdict, vin_end(w.vin, vin),
+                                 w.plate[0] ? w.plate : w.order, all};
     return cells[column];
 }
 
@@ -32,7 +52,7 @@ void oxl_home_past(struct oxl_list *l, const struct oxl_catalogue *c)
 {
     static const struct oxl_list_column columns[] = {{"DATE", 16, false},
                                                      {"VERDICT", 12, false},
-                                                     {"VIN", 17, false},
+                                                     {"VIN, END", 8, false},
                                                      {"PLATE, ORDER", 12, false},
                                                      {"LEADING FIGURE", 0, false}};
     *l = (struct oxl_list){.columns = columns,
@@ -60,9 +80,16 @@ static void open_row(struct oxl_home *h, const struct oxl_past *row, const char 
     snprintf(h->half, sizeof h->half, "%s%s%s", row->before[0] ? folder : "",
              row->before[0] ? "/" : "", row->before);
     h->form.command = strcmp(row->kind, "inspection") == 0 ? OXL_CMD_INSPECT : OXL_CMD_RUN;
+    snprintf(h->vin, sizeof h->vin, "%s", strchr(row->vin, '*') ? "" : row->vin);
     h->before[0] = h->note[0] = '\0';
-    while (oxl_home_after(h) == OXL_NEXT_COMPARE)
-        snprintf(h->before, sizeof h->before, "%s", h->half);
+    h->history = false;
+    for (;;) {
+        enum oxl_home_next next = oxl_home_after(h);
+        if (next != OXL_NEXT_COMPARE && next != OXL_NEXT_HISTORY)
+            return;
+        h->history = next == OXL_NEXT_HISTORY;
+        snprintf(h->before, sizeof h->before, "%s", h->history ? "" : h->half);
+    }
 }
 
 static enum oxl_status load(const struct oxl_opts *o, const char *folder, struct oxl_catalogue *c,
@@ -82,8 +109,9 @@ static enum oxl_status load(const struct oxl_opts *o, const char *folder, struct
 }
 
 static void say(const struct oxl_catalogue *c, const struct oxl_list *l, char *note, size_t n,
-                char *command, size_t command_n)
+                char *command, size_t command_n, const char *folder)
 {
+    char path[1024];
     struct oxl_past_words w;
     struct oxl_args a;
     note[0] = command[0] = '\0';
@@ -93,7 +121,8 @@ static void say(const struct oxl_catalogue *c, const struct oxl_list *l, char *n
     snprintf(note, n, "%.200s. %.400s%s%.200s", w.file, w.rest, w.before[0] ? ". After " : "",
              w.before);
     oxl_args_start(&a, "report");
-    oxl_args_add(&a, w.file);
+    snprintf(path, sizeof path, "%s/%s", folder, w.file);
+    oxl_args_add(&a, path);
     oxl_args_shown(&a, command, command_n);
 }
 
@@ -106,7 +135,7 @@ enum oxl_status oxl_home_recordings(const struct oxl_opts *o, const char *folder
     static struct oxl_home h;
     struct oxl_catalogue c = {0};
     struct oxl_list l = {0};
-    char note[1024], command[600];
+    char note[1024], command[1200];
     const bool wrong = oxl_settings_load(&settings, NULL) != OXL_OK;
     (void)wrong; /* said at the start */
     snprintf(settings.value[OXL_SET_MASK_VIN], sizeof settings.value[0], "%s",
@@ -124,7 +153,7 @@ enum oxl_status oxl_home_recordings(const struct oxl_opts *o, const char *folder
     if (st == OXL_OK)
         st = oxl_panel_open(&h.panel, &h.look, err);
     while (st == OXL_OK && h.panel.term && !oxl_signal_seen()) {
-        say(&c, &l, note, sizeof note, command, sizeof command);
+        say(&c, &l, note, sizeof note, command, sizeof command, folder);
         s.command = command[0] ? command : NULL;
         enum oxl_panel_did did = oxl_panel_step(&h.panel, &s);
         if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)

@@ -39,16 +39,23 @@ static const struct {
     const char *const *words;
     size_t words_n; /* the first one is the standard */
 } table[OXL_SETTINGS] = {
-    [OXL_SET_TECHNICIAN] = {"Technician", "Who does the tests; printed on the page.",
+    [OXL_SET_TECHNICIAN] = {"Technician", "Who does the tests; printed on the page (--technician).",
                             check_technician, NULL, 0},
-    [OXL_SET_FOLDER] = {"Folder", "Where tests are recorded. Empty: the standard folder.",
+    [OXL_SET_FOLDER] = {"Folder",
+                        "Where tests are recorded, from / on. Empty: .local/share/oxylag at home.",
                         check_folder, NULL, 0},
-    [OXL_SET_THEME] = {"Colours", "auto: those of the terminal.", NULL, themes, 4},
-    [OXL_SET_SOUND] = {"Sound", "bell: the terminal's own; off: silent.", NULL, sounds, 3},
-    [OXL_SET_VOICE] = {"Voice", "yes: what to do is spoken, too.", NULL, yes_no, 2},
-    [OXL_SET_VOLUME] = {"Volume", "Per cent. Empty: as it is.", check_volume, NULL, 0},
-    [OXL_SET_MASK_VIN] = {"Hide VIN", "yes: VIN, plate and vehicle are hidden on pages.", NULL,
-                          yes_no, 2},
+    [OXL_SET_THEME] = {"Colours", "auto: those of the terminal (--theme).", NULL, themes, 4},
+    [OXL_SET_ASCII] = {"Plain letters",
+                       "yes: no drawn letters and lines; for a terminal that lacks them (--ascii).",
+                       NULL, yes_no, 2},
+    [OXL_SET_SOUND] = {"Sound", "on: a sound for each step; bell: the terminal's own (--sound).",
+                       NULL, sounds, 3},
+    [OXL_SET_VOICE] = {"Voice", "yes: what to do is spoken, too (--voice).", NULL, yes_no, 2},
+    [OXL_SET_VOLUME] = {"Volume", "0 to 100 per cent; empty: 70 (--volume).", check_volume, NULL,
+                        0},
+    [OXL_SET_MASK_VIN] = {"Hide VIN",
+                          "yes: VIN, plate and vehicle are hidden, in recordings too (--mask-vin).",
+                          NULL, yes_no, 2},
 };
 
 /* A setting whose option this program does not have is not shown. */
@@ -124,11 +131,16 @@ void oxl_home_settings(struct oxl_home *h)
                                           {NULL, NULL}};
     static struct oxl_field fields[OXL_SETTINGS + 1];
     enum oxl_setting of[OXL_SETTINGS];
+    char file[OXL_SETTINGS_PATH + 80];
     struct oxl_form form = {.fields = fields, .n = fill(h->settings, fields, of)};
     struct oxl_screen s = {.title = "SETTINGS",
                            .sentence = "Change what you like, then Keep at the bottom.",
                            .form = &form,
+                           .note = file,
+                           .note_ink = OXL_INK_DIM,
                            .keys = keys};
+    snprintf(file, sizeof file, "Kept in %s, for every command that has the option in brackets.",
+             h->settings->path[0] ? h->settings->path : "no file: there is no home folder");
     for (;;) {
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
         if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)

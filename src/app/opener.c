@@ -40,11 +40,20 @@ static void start(const char *program, const char *path)
     _exit(127);
 }
 
+bool oxl_has_desktop(char *program, size_t n)
+{
+    char found[4096];
+    if ((!is_set("DISPLAY") && !is_set("WAYLAND_DISPLAY")) ||
+        !find("xdg-open", found, sizeof found))
+        return false;
+    snprintf(program, n, "%s", found);
+    return true;
+}
+
 bool oxl_open_on_desktop(const char *path)
 {
     char program[4096];
-    if ((!is_set("DISPLAY") && !is_set("WAYLAND_DISPLAY")) ||
-        !find("xdg-open", program, sizeof program))
+    if (!oxl_has_desktop(program, sizeof program))
         return false;
     pid_t child = fork();
     if (child == 0)

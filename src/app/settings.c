@@ -19,6 +19,7 @@ static const struct {
     [OXL_SET_TECHNICIAN] = {"technician", "technician", false},
     [OXL_SET_FOLDER] = {"folder", NULL, false},
     [OXL_SET_THEME] = {"theme", "theme", false},
+    [OXL_SET_ASCII] = {"ascii", "ascii", true},
     [OXL_SET_SOUND] = {"sound", "sound", false},
     [OXL_SET_VOICE] = {"voice", "voice", true},
     [OXL_SET_VOLUME] = {"volume", "volume", false},

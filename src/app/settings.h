@@ -15,6 +15,7 @@ enum oxl_setting {
     OXL_SET_TECHNICIAN,
     OXL_SET_FOLDER, /* where recordings made from the home screen go */
     OXL_SET_THEME,
+    OXL_SET_ASCII,
     OXL_SET_SOUND,
     OXL_SET_VOICE,
     OXL_SET_VOLUME,

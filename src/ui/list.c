@@ -164,7 +164,10 @@ static void draw_cells(const struct oxl_list *l, struct oxl_canvas *c, struct ox
         int room = k->cols ? k->cols : l->text ? a.cols : shared, len = oxl_utf8_columns(t);
         int skip = k->right && len < room ? room - len : 0;
         int end = a.col + a.cols - col - skip;
-        oxl_canvas_text(c, a.row, col + skip, room < end ? room : end, ink, t);
+        int shown = room < end ? room : end;
+        oxl_canvas_text(c, a.row, col + skip, shown, ink, t);
+        if (!l->text && len > shown && shown > 0) /* there is more of it */
+            oxl_canvas_put(c, a.row, col + skip + shown - 1, 0x2026, ink);
         col += room + GAP_COLS;
     }
 }
@@ -208,7 +211,7 @@ static void draw_foot(const struct oxl_list *l, struct oxl_canvas *c, struct oxl
         oxl_view_print(c, row, col, room, OXL_INK_DIM, "%zu of %zu%s", above + 1, shown,
                        l->filters ? ": type to find one" : "");
     else
-        oxl_canvas_text(c, row, col, room, OXL_INK_DIM, "none of them: Backspace");
+        oxl_canvas_text(c, row, col, room, OXL_INK_DIM, "nothing found: Backspace, or Esc");
 }
 
 static void count(const struct oxl_list *l, size_t *above, size_t *shown)

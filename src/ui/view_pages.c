@@ -85,7 +85,7 @@ static const struct help_line help_replay[] = {{NULL, "Keys of a replay"},
                                                {"u", "in a quiz: take the last mark back"},
                                                {"c", "the pre-check's lines; c again goes back"},
                                                {"s", "sound off, and on again"},
-                                               {"q x", "quit (in a quiz only x)"},
+                                               {"q x", "leave (in a quiz only x)"},
                                                {"?", "this page; ? again goes back"},
                                                {0}};
 

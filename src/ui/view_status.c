@@ -131,12 +131,12 @@ static const struct key_word live_keys[] = {{"space", "now"}, {"d", "end now"}, 
                                             {"?", "help"},    {"c", "checks"},  {"m", "mark"},
                                             {"s", "sound"},   {NULL, NULL}};
 static const struct key_word replay_keys[] = {
-    {"p", "pause"},  {".", "step"}, {"+/-", "rate"}, {"n", "next event"}, {"left/right", "10 s"},
-    {"c", "checks"}, {"q", "quit"}, {"?", "help"},   {NULL, NULL}};
+    {"p", "pause"},  {".", "step"},  {"+/-", "rate"}, {"n", "next event"}, {"left/right", "10 s"},
+    {"c", "checks"}, {"q", "leave"}, {"?", "help"},   {NULL, NULL}};
 static const struct key_word checks_keys[] = {
     {"any key", "back"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
 static const struct key_word over_keys[] = {
-    {"q", "quit"}, {"c", "checks"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
+    {"Enter", "what next"}, {"c", "checks"}, {"?", "help"}, {"up/down", "turn"}, {NULL, NULL}};
 
 /* Before the baseline there is no run to restart and no leak to look for; d answers an offer. */
 static bool means_nothing(const struct oxl_model *m, const char *key)

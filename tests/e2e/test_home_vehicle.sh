@@ -23,7 +23,9 @@ for line in 'pass +adapter' 'pass +speed' 'pass +vehicle' 'pass +sensors' 'readi
 done
 keys Escape
 wait_for 'The link works\.' 5
-keys Down && tm send-keys 815 && keys Up Up Up Up Enter
+checks=$((checks + 1))
+grep -q 'Bank' screen.txt && fail "this engine has one bank, and is asked for it: $(cat screen.txt)"
+tm send-keys 815 && keys Up Up Up Up Enter # the link works: on to the order
 wait_for 'Test this vehicle' 90
 keys 4 # what was typed stays
 wait_for 'oxylag run --port .*adapter --order 815' 10

@@ -136,7 +136,8 @@ tm send-keys Enter
 wait_for 'Converter oxygen storage: GOOD'
 wait_for '7  Compare'
 tm send-keys 6
-wait_for 'after.jsonl: complete, replay identical'
+wait_for '^ complete, replay identical'
+wait_for '^ [0-9a-f]{64}'
 tm send-keys 4
 wait_for 'Written: .*after.csv'
 tm send-keys 7
@@ -147,8 +148,24 @@ tm send-keys Escape
 wait_for 'of both tests'
 tm send-keys Escape
 wait_for 'Filter: after'
+# The other tests of the vehicle, by a key: read here, and as a page with the plot; back to the list.
+tm send-keys Enter
+wait_for '8  History'
+tm send-keys 8
+wait_for 'Every test of the vehicle 0XYLAGSM4R0000003'
+wait_for 'oxylag report --history 0XYLAGSM4R0000003 '
+tm send-keys 1
+wait_for 'Tests +3, from 2026-11-02 to 2026-11-25'
+tm send-keys Escape
+wait_for '4  Back'
+tm send-keys 2
+wait_for 'Written: .*0XYLAGSM4R0000003-history.pdf'
+tm send-keys Escape
+wait_for 'Filter: after'
 tm send-keys Escape Escape
 wait_for 'exit 0'
+checks=$((checks + 1))
+pdftotext "$own/0XYLAGSM4R0000003-history.pdf" - | grep -q 'Delay at target' || fail "the history has no plot"
 tm_end
 checks=$((checks + 1))
 head -1 "$own/after.csv" | grep -q '^recv_s,' || fail "the export is no table"

@@ -57,7 +57,7 @@ checks=$((checks + 5))
 tm send-keys Enter
 wait_for '\[ENRICHMENT\]' 60
 tm send-keys a a # in a run it is asked for once more; together, as at this rate the question is short
-wait_for 'q quit' 20
+wait_for 'Enter what next' 20
 tm send-keys q
 wait_for 'exit 6' 10
 grep -q '^No verdict. Kept: 0 finished runs and the recording' screen.txt ||

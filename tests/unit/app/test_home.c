@@ -112,6 +112,31 @@ static void a_form_makes_the_command(void **state)
                                 "'/tmp/a b.jsonl'");
 }
 
+/* After a link check the bank is asked for where there are two, and what was typed stays. */
+static void the_bank_is_asked_for_where_there_are_two(void **state)
+{
+    (void)state;
+    memset(&form, 0, sizeof form);
+    memset(&settings, 0, sizeof settings);
+    oxl_home_form(&form, OXL_CMD_INSPECT, false, &settings);
+    type(OXL_FIELD_ORDER, "4711");
+    oxl_home_field(&form, OXL_FIELD_BANK)->word = 1;
+    oxl_home_form_banks(&form, true);
+    assert_string_equal(line(), "oxylag inspect --order 4711 --bank 2 --out '/tmp/a b.jsonl'");
+    oxl_home_form_banks(&form, false);
+    assert_null(oxl_home_field(&form, OXL_FIELD_BANK));
+    assert_int_equal(form.of[form.form.n - 1], OXL_FIELD_BEGIN);
+    assert_string_equal(line(), "oxylag inspect --order 4711 --out '/tmp/a b.jsonl'");
+    oxl_home_form(&form, OXL_CMD_RUN, true, &settings); /* it is still that vehicle */
+    assert_null(oxl_home_field(&form, OXL_FIELD_BANK));
+    oxl_home_form_banks(&form, true); /* another port */
+    assert_int_equal(form.of[form.form.n - 2], OXL_FIELD_BANK);
+    assert_int_equal(form.fields[form.form.n - 2].words_n, 2);
+    oxl_home_form_banks(&form, false);
+    oxl_home_form(&form, OXL_CMD_RUN, false, &settings); /* the next one */
+    assert_non_null(oxl_home_field(&form, OXL_FIELD_BANK));
+}
+
 /* A port of the computer itself is never taken unasked; what was chosen stays chosen. */
 static void ports_come_and_go(void **state)
 {
@@ -191,6 +216,7 @@ int main(void)
         cmocka_unit_test(ports_come_and_go),
         cmocka_unit_test(a_practice_is_a_demo),
         cmocka_unit_test(faults_are_those_of_the_options),
+        cmocka_unit_test(the_bank_is_asked_for_where_there_are_two),
         cmocka_unit_test(a_recording_has_a_free_name),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -14,6 +14,7 @@
 
 #include "app/opts.h"
 #include "app/settings.h"
+#include "oxylag/sound.h"
 
 static char home[32], path[100];
 static struct oxl_settings s;
@@ -103,6 +104,36 @@ static void they_act_as_options_and_options_win(void **state)
     assert_false(o.mask_vin);
 }
 
+/* Sound off is no more than that: chatter and progress stay. A voice that is not built in is no
+ * setting, and stops no test. */
+static void sound_and_voice_are_their_options(void **state)
+{
+    (void)state;
+    char a[] = "oxylag", demo[] = "demo", on[] = "--sound=on";
+    write_file("sound = off\nvolume = 30\nascii = yes\n");
+    assert_int_equal(oxl_settings_load(&s, &err), OXL_OK);
+    struct oxl_opts o = parse(2, (char *[]){a, demo, NULL});
+    assert_string_equal(o.sound, "off");
+    assert_int_equal(o.volume_pct, 30);
+    assert_true(o.ascii);
+    assert_false(o.quiet);
+    assert_false(o.voice);
+    o = parse(3, (char *[]){a, demo, on, NULL});
+    assert_string_equal(o.sound, "on");
+    write_file("voice = yes\ntechnician = Kim\n");
+    const enum oxl_status st = oxl_settings_load(&s, &err);
+    o = parse(2, (char *[]){a, demo, NULL});
+    assert_string_equal(o.technician, "Kim");
+    struct oxl_sound_voice voice;
+    const bool built = oxl_sound_speech(&voice);
+    if (built)
+        voice.close(voice.ctx);
+    assert_int_equal(o.voice, built);
+    assert_int_equal(st, built ? OXL_OK : OXL_ERR_FORMAT);
+    if (!built)
+        assert_non_null(strstr(err.text, "voice: this program was built without a voice"));
+}
+
 /* One line that names the line and what to do; what can be read counts. */
 static void a_bad_file_is_said_and_no_more(void **state)
 {
@@ -179,9 +210,13 @@ int main(void)
 {
 #define HOME(test) cmocka_unit_test_setup_teardown(test, new_home, drop_home)
     const struct CMUnitTest tests[] = {
-        HOME(what_is_kept_is_read_again),     HOME(they_act_as_options_and_options_win),
-        HOME(a_bad_file_is_said_and_no_more), HOME(no_text_is_a_setting),
-        HOME(without_a_home_nothing_is_kept), HOME(recordings_have_a_folder),
+        HOME(what_is_kept_is_read_again),
+        HOME(they_act_as_options_and_options_win),
+        HOME(sound_and_voice_are_their_options),
+        HOME(a_bad_file_is_said_and_no_more),
+        HOME(no_text_is_a_setting),
+        HOME(without_a_home_nothing_is_kept),
+        HOME(recordings_have_a_folder),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
