@@ -53,6 +53,21 @@ static struct oxl_paint paint_on_unknown(short colour, const struct role *r, boo
     return p;
 }
 
+/* Bold black is drawn grey by terminals that draw bold as bright (common practice, no source). */
+static struct oxl_paint paint_of_eight(enum oxl_theme theme, const struct role *r, int colours,
+                                       bool stop)
+{
+    const bool bright = colours >= 16;
+    const short white = bright ? 15 : 7, colour = r->of_eight;
+    struct oxl_paint p = theme == OXL_THEME_AUTO ? paint_on_unknown(colour, r, stop)
+                         : theme == OXL_THEME_LIGHT
+                             ? paint((short)(colour < 0 ? 0 : colour), white, r)
+                             : paint((short)(colour < 0 ? white : colour + (bright ? 8 : 0)), 0, r);
+    if (p.fg == 0)
+        p.look &= ~(unsigned)OXL_LOOK_BOLD;
+    return p;
+}
+
 struct oxl_paint oxl_ink_paint(enum oxl_ink ink, enum oxl_theme theme, int colours)
 {
     const struct role *r = &roles[(unsigned)ink < OXL_INK_COUNT ? ink : OXL_INK_TEXT];
@@ -68,12 +83,5 @@ struct oxl_paint oxl_ink_paint(enum oxl_ink ink, enum oxl_theme theme, int colou
         }
         return theme == OXL_THEME_LIGHT ? paint(r->light, WHITE, r) : paint(r->dark, BLACK, r);
     }
-    if (theme == OXL_THEME_AUTO)
-        return paint_on_unknown(r->of_eight, r, stop);
-    bool bright = colours >= 16;
-    short white = bright ? 15 : 7;
-    if (theme == OXL_THEME_LIGHT)
-        return paint(r->of_eight < 0 ? 0 : r->of_eight, white, r);
-    short colour = (short)(r->of_eight < 0 ? white : r->of_eight + (bright ? 8 : 0));
-    return paint(colour, 0, r);
+    return paint_of_eight(theme, r, colours, stop);
 }

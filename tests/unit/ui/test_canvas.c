@@ -190,6 +190,10 @@ static void inks_without_colour_have_attributes(void **state)
         struct oxl_paint eight = oxl_ink_paint((enum oxl_ink)i, OXL_THEME_DARK, 8);
         assert_true(eight.fg >= 0 && eight.fg < 8 && eight.bg >= 0 && eight.bg < 8);
         assert_true(eight.fg != eight.bg);
+        for (int theme = OXL_THEME_AUTO; theme <= OXL_THEME_MONO; theme++) {
+            const struct oxl_paint few = oxl_ink_paint((enum oxl_ink)i, (enum oxl_theme)theme, 8);
+            assert_false(few.fg == 0 && few.look & OXL_LOOK_BOLD); /* it would be grey */
+        }
         struct oxl_paint sixteen = oxl_ink_paint((enum oxl_ink)i, OXL_THEME_LIGHT, 16);
         assert_true(sixteen.fg < 16 && sixteen.bg < 16 && sixteen.fg != sixteen.bg);
         struct oxl_paint none = oxl_ink_paint((enum oxl_ink)i, OXL_THEME_AUTO, 0);
