@@ -5,6 +5,9 @@
 #include <math.h>
 #include <string.h>
 
+#include "event_parts.h"
+#include "oxylag/hex.h"
+
 /* ---- the fast way: rx, tx and tick lines exactly as oxl_record_encode writes them ----------- */
 
 struct cursor {
@@ -30,15 +33,6 @@ static bool digits(struct cursor *c, int64_t *out)
     return c->at > from && (*from != '0' || c->at - from == 1);
 }
 
-static int hex(char c)
-{
-    if (c >= '0' && c <= '9')
-        return c - '0';
-    if (c >= 'A' && c <= 'F')
-        return c - 'A' + 10;
-    return -1;
-}
-
 /* One escape after its backslash; -1 when it is none of ours. */
 static int unescape(struct cursor *c)
 {
@@ -51,7 +45,7 @@ static int unescape(struct cursor *c)
             return (unsigned char)letters[i + 1];
     if (e != 'u' || c->end - c->at < 4 || c->at[0] != '0' || c->at[1] != '0')
         return -1;
-    int high = hex(c->at[2]), low = hex(c->at[3]);
+    int high = oxl_hex_digit(c->at[2]), low = oxl_hex_digit(c->at[3]);
     c->at += 4;
     return high < 0 || low < 0 ? -1 : high * 16 + low;
 }
@@ -146,10 +140,10 @@ static const char *read_samples(struct slow *s, const json_t *v)
     if (!json_is_array(v) || n < 1 || n > OXL_IMPORT_CHANNELS)
         return expected;
     for (size_t i = 0; i < n; i++) {
-        const json_t *pid = json_array_get(v, i);
-        if (!json_is_number(pid) && !json_is_null(pid))
+        const json_t *item = json_array_get(v, i);
+        if (!json_is_number(item) && !json_is_null(item))
             return expected;
-        s->line->values[i] = json_is_null(pid) ? (double)NAN : json_number_value(pid);
+        s->line->values[i] = json_is_null(item) ? (double)NAN : json_number_value(item);
         if (fabs(s->line->values[i]) > OXL_RECORD_VALUE_MAX)
             return expected;
     }
@@ -170,10 +164,14 @@ static const char *read_end(struct slow *s, const json_t *v)
     return json_string_length(v) > 0 && !read_note(s, v) ? NULL : "true, or a text that says why";
 }
 
+const char oxl_recorded_keys[] = {OXL_KEY_NOW,    OXL_KEY_RESTART, OXL_KEY_MARK,
+                                  OXL_KEY_ABORT,  OXL_KEY_LEAK,    OXL_KEY_NEW,
+                                  OXL_KEY_DEEPER, OXL_KEY_END,     '\0'};
+
 static const char *read_key(struct slow *s, const json_t *v)
 {
     const char *text = json_string_value(v);
-    if (!text || json_string_length(v) != 1 || !text[0] || !strchr(" rmalnde", text[0]))
+    if (!text || json_string_length(v) != 1 || !text[0] || !strchr(oxl_recorded_keys, text[0]))
         return "one of \" \", \"r\", \"m\", \"a\", \"l\", \"n\", \"d\", \"e\"";
     s->line->key = (enum oxl_key)text[0];
     return NULL;

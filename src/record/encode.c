@@ -5,13 +5,6 @@
 
 #include "event_parts.h"
 
-static bool key_ok(enum oxl_key key)
-{
-    return key == OXL_KEY_NOW || key == OXL_KEY_RESTART || key == OXL_KEY_MARK ||
-           key == OXL_KEY_ABORT || key == OXL_KEY_LEAK || key == OXL_KEY_DEEPER ||
-           key == OXL_KEY_NEW || key == OXL_KEY_END;
-}
-
 static bool values_ok(const struct oxl_line *line)
 {
     for (size_t i = 0; i < line->n; i++)
@@ -27,7 +20,7 @@ static bool line_ok(const struct oxl_line *line)
         return false;
     switch (line->kind) {
     case OXL_LINE_KEY:
-        return key_ok(line->key);
+        return line->key && strchr(oxl_recorded_keys, (char)line->key);
     case OXL_LINE_EVENT:
         return line->n > 0 && line->bytes[0] == '{' && !memchr(line->bytes, '\n', line->n);
     case OXL_LINE_NOTE:

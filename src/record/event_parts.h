@@ -30,4 +30,7 @@ void oxl_json_member_bool(struct oxl_json *j, const char *name, bool v);
 /* An ECU's address in hex, null when 0. */
 void oxl_json_member_ecu(struct oxl_json *j, const char *name, uint32_t ecu);
 
+/* The keys that a recording may hold, in encode and decode alike. */
+extern const char oxl_recorded_keys[];
+
 #endif

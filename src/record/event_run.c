@@ -6,13 +6,13 @@
 /* A member for each end of the interval: stem_unit, stem_low_unit, stem_high_unit. */
 static void span(struct oxl_json *j, const char *stem, const char *unit, const struct oxl_span *s)
 {
-    char name[48];
-    snprintf(name, sizeof name, "%s_%s", stem, unit);
-    oxl_json_member_number(j, name, s->value);
-    snprintf(name, sizeof name, "%s_low_%s", stem, unit);
-    oxl_json_member_number(j, name, s->low);
-    snprintf(name, sizeof name, "%s_high_%s", stem, unit);
-    oxl_json_member_number(j, name, s->high);
+    static const char *const ends[] = {"", "low_", "high_"};
+    const double values[] = {s->value, s->low, s->high};
+    for (int i = 0; i < 3; i++) {
+        char name[48];
+        snprintf(name, sizeof name, "%s_%s%s", stem, ends[i], unit);
+        oxl_json_member_number(j, name, values[i]);
+    }
 }
 
 static void refresh(struct oxl_json *j, const char *stem, const struct oxl_refresh *r)
@@ -24,24 +24,19 @@ static void refresh(struct oxl_json *j, const char *stem, const struct oxl_refre
     oxl_json_member_number(j, name, r->at_most_s);
 }
 
-static void moment_member(struct oxl_json *j, const char *name, bool found, int64_t us)
-{
-    oxl_json_key(j, name);
-    if (found)
-        oxl_json_seconds(j, us);
-    else
-        oxl_json_null(j);
-}
-
 static void moment(struct oxl_json *j, const char *stem, const struct oxl_moment *m)
 {
-    char name[48];
-    snprintf(name, sizeof name, "%s_t_s", stem);
-    moment_member(j, name, m->found, m->t_us);
-    snprintf(name, sizeof name, "%s_low_t_s", stem);
-    moment_member(j, name, m->found, m->low_us);
-    snprintf(name, sizeof name, "%s_high_t_s", stem);
-    moment_member(j, name, m->found, m->high_us);
+    static const char *const ends[] = {"", "low_", "high_"};
+    const int64_t times_us[] = {m->t_us, m->low_us, m->high_us};
+    for (int i = 0; i < 3; i++) {
+        char name[48];
+        snprintf(name, sizeof name, "%s_%st_s", stem, ends[i]);
+        oxl_json_key(j, name);
+        if (m->found)
+            oxl_json_seconds(j, times_us[i]);
+        else
+            oxl_json_null(j);
+    }
 }
 
 static void reason_codes(struct oxl_json *j, const char *name, oxl_reasons set)

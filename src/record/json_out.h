@@ -12,7 +12,7 @@ struct oxl_json {
     char *out; /* not owned */
     size_t cap, len;
     bool full;  /* something did not fit */
-    bool comma; /* the next member or PID needs a comma before it */
+    bool comma; /* the next member or item needs a comma before it */
 };
 
 void oxl_json_start(struct oxl_json *j, char *out, size_t cap);
@@ -25,7 +25,7 @@ void oxl_json_close(struct oxl_json *j, char bracket); /* '}' or ']' */
 /* The name of a member; a value must follow. `name` needs no escaping. */
 void oxl_json_key(struct oxl_json *j, const char *name);
 
-/* Values: after a key, or as an PID of an array. */
+/* Values: after a key, or as an item of an array. */
 void oxl_json_text(struct oxl_json *j, const char *utf8); /* bytes that are not UTF-8 become ? */
 void oxl_json_text_n(struct oxl_json *j, const char *utf8, size_t n);
 void oxl_json_bytes(struct oxl_json *j, const char *bytes, size_t n); /* byte 80..FF = U+0080.. */

@@ -4,14 +4,9 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { WRONG_CAN_US = 60000 };
+#include "oxylag/hex.h"
 
-static int digit_of(char ch)
-{
-    static const char digits[] = "0123456789ABCDEF";
-    const char *at = ch ? strchr(digits, ch) : NULL;
-    return at ? (int)(at - digits) : -1;
-}
+enum { WRONG_CAN_US = 60000 };
 
 static void say_later(struct oxl_adapter *a, const char *text, int64_t t_us)
 {
@@ -29,7 +24,7 @@ static bool parse_request(struct oxl_adapter *a, const char *text)
     if (digits < 2 || digits / 2 > most)
         return false;
     for (size_t i = 0; i < digits; i++) {
-        int digit = digit_of(text[i]);
+        int digit = oxl_hex_digit(text[i]);
         if (digit < 0)
             return false;
         value[i] = (uint8_t)digit;

@@ -5,12 +5,7 @@
 #include <ctype.h>
 #include <string.h>
 
-static int hex_digit(char ch)
-{
-    static const char digits[] = "0123456789ABCDEF";
-    const char *at = ch ? strchr(digits, toupper((unsigned char)ch)) : NULL;
-    return at ? (int)(at - digits) : -1;
-}
+#include "oxylag/hex.h"
 
 /* Five characters, "P0420". */
 static bool code_of(const char *text, uint16_t *out)
@@ -21,7 +16,7 @@ static bool code_of(const char *text, uint16_t *out)
         return false;
     unsigned n = (unsigned)(letter - letters);
     for (int i = 1; i <= 4; i++) {
-        int digit = hex_digit(text[i]);
+        int digit = oxl_hex_digit((char)toupper((unsigned char)text[i]));
         if (digit < 0 || (i == 1 && digit > 3))
             return false;
         n = n << (i == 1 ? 2 : 4) | (unsigned)digit;

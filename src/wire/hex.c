@@ -1,14 +1,5 @@
 #include "wire/hex.h"
 
-int oxl_hex_digit(char c)
-{
-    if (c >= '0' && c <= '9')
-        return c - '0';
-    if (c >= 'A' && c <= 'F')
-        return c - 'A' + 10;
-    return -1;
-}
-
 bool oxl_hex_only(const char *s, size_t len)
 {
     for (size_t i = 0; i < len; i++)

@@ -1,4 +1,4 @@
-/* Hex digits. */
+/* Words and bytes of hex digits. */
 #ifndef OXYLAG_WIRE_HEX_H
 #define OXYLAG_WIRE_HEX_H
 
@@ -6,8 +6,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* 0..15, or -1 (upper case only: compact text). */
-int oxl_hex_digit(char c);
+#include "oxylag/hex.h"
+
 /* True for at least one digit and nothing else. */
 bool oxl_hex_only(const char *s, size_t len);
 /* The value of up to 8 digits, all of which must be hex. */

@@ -32,7 +32,7 @@ static void drop(struct oxl_isotp_slot *slot, uint64_t *broken)
 }
 
 /* A new message ends the ECU's old one, ISO 15765-2 (unexpected arrival of a protocol data
- * ECU). Lengths 0 and 8..15 of a single frame are ignored. */
+ * unit). Lengths 0 and 8..15 of a single frame are ignored. */
 static bool single(struct oxl_isotp *t, uint32_t ecu, const uint8_t *b, size_t n, int64_t first_us,
                    uint64_t *broken, struct oxl_isotp_done *done)
 {

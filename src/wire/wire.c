@@ -174,11 +174,6 @@ static void take_can_frame(struct oxl_wire *w)
         say_message(w, done.data, done.len, done.first_us);
 }
 
-static bool starts(const char *s, const char *with)
-{
-    return strncmp(s, with, strlen(with)) == 0;
-}
-
 /* A line (or what a glued word left of it) of nothing but hex digits. */
 static void take_hex(struct oxl_wire *w, const char *s, size_t digits)
 {
@@ -187,7 +182,8 @@ static void take_hex(struct oxl_wire *w, const char *s, size_t digits)
         w->stats.frames++;
     switch (w->frame.kind) {
     case OXL_FRAME_NONE:
-        w->stats.headless += digits % 2 == 0 && (starts(s, "41") || starts(s, "7F"));
+        w->stats.headless +=
+            digits % 2 == 0 && (strncmp(s, "41", 2) == 0 || strncmp(s, "7F", 2) == 0);
         if (w->protocol == OXL_PROTO_UNKNOWN || digits <= SHORT_HEX)
             w->out.text(w->out.ctx, w->line.text, w->line.last_us);
         else

@@ -118,49 +118,28 @@ enum oxl_word oxl_words_behind(const char *s, size_t len, size_t *prefix)
 
 const char *oxl_word_text(enum oxl_word w)
 {
-    switch (w) {
-    case OXL_WORD_NONE:
-        return "nothing";
-    case OXL_WORD_OK:
-        return "accepted";
-    case OXL_WORD_UNKNOWN_COMMAND:
-        return "the adapter does not know the command";
-    case OXL_WORD_NO_DATA:
-        return "no answer from the vehicle";
-    case OXL_WORD_SEARCHING:
-        return "the adapter is searching for the protocol";
-    case OXL_WORD_BUS_INIT:
-        return "the adapter is opening the bus";
-    case OXL_WORD_BUS_INIT_ERROR:
-        return "the bus could not be opened";
-    case OXL_WORD_UNABLE:
-        return "the adapter found no protocol that the vehicle answers";
-    case OXL_WORD_CAN_ERROR:
-        return "CAN error";
-    case OXL_WORD_BUS_BUSY:
-        return "the bus is busy";
-    case OXL_WORD_BUS_ERROR:
-        return "bus error";
-    case OXL_WORD_FB_ERROR:
-        return "the bus does not follow the adapter's output";
-    case OXL_WORD_DATA_ERROR:
-        return "data error";
-    case OXL_WORD_DATA_ERROR_MARK:
-        return "an answer was spoilt (data error)";
-    case OXL_WORD_RX_ERROR_MARK:
-        return "an answer was spoilt (receive error)";
-    case OXL_WORD_BUFFER_FULL:
-        return "the adapter's buffer overflowed";
-    case OXL_WORD_STOPPED:
-        return "the adapter was interrupted";
-    case OXL_WORD_ACTIVITY_ALERT:
-        return "the adapter saw no activity and is about to sleep";
-    case OXL_WORD_LOW_VOLTAGE_RESET:
-        return "the adapter reset itself for low voltage";
-    case OXL_WORD_LOW_POWER_ALERT:
-        return "the adapter is about to save power";
-    case OXL_WORD_INTERNAL_ERROR:
-        return "internal error of the adapter";
-    }
-    return "unknown word";
+    static const char *const texts[] = {
+        [OXL_WORD_NONE] = "nothing",
+        [OXL_WORD_OK] = "accepted",
+        [OXL_WORD_UNKNOWN_COMMAND] = "the adapter does not know the command",
+        [OXL_WORD_NO_DATA] = "no answer from the vehicle",
+        [OXL_WORD_SEARCHING] = "the adapter is searching for the protocol",
+        [OXL_WORD_BUS_INIT] = "the adapter is opening the bus",
+        [OXL_WORD_BUS_INIT_ERROR] = "the bus could not be opened",
+        [OXL_WORD_UNABLE] = "the adapter found no protocol that the vehicle answers",
+        [OXL_WORD_CAN_ERROR] = "CAN error",
+        [OXL_WORD_BUS_BUSY] = "the bus is busy",
+        [OXL_WORD_BUS_ERROR] = "bus error",
+        [OXL_WORD_FB_ERROR] = "the bus does not follow the adapter's output",
+        [OXL_WORD_DATA_ERROR] = "data error",
+        [OXL_WORD_DATA_ERROR_MARK] = "an answer was spoilt (data error)",
+        [OXL_WORD_RX_ERROR_MARK] = "an answer was spoilt (receive error)",
+        [OXL_WORD_BUFFER_FULL] = "the adapter's buffer overflowed",
+        [OXL_WORD_STOPPED] = "the adapter was interrupted",
+        [OXL_WORD_ACTIVITY_ALERT] = "the adapter saw no activity and is about to sleep",
+        [OXL_WORD_LOW_VOLTAGE_RESET] = "the adapter reset itself for low voltage",
+        [OXL_WORD_LOW_POWER_ALERT] = "the adapter is about to save power",
+        [OXL_WORD_INTERNAL_ERROR] = "internal error of the adapter",
+    };
+    return (size_t)w < sizeof texts / sizeof texts[0] ? texts[w] : "unknown word";
 }
