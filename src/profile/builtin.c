@@ -19,7 +19,7 @@ const char *oxl_profile_builtin_text(size_t i)
 
 /* The slow link rules everything else. Of the sensors, an unknown front is taken as switching,
  * whose allowances are the wider ones. An engine without an air meter breathes by manifold
- * pressure, whether or not its items say so. */
+ * pressure, whether or not its PIDs say so. */
 const char *oxl_profile_choose(enum oxl_front_want front, enum oxl_air_want air,
                                enum oxl_link_want link)
 {

@@ -79,8 +79,8 @@ size_t oxl_profile_format(const struct oxl_profile *p, char *out, size_t n)
     const char *section = "";
     locale_t c = newlocale(LC_ALL_MASK, "C", (locale_t)0);
     locale_t before = uselocale(c);
-    for (size_t i = 0; i < oxl_key_count(); i++) {
-        const struct oxl_key *k = oxl_key_at(i);
+    for (size_t i = 0; i < OXL_KEYS; i++) {
+        const struct oxl_key *k = &oxl_keys[i];
         if (strcmp(section, k->section) != 0)
             add(&t, "%s[%s]\n", i ? "\n" : "", k->section);
         section = k->section;

@@ -23,7 +23,7 @@
 
 /* Meaning, unit and origin of every key: docs/profiles.md. The limits keep nonsense out; they are
  * no advice. */
-static const struct oxl_key keys[] = {
+const struct oxl_key oxl_keys[OXL_KEYS] = {
     {"profile", "name", OXL_KEY_NAME, AT(name), 0, 0, 0, "default"},
     {"profile", "title", OXL_KEY_TEXT, AT(title), 0, 0, 0, "defaults of the program"},
     WORD("match", front, "any wide switching"),
@@ -88,10 +88,8 @@ static const struct oxl_key keys[] = {
     {"limits", "limits_origin", OXL_KEY_TEXT, AT(limits_origin), 0, 0, 0,
      "common practice, no published source"},
 };
-enum { KEYS = sizeof keys / sizeof keys[0] };
-_Static_assert((int)KEYS <= (int)OXL_KEYS_MAX, "readers keep an array of keys");
 
-static const struct oxl_key_order orders[] = {
+const struct oxl_key_order oxl_key_orders[OXL_KEY_ORDERS] = {
     {"back_off_pct", "accept_low_pct", false},
     {"accept_low_pct", "target_pct", true},
     {"target_pct", "slow_pct", true},
@@ -109,32 +107,13 @@ static const struct oxl_key_order orders[] = {
     {"bad_g_per_g_s", "good_g_per_g_s", false},
 };
 
-size_t oxl_key_count(void)
-{
-    return KEYS;
-}
-
-const struct oxl_key *oxl_key_at(size_t i)
-{
-    return &keys[i];
-}
-
-size_t oxl_key_order_count(void)
-{
-    return sizeof orders / sizeof orders[0];
-}
-
-const struct oxl_key_order *oxl_key_order_at(size_t i)
-{
-    return &orders[i];
-}
-
 size_t oxl_key_find(const char *section, const char *key)
 {
-    for (size_t i = 0; i < KEYS; i++)
-        if ((!section || strcmp(keys[i].section, section) == 0) && strcmp(keys[i].key, key) == 0)
+    for (size_t i = 0; i < OXL_KEYS; i++)
+        if ((!section || strcmp(oxl_keys[i].section, section) == 0) &&
+            strcmp(oxl_keys[i].key, key) == 0)
             return i;
-    return KEYS;
+    return OXL_KEYS;
 }
 
 double oxl_key_number(const struct oxl_key *k, const struct oxl_profile *p)
@@ -153,8 +132,8 @@ double oxl_key_number(const struct oxl_key *k, const struct oxl_profile *p)
 void oxl_profile_defaults(struct oxl_profile *p)
 {
     memset(p, 0, sizeof *p); /* also the bytes between members and behind texts */
-    for (size_t i = 0; i < KEYS; i++) {
-        const struct oxl_key *k = &keys[i];
+    for (size_t i = 0; i < OXL_KEYS; i++) {
+        const struct oxl_key *k = &oxl_keys[i];
         char *at = (char *)p + k->offset;
         unsigned count;
         switch (k->kind) {

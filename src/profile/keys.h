@@ -31,13 +31,11 @@ struct oxl_key_order {
     bool may_be_equal;
 };
 
-enum { OXL_KEYS_MAX = 96 };
-size_t oxl_key_count(void);
-const struct oxl_key *oxl_key_at(size_t i);
-size_t oxl_key_order_count(void);
-const struct oxl_key_order *oxl_key_order_at(size_t i);
+enum { OXL_KEYS = 62, OXL_KEY_ORDERS = 15 };
+extern const struct oxl_key oxl_keys[OXL_KEYS];
+extern const struct oxl_key_order oxl_key_orders[OXL_KEY_ORDERS];
 
-/* Index of the key, oxl_key_count() when there is none. A NULL section means any. */
+/* Index of the key, OXL_KEYS when there is none. A NULL section means any. */
 size_t oxl_key_find(const char *section, const char *key);
 
 /* The number that a key holds now. */

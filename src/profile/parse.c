@@ -19,7 +19,7 @@ struct reading {
     const char *at, *file;
     unsigned line;
     struct oxl_profile profile;
-    unsigned set_on[OXL_KEYS_MAX]; /* line that set a key, 0 = none */
+    unsigned set_on[OXL_KEYS]; /* line that set a key, 0 = none */
     struct oxl_error *err;
     bool failed;
 };
@@ -46,8 +46,8 @@ static bool is_blank(char c)
 
 static bool is_known_section(const char *name, size_t n)
 {
-    for (size_t i = 0; i < oxl_key_count(); i++)
-        if (strlen(oxl_key_at(i)->section) == n && strncmp(oxl_key_at(i)->section, name, n) == 0)
+    for (size_t i = 0; i < OXL_KEYS; i++)
+        if (strlen(oxl_keys[i].section) == n && strncmp(oxl_keys[i].section, name, n) == 0)
             return true;
     return false;
 }
@@ -58,8 +58,8 @@ static void list_sections(char *out, size_t size)
     const char *last = "";
     size_t len = 0;
     out[0] = '\0';
-    for (size_t i = 0; i < oxl_key_count() && len < size; i++) {
-        const char *s = oxl_key_at(i)->section;
+    for (size_t i = 0; i < OXL_KEYS && len < size; i++) {
+        const char *s = oxl_keys[i].section;
         if (strcmp(s, last) != 0)
             len += (size_t)snprintf(out + len, size - len, "%s%s", len ? ", " : "", s);
         last = s;
@@ -70,10 +70,10 @@ static void list_keys(const char *section, char *out, size_t size)
 {
     size_t len = 0;
     out[0] = '\0';
-    for (size_t i = 0; i < oxl_key_count() && len < size; i++)
-        if (strcmp(oxl_key_at(i)->section, section) == 0)
-            len += (size_t)snprintf(out + len, size - len, "%s%s", len ? ", " : "",
-                                    oxl_key_at(i)->key);
+    for (size_t i = 0; i < OXL_KEYS && len < size; i++)
+        if (strcmp(oxl_keys[i].section, section) == 0)
+            len +=
+                (size_t)snprintf(out + len, size - len, "%s%s", len ? ", " : "", oxl_keys[i].key);
 }
 
 /* "[name]", and nothing behind it but a comment; inih would not look. */
@@ -247,13 +247,13 @@ static int on_key(void *ctx, const char *section, const char *key, const char *v
         return 0;
     if (!*section) {
         refuse(r, r->line, "found %.40s before any [section], expected [profile] or so", key);
-    } else if (i == oxl_key_count()) {
+    } else if (i == OXL_KEYS) {
         list_keys(section, want, sizeof want);
         refuse(r, r->line, "[%s] found key %.30s, expected one of %s", section, key, want);
     } else if (r->set_on[i]) {
         refuse(r, r->line, "[%s] %s: found a second time, expected once (see line %u)", section,
                key, r->set_on[i]);
-    } else if (!set_key(oxl_key_at(i), value, &r->profile, want, sizeof want)) {
+    } else if (!set_key(&oxl_keys[i], value, &r->profile, want, sizeof want)) {
         refuse(r, r->line, "[%s] %s: found \"%.60s\", expected %s", section, key, value, want);
     } else {
         r->set_on[i] = r->line;
@@ -265,7 +265,7 @@ static int on_key(void *ctx, const char *section, const char *key, const char *v
 static void check_order(struct reading *r, const struct oxl_key_order *o)
 {
     size_t low_i = oxl_key_find(NULL, o->low), high_i = oxl_key_find(NULL, o->high);
-    const struct oxl_key *low = oxl_key_at(low_i), *high = oxl_key_at(high_i);
+    const struct oxl_key *low = &oxl_keys[low_i], *high = &oxl_keys[high_i];
     double a = oxl_key_number(low, &r->profile), b = oxl_key_number(high, &r->profile);
     const char *equal = o->may_be_equal ? " or equal to" : "";
     if (a < b || (o->may_be_equal && a <= b))
@@ -287,8 +287,8 @@ static void read_all(struct reading *r)
     int at = ini_parse_stream(next_line, r, on_key, r);
     if (at != 0) /* only when inih is stricter than the checks here */
         refuse(r, at > 0 ? (unsigned)at : r->line, "expected [section] or key = value");
-    for (size_t i = 0; i < oxl_key_order_count() && !r->failed; i++)
-        check_order(r, oxl_key_order_at(i));
+    for (size_t i = 0; i < OXL_KEY_ORDERS && !r->failed; i++)
+        check_order(r, &oxl_key_orders[i]);
 }
 
 enum oxl_status oxl_profile_parse(const char *text, const char *file, struct oxl_profile *p,

@@ -22,8 +22,8 @@ static void must_parse(const char *text, const char *file, struct oxl_profile *p
 /* Bit for bit, but any NAN is as good as another. */
 static void assert_same(const struct oxl_profile *a, const struct oxl_profile *b)
 {
-    for (size_t i = 0; i < oxl_key_count(); i++) {
-        const struct oxl_key *k = oxl_key_at(i);
+    for (size_t i = 0; i < OXL_KEYS; i++) {
+        const struct oxl_key *k = &oxl_keys[i];
         if (k->kind == OXL_KEY_NUMBER_OR_UNKNOWN) {
             double x = oxl_key_number(k, a), y = oxl_key_number(k, b);
             if (x != x && y != y)
@@ -64,10 +64,10 @@ static double chance(void)
 
 static bool in_order(const struct oxl_profile *p)
 {
-    for (size_t i = 0; i < oxl_key_order_count(); i++) {
-        const struct oxl_key_order *o = oxl_key_order_at(i);
-        double a = oxl_key_number(oxl_key_at(oxl_key_find(NULL, o->low)), p);
-        double b = oxl_key_number(oxl_key_at(oxl_key_find(NULL, o->high)), p);
+    for (size_t i = 0; i < OXL_KEY_ORDERS; i++) {
+        const struct oxl_key_order *o = &oxl_key_orders[i];
+        double a = oxl_key_number(&oxl_keys[oxl_key_find(NULL, o->low)], p);
+        double b = oxl_key_number(&oxl_keys[oxl_key_find(NULL, o->high)], p);
         if (!(a < b) && !(o->may_be_equal && a <= b))
             return false;
     }
@@ -81,8 +81,8 @@ static void any_number_comes_back(void **state)
     for (unsigned round = 0; round < 400; round++) {
         struct oxl_profile p;
         oxl_profile_defaults(&p);
-        for (size_t i = 0; i < oxl_key_count(); i++) {
-            const struct oxl_key *k = oxl_key_at(i);
+        for (size_t i = 0; i < OXL_KEYS; i++) {
+            const struct oxl_key *k = &oxl_keys[i];
             if (k->kind != OXL_KEY_NUMBER && k->kind != OXL_KEY_NUMBER_OR_UNKNOWN)
                 continue;
             double v = k->min + chance() * (k->max - k->min);
@@ -163,11 +163,11 @@ static void the_pattern_is_whole(void **state)
     built_in("wide-maf", &p);
     assert_true(p.front == OXL_WANT_WIDE && p.air == OXL_AIR_METER && p.link == OXL_LINK_CAN);
     const char *text = read_file(OXL_SOURCE_DIR "/profiles/wide-maf.ini");
-    for (size_t i = 0; i < oxl_key_count(); i++) {
+    for (size_t i = 0; i < OXL_KEYS; i++) {
         char line[64];
-        snprintf(line, sizeof line, "\n%s = ", oxl_key_at(i)->key);
+        snprintf(line, sizeof line, "\n%s = ", oxl_keys[i].key);
         if (!strstr(text, line))
-            fail_msg("wide-maf.ini does not name %s", oxl_key_at(i)->key);
+            fail_msg("wide-maf.ini does not name %s", oxl_keys[i].key);
     }
     memcpy(d.name, p.name, sizeof d.name);
     memcpy(d.title, p.title, sizeof d.title);
@@ -225,8 +225,8 @@ static void documentation_names_every_key(void **state)
     const char *doc = read_file(OXL_SOURCE_DIR "/docs/profiles.md");
     struct oxl_profile d;
     oxl_profile_defaults(&d);
-    for (size_t i = 0; i < oxl_key_count(); i++) {
-        const struct oxl_key *k = oxl_key_at(i);
+    for (size_t i = 0; i < OXL_KEYS; i++) {
+        const struct oxl_key *k = &oxl_keys[i];
         char row[80], section[40], range[80];
         snprintf(section, sizeof section, "\n### [%s]\n", k->section);
         snprintf(row, sizeof row, "\n| `%s` |", k->key);
