@@ -79,6 +79,8 @@ struct oxl_check oxl_grade_monitor(const struct oxl_grade_facts *f,
 struct oxl_check oxl_grade_no_results(void);
 struct oxl_check oxl_grade_no_catalyst_result(unsigned bank);
 struct oxl_check oxl_grade_results_cut(void);
+/* Its value and limits; "" when it has not run. */
+void oxl_monitor_text(const struct oxl_monitor_result *r, char *out, size_t n);
 /* Does it bear on this test? Of the others only a failed one is worth a line. */
 bool oxl_monitor_bears(const struct oxl_monitor_result *r);
 /* The gravest result of the bank's catalyst, of its front or rear sensor; NULL: none says
@@ -102,7 +104,6 @@ enum oxl_gate {
     OXL_GATE_TRIMS,
     OXL_GATE_COUNT
 };
-const char *oxl_gate_id(enum oxl_gate g);
 const char *oxl_gate_name(enum oxl_gate g); /* "coolant temperature": for people */
 enum oxl_quantity oxl_gate_quantity(enum oxl_gate g);
 uint8_t oxl_gate_pid(enum oxl_gate g, unsigned bank); /* service 01 */

@@ -38,8 +38,6 @@ struct oxl_scale {
     bool is_signed;
 };
 bool oxl_scale_of(uint8_t id, struct oxl_scale *out);
-/* NAN when the id is not known. */
-double oxl_scaled(uint8_t id, uint16_t raw);
 
 enum oxl_monitor_verdict {
     OXL_MONITOR_UNKNOWN = 0, /* scale not known, or limits that contradict each other */
@@ -65,6 +63,8 @@ void oxl_monitor_title(const struct oxl_monitor_result *r, char *out, size_t n);
 void oxl_test_title(const struct oxl_monitor_result *r, char *out, size_t n);
 /* Whose monitor: 0 when the number says nothing of it. */
 unsigned oxl_monitor_bank(uint8_t monitor);
+/* A test that only the manufacturer can tell apart, counted by component: on K-line and J1850. */
+bool oxl_monitor_by_component(const struct oxl_monitor_result *r);
 bool oxl_monitor_is_catalyst(uint8_t monitor); /* 21-24 */
 bool oxl_monitor_is_sensor(uint8_t monitor);   /* 01-10 */
 

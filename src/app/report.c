@@ -33,7 +33,7 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_tracks_event(&t->tracks, ev);
 }
 
-static void finish_story(struct oxl_test_record *s, const struct oxl_player *p)
+static void finish_record(struct oxl_test_record *s, const struct oxl_player *p)
 {
     struct oxl_error why;
     snprintf(s->recording_name, sizeof s->recording_name, "%s", oxl_base_name(p->file));
@@ -84,7 +84,7 @@ static enum oxl_status load(const struct oxl_opts *o, const char *file, struct o
     st = oxl_player_run(&p, err);
     if (st == OXL_OK && t->inspected)
         st = take_inspection(t, &p, err);
-    finish_story(&t->record, &p);
+    finish_record(&t->record, &p);
     oxl_player_close(&p);
     return st;
 }

@@ -80,11 +80,6 @@ static const struct {
     [OXL_GATE_TRIMS] = {"trims", "fuel trims", OXL_Q_STFT_PCT, {0x06, 0x08}},
 };
 
-const char *oxl_gate_id(enum oxl_gate g)
-{
-    return gates[g].id;
-}
-
 const char *oxl_gate_name(enum oxl_gate g)
 {
     return gates[g].what;
@@ -160,7 +155,7 @@ static struct oxl_check secondary_air(const char *id, double code)
 
 struct oxl_check oxl_grade_gate(const struct oxl_grade_facts *f, enum oxl_gate g, double value)
 {
-    const char *id = oxl_gate_id(g);
+    const char *id = gates[g].id;
     const struct oxl_profile *p = f->profile;
     if (!oxl_known(value))
         return no_reading(f, g);
@@ -201,7 +196,7 @@ double oxl_total_trim_of(double stft_pct, double ltft_pct)
 
 struct oxl_check oxl_grade_trims(const struct oxl_grade_facts *f, double stft_pct, double ltft_pct)
 {
-    const char *id = oxl_gate_id(OXL_GATE_TRIMS);
+    const char *id = gates[OXL_GATE_TRIMS].id;
     if (!oxl_known(stft_pct))
         return no_reading(f, OXL_GATE_TRIMS);
     double total = oxl_total_trim_of(stft_pct, ltft_pct);

@@ -29,15 +29,9 @@ static int bears(uint8_t monitor)
     return -1;
 }
 
-/* K-line and J1850: tests that only the manufacturer can tell apart. */
-static bool by_manufacturer(const struct oxl_monitor_result *r)
-{
-    return r->form == OXL_LIMIT_MAX || r->form == OXL_LIMIT_MIN;
-}
-
 bool oxl_monitor_bears(const struct oxl_monitor_result *r)
 {
-    return by_manufacturer(r) || bears(r->monitor) >= 0;
+    return oxl_monitor_by_component(r) || bears(r->monitor) >= 0;
 }
 
 static enum oxl_grade grade_of(const struct oxl_grade_facts *f, const struct oxl_monitor_result *r)
@@ -80,15 +74,18 @@ static const char *advice_of(const struct oxl_monitor_result *r)
                                                          : "";
 }
 
-static void figures(const struct oxl_monitor_result *r, char *out, size_t n)
+void oxl_monitor_text(const struct oxl_monitor_result *r, char *out, size_t n)
 {
     struct oxl_monitor_figures f = oxl_monitor_figures(r);
+    out[0] = '\0';
+    if (oxl_monitor_verdict(r) == OXL_MONITOR_NOT_RUN)
+        return;
     if (!isfinite(f.value)) {
         snprintf(out, n, "raw %04X, limits %04X to %04X, scale %02X", r->value, r->min, r->max,
                  r->scale);
         return;
     }
-    const char *unit = f.unit[0] ? f.unit : by_manufacturer(r) ? "counts" : "";
+    const char *unit = f.unit[0] ? f.unit : oxl_monitor_by_component(r) ? "counts" : "";
     int at = snprintf(out, n, "%.4g%s%s", f.value, unit[0] ? " " : "", unit);
     if (isfinite(f.min) && at > 0 && (size_t)at < n)
         at += snprintf(out + at, n - (size_t)at, ", at least %.4g", f.min);
@@ -99,18 +96,16 @@ static void figures(const struct oxl_monitor_result *r, char *out, size_t n)
 struct oxl_check oxl_grade_monitor(const struct oxl_grade_facts *f,
                                    const struct oxl_monitor_result *r)
 {
-    char id[24], title[48], test[48], text[64] = "";
-    enum oxl_monitor_verdict verdict = oxl_monitor_verdict(r);
+    char id[24], title[48], test[48], text[64];
     oxl_monitor_title(r, title, sizeof title);
     oxl_test_title(r, test, sizeof test);
-    if (!by_manufacturer(r))
+    if (!oxl_monitor_by_component(r))
         snprintf(id, sizeof id, "monitor-%02X-%02X", r->monitor, r->test);
     else
         snprintf(id, sizeof id, "monitor-test-%02X-%02X", r->test, r->component);
-    if (verdict != OXL_MONITOR_NOT_RUN)
-        figures(r, text, sizeof text);
+    oxl_monitor_text(r, text, sizeof text);
     return oxl_grade_line(id, grade_of(f, r), advice_of(r), "%s, %s: %s%s%s", title, test, text,
-                          text[0] ? ", " : "", oxl_monitor_verdict_name(verdict));
+                          text[0] ? ", " : "", oxl_monitor_verdict_name(oxl_monitor_verdict(r)));
 }
 
 struct oxl_check oxl_grade_no_results(void)

@@ -75,6 +75,20 @@ static size_t keep_some(struct oxl_page *p, const char *text)
     return oxl_page_keep(p, "%.*s...", (int)n, text);
 }
 
+void oxl_page_start(struct oxl_page *p, enum oxl_detail detail)
+{
+    memset(p, 0, sizeof *p);
+    p->detail = detail;
+    p->area = OXL_AREA_HEAD;
+    oxl_buf_put(&p->arena, "", 1);
+}
+
+void oxl_page_title(struct oxl_page *p, const char *title)
+{
+    p->title = oxl_page_keep(p, "%s", title);
+    oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
+}
+
 /* ---- blocks --------------------------------------------------------------------------------- */
 
 static struct oxl_block *block(struct oxl_page *p, enum oxl_block_kind kind)
@@ -238,9 +252,7 @@ void oxl_page_make(struct oxl_page *p, const struct oxl_report_input *tests, siz
         oxl_page_make_inspection(p, tests[0].inspection, &tests[0].record->header, detail);
         return;
     }
-    memset(p, 0, sizeof *p);
-    p->detail = detail;
-    oxl_buf_put(&p->arena, "", 1);
+    oxl_page_start(p, detail);
     compare(p, tests, n);
     oxl_part_head(p, tests, n);
     if (n == 1)

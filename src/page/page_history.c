@@ -79,13 +79,10 @@ static void table(struct oxl_page *p, const struct oxl_vehicle_tests *h)
 
 static void head(struct oxl_page *p, const struct oxl_vehicle_tests *h)
 {
-    static const char title[] = "Catalytic converter: the oxygen storage tests of one vehicle";
     bool simulated = false;
     for (size_t i = 0; i < h->n; i++)
         simulated = simulated || h->tests[i]->header.simulated;
-    p->area = OXL_AREA_HEAD;
-    p->title = oxl_page_keep(p, "%s", title);
-    oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
+    oxl_page_title(p, "Catalytic converter: the oxygen storage tests of one vehicle");
     if (simulated)
         oxl_page_block(p, OXL_BLOCK_BANNER, "",
                        "SIMULATED - tests of the built-in simulator are among them.");
@@ -120,9 +117,7 @@ static void vehicle(struct oxl_page *p, const struct oxl_vehicle_tests *h)
 void oxl_page_make_history(struct oxl_page *p, const struct oxl_vehicle_tests *h,
                            enum oxl_detail detail)
 {
-    memset(p, 0, sizeof *p);
-    p->detail = detail;
-    oxl_buf_put(&p->arena, "", 1);
+    oxl_page_start(p, detail);
     head(p, h);
     vehicle(p, h);
     p->area = OXL_AREA_RUNS;

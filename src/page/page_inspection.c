@@ -138,13 +138,8 @@ static void section(struct oxl_page *p, const struct oxl_inspection *v, size_t s
 void oxl_page_make_inspection(struct oxl_page *p, const struct oxl_inspection *v,
                               const struct oxl_record_header *h, enum oxl_detail detail)
 {
-    static const char title[] = "Inspection before the oxygen storage test";
-    memset(p, 0, sizeof *p);
-    p->detail = detail;
-    oxl_buf_put(&p->arena, "", 1);
-    p->area = OXL_AREA_HEAD;
-    p->title = oxl_page_keep(p, "%s", title);
-    oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
+    oxl_page_start(p, detail);
+    oxl_page_title(p, "Inspection before the oxygen storage test");
     if (h->simulated)
         oxl_page_block(p, OXL_BLOCK_BANNER, "", "SIMULATED - no vehicle was inspected.");
     summary(p, v);

@@ -45,9 +45,7 @@ void oxl_part_head(struct oxl_page *p, const struct oxl_report_input *tests, siz
              n < 2                   ? ""
              : p->comparison.allowed ? " - before and after"
                                      : " - two tests");
-    p->area = OXL_AREA_HEAD;
-    p->title = oxl_page_keep(p, "%s", title);
-    oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
+    oxl_page_title(p, title);
     simulated(p, tests, n);
     for (size_t i = 0; i < n; i++)
         if (tests[i].record->header.imported.on)

@@ -2,7 +2,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "oxylag/onboard.h"
+#include "oxylag/grade.h"
 #include "oxylag/wire.h"
 #include "page.h"
 #include "words.h"
@@ -29,27 +29,14 @@ const char *oxl_readiness_words(const struct oxl_readiness *r, enum oxl_monitor 
                               : "not complete";
 }
 
-static void limit(char *out, size_t n, size_t *at, const char *word, double v)
-{
-    if (isfinite(v) && *at < n)
-        *at += (size_t)snprintf(out + *at, n - *at, ", %s %.4g", word, v);
-}
-
 static void figures(const struct oxl_monitor_result *r, char *out, size_t n)
 {
-    const struct oxl_monitor_figures f = oxl_monitor_figures(r);
-    out[0] = '\0';
-    if (!isfinite(f.value)) {
-        if (oxl_monitor_verdict(r) == OXL_MONITOR_UNKNOWN)
-            snprintf(out, n, ": raw %04X, limits %04X to %04X, scale %02X not known", r->value,
-                     r->min, r->max, r->scale);
-        return;
-    }
-    size_t at = (size_t)snprintf(out, n, ": %.4g%s%s", f.value, f.unit[0] ? " " : "", f.unit);
-    limit(out, n, &at, "at least", f.min);
-    limit(out, n, &at, "at most", f.max);
-    if (isfinite(f.margin_pct) && at < n)
-        snprintf(out + at, n - at, ", margin %.0f %%", f.margin_pct);
+    const double margin_pct = oxl_monitor_figures(r).margin_pct;
+    char text[64], margin[24] = "";
+    oxl_monitor_text(r, text, sizeof text);
+    if (isfinite(margin_pct))
+        snprintf(margin, sizeof margin, ", margin %.0f %%", margin_pct);
+    snprintf(out, n, "%s%s%s", text[0] ? ": " : "", text, margin);
 }
 
 /* On the printed page those that did not pass; how many did is said. */

@@ -30,6 +30,8 @@ struct oxl_ruler {
     const char *names[2]; /* "" when there is one figure */
     size_t n;
 };
+/* The upper end of a scale, beyond what it was, the good limit and every finite end of a figure. */
+double oxl_scale_end(double end, double good, const struct oxl_span *figure);
 void oxl_plot_scale(const struct oxl_ruler *scale, double w, double h, struct oxl_drawing *out);
 
 #endif

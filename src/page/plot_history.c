@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "plot.h"
 #include "plot_history.h"
 
 static const double LABEL = 6, LEFT = 42, TOP = 12, BOTTOM = 18;
@@ -14,19 +15,6 @@ struct place {
 static double up(const struct place *p, double v)
 {
     return p->bottom - (p->bottom - p->top) * fmin(1, fmax(0, v / p->end));
-}
-
-static double upper_end(const struct oxl_tests_plot *s)
-{
-    double end = isfinite(s->good) ? 1.6 * s->good : 0;
-    for (size_t i = 0; i < s->n; i++) {
-        const struct oxl_span f = oxl_figure_shown(&s->points[i].figure);
-        const double v[] = {f.value, f.low, f.high};
-        for (size_t k = 0; k < 3; k++)
-            if (isfinite(v[k]))
-                end = fmax(end, 1.1 * v[k]);
-    }
-    return end;
 }
 
 static void limit(struct oxl_drawing *d, const struct place *p, double v, const char *name,
@@ -79,12 +67,13 @@ static void point(struct oxl_drawing *d, const struct place *p, const struct oxl
 void oxl_plot_tests(const struct oxl_tests_plot *s, double w, double h, struct oxl_drawing *out)
 {
     char title[OXL_FIGURE_TEXT];
-    const struct place p = {.x = LEFT,
-                            .w = w - LEFT - 2,
-                            .end = upper_end(s),
-                            .top = TOP,
-                            .bottom = h - BOTTOM,
-                            .step = (w - LEFT - 2) / (double)(s->n ? s->n : 1)};
+    struct place p = {.x = LEFT,
+                      .w = w - LEFT - 2,
+                      .top = TOP,
+                      .bottom = h - BOTTOM,
+                      .step = (w - LEFT - 2) / (double)(s->n ? s->n : 1)};
+    for (size_t i = 0; i < s->n; i++)
+        p.end = oxl_scale_end(p.end, s->good, &s->points[i].figure);
     snprintf(title, sizeof title, "%s, %s", s->quantity, s->unit);
     oxl_drawing_start(out, w, h, title);
     oxl_draw_text(out, 0, 6.5, 6.5, OXL_ANCHOR_START, true, title);

@@ -5,17 +5,14 @@
 
 static const double LABEL = 6, RIGHT = 3;
 
-/* The upper end of the scale: beyond the good limit and beyond every finite figure. */
-static double upper_end(const struct oxl_ruler *s)
+double oxl_scale_end(double end, double good, const struct oxl_span *figure)
 {
-    double end = isfinite(s->good) ? 1.6 * s->good : 0;
-    for (size_t i = 0; i < s->n; i++) {
-        const struct oxl_span f = oxl_figure_shown(&s->figures[i]);
-        const double v[] = {f.value, f.low, f.high};
-        for (size_t k = 0; k < 3; k++)
-            if (isfinite(v[k]))
-                end = fmax(end, 1.1 * v[k]);
-    }
+    const struct oxl_span f = oxl_figure_shown(figure);
+    const double v[] = {f.value, f.low, f.high};
+    end = fmax(end, isfinite(good) ? 1.6 * good : 0);
+    for (size_t k = 0; k < 3; k++)
+        if (isfinite(v[k]))
+            end = fmax(end, 1.1 * v[k]);
     return end;
 }
 
@@ -81,8 +78,9 @@ void oxl_plot_scale(const struct oxl_ruler *s, double w, double h, struct oxl_dr
 {
     char title[OXL_FIGURE_TEXT];
     const double left = s->n > 1 ? 32 : 2;
-    struct place p = {
-        .x = left, .w = w - left - RIGHT, .end = upper_end(s), .top = 10, .bottom = h - 10};
+    struct place p = {.x = left, .w = w - left - RIGHT, .top = 10, .bottom = h - 10};
+    for (size_t i = 0; i < s->n; i++)
+        p.end = oxl_scale_end(p.end, s->good, &s->figures[i]);
     snprintf(title, sizeof title, "%.40s against the shop limits", s->quantity);
     oxl_drawing_start(out, w, h, title);
     oxl_draw_text(out, 0, 6.5, 6.5, OXL_ANCHOR_START, true, title);

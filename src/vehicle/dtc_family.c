@@ -49,7 +49,8 @@ static const struct oxl_dtc_family families[OXL_FAMILY_COUNT] = {
     [F(REAR_HEATER)] = {"heater", "Rear oxygen sensor heater", DISTURBS, OXL_R_REAR_SLOW, false,
                         "A cold rear sensor answers late: the time may be long.",
                         "Repair its heater or harness first."},
-    /* What swapped sensors do is judged by what they show (proc/banks.c, proc/patterns.c). */
+    /* What swapped sensors do is judged by what they show (proc/watch_banks.c, watch_patterns.c).
+     */
     [F(SWAPPED)] = {"sensors-swapped", "Oxygen sensors swapped", OXL_DTC_FORBIDS, NONE, true,
                     "One bank is trimmed by the other's sensor.",
                     "Connect the sensors the right way round first."},

@@ -1,4 +1,4 @@
-/* Service 09: what a unit says of itself. */
+/* Service 09: what an ECU says of itself. */
 #include "oxylag/onboard.h"
 
 #include <string.h>

@@ -141,8 +141,7 @@ unsigned oxl_monitor_bank(uint8_t monitor)
     return g && g->count == BY_BANK ? monitor - g->first + 1U : 0;
 }
 
-/* The manufacturer's own tests, which are counted by component. */
-static bool by_component(const struct oxl_monitor_result *r)
+bool oxl_monitor_by_component(const struct oxl_monitor_result *r)
 {
     return r->form == OXL_LIMIT_MAX || r->form == OXL_LIMIT_MIN;
 }
@@ -151,7 +150,7 @@ void oxl_monitor_title(const struct oxl_monitor_result *r, char *out, size_t n)
 {
     const struct group *g = group_of(r->monitor);
     unsigned i = g ? (unsigned)(r->monitor - g->first) : 0;
-    if (by_component(r))
+    if (oxl_monitor_by_component(r))
         snprintf(out, n, "Test %02X, component %02X", r->test, r->component);
     else if (!g)
         snprintf(out, n, "Monitor %02X", r->monitor);
@@ -180,7 +179,7 @@ void oxl_test_title(const struct oxl_monitor_result *r, char *out, size_t n)
                                                "Sensor voltage, highest",
                                                "Time between transitions",
                                                "Sensor period"};
-    bool sensor = !by_component(r) && oxl_monitor_is_sensor(r->monitor);
+    bool sensor = !oxl_monitor_by_component(r) && oxl_monitor_is_sensor(r->monitor);
     bool misfire = r->form == OXL_LIMITS_BOTH && r->monitor >= 0xA1 && r->monitor <= 0xAD;
     if (sensor && r->test >= 0x01 && r->test <= 0x0A)
         snprintf(out, n, "%s", sensor_tests[r->test]);
@@ -188,7 +187,7 @@ void oxl_test_title(const struct oxl_monitor_result *r, char *out, size_t n)
         snprintf(out, n, "Misfires, mean of earlier driving cycles");
     else if (misfire && r->test == 0x0C)
         snprintf(out, n, "Misfires, last or present driving cycle");
-    else if (by_component(r) || r->test >= 0x80)
+    else if (oxl_monitor_by_component(r) || r->test >= 0x80)
         snprintf(out, n, "Manufacturer's test %02X", r->test);
     else
         snprintf(out, n, "Test %02X", r->test);

@@ -7,90 +7,75 @@
  * (facts read, no code); where the printed step is rounded (05, 06, 0A, 1E, 20, 30, 32, 85, 86,
  * 8A, B0) the exact one is taken: 2/65536, 20/65536, 8000/65536, 1/256, 100/65535, 100/32767.
  * Ids 3A-41, 87, 99, AD, AE and FC of later editions are known second hand only and left out. */
+enum { ALONE, BOTH }; /* BOTH: id + 80 is the same with a sign */
 static const struct row {
     uint8_t id;
     const char *unit;
     double step, offset;
+    uint8_t twin;
 } rows[] = {
-    {0x01, "", 1, 0},
-    {0x02, "", 0.1, 0},
-    {0x03, "", 0.01, 0},
-    {0x04, "", 0.001, 0},
-    {0x05, "", 2.0 / 65536, 0},
-    {0x06, "", 20.0 / 65536, 0},
-    {0x07, "rpm", 0.25, 0},
-    {0x08, "km/h", 0.01, 0},
-    {0x09, "km/h", 1, 0},
-    {0x0A, "mV", 8000.0 / 65536, 0},
-    {0x0B, "V", 0.001, 0},
-    {0x0C, "V", 0.01, 0},
-    {0x0D, "mA", 0.00390625, 0},
-    {0x0E, "A", 0.001, 0},
-    {0x0F, "A", 0.01, 0},
-    {0x10, "ms", 1, 0},
-    {0x11, "ms", 100, 0},
-    {0x12, "s", 1, 0},
-    {0x13, "mOhm", 1, 0},
-    {0x14, "Ohm", 1, 0},
-    {0x15, "kOhm", 1, 0},
-    {0x16, "C", 0.1, -40},
-    {0x17, "kPa", 0.01, 0},
-    {0x18, "kPa", 0.0117, 0},
-    {0x19, "kPa", 0.079, 0},
-    {0x1A, "kPa", 1, 0},
-    {0x1B, "kPa", 10, 0},
-    {0x1C, "deg", 0.01, 0},
-    {0x1D, "deg", 0.5, 0},
-    {0x1E, "lambda", 2.0 / 65536, 0},
-    {0x1F, "air/fuel", 0.05, 0},
-    {0x20, "", 1.0 / 256, 0},
-    {0x21, "mHz", 1, 0},
-    {0x22, "Hz", 1, 0},
-    {0x23, "kHz", 1, 0},
-    {0x24, "counts", 1, 0},
-    {0x25, "km", 1, 0},
-    {0x26, "mV/ms", 0.1, 0},
-    {0x27, "g/s", 0.01, 0},
-    {0x28, "g/s", 1, 0},
-    {0x29, "Pa/s", 0.25, 0},
-    {0x2A, "kg/h", 0.001, 0},
-    {0x2B, "switches", 1, 0},
-    {0x2C, "g/cyl", 0.01, 0},
-    {0x2D, "mg/stroke", 0.01, 0},
-    {0x2E, "true/false", 1, 0},
-    {0x2F, "%", 0.01, 0},
-    {0x30, "%", 100.0 / 65535, 0},
-    {0x31, "l", 0.001, 0},
-    {0x32, "inch", 2.0 / 65536, 0},
-    {0x33, "lambda", 0.00024414, 0},
-    {0x34, "min", 1, 0},
-    {0x35, "ms", 10, 0},
-    {0x36, "g", 0.01, 0},
-    {0x37, "g", 0.1, 0},
-    {0x38, "g", 1, 0},
-    {0x39, "%", 0.01, -327.68}, /* unsigned with an offset: 8000 is 0 % */
-    {0x81, "", 1, 0},
-    {0x82, "", 0.1, 0},
-    {0x83, "", 0.01, 0},
-    {0x84, "", 0.001, 0},
-    {0x85, "", 2.0 / 65536, 0},
-    {0x86, "", 20.0 / 65536, 0},
-    {0x8A, "mV", 8000.0 / 65536, 0},
-    {0x8B, "V", 0.001, 0},
-    {0x8C, "V", 0.01, 0},
-    {0x8D, "mA", 0.00390625, 0},
-    {0x8E, "A", 0.001, 0},
-    {0x90, "ms", 1, 0},
-    {0x96, "C", 0.1, 0}, /* without the offset of 16 */
-    {0x9C, "deg", 0.01, 0},
-    {0x9D, "deg", 0.5, 0},
-    {0xA8, "g/s", 1, 0},
-    {0xA9, "Pa/s", 0.25, 0},
-    {0xAF, "%", 0.01, 0},
-    {0xB0, "%", 100.0 / 32767, 0},
-    {0xB1, "mV/s", 2, 0},
-    {0xFD, "kPa", 0.001, 0},
-    {0xFE, "Pa", 0.25, 0},
+    {0x01, "", 1, 0, BOTH},
+    {0x02, "", 0.1, 0, BOTH},
+    {0x03, "", 0.01, 0, BOTH},
+    {0x04, "", 0.001, 0, BOTH},
+    {0x05, "", 2.0 / 65536, 0, BOTH},
+    {0x06, "", 20.0 / 65536, 0, BOTH},
+    {0x07, "rpm", 0.25, 0, ALONE},
+    {0x08, "km/h", 0.01, 0, ALONE},
+    {0x09, "km/h", 1, 0, ALONE},
+    {0x0A, "mV", 8000.0 / 65536, 0, BOTH},
+    {0x0B, "V", 0.001, 0, BOTH},
+    {0x0C, "V", 0.01, 0, BOTH},
+    {0x0D, "mA", 0.00390625, 0, BOTH},
+    {0x0E, "A", 0.001, 0, BOTH},
+    {0x0F, "A", 0.01, 0, ALONE},
+    {0x10, "ms", 1, 0, BOTH},
+    {0x11, "ms", 100, 0, ALONE},
+    {0x12, "s", 1, 0, ALONE},
+    {0x13, "mOhm", 1, 0, ALONE},
+    {0x14, "Ohm", 1, 0, ALONE},
+    {0x15, "kOhm", 1, 0, ALONE},
+    {0x16, "C", 0.1, -40, ALONE},
+    {0x17, "kPa", 0.01, 0, ALONE},
+    {0x18, "kPa", 0.0117, 0, ALONE},
+    {0x19, "kPa", 0.079, 0, ALONE},
+    {0x1A, "kPa", 1, 0, ALONE},
+    {0x1B, "kPa", 10, 0, ALONE},
+    {0x1C, "deg", 0.01, 0, BOTH},
+    {0x1D, "deg", 0.5, 0, BOTH},
+    {0x1E, "lambda", 2.0 / 65536, 0, ALONE},
+    {0x1F, "air/fuel", 0.05, 0, ALONE},
+    {0x20, "", 1.0 / 256, 0, ALONE},
+    {0x21, "mHz", 1, 0, ALONE},
+    {0x22, "Hz", 1, 0, ALONE},
+    {0x23, "kHz", 1, 0, ALONE},
+    {0x24, "counts", 1, 0, ALONE},
+    {0x25, "km", 1, 0, ALONE},
+    {0x26, "mV/ms", 0.1, 0, ALONE},
+    {0x27, "g/s", 0.01, 0, ALONE},
+    {0x28, "g/s", 1, 0, BOTH},
+    {0x29, "Pa/s", 0.25, 0, BOTH},
+    {0x2A, "kg/h", 0.001, 0, ALONE},
+    {0x2B, "switches", 1, 0, ALONE},
+    {0x2C, "g/cyl", 0.01, 0, ALONE},
+    {0x2D, "mg/stroke", 0.01, 0, ALONE},
+    {0x2E, "true/false", 1, 0, ALONE},
+    {0x2F, "%", 0.01, 0, BOTH},
+    {0x30, "%", 100.0 / 65535, 0, ALONE},
+    {0x31, "l", 0.001, 0, ALONE},
+    {0x32, "inch", 2.0 / 65536, 0, ALONE},
+    {0x33, "lambda", 0.00024414, 0, ALONE},
+    {0x34, "min", 1, 0, ALONE},
+    {0x35, "ms", 10, 0, ALONE},
+    {0x36, "g", 0.01, 0, ALONE},
+    {0x37, "g", 0.1, 0, ALONE},
+    {0x38, "g", 1, 0, ALONE},
+    {0x39, "%", 0.01, -327.68, ALONE}, /* unsigned with an offset: 8000 is 0 % */
+    {0x96, "C", 0.1, 0, ALONE},        /* without the offset of 16 */
+    {0xB0, "%", 100.0 / 32767, 0, ALONE},
+    {0xB1, "mV/s", 2, 0, ALONE},
+    {0xFD, "kPa", 0.001, 0, ALONE},
+    {0xFE, "Pa", 0.25, 0, ALONE},
 };
 
 static bool signed_id(uint8_t id)
@@ -101,7 +86,7 @@ static bool signed_id(uint8_t id)
 bool oxl_scale_of(uint8_t id, struct oxl_scale *out)
 {
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
-        if (rows[i].id == id) {
+        if (rows[i].id == id || (rows[i].twin == BOTH && rows[i].id + 0x80 == id)) {
             *out = (struct oxl_scale){rows[i].unit, rows[i].step, rows[i].offset, signed_id(id)};
             return true;
         }
@@ -135,14 +120,6 @@ static bool scale_of_result(const struct oxl_monitor_result *r, struct oxl_scale
     if (r->form == OXL_LIMITS_BOTH)
         return oxl_scale_of(r->scale, out);
     return r->form != OXL_LIMITS_BYTES || sensor_scale(r->test, out);
-}
-
-double oxl_scaled(uint8_t id, uint16_t raw)
-{
-    struct oxl_scale s;
-    if (!oxl_scale_of(id, &s))
-        return NAN;
-    return number(s.is_signed, raw) * s.step + s.offset;
 }
 
 /* A result's numbers with their sign, and which limits apply: the end of the range stands for

@@ -23,7 +23,7 @@ static bool is_fill(uint8_t c)
     return c == 0x00 || c == 0xFF;
 }
 
-/* CAN: 49 02 01 and 17 characters in one message; some units fill up with 00 or FF. */
+/* CAN: 49 02 01 and 17 characters in one message; some ECUs fill up with 00 or FF. */
 static bool whole_vin(const uint8_t *c, size_t n, char out[18])
 {
     while (n && is_fill(c[0]))
