@@ -47,7 +47,8 @@ bool oxl_past_from_json(const char *text, struct oxl_past *row);
 
 /* A row from a header and the events of a test, each as --json has it. */
 void oxl_past_header(struct oxl_past *row, const struct oxl_record_header *h);
-enum oxl_past_said { OXL_PAST_OTHER, OXL_PAST_RUNNING, OXL_PAST_RESULT };
+/* DAMAGED: no JSON, or no memory for it. */
+enum oxl_past_said { OXL_PAST_OTHER, OXL_PAST_RUNNING, OXL_PAST_RESULT, OXL_PAST_DAMAGED };
 enum oxl_past_said oxl_past_event(struct oxl_past *row, const char *json, size_t n);
 void oxl_past_unreadable(struct oxl_past *row, const char *why);
 /* From the first and the last lines of a file. False: they are not enough for a row (a result

@@ -63,7 +63,8 @@ enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder
     return status;
 }
 
-static void print(const struct oxl_opts *o, const struct oxl_catalogue *c, const char *folder)
+static enum oxl_status print(const struct oxl_opts *o, const struct oxl_catalogue *c,
+                             const char *folder, struct oxl_error *err)
 {
     struct oxl_buf out = {0};
     char json[OXL_PAST_JSON];
@@ -79,7 +80,7 @@ static void print(const struct oxl_opts *o, const struct oxl_catalogue *c, const
     }
     if (c->n == 0 && !o->json && !o->csv)
         oxl_buf_add(&out, "No such recordings in %s\n", folder);
-    oxl_print(&out);
+    return oxl_print_whole(&out, err);
 }
 
 void oxl_recordings_check(const char *path, struct oxl_past *row)
@@ -190,7 +191,7 @@ enum oxl_status oxl_cmd_recordings(const struct oxl_opts *given, struct oxl_erro
         return oxl_home_recordings(&o, folder, err);
     enum oxl_status st = oxl_recordings_load(&o, folder, &c, err);
     if (st == OXL_OK)
-        print(&o, &c, folder);
+        st = print(&o, &c, folder, err);
     oxl_catalogue_free(&c);
     return st;
 }

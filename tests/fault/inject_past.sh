@@ -35,12 +35,7 @@ history() { rm -rf cache; cp -r cache.warm cache; under report --history 0003; }
 # class that could not be read is counted in a sentence.
 is_whole() {
   case $1 in
-  list_cold)
-    [ "$(wc -l <out)" = 3 ] && ! jq -es --slurpfile was "$1.sound" 'map(select(.kind != "unreadable" or .why == ""))
-      | map({file, verdict, lead, vin, complete}) - ($was | map({file, verdict, lead, vin, complete}))
-      | length > 0' out >/dev/null ;;
-  list_warm) [ "$(wc -l <out)" = 4 ] && { cmp -s out "$1.sound" || grep -q UNREADABLE out ||
-    [ "$(grep -c unreadable out)" -gt "$(grep -c unreadable "$1.sound")" ]; } ;;
+  list_*) [ "$(wc -l <out)" = "$(wc -l <"$1.sound")" ] && ! grep -v unreadable out | grep -qvxFf "$1.sound" ;;
   quiz) cmp -s out "$1.sound" && [ "$(wc -l <"$class")" = 3 ] && head -2 "$class" | cmp -s - class.kept ;;
   results) cmp -s out "$1.sound" || grep -q '^oxylag: .* damaged' err ;;
   *) cmp -s out "$1.sound" ;;
