@@ -80,6 +80,8 @@ struct oxl_catalogue_source {
     /* Replays a file whose lines are not enough; NULL: the row stays without a conclusion. */
     void (*replay)(void *ctx, const char *path, struct oxl_past *row);
     void (*progress)(void *ctx, size_t done, size_t all); /* NULL: none */
+    /* Was memory short since the last call, so that a row may lack something? NULL: never. */
+    bool (*starved)(void *ctx);
 };
 /* Every *.jsonl of the folder, without those in folders below it. */
 enum oxl_status oxl_catalogue_read(const char *folder, const struct oxl_catalogue_source *from,

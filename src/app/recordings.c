@@ -8,6 +8,7 @@
 #include "commands.h"
 #include "folders.h"
 #include "home.h"
+#include "json_memory.h"
 #include "oxylag/safe.h"
 #include "progress.h"
 #include "recordings.h"
@@ -15,6 +16,15 @@
 static void on_progress(void *ctx, size_t done, size_t all)
 {
     oxl_progress(ctx, done, all);
+}
+
+static bool starved(void *ctx)
+{
+    (void)ctx;
+    const bool so = oxl_json_starved();
+    if (so)
+        oxl_json_watch();
+    return so;
 }
 
 const char *oxl_recordings_cache(char out[], size_t n)
@@ -52,7 +62,9 @@ enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder
     const struct oxl_catalogue_source from = {.cache = oxl_recordings_cache(cache, sizeof cache),
                                               .ctx = &progress,
                                               .replay = oxl_past_replay,
-                                              .progress = on_progress};
+                                              .progress = on_progress,
+                                              .starved = starved};
+    oxl_json_watch();
     enum oxl_status status = oxl_catalogue_read(folder, &from, out, err);
     oxl_progress_end(&progress);
     if (status == OXL_OK)
