@@ -47,7 +47,8 @@ bool oxl_past_from_json(const char *text, struct oxl_past *row);
 
 /* A row from a header and the events of a test, each as --json has it. */
 void oxl_past_header(struct oxl_past *row, const struct oxl_record_header *h);
-enum oxl_past_said { OXL_PAST_OTHER, OXL_PAST_RUNNING, OXL_PAST_RESULT };
+/* DAMAGED: no JSON, or no memory for it. */
+enum oxl_past_said { OXL_PAST_OTHER, OXL_PAST_RUNNING, OXL_PAST_RESULT, OXL_PAST_DAMAGED };
 enum oxl_past_said oxl_past_event(struct oxl_past *row, const char *json, size_t n);
 void oxl_past_unreadable(struct oxl_past *row, const char *why);
 /* From the first and the last lines of a file. False: they are not enough for a row (a result
@@ -79,6 +80,8 @@ struct oxl_catalogue_source {
     /* Replays a file whose lines are not enough; NULL: the row stays without a conclusion. */
     void (*replay)(void *ctx, const char *path, struct oxl_past *row);
     void (*progress)(void *ctx, size_t done, size_t all); /* NULL: none */
+    /* Was memory short since the last call, so that a row may lack something? NULL: never. */
+    bool (*starved)(void *ctx);
 };
 /* Every *.jsonl of the folder, without those in folders below it. */
 enum oxl_status oxl_catalogue_read(const char *folder, const struct oxl_catalogue_source *from,

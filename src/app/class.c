@@ -12,6 +12,7 @@
 
 #include "commands.h"
 #include "folders.h"
+#include "json_memory.h"
 #include "record/event_parts.h"
 
 enum { FILE_MAX_BYTES = 64 << 20 };
@@ -163,8 +164,11 @@ enum oxl_status oxl_class_read(struct oxl_class *out, struct oxl_error *err)
     if (!oxl_class_file(path, sizeof path) || (stat(path, &st) != 0 && errno == ENOENT))
         return OXL_OK;
     enum oxl_status status = oxl_read_text(path, FILE_MAX_BYTES, &text, err);
+    oxl_json_watch();
     if (status == OXL_OK)
         status = take_lines(text, out, err);
+    if (status == OXL_OK && oxl_json_starved())
+        status = oxl_fail(err, OXL_ERR_NOMEM, "no memory for the class");
     free(text);
     return status;
 }

@@ -47,6 +47,8 @@ void oxl_truth_header(const struct oxl_sim *sim, FILE *f);
 void oxl_truth_rest(struct oxl_sim *sim, size_t *written, FILE *f);
 /* To standard output; the text is freed, the object given up. */
 void oxl_print(struct oxl_buf *text);
+/* The same; nothing of it where it is not whole for want of memory. */
+enum oxl_status oxl_print_whole(struct oxl_buf *text, struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_print_json(json_t *object);
 /* The name without its folders; points into path. */
 const char *oxl_base_name(const char *path);

@@ -168,6 +168,16 @@ void oxl_print(struct oxl_buf *text)
     oxl_buf_free(text);
 }
 
+enum oxl_status oxl_print_whole(struct oxl_buf *text, struct oxl_error *err)
+{
+    const bool whole = !text->failed;
+    if (whole)
+        oxl_print(text);
+    else
+        oxl_buf_free(text);
+    return whole ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory for what is to be printed");
+}
+
 void oxl_print_json(json_t *object)
 {
     char *text = json_dumps(object, JSON_COMPACT | JSON_ENSURE_ASCII);

@@ -59,7 +59,8 @@ static enum oxl_status print_class(const struct oxl_opts *o, struct oxl_error *e
         oxl_class_text(&c, &out);
     for (size_t i = 0; i < c.n && o->json; i++)
         oxl_class_json(&c.list[i], &out);
-    oxl_print(&out);
+    if (st == OXL_OK)
+        st = oxl_print_whole(&out, err);
     oxl_class_free(&c);
     return st;
 }

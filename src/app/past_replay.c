@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "json_memory.h"
 #include "player.h"
 #include "recordings.h"
 
@@ -62,7 +63,12 @@ void oxl_past_replay(void *ctx, const char *path, struct oxl_past *row)
     struct oxl_error err = {OXL_OK, ""};
     struct replaying r = {.player = &p, .row = row};
     (void)ctx;
+    oxl_json_watch();
     (void)oxl_past_read(path, &r.then);
+    if (oxl_json_starved()) {
+        oxl_past_unreadable(row, "there is no memory to read it");
+        return;
+    }
     enum oxl_status st = oxl_player_open(&p, path, &r, on_event, &err);
     if (st != OXL_OK) {
         oxl_past_unreadable(row, without_path(err.text, path));

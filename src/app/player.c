@@ -1,42 +1,12 @@
 #include "player.h"
 
 #include <jansson.h>
-#include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "json_memory.h"
 #include "recording_writer.h"
-
-/* jansson 2.14 goes on when its string buffer cannot grow: a character is missing then, or an
- * assertion ends the program. So its allocations pass through here; a refused one is served from a
- * reserve that lasts to the end of the line, and is remembered. It has no other place to be. */
-static bool json_starved;
-static struct {
-    _Alignas(max_align_t) char room[64 * 1024];
-    size_t used;
-} reserve;
-
-static void *json_memory(size_t n)
-{
-    void *p = malloc(n);
-    if (p)
-        return p;
-    json_starved = true;
-    size_t rounded = (n + _Alignof(max_align_t) - 1) & ~(_Alignof(max_align_t) - 1);
-    if (rounded < n || rounded > sizeof reserve.room - reserve.used)
-        return NULL;
-    p = reserve.room + reserve.used;
-    reserve.used += rounded;
-    return p;
-}
-
-static void json_memory_free(void *p)
-{
-    const char *at = p;
-    if (at < reserve.room || at >= reserve.room + sizeof reserve.room)
-        free(p);
-}
 
 static enum oxl_status starved(const struct oxl_player *p, struct oxl_error *err)
 {
@@ -119,7 +89,7 @@ static enum oxl_status look_ahead(struct oxl_player *p, struct oxl_error *err)
             continue;
         enum oxl_status st =
             oxl_record_decode(line, len, p->scratch, &p->next, p->file, p->lineno, err);
-        if (json_starved)
+        if (oxl_json_starved())
             return starved(p, err);
         if (st == OXL_OK)
             st = oxl_record_in_order(&p->order, &p->next, p->file, p->lineno, err);
@@ -190,8 +160,8 @@ static enum oxl_status make_core(struct oxl_player *p, struct oxl_error *err)
         config.profile = chosen;
         config.profile_fixed = true;
     }
-    return json_starved ? starved(p, err)
-                        : oxl_core_open(&p->core, h->inspection, &config, &out, err);
+    return oxl_json_starved() ? starved(p, err)
+                              : oxl_core_open(&p->core, h->inspection, &config, &out, err);
 }
 
 /* The first input with a fresh core; the header is known. */
@@ -222,9 +192,7 @@ enum oxl_status oxl_player_open(struct oxl_player *p, const char *file, void *ct
                                 struct oxl_error *err)
 {
     memset(p, 0, sizeof *p);
-    json_set_alloc_funcs(json_memory, json_memory_free);
-    json_starved = false;
-    reserve.used = 0;
+    oxl_json_watch();
     p->file = file;
     p->ctx = ctx;
     p->event = event;
@@ -267,7 +235,7 @@ enum oxl_status oxl_player_step(struct oxl_player *p, struct oxl_error *err)
     }
     p->now_us = in.t_us;
     oxl_core_step(&p->core, &in);
-    if (json_starved)
+    if (oxl_json_starved())
         return starved(p, err);
     return look_ahead(p, err);
 }

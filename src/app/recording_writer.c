@@ -159,10 +159,11 @@ enum oxl_status oxl_recording_close(struct oxl_recorder *r, const char *name, co
     oxl_safe_copy(shown, sizeof shown, name);
     bool failed = oxl_recorder_failed(r, &why);
     enum oxl_status early = OXL_OK;
+    const char *todo = "make room on the disk and test again; what it holds is kept";
     if (failed && err)
-        early = oxl_fail(err, OXL_ERR_IO, "%s: recording stopped early: %s", shown, why);
+        early = oxl_fail(err, OXL_ERR_IO, "%s: recording stopped early: %s: %s", shown, why, todo);
     else if (failed)
-        fprintf(stderr, "oxylag: %s: recording stopped early: %s\n", shown, why);
+        fprintf(stderr, "oxylag: %s: recording stopped early: %s: %s\n", shown, why, todo);
     enum oxl_status st = oxl_recorder_close(r, failed ? NULL : err);
     if (next && !o->json && !o->quiet)
         printf("Recorded in %s. Next: oxylag %s %s\n", shown, next, shown);

@@ -8,6 +8,7 @@
 #include "commands.h"
 #include "folders.h"
 #include "home.h"
+#include "json_memory.h"
 #include "oxylag/safe.h"
 #include "progress.h"
 #include "recordings.h"
@@ -15,6 +16,15 @@
 static void on_progress(void *ctx, size_t done, size_t all)
 {
     oxl_progress(ctx, done, all);
+}
+
+static bool starved(void *ctx)
+{
+    (void)ctx;
+    const bool so = oxl_json_starved();
+    if (so)
+        oxl_json_watch();
+    return so;
 }
 
 const char *oxl_recordings_cache(char out[], size_t n)
@@ -52,7 +62,9 @@ enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder
     const struct oxl_catalogue_source from = {.cache = oxl_recordings_cache(cache, sizeof cache),
                                               .ctx = &progress,
                                               .replay = oxl_past_replay,
-                                              .progress = on_progress};
+                                              .progress = on_progress,
+                                              .starved = starved};
+    oxl_json_watch();
     enum oxl_status status = oxl_catalogue_read(folder, &from, out, err);
     oxl_progress_end(&progress);
     if (status == OXL_OK)
@@ -63,7 +75,8 @@ enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder
     return status;
 }
 
-static void print(const struct oxl_opts *o, const struct oxl_catalogue *c, const char *folder)
+static enum oxl_status print(const struct oxl_opts *o, const struct oxl_catalogue *c,
+                             const char *folder, struct oxl_error *err)
 {
     struct oxl_buf out = {0};
     char json[OXL_PAST_JSON];
@@ -79,7 +92,7 @@ static void print(const struct oxl_opts *o, const struct oxl_catalogue *c, const
     }
     if (c->n == 0 && !o->json && !o->csv)
         oxl_buf_add(&out, "No such recordings in %s\n", folder);
-    oxl_print(&out);
+    return oxl_print_whole(&out, err);
 }
 
 void oxl_recordings_check(const char *path, struct oxl_past *row)
@@ -190,7 +203,7 @@ enum oxl_status oxl_cmd_recordings(const struct oxl_opts *given, struct oxl_erro
         return oxl_home_recordings(&o, folder, err);
     enum oxl_status st = oxl_recordings_load(&o, folder, &c, err);
     if (st == OXL_OK)
-        print(&o, &c, folder);
+        st = print(&o, &c, folder, err);
     oxl_catalogue_free(&c);
     return st;
 }

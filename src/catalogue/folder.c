@@ -101,6 +101,11 @@ static void forget(struct reading *r, const char *file)
     snprintf(gone[r->gone_n++], sizeof *gone, "%s", file);
 }
 
+static bool is_starved(const struct reading *r)
+{
+    return r->from->starved && r->from->starved(r->from->ctx);
+}
+
 /* A line of the cache: a row of a file that is as it was, or to be dropped. */
 static void on_kept(void *ctx, const struct oxl_cache_key *key, const char *text)
 {
@@ -120,7 +125,7 @@ static void on_kept(void *ctx, const struct oxl_cache_key *key, const char *text
     }
     const size_t i = (size_t)(at - r->rows);
     r->have[i] = key->size == r->keys[i].size && key->mtime_ns == r->keys[i].mtime_ns &&
-                 oxl_past_from_json(text, &row);
+                 oxl_past_from_json(text, &row) && !is_starved(r);
     if (!r->have[i])
         return;
     memcpy(row.file, r->rows[i].file, sizeof row.file); /* the folder's own spelling */
@@ -134,6 +139,8 @@ static void read_file(struct reading *r, size_t i)
     memcpy(file, r->rows[i].file, sizeof file);
     if (!oxl_past_read(path, &r->rows[i]) && r->from->replay)
         r->from->replay(r->from->ctx, path, &r->rows[i]);
+    if (is_starved(r))
+        oxl_past_unreadable(&r->rows[i], "there is no memory to read it");
     memcpy(r->rows[i].file, file, sizeof file);
 }
 

@@ -19,6 +19,7 @@ struct window {
     size_t size; /* of the file */
     char *text;
     size_t n;
+    bool damaged; /* a line of it was not understood */
 };
 
 static bool load(struct window *w, size_t from, size_t n)
@@ -66,14 +67,17 @@ static const char *event_of(const char *line, size_t n, size_t *len)
 
 /* Everything in the window goes to the row. True: nothing more is to be expected further inwards. A
  * vehicle is said before the first run, a result after the last one. */
-static bool take(const struct window *w, size_t at, struct oxl_past *row)
+static bool take(struct window *w, size_t at, struct oxl_past *row)
 {
     bool enough = false;
     const char *line, *json;
     size_t n, len;
     while ((line = next_line(w, &at, &n)))
-        if ((json = event_of(line, n, &len)))
-            enough = oxl_past_event(row, json, len) != OXL_PAST_OTHER || enough;
+        if ((json = event_of(line, n, &len))) {
+            const enum oxl_past_said said = oxl_past_event(row, json, len);
+            enough = enough || said != OXL_PAST_OTHER;
+            w->damaged = w->damaged || said == OXL_PAST_DAMAGED;
+        }
     return enough;
 }
 
@@ -98,7 +102,7 @@ static bool read_head(struct window *w, struct oxl_past *row)
 }
 
 /* The last line says that the recording is whole, and may say what ended it from outside. */
-static void read_end(const struct window *w, struct oxl_past *row)
+static void read_end(struct window *w, struct oxl_past *row)
 {
     size_t at = w->n - 1;
     if (w->text[at] != '\n')
@@ -108,6 +112,7 @@ static void read_end(const struct window *w, struct oxl_past *row)
     json_t *line = json_loadb(w->text + at, w->n - at, 0, NULL);
     const json_t *end = json_object_get(line, "end");
     row->complete = end != NULL;
+    w->damaged = w->damaged || !line;
     if (json_is_string(end) && !row->verdict[0])
         snprintf(row->why, sizeof row->why, "%.*s", (int)sizeof row->why - 1,
                  json_string_value(end));
@@ -118,8 +123,10 @@ static void read_tail(struct window *w, struct oxl_past *row)
 {
     for (size_t part = FIRST_WINDOW;; part *= 2) {
         const size_t n = part < w->size ? part : w->size;
-        if (!load(w, w->size - n, n))
+        if (!load(w, w->size - n, n)) {
+            w->damaged = true;
             return;
+        }
         const char *first = memchr(w->text, '\n', w->n);
         const size_t at = n < w->size && first ? (size_t)(first + 1 - w->text) : 0;
         if (take(w, at, row) || n == w->size)
@@ -133,6 +140,10 @@ static bool read_row(struct window *w, struct oxl_past *row)
     if (!read_head(w, row))
         return true;
     read_tail(w, row);
+    if (w->damaged) {
+        oxl_past_unreadable(row, "a line of it cannot be read: it is damaged, or memory is short");
+        return true;
+    }
     if (strcmp(row->kind, "test") == 0 && !row->verdict[0] && !row->why[0])
         snprintf(row->why, sizeof row->why, "%s",
                  row->complete ? "it ends before a result"

@@ -82,8 +82,8 @@ static bool is_running(const char *state)
 
 enum oxl_past_said oxl_past_event(struct oxl_past *row, const char *json, size_t n)
 {
-    enum oxl_past_said said = OXL_PAST_OTHER;
     json_t *o = json_loadb(json, n, 0, NULL);
+    enum oxl_past_said said = o ? OXL_PAST_OTHER : OXL_PAST_DAMAGED;
     const char *event = text(o, "event"), *code = text(o, "code"), *state = text(o, "state");
     if (strcmp(event, "vehicle") == 0 && text(o, "vin")[0])
         copy(row->vin, sizeof row->vin, text(o, "vin"));

@@ -5,7 +5,7 @@
 
 #include "view.h"
 
-enum { LEAST_ROWS = 16, LEAST_COLS = 60, NOTE_ROWS = 2, COMMAND_ROWS = 3 };
+enum { LEAST_ROWS = 16, LEAST_COLS = 60, NOTE_ROWS = 3, COMMAND_ROWS = 3 };
 
 static int rows_of(const char *text, int cols)
 {

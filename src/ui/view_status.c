@@ -33,9 +33,11 @@ static int draw_link(const struct oxl_model *m, struct oxl_canvas *c, int row, i
 static int draw_recording(const struct oxl_model *m, struct oxl_canvas *c, int row, int col)
 {
     const struct oxl_surroundings *s = &m->around;
-    if (s->recording_trouble)
+    if (s->recording_trouble) { /* what the system says of it, behind where it stopped */
+        const char *why = strstr(s->recording_trouble, ": ");
         return col + oxl_view_print(c, row, col, 60, OXL_INK_BAD, "! not recording: %s",
-                                    s->recording_trouble);
+                                    why ? why + 2 : s->recording_trouble);
+    }
     if (m->config.mode == OXL_UI_REPLAY)
         return col + oxl_canvas_text(c, row, col, 20, OXL_INK_DIM, "recorded");
     if (!s->recording)

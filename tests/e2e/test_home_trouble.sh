@@ -44,6 +44,36 @@ wait_for 'no home folder' 5
 keys q
 leave 0
 refuse 2 'say what to do' "$oxylag"
+# The disk is full in the middle of a test: said at once, the test goes to its result, the reason and what to
+# do stand where one goes on, and what was recorded is kept and plays. A cache that is damaged is in no one's way.
+mkdir -p cache/oxylag
+head -c 900 /dev/urandom >cache/oxylag/recordings.sqlite
+rm -f config/oxylag/settings.ini
+open 80 24 "bash -c 'ulimit -f 150; exec env XDG_CACHE_HOME=$work/cache $oxylag'"
+wait_for 'want to do' 10
+keys 3
+tm send-keys 'Dead converter: the'
+wait_for '> dead ' 5
+keys Enter
+wait_for 'demo --scenario dead' 5
+keys Up Up Right Right Down
+wait_for 'scenario dead --rate 4' 5
+keys Enter
+wait_for 'part 1 of 2' 10
+keys Enter && sleep 0.3 && keys Enter
+wait_for '! not recording: File too large' 60
+wait_for '[0-9] of [0-9] runs count' 120
+keys Enter
+wait_for 'make room on the|disk and test again' 15
+keys Escape
+wait_for 'want to do' 5
+keys 4
+wait_for 'NO RESULT .*R0000003' 20
+keys Escape q
+leave 0
+checks=$((checks + 1))
+"$oxylag" replay "$(recordings | tail -1)" --virtual-time --json >/dev/null 2>err.txt
+case $? in 0 | 6) ;; *) fail "what was recorded does not play: $(cat err.txt)" ;; esac
 # A bad settings file is one line, and the command goes on.
 printf 'theme = pink\n' >config/oxylag/settings.ini
 checks=$((checks + 1))

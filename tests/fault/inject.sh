@@ -3,57 +3,13 @@
 # turn. None may crash or hang the program, each gives a documented exit code and a sentence, and
 # what was recorded up to there stays, line by line as in the sound recording.
 #   inject.sh OXYLAG SHIM
-set -uo pipefail
-oxylag=$(realpath "$1")
-shim=$(realpath "$2")
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
-cd "$work" || exit 1
-failures=0 cases=0
-fail() {
-  echo "FAILED: $*"
-  failures=$((failures + 1))
-}
-
-# The program alone is loaded with the shim, not what starts it.
-under() {
-  timeout 120 env ${plan:+LD_PRELOAD=$shim OXL_FAULT=$plan OXL_FAULT_COUNT=made} \
-    ${counting:+LD_PRELOAD=$shim OXL_FAULT_COUNT=counts} "$oxylag" "$@"
-}
-plan='' counting=''
+. "$(dirname "$0")/injecting.sh" "$1" "$2"
 
 demo() { # FILE
   under demo -y --"$kind" --virtual-time --runs 1 --scenario aged --out "$1"
 }
 kind=json demo sound.rec >sound.events || { echo "the sound run failed"; exit 1; }
 tail -n +2 sound.rec >sound.body # the first line has the date
-
-# counted COMMAND...: how often each kind of call is made
-counted() {
-  counting=1
-  "$@" >/dev/null 2>&1
-  counting=
-}
-count_of() { awk -v k="$1" '$1 == k { print $2 }' counts; }
-
-# reached KIND N: whether the run just over came to its Nth call. A recording is written five times a
-# second by the wall clock, so that how many writes and syncs there are depends on the machine's load.
-reached() { [ "$(awk -v k="$1" '$1 == k { print $2 }' made)" -ge "$2" ]; }
-
-# injected PLAN COMMAND...: rc, out and err of the command under the plan
-injected() {
-  plan=$1
-  shift
-  cases=$((cases + 1))
-  "$@" >out 2>err
-  rc=$?
-  case $rc in
-  0 | 2 | 3 | 4 | 5 | 6 | 7 | 70) ;;
-  *) fail "$plan: $*: exit $rc: $(tail -2 err)" ;;
-  esac
-  [ $rc = 0 ] || grep -q '^oxylag: ' err || fail "$plan: $*: exit $rc without a sentence"
-  plan=
-}
 
 # What is left is the beginning of the sound recording, in whole lines, and it plays.
 check_left() { # PLAN
@@ -65,13 +21,6 @@ check_left() { # PLAN
   timeout 120 "$oxylag" replay cut.rec --virtual-time --json >/dev/null 2>replay.err
   case $? in 0 | 6) ;; *) fail "$1: what is left does not play: $(cat replay.err)" ;; esac
   grep -q differ replay.err && fail "$1: replay of what is left differs"
-}
-
-# steps N: all of 1..N when few, else the first and the last ones and ever larger steps between;
-# OXL_FAULT_ALL=1 takes every one
-steps() {
-  seq 1 "$1" | awk -v all="${OXL_FAULT_ALL:-}" -v n="$1" '
-    all || n <= 100 || $1 <= 20 || $1 > n - 10 || $1 >= next_one { print; next_one = $1 * 1.6 }'
 }
 
 for kind in json plain; do
@@ -122,24 +71,5 @@ report_pdf() { under report --format pdf sound.rec; }
 report_file() { rm -f page; under report --out page sound.rec && cat page; }
 profile() { under profiles ./p.ini; }
 "$oxylag" profiles wide-maf >p.ini
-# many N: of the allocations of a page, of which there are many, some of every stage
-many() { { steps "$1"; [ "$1" -lt 10000 ] || seq 1000 $(($1 / 40)) "$1"; } | sort -nu; }
-
-for command in play report_text report_json report_csv report_html report_pdf report_file profile; do
-  $command >"$command.sound" 2>&1 || fail "$command: fails when nothing is injected"
-  counted $command
-  cp counts counts.now
-  for call in alloc open read write fread; do
-    cp counts.now counts
-    n=$(count_of $call)
-    [ "$n" -gt 0 ] && echo "$command: $n calls of $call"
-    for i in $(many "$n"); do
-      injected "$call:$i" $command
-      [ $call != alloc ] || case $rc in 0 | 70) ;; *) fail "$command alloc:$i: exit $rc: $(cat err)" ;; esac
-      # Either it is refused, or nothing is missing.
-      [ $rc != 0 ] || cmp -s out "$command.sound" || fail "$command $call:$i: exit 0 but incomplete"
-    done
-  done
-done
-echo "$cases injected faults, $failures failures"
-[ "$cases" -gt 0 ] && [ "$failures" = 0 ]
+every play report_text report_json report_csv report_html report_pdf report_file profile
+done_injecting

@@ -1,13 +1,13 @@
 /* Loaded before the C library (LD_PRELOAD) to make one call fail, for tests/fault/inject.sh.
  *
  *   OXL_FAULT=KIND:N[:MODE]  the N-th call of that kind fails: alloc, open, read, write, sync,
- * fread. MODE: once (as without), on (that one and all later), torn (of a write half goes through,
- * then "on") OXL_FAULT_COUNT=FILE     at the end: how many calls of each kind there were
- *   OXL_FAULT_CLOCK=AT:BY    AT seconds after the start CLOCK_BOOTTIME leaps by BY seconds, as over
- *                            a sleep of the machine; the other clocks stand still meanwhile
- *   OXL_FAULT_HOLD=AT:BY     AT seconds after the start whoever asks for the time is held up for BY
- *                            seconds, as on a machine with too much to do
- *   OXL_FAULT_LOOKUP=BY      look-ups of names take BY seconds and fail, but for the first
+ * fread, pread, pwrite, open64 (those of the database). MODE: once (as without), on (that one and
+ * all later), torn (of a write half goes through, then "on") OXL_FAULT_COUNT=FILE     at the end:
+ * how many calls of each kind there were OXL_FAULT_CLOCK=AT:BY    AT seconds after the start
+ * CLOCK_BOOTTIME leaps by BY seconds, as over a sleep of the machine; the other clocks stand still
+ * meanwhile OXL_FAULT_HOLD=AT:BY     AT seconds after the start whoever asks for the time is held
+ * up for BY seconds, as on a machine with too much to do OXL_FAULT_LOOKUP=BY      look-ups of names
+ * take BY seconds and fail, but for the first
  *
  * Counted from main on: what the libraries do when they are loaded is not ours to answer for (glib
  * ends the process by itself then). Calls that the C library makes inside itself (stdio) are not
@@ -28,8 +28,9 @@
 #include <time.h>
 #include <unistd.h>
 
-enum kind { ALLOC, OPEN, READ, WRITE, SYNC, FREAD, KINDS };
-static const char *const names[KINDS] = {"alloc", "open", "read", "write", "sync", "fread"};
+enum kind { ALLOC, OPEN, READ, WRITE, SYNC, FREAD, PREAD, PWRITE, OPEN64, KINDS };
+static const char *const names[KINDS] = {"alloc", "open",  "read",   "write", "sync",
+                                         "fread", "pread", "pwrite", "open64"};
 /* Shared with children, so that what fails once fails in one of them. */
 static unsigned long own[KINDS], *calls = own;
 static bool in_main;
@@ -126,20 +127,50 @@ void *realloc(void *p, size_t n)
     return __libc_realloc(p, n);
 }
 
-int open(const char *path, int flags, ...)
+static int open_as(enum kind k, const char *path, int flags, va_list args)
 {
-    mode_t mode = 0;
-    if (flags & O_CREAT) {
-        va_list args;
-        va_start(args, flags);
-        mode = va_arg(args, mode_t);
-        va_end(args);
-    }
-    if (fails(OPEN)) {
+    mode_t mode = flags & O_CREAT ? va_arg(args, mode_t) : 0;
+    if (fails(k)) {
         errno = EMFILE;
         return -1;
     }
     return (int)syscall(SYS_openat, AT_FDCWD, path, flags, mode);
+}
+
+int open(const char *path, int flags, ...)
+{
+    va_list args;
+    va_start(args, flags);
+    int fd = open_as(OPEN, path, flags, args);
+    va_end(args);
+    return fd;
+}
+
+int open64(const char *path, int flags, ...)
+{
+    va_list args;
+    va_start(args, flags);
+    int fd = open_as(OPEN64, path, flags, args);
+    va_end(args);
+    return fd;
+}
+
+ssize_t pread64(int fd, void *buf, size_t n, off_t at)
+{
+    if (fails(PREAD)) {
+        errno = EIO;
+        return -1;
+    }
+    return syscall(SYS_pread64, fd, buf, n, at);
+}
+
+ssize_t pwrite64(int fd, const void *buf, size_t n, off_t at)
+{
+    if (fails(PWRITE)) {
+        errno = ENOSPC;
+        return -1;
+    }
+    return syscall(SYS_pwrite64, fd, buf, n, at);
 }
 
 ssize_t read(int fd, void *buf, size_t n)

@@ -135,6 +135,88 @@ static void what_the_device_plays_is_what_was_called(void **state)
     assert_string_equal(heard[1].what, "hold");
 }
 
+/* ---- how long it takes to the device --------------------------------------------------------- */
+static const char stamp_word[] = "--stamp";
+static char self[512];
+
+static int64_t now_us(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+}
+
+/* Beyond the library: a process of the file plugin's, which notes when sound comes after silence.
+ */
+static int stamp(const char *path)
+{
+    int16_t piece[64];
+    int quiet = 0;
+    FILE *f = fopen(path, "w");
+    for (ssize_t n; f && (n = read(STDIN_FILENO, piece, sizeof piece)) > 0;)
+        for (ssize_t i = 0; i < n / 2; i++) {
+            if (piece[i] && quiet > OXL_SOUND_HZ / 4)
+                fprintf(f, "%lld\n", (long long)now_us());
+            quiet = piece[i] ? 0 : quiet + 1;
+        }
+    return f && fclose(f) == 0 ? 0 : 1;
+}
+
+enum { CALLS = 8 };
+
+/* Its exit says the milliseconds of the quickest call: on a busy machine the others may be late. */
+static int call_and_measure(void)
+{
+    struct oxl_sound_sink sink;
+    char path[64];
+    int64_t called_us[CALLS], least_us = 250000, all_us = 0;
+    long long came_us;
+    int n = 0;
+    if (!oxl_sound_device("/proc/self/exe", &sink))
+        return 251;
+    struct oxl_sound *s = oxl_sound_open(&sink, NULL, 80);
+    for (int i = 0; i < 1000 && !oxl_sound_is_heard(s); i++)
+        sleep_ms(10);
+    for (int i = 0; i < CALLS; i++) {
+        sleep_ms(1000 + 37 * i); /* at any moment of a piece */
+        called_us[i] = now_us();
+        oxl_sound_call(s, OXL_CUE_HOLD, NULL);
+    }
+    oxl_sound_close(s, 2000);
+    sleep_ms(300);
+    path_of("stamps", path);
+    FILE *f = fopen(path, "r");
+    for (; f && n < CALLS && fscanf(f, "%lld", &came_us) == 1; n++) { /* NOLINT(cert-err34-c) */
+        int64_t us = came_us - called_us[n];
+        least_us = us < least_us ? us : least_us;
+        all_us += us;
+    }
+    if (f)
+        fclose(f);
+    printf("from the call to the device: %.1f ms at least, %.1f ms on average of %d\n",
+           (double)least_us / 1000, (double)all_us / 1000 / (n ? n : 1), n);
+    fflush(stdout);
+    return n == CALLS && least_us >= 0 ? (int)(least_us / 1000) : 252;
+}
+
+static void a_call_reaches_the_device_within_100_ms(void **state)
+{
+    (void)state;
+    if (built_without())
+        skip();
+    char config[800], stamps[64];
+    path_of("stamps", stamps);
+    snprintf(config, sizeof config,
+             "pcm.!default { type file slave.pcm { type null } file \"|%s %s %s\" format raw }\n"
+             "ctl.!default { type null }",
+             self, stamp_word, stamps);
+    use(config);
+    int ms = 251;
+    for (int i = 0; i < 3 && !(ms < 100); i++)
+        ms = in_a_process(call_and_measure);
+    assert_in_range(ms, 0, 99);
+}
+
 /* The library ends its process there; ours goes on. */
 static void a_library_that_fails_takes_nobody_along(void **state)
 {
@@ -148,8 +230,8 @@ static void a_library_that_fails_takes_nobody_along(void **state)
 static int tidy(void **state)
 {
     (void)state;
-    static const char *const names[] = {"config", "raw", "words"};
-    for (size_t i = 0; i < 3; i++) {
+    static const char *const names[] = {"config", "raw", "words", "stamps"};
+    for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
         char path[64];
         path_of(names[i], path);
         unlink(path);
@@ -161,12 +243,15 @@ int main(int argc, char **argv)
 {
     if (argc == 2 && strcmp(argv[1], OXL_SOUND_PLAY) == 0)
         return oxl_sound_play();
-    if (!mkdtemp(folder))
+    if (argc == 3 && strcmp(argv[1], stamp_word) == 0)
+        return stamp(argv[2]);
+    if (!mkdtemp(folder) || readlink("/proc/self/exe", self, sizeof self - 1) < 0)
         return 1;
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(without_a_device_all_is_quiet),
         cmocka_unit_test(a_null_device_is_played_to),
         cmocka_unit_test(what_the_device_plays_is_what_was_called),
+        cmocka_unit_test(a_call_reaches_the_device_within_100_ms),
         cmocka_unit_test(a_library_that_fails_takes_nobody_along),
     };
     return cmocka_run_group_tests(tests, NULL, tidy);
