@@ -168,7 +168,7 @@ bool oxl_poll_search_waits(struct oxl_poll *p, int64_t t_us)
     snprintf(text, sizeof text,
              "The adapter is searching for the vehicle's protocol, %d s so far: some take 30 s.",
              (int)(so_far_us / 1000000));
-    oxl_poll_set_state(p, p->link.reviving ? OXL_LINK_LOST : OXL_LINK_SEARCHING, text);
+    oxl_poll_say_again(p, p->link.reviving ? OXL_LINK_LOST : OXL_LINK_SEARCHING, text);
     return true;
 }
 

@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
-# cppcheck and gcc -fanalyzer over every source of the program; findings are errors. What is known
-# to be none is listed here with its reason, so that only something new stops the run.
+# cppcheck over every source of the program, gcc -fanalyzer over those that changed (changed.sh; over all
+# with OXL_LONG=1); findings are errors. What is known to be none is listed here with its reason, so that
+# only something new stops the run.
 #   bash tests/support/analyze.sh [BUILD]
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/../.."
@@ -13,7 +14,7 @@ if command -v cppcheck >/dev/null; then
   # json_out.c: the text was written by the call in the same line.
   # wav.c: the sink that is handed out frees it (wav_close).
   # vin.c: what is no letter or digit was refused before (oxl_vin_check_digit).
-  cppcheck --enable=warning,portability,performance --std=c11 --quiet -j 2 \
+  cppcheck --enable=warning,portability,performance --std=c11 --quiet -j "$(nproc)" \
     --suppress=missingIncludeSystem \
     --suppress=returnDanglingLifetime:src/measure/lean.c \
     --suppress=uninitvar:src/measure/delay.c \
@@ -37,15 +38,16 @@ src/link/link_sim.c:.*analyzer-malloc-leak
 src/app/opts.c:.*analyzer-null-dereference
 src/import/table.c:.*analyzer-malloc-leak'
 out=$(mktemp)
-trap 'rm -f "$out"' EXIT
-jq -r --arg here "$PWD/src/" \
-  '.[] | select(.file | startswith($here)) | .directory + "\u0000" + .command + "\u0000"' \
+trap 'rm -f "$out" "$out.files"' EXIT
+bash tests/support/changed.sh >"$out.files"
+jq -r --arg here "$PWD/" --rawfile files "$out.files" '($files | split("\n")) as $close
+  | .[] | select(.file | ltrimstr($here) | IN($close[])) | .directory + "\u0000" + .command + "\u0000"' \
   "$build/compile_commands.json" | tr -d '\n' |
-  xargs -0 -n 2 -P 2 bash -c 'cd "$0" && $(sed "s/ -o [^ ]*//; s/ -M[DTF] *[^ ]*\.[od]//g; s/ -MD//; s/-Werror//; s/\\\\\"/\"/g" <<<"$1") \
+  xargs -r -0 -n 2 -P "$(nproc)" bash -c 'cd "$0" && $(sed "s/ -o [^ ]*//; s/ -M[DTF] *[^ ]*\.[od]//g; s/ -MD//; s/-Werror//; s/\\\\\"/\"/g" <<<"$1") \
     -fanalyzer -o /dev/null' 2>"$out" || fail=1
 if grep -E 'warning: .*\[-Wanalyzer|error:' "$out" | sed "s|$PWD/||" | grep -vE "$known"; then
   fail=1
 fi
-echo "gcc -fanalyzer ($(gcc -dumpfullversion)): $(grep -c 'Wanalyzer' "$out" || true) remarks," \
+echo "gcc -fanalyzer ($(gcc -dumpfullversion)), $(wc -l <"$out.files") sources: $(grep -c 'Wanalyzer' "$out" || true) remarks," \
   "$( ((fail)) && echo "new findings" || echo "all known and explained")"
 exit $fail

@@ -18,7 +18,9 @@ static void on_event(void *ctx, const struct oxl_event *ev)
 
 void car_start_as(struct car *c, const struct oxl_session_config *config)
 {
-    memset(c, 0, sizeof *c);
+    memset(c, 0,
+           offsetof(struct car, log)); /* not the log: its megabytes were most of many tests */
+    c->log_n = 0;
     static const uint8_t pids[] = {0x03, 0x05, 0x06, 0x07, 0x0C, 0x0D,
                                    0x10, 0x13, 0x15, 0x1F, 0x20, 0x24};
     /* Support bits are set through the public mask call, so that their layout is its business. */

@@ -25,8 +25,8 @@ struct car {
     double ramp_s; /* how long a pulse takes to its full shift */
     bool mute;     /* no samples at all */
     /* what was said */
-    struct oxl_event log[CAR_LOG];
     size_t log_n;
+    struct oxl_event log[CAR_LOG]; /* last: what nobody wrote is not read */
 };
 
 /* A wide-range front (24), a switching rear (15), air meter, CAN; warm, closed loop, steady. */

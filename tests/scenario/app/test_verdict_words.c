@@ -1,7 +1,7 @@
 /* Whole simulated tests over every scenario and many seeds, with a technician who takes what is
  * offered, declines it, presses keys or ends early: what is shown beside a verdict agrees with it,
  * and what is to be done next can be done, has not been done, and says one thing.
- *   OXL_VERDICT_SEEDS=200 app_test_verdict_words    more seeds of each scenario
+ *   OXL_VERDICT_SEEDS=200 app_scenario_verdict_words    more seeds of each scenario
  *   OXL_VERDICT_FIRST=13 ...                        beginning with another seed than 1
  *   OXL_VERDICT_DUMP=FILE                           one line a test: verdict and measured figures
  */
@@ -17,8 +17,7 @@
 #include <cmocka.h>
 
 #include "lead_rules.h"
-
-enum { SEEDS = 12 };
+#include "long.h"
 
 /* ---- what must hold of the steps --------------------------------------------------------------
  */
@@ -261,7 +260,7 @@ static void every_result_agrees_with_itself(void **state)
     static struct whole_test t;
     const char *seeds_text = getenv("OXL_VERDICT_SEEDS"), *file = getenv("OXL_VERDICT_DUMP");
     const char *first_text = getenv("OXL_VERDICT_FIRST");
-    const uint64_t seeds = seeds_text ? strtoul(seeds_text, NULL, 10) : SEEDS;
+    const uint64_t seeds = seeds_text ? strtoul(seeds_text, NULL, 10) : long_or(12, 1);
     const uint64_t first = first_text ? strtoul(first_text, NULL, 10) : 1;
     FILE *f = file ? fopen(file, "w") : NULL;
     unsigned results[4] = {0}, deeper = 0, leaks = 0, clear = 0, wrong = 0;
@@ -297,7 +296,7 @@ static void every_result_agrees_with_itself(void **state)
     for (size_t i = 0; i < 4; i++)
         assert_true(results[i] > 0);
     /* Fewer seeds need not come to each of these. */
-    assert_true(seeds < SEEDS || (deeper > 0 && clear > 0 && leaks > 0));
+    assert_true(seeds < 12 || (deeper > 0 && clear > 0 && leaks > 0));
 }
 
 int main(void)

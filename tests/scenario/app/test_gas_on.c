@@ -137,7 +137,7 @@ static void shut_comes_first_and_no_baseline_in_gas(void **state)
     static const char *const scenarios[] = {"good", "dead", "switching-front", "kline",
                                             "wide-rear"};
     static struct hand h;
-    const unsigned tests = long_or(25, 8);
+    const unsigned tests = long_or(25, 5);
     for (uint64_t i = 0; i < tests; i++) {
         one_test(&h, scenarios[i % 5], 7100 + i, 400);
         if (h.wrong)
