@@ -182,16 +182,11 @@ void oxl_poll_focus(struct oxl_poll *p, enum oxl_focus focus)
     p->focus = focus;
 }
 
-static int64_t earlier(int64_t a, int64_t b)
-{
-    return a < b ? a : b;
-}
-
 int64_t oxl_poll_due_us(const struct oxl_poll *p)
 {
-    int64_t due = earlier(p->ex.deadline_us, p->link.retry_us);
-    due = earlier(due, earlier(p->link.stall_us, p->link.lost_us));
-    return earlier(due, p->link.give_up_us);
+    int64_t due = oxl_earlier_us(p->ex.deadline_us, p->link.retry_us);
+    due = oxl_earlier_us(due, oxl_earlier_us(p->link.stall_us, p->link.lost_us));
+    return oxl_earlier_us(due, p->link.give_up_us);
 }
 
 enum oxl_link_state oxl_poll_state(const struct oxl_poll *p)
