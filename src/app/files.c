@@ -165,6 +165,8 @@ void oxl_truth_rest(struct oxl_sim *sim, size_t *written, FILE *f)
 void oxl_print(struct oxl_buf *text)
 {
     fputs(text->data ? text->data : "", stdout);
+    if (text->failed)
+        fputs("oxylag: no memory for all that is to be printed: close other programs\n", stderr);
     oxl_buf_free(text);
 }
 

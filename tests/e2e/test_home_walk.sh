@@ -23,10 +23,13 @@ wait_for 'Test the link' 5
 keys C-c
 leave 0
 
-# ---- a past recording: opened, read, checked; a practice that is left at the cautions ----
-mkdir -p data/oxylag
+# ---- a past recording: opened, read, checked, its page handed to the desktop (here a file that notes it);
+# a practice that is left at the cautions ----
+mkdir -p data/oxylag bin
 cp "$root/examples/dead.jsonl" data/oxylag/
-open 80 24
+printf '#!/bin/sh\necho "$1" >%s/opened.new\nmv %s/opened.new %s/opened\n' "$work" "$work" "$work" >bin/xdg-open
+chmod +x bin/xdg-open
+open 80 24 "env DISPLAY=:none PATH=$work/bin:$PATH $oxylag"
 wait_for 'want to do' 10
 keys 4
 wait_for 'BAD .*R0000003' 20
@@ -38,6 +41,12 @@ keys Escape
 wait_for '6  Check' 5
 keys 6
 wait_for '^ complete, replay' 30
+wait_for 'written beside the recording, then opened' 2
+keys 2
+wait_for '^ Written and opened: .*dead.pdf' 30
+for _ in $(seq 50); do [ -e opened ] && break || sleep 0.1; done
+checks=$((checks + 1))
+[ "$(cat opened)" = "$work/data/oxylag/dead.pdf" ] || fail "the opener got $(cat opened)"
 keys Escape
 wait_for 'Filter:' 10
 keys Escape
