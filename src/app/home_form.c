@@ -129,8 +129,8 @@ void oxl_home_form(struct oxl_home_form *f, enum oxl_command command, bool same_
     f->command = command;
     f->form = (struct oxl_form){.fields = f->fields};
     for (int i = 0; i < OXL_HOME_FIELDS; i++)
-        if (table[i].in & bit_of(command) &&
-            !(i == OXL_FIELD_BANK && same_vehicle && was.form.n && !oxl_home_field(&was, i)))
+        if (table[i].in & bit_of(command) && !(i == OXL_FIELD_BANK && same_vehicle && was.form.n &&
+                                               !oxl_home_field(&was, (enum oxl_home_field)i)))
             add_field(f, (enum oxl_home_field)i,
                       same_vehicle || i == OXL_FIELD_ADDRESS
                           ? oxl_home_field(&was, (enum oxl_home_field)i)

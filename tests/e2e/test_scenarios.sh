@@ -102,12 +102,12 @@ checks=$((checks + 1))
 "$oxylag" replay asked.rec --virtual-time --json 2>/dev/null | cmp -s - asked.events ||
   fail "good --deeper: replay differs"
 
-# Identical results on replay, for every scenario there is, however its test ends. (Of every four one
+# Identical results on replay, for every scenario there is, however its test ends. (Of every eight one
 # under the sanitizers, where all of it takes minutes.)
 nth=0 kept=0
 for name in $("$oxylag" scenarios --json | jq -r .name); do
   nth=$((nth + 1))
-  long || ! sanitized || [ $((nth % 4)) = 0 ] || continue
+  long || ! sanitized || [ $((nth % 8)) = 0 ] || continue
   kept=$((kept + 1))
   checks=$((checks + 1))
   timeout 100 "$oxylag" demo --scenario "$name" -y --virtual-time --json --seed 3 \
@@ -118,7 +118,7 @@ for name in $("$oxylag" scenarios --json | jq -r .name); do
   cmp -s all.events all.replay || fail "$name: replay differs from the live run"
   grep -q 'differ' replay.err && fail "$name: $(cat replay.err)"
 done
-[ "$(ls all-*.rec | wc -l)" = $kept ] && [ $nth -ge 20 ] && [ $kept -ge $((nth / 4)) ] ||
+[ "$(ls all-*.rec | wc -l)" = $kept ] && [ $nth -ge 20 ] && [ $kept -ge $((nth / 8)) ] ||
   fail "too few scenarios were replayed"
 
 # The same seed gives the same recording, another seed another.

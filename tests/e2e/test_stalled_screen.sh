@@ -100,8 +100,8 @@ check "a stop is called one" grep -q '"note":"the program stood still for [0-9.]
 
 # ---- a signal at the cautions of a stalled terminal
 on_terminal page "${demo[@]}" --out page.rec
+until_in page.tty 'part 1' 20
 tell pause
-sleep 0.5
 kill -TERM "$pid"
 soon "cautions: SIGTERM ends it" gone "$pid"
 says "exit 6" "cautions"
