@@ -18,6 +18,7 @@ cd "$root"
   exit 2
 }
 
+[ ! -d "$work/mutants" ] || rm -rf "$work/src" "$work/include" "$work/tests" # what is no longer there
 git ls-files -z --cached --others --exclude-standard | xargs -0 cp --parents -pt "$work" 2>/dev/null || true
 cd "$work"
 find src -name '*.c' -exec touch {} + # a folder used before has built what was broken last
