@@ -26,19 +26,24 @@ double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, d
     return mg_per_excess_s(profile, air_g_s) * (1 / lambda - 1 + offset_x(profile, rest_lambda));
 }
 
-/* The gas was there at the end of the stay, since the front was rich till then. When it came is not
- * seen: a hand may take 8 s to open, and on the mean the trims were behind by half of that less. */
-static double counted_share(double ramp_s)
+double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
+                              double behind_pct_s, double air_g_s)
 {
-    const double hand_s = 8.0, most = 0.85;
-    return ramp_s > hand_s ? fmin(most, 1 - hand_s / ramp_s) : 0;
+    return mg_per_excess_s(profile, air_g_s) * fmax(0, behind_pct_s) / 100 /
+           (1 + baseline_pct / 100);
 }
 
-double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
-                              double behind_pct_s, double ramp_s, double air_g_s)
+/* Until the sensor falls for good the gas was as rich as ever: a hand still opened the valve. */
+static double hand_stands_s(struct oxl_trace front, double from_s, double to_s)
 {
-    return counted_share(ramp_s) * mg_per_excess_s(profile, air_g_s) * fmax(0, behind_pct_s) / 100 /
-           (1 + baseline_pct / 100);
+    struct oxl_trace t = oxl_trace_slice(front, micros(from_s), micros(to_s));
+    double richest = -INFINITY, since_s = from_s;
+    for (size_t i = 2; i < t.count; i++)
+        richest = fmax(richest, oxl_trace_last_three(t, i));
+    for (size_t i = 2; i < t.count; i++)
+        if (oxl_trace_last_three(t, i) >= richest - OXL_HAND_STILL_V)
+            since_s = point_mid_s(&t.points[i]);
+    return since_s;
 }
 
 /* One stay on the rich side, [from_s, to_s] at the front: integral of x that the trims show. */
@@ -46,15 +51,13 @@ static double stay_dose(const struct run_work *w, double from_s, double to_s, do
 {
     const struct oxl_trace trim = w->in->trim;
     const double step_s = 0.05;
-    double first = oxl_trace_at(trim, from_s - delay_s), last = oxl_trace_at(trim, to_s - delay_s);
-    double sum = 0, ramp_s = 0;
-    for (double t = from_s; t < to_s; t += step_s) {
-        double left = oxl_trace_at(trim, t - delay_s) - last;
-        sum += step_s * fmax(0, left) / 100;
-        if (left > 0.05 * (first - last))
-            ramp_s = t - from_s;
+    double since_s = hand_stands_s(w->in->front, from_s, to_s), sum = 0, least = INFINITY;
+    for (double t = since_s; t < to_s; t += step_s) {
+        double now = oxl_trace_at(trim, t - delay_s);
+        least = fmin(least, now);
+        sum += step_s * now;
     }
-    return counted_share(ramp_s) * sum / (1 + w->base);
+    return isfinite(least) ? fmax(0, sum - least * (to_s - since_s)) / 100 / (1 + w->base) : 0;
 }
 
 double oxl_dose_by_trim(const struct run_work *w, double delay_s)

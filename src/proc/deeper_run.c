@@ -38,7 +38,12 @@ bool oxl_deeper_worth(const struct oxl_proc *p)
     if (r.valid_runs == 0 || !oxl_known(r.air_g_s) ||
         oxl_reasons_pushing(oxl_kept_reasons(p), OXL_PUSH_VOID))
         return false;
-    return p->deeper.choice == OXL_DEEPER_YES || oxl_deeper_may_decide(&r);
+    if (p->deeper.choice == OXL_DEEPER_YES)
+        return true;
+    /* What only a proof of the rear is missing to needs no more gas. */
+    struct oxl_result proven;
+    oxl_kept_judge_proven(p, &proven);
+    return oxl_deeper_may_decide(&r) && proven.verdict == OXL_VERDICT_INCONCLUSIVE;
 }
 
 void oxl_deeper_offer(struct oxl_proc *p)
@@ -140,8 +145,18 @@ static void begin_stay(struct oxl_proc *p, double shift)
     struct oxl_removal *d = &p->deeper.now;
     d->before_mg = d->removed_mg;
     d->stay_us = p->run.front_rich_us;
-    d->sum_pct_s = d->span_s = d->ramp_s = 0;
+    d->sum_pct_s = d->span_s = 0;
+    d->richest_v = 0;
     d->stay_deepest_pct = shift;
+}
+
+/* The gas is as rich as ever: the hand still opens the valve. */
+static bool hand_moves(struct oxl_proc *p)
+{
+    struct oxl_trace t = oxl_proc_front(p);
+    double v = t.count > 2 ? oxl_trace_last_three(t, t.count - 1) : 0;
+    p->deeper.now.richest_v = fmax(p->deeper.now.richest_v, v);
+    return v >= p->deeper.now.richest_v - OXL_HAND_STILL_V;
 }
 
 /* A switching front: what the trims had yet to take away while it stood rich. */
@@ -155,13 +170,12 @@ static void count_trim(struct oxl_proc *p, double shift)
         begin_stay(p, shift);
     d->span_s += s;
     d->sum_pct_s += s * shift;
-    if (shift < d->stay_deepest_pct - 0.3) {
-        d->stay_deepest_pct = shift;
-        d->ramp_s = d->span_s;
-    }
-    d->removed_mg = d->before_mg + oxl_removal_by_trim_mg(&p->profile, p->base.trim_pct,
-                                                          d->sum_pct_s - shift * d->span_s,
-                                                          d->ramp_s, air_g_s(p));
+    d->stay_deepest_pct = fmin(d->stay_deepest_pct, shift);
+    if (hand_moves(p))
+        d->sum_pct_s = d->span_s = 0;
+    d->removed_mg = d->before_mg + oxl_removal_by_trim_mg(
+                                       &p->profile, p->base.trim_pct,
+                                       d->sum_pct_s - d->stay_deepest_pct * d->span_s, air_g_s(p));
 }
 
 /* ---- what to do ---- */

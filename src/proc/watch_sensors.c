@@ -14,7 +14,6 @@ static const double quick_rear_s = 1.0; /* from here on a snap is asked for, to 
  * apart, it says nothing. */
 static const double rise_from = 1.15, rise_to = 1.8;
 static const double slow_front_s = 0.12, quick_front_s = 0.08, coarse_s = 0.06;
-static const double ramp_asks_s = 1.0; /* a front this slow at the release is doubtful */
 static const double far_lean = 1.5, far_lean_v = 0.15;
 static const double risen_rpm = 350, risen_for_s = 4.0;
 static const double after_cut_s = 3.0, after_drop_s = 8.0;
@@ -27,7 +26,7 @@ static const double strong_pct = 3.0; /* lean gas that a slow fall cannot be bla
 void oxl_sensors_start(struct oxl_sensors_watch *w)
 {
     const struct oxl_proof none = {.lowest = NAN, .highest = NAN, .least = NAN, .fall_s = NAN};
-    *w = (struct oxl_sensors_watch){.front = none, .rear = none, .front_ramp_s = NAN};
+    *w = (struct oxl_sensors_watch){.front = none, .rear = none};
 }
 
 static double crossing_s(const struct oxl_point *a, const struct oxl_point *b, double level)
@@ -81,8 +80,8 @@ static void say_proof(const struct oxl_proc *p, const char *id, const struct oxl
                    slow && rear ? "Slow rear sensor: a good result cannot stand."
                    : slow       ? "Slow front sensor: a bad result cannot stand."
                    : seen       ? ""
-                   : rear       ? "Snap the throttle once after a run: the fuel cut takes it lean."
-                                : "");
+                   : rear ? "Snap the throttle once after the last run: the fuel cut takes it lean."
+                          : "");
 }
 
 static void note_level(const struct oxl_proc *p, struct oxl_proof *f, struct oxl_trace t,
@@ -213,6 +212,20 @@ static double cut_fall_s(const struct oxl_sensors_watch *w, const struct oxl_pro
     return fmin(whole, 2 * lower);
 }
 
+/* Where the rear stands in pure air, behind a store that the lean gas of a run has filled and the
+ * cut once more (0.5 s of air is 0.8 times the least that a sound one holds, at any flow). The
+ * least value: a level too high would prove too much. */
+static void note_floor(struct oxl_sensors_watch *w, const struct oxl_proc *p)
+{
+    const double fills_s = 0.5;
+    if (p->pair.rear_kind != OXL_SENSOR_SWITCHING || p->kept.valid_n == 0 ||
+        w->cut.seen_us - w->cut.start_us < OXL_S_US(fills_s))
+        return;
+    double least = oxl_trace_window(oxl_proc_rear(p), w->cut.start_us, p->now_us).min;
+    if (least > 0 && !(w->cut.floor_v > 0 && w->cut.floor_v < least))
+        w->cut.floor_v = least;
+}
+
 static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
     if (p->pair.front_kind != OXL_SENSOR_WIDE)
@@ -266,6 +279,7 @@ static void watch_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p)
              (double)(w->cut.seen_us - w->cut.start_us) / 1e6,
              w->cut.throttle_shut ? "shut" : "not known");
     judge_front(w, p);
+    note_floor(w, p);
     oxl_proc_mark(p, text);
     w->cut.seen++;
     w->cut.fed_mg = fmax(w->cut.fed_mg, fed_mg(w, p)); /* an unknown flow adds nothing */
@@ -296,7 +310,6 @@ static void watch_drop(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 
 void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_run_result *r)
 {
-    w->front_ramp_s = r->front_ramp_s;
     if (r->dropped)
         w->watched_drop_us = r->rear_lean.t_us;
     w->drop_from_us = r->front_lean.t_us;
@@ -320,21 +333,9 @@ oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
     return of_tempo(w, OXL_TEMPO_QUICK);
 }
 
-bool oxl_sensors_in_doubt(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                          const char **why)
+bool oxl_sensors_rear_may_be_slow(const struct oxl_sensors_watch *w)
 {
-    const struct oxl_proof *rear = &w->rear;
-    bool doubtful = oxl_known(rear->fall_s) && rear->fall_s > quick_rear_s && !rear->fall_in_cut;
-    bool ramp = oxl_known(w->front_ramp_s) && w->front_ramp_s > ramp_asks_s &&
-                p->pair.front_kind == OXL_SENSOR_WIDE && !w->front.fall_in_cut;
-    *why = !rear->lean_us ? "" : doubtful ? "The rear fell slowly." : "The front went lean slowly.";
-    return !rear->lean_us || doubtful || ramp;
-}
-
-bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                              const char **why)
-{
-    return !w->cut.start_us && !w->watched_drop_us && oxl_sensors_in_doubt(w, p, why);
+    return oxl_known(w->rear.fall_s) && w->rear.fall_s > quick_rear_s && !w->rear.fall_in_cut;
 }
 
 void oxl_sensors_sample(struct oxl_sensors_watch *w, const struct oxl_proc *p,

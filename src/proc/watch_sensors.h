@@ -24,10 +24,10 @@ struct oxl_sensors_watch {
         int64_t start_us; /* the front went far lean; 0: no cut going on */
         int64_t seen_us;  /* far lean last */
         bool throttle_shut, judged;
-        unsigned seen; /* cuts in this session */
-        double fed_mg; /* oxygen, by the longest of them */
+        unsigned seen;  /* cuts in this session */
+        double fed_mg;  /* oxygen, by the longest of them */
+        double floor_v; /* a switching rear's level in air; 0: not shown */
     } cut;
-    double front_ramp_s;     /* of the last run */
     int64_t watched_drop_us; /* a drop whose fall is still being watched; 0: none */
     int64_t drop_from_us;    /* its front-lean */
 };
@@ -48,12 +48,8 @@ static inline bool oxl_proof_whole(const struct oxl_proof *f)
 /* A fuel cut brought so much oxygen that any live rear moved; that no store could keep it all. */
 bool oxl_sensors_cut_moves_rear(const struct oxl_sensors_watch *w);
 bool oxl_sensors_cut_passes_store(const struct oxl_sensors_watch *w);
-/* A sensor that a snap would prove or refute: never lean, or slow. */
-bool oxl_sensors_in_doubt(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                          const char **why);
-/* A snap of the throttle would show more; *why is said with it. */
-bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                              const char **why);
+/* It fell slowly, and no fuel cut has shown whether that was the sensor. */
+bool oxl_sensors_rear_may_be_slow(const struct oxl_sensors_watch *w);
 /* What was never seen is said as well, once, at the end. */
 void oxl_sensors_say_unseen(const struct oxl_sensors_watch *w, const struct oxl_proc *p);
 

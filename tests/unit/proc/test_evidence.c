@@ -71,6 +71,49 @@ static void fuel_cut_times_the_rear(void **state)
     }
 }
 
+/* The rear held in every run: whether it lives is asked last, and the verdict waits for it. */
+static struct car *held(unsigned runs)
+{
+    struct car *c = car_new();
+    c->proc.runs_wanted = runs;
+    car_survey(c);
+    for (unsigned i = 0; i < runs; i++) {
+        assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), 0);
+        assert_true(car_pulse(c, -25, INFINITY));
+    }
+    car_run(c, 5);
+    assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), 1);
+    assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
+    return c;
+}
+
+static void a_held_rear_is_proven_last(void **state)
+{
+    (void)state;
+    for (unsigned runs = 1; runs <= 3; runs += 2) {
+        struct car *c = held(runs);
+        snap(c, 0.3);
+        const struct oxl_event *r = car_last(c, OXL_EV_RESULT);
+        assert_non_null(r);
+        assert_int_equal(r->u.result.conclusion, OXL_CONCLUSION_GOOD);
+        assert_false(oxl_reasons_has(r->u.result.reasons, OXL_R_REAR_NOT_SEEN_LEAN));
+        car_free(c);
+    }
+}
+
+static void a_proof_that_nobody_gives_is_not_waited_for(void **state)
+{
+    (void)state;
+    struct car *c = held(1);
+    car_run(c, 120); /* the deeper run is offered in vain, too */
+    const struct oxl_event *r = car_last(c, OXL_EV_RESULT);
+    assert_non_null(r);
+    assert_int_equal(r->u.result.conclusion, OXL_CONCLUSION_NONE);
+    assert_true(oxl_reasons_has(r->u.result.reasons, OXL_R_REAR_NOT_SEEN_LEAN));
+    assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), 1);
+    car_free(c);
+}
+
 static void lean_without_a_rise_of_speed_is_no_cut(void **state)
 {
     (void)state;
@@ -291,6 +334,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(proof_has_its_times),
         cmocka_unit_test(fuel_cut_times_the_rear),
+        cmocka_unit_test(a_held_rear_is_proven_last),
+        cmocka_unit_test(a_proof_that_nobody_gives_is_not_waited_for),
         cmocka_unit_test(lean_without_a_rise_of_speed_is_no_cut),
         cmocka_unit_test(a_rear_that_a_cut_does_not_move_is_stuck),
         cmocka_unit_test(what_a_cut_shows_lean_is_not_stuck),
