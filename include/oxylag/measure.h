@@ -289,6 +289,7 @@ struct oxl_result {
     oxl_reasons session;                /* those of the session, which bear on every run */
     oxl_reasons refuted;                /* those of a run that a later moment has taken back */
     double rear_floor_v;                /* the rear's lean end, V; 0: not shown */
+    double rear_lag_s;                  /* by so much a slow rear may be late */
     oxl_reasons next;                   /* rows whose step is to be done: oxl_next_step() */
 };
 
@@ -320,6 +321,7 @@ struct oxl_session_facts {
     oxl_reasons refuted; /* of no run any more: a later moment has shown otherwise */
     double rear_floor_v; /* the rear's lean end, as a fuel cut has shown it; 0: not shown */
     bool deeper_unsafe;  /* a deeper run would be refused: heat, a misfire, a stumble */
+    double rear_lag_s; /* the rear may be so much later than the profile's, by its quickest fall */
 };
 
 /* Combines the runs and judges; the table of docs/method.md. */

@@ -229,7 +229,9 @@ static void show_time_alone(const struct claims *c, struct oxl_result *out)
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
                const struct oxl_session_facts *facts, struct oxl_result *out)
 {
-    struct panel p = {.n = 0, .refuted = facts->refuted, .rear_floor_v = facts->rear_floor_v};
+    struct panel p = {.refuted = facts->refuted,
+                      .rear_floor_v = facts->rear_floor_v,
+                      .rear_lag_s = facts->rear_lag_s};
     *out = (struct oxl_result){.verdict = OXL_VERDICT_INCONCLUSIVE, .runs = (int)n};
     p.common = session_reasons(facts, runs, n);
     take_alike(&p, runs, n, profile->run_rpm_band);
@@ -253,4 +255,5 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
     out->session = p.common;
     out->refuted = p.refuted;
     out->rear_floor_v = p.rear_floor_v;
+    out->rear_lag_s = p.rear_lag_s;
 }

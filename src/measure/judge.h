@@ -40,6 +40,7 @@ struct panel {
     oxl_reasons common;                 /* of the session; they bear on every run */
     oxl_reasons refuted;                /* of no run any more */
     double rear_floor_v;                /* the rear's lean end */
+    double rear_lag_s;                  /* by so much it may be late */
     bool deeper;                        /* one is among them */
     oxl_reasons found;                  /* about the set of runs */
 };

@@ -206,6 +206,22 @@ static oxl_reasons claim_flaws(const struct panel *p, const struct oxl_run_resul
     return flaws;
 }
 
+/* What a slow rear may have added: the store had let gas through so much earlier. What it took up
+ * in that time is no more than its share of the time, since the gas fades. */
+static struct claim less_lag(struct claim c, const struct oxl_run_result *r, double lag_s)
+{
+    if (r->dropped)
+        c.low -= lag_s;
+    return c;
+}
+
+static struct claim less_lag_mg(struct claim c, const struct oxl_run_result *r, double lag_s)
+{
+    if (r->dropped && lag_s > 0 && c.low > 0)
+        c.low *= fmax(0, 1 - lag_s / r->delay_s.value);
+    return c;
+}
+
 /* What one run says of each figure, as open as its flaws leave it. */
 struct run_claims {
     struct claim delay, at_target, oxygen;
@@ -217,10 +233,11 @@ static struct run_claims claims_of(const struct panel *p, const struct oxl_run_r
     const oxl_reasons flaws = claim_flaws(p, r);
     return (struct run_claims){
         .delay = open_by(claim_of(r->delay_s), flaws),
-        .at_target = open_by(claim_of(r->delay_at_target_s), flaws),
-        .oxygen = oxl_judge_measures_all(r, flaws)
-                      ? whole_mass(r, flaws, profile)
-                      : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)),
+        .at_target = less_lag(open_by(claim_of(r->delay_at_target_s), flaws), r, p->rear_lag_s),
+        .oxygen = less_lag_mg(oxl_judge_measures_all(r, flaws)
+                                  ? whole_mass(r, flaws, profile)
+                                  : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)),
+                              r, p->rear_lag_s),
     };
 }
 
@@ -241,6 +258,7 @@ struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r,
         p.common = result->session;
         p.refuted = result->refuted;
         p.rear_floor_v = result->rear_floor_v;
+        p.rear_lag_s = result->rear_lag_s;
         p.deeper = result->deeper_run > 0;
     }
     const struct run_claims c = claims_of(&p, r, profile);

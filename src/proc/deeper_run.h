@@ -17,6 +17,8 @@ struct oxl_deeper {
         int64_t stay_us;           /* ... the present one began; 0: none */
         double sum_pct_s, span_s;  /* ... of the shift since the hand stands still */
         double richest_v;          /* ... of the front in it */
+        double level_v, as_rich_s; /* ... how long the gas was as rich as at that level */
+        double stood_pct;          /* ... of the shift when the hand stood still */
         double stay_deepest_pct;   /* ... of the shift */
         int64_t front_us, trim_us; /* last counted; 0: none */
         int64_t over_us;           /* over target since; 0: it is not */

@@ -72,6 +72,9 @@ static struct oxl_session_facts facts_of(const struct oxl_proc *p)
         .refuted = oxl_sensors_refuted(&p->sensors),
         .rear_floor_v = p->sensors.cut.floor_v,
         .deeper_unsafe = !oxl_deeper_safe(p),
+        .rear_lag_s = p->procedure == OXL_PROCEDURE_1
+                          ? 0
+                          : oxl_sensors_rear_lag_s(&p->sensors, p->profile.rear_tau_s),
     };
 }
 
@@ -95,6 +98,8 @@ void oxl_kept_judge_proven(const struct oxl_proc *p, struct oxl_result *out)
         facts.refuted = oxl_reasons_add(facts.refuted, OXL_R_REAR_SLOW);
     facts.reasons &= ~facts.refuted;
     facts.rear_floor_v = INFINITY;
+    if (!p->sensors.rear.fall_in_cut)
+        facts.rear_lag_s = 0;
     oxl_judge(p->kept.runs, p->kept.runs_n, &p->profile, &facts, out);
 }
 

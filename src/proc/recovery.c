@@ -48,6 +48,7 @@ static bool ask_for_proof(struct oxl_proc *p)
     v->asked++;
     v->cuts = p->sensors.cut.seen;
     v->snap_us = p->now_us + OXL_S_US(snap_s);
+    oxl_proc_unsay(p);
     oxl_proc_tell(p, OXL_ADV_PROVE_REAR);
     return true;
 }

@@ -4,15 +4,16 @@
 /* After the lean gas has ended, what is still in the pipe may yet reach the rear sensor. */
 static const double pipe_patience_s = 1.5;
 /* A switching rear that has fallen through its level is watched on: where it comes to stand shows
- * how much of the lean gas comes through. */
+ * how much of the lean gas comes through. Not one that fell before the front: its lean gas came
+ * from outside. */
 static double level_patience_s(const struct oxl_proc *p, double value)
 {
-    const double watch_s = 3.0, before_s = 1.2; /* of older recordings */
-    const bool before = p->procedure == OXL_PROCEDURE_1;
+    const double watch_s = 3.0, short_s = 1.2;
+    const bool briefly = p->procedure == OXL_PROCEDURE_1 || p->timing.rear_first;
     double floor_v = oxl_run_is_deeper(p) ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
-    if (p->pair.rear_kind == OXL_SENSOR_WIDE || (before && value <= floor_v))
+    if (p->pair.rear_kind == OXL_SENSOR_WIDE || (briefly && value <= floor_v))
         return 0;
-    return before ? before_s : watch_s;
+    return briefly ? short_s : watch_s;
 }
 
 void oxl_timing_enter(struct oxl_proc *p)
@@ -150,6 +151,7 @@ static void watch_drop(struct oxl_proc *p)
         return;
     oxl_kept_rear_fell(p);
     p->timing.drop_us = p->now_us;
+    p->timing.rear_first = m.high_us < p->run.front_lean.low_us;
 }
 
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)

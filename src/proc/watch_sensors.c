@@ -17,7 +17,7 @@ static const double slow_front_s = 0.12, quick_front_s = 0.08, coarse_s = 0.06;
 static const double far_lean = 1.5, far_lean_v = 0.15;
 static const double risen_rpm = 350, risen_for_s = 4.0;
 static const double after_cut_s = 3.0, after_drop_s = 8.0;
-/* Oxygen of a cut. Even behind a store that takes all of it up no rich gas is left for the rear;
+/* Oxygen of the cuts. Even behind a store that takes all of it up no rich gas is left for the rear;
  * and more than the other is in no store. Judgement: 113 cars of the campaign, seed 430000001,
  * drawn. */
 static const double moves_mg = 500, swallowed_mg = 2000;
@@ -26,7 +26,7 @@ static const double strong_pct = 3.0; /* lean gas that a slow fall cannot be bla
 void oxl_sensors_start(struct oxl_sensors_watch *w)
 {
     const struct oxl_proof none = {.lowest = NAN, .highest = NAN, .least = NAN, .fall_s = NAN};
-    *w = (struct oxl_sensors_watch){.front = none, .rear = none};
+    *w = (struct oxl_sensors_watch){.front = none, .rear = none, .quickest_s = NAN};
 }
 
 static double crossing_s(const struct oxl_point *a, const struct oxl_point *b, double level)
@@ -157,7 +157,7 @@ static double fed_mg(const struct oxl_sensors_watch *w, const struct oxl_proc *p
 
 bool oxl_sensors_cut_moves_rear(const struct oxl_sensors_watch *w)
 {
-    return w->cut.fed_mg >= moves_mg;
+    return w->cut.all_mg >= moves_mg;
 }
 
 bool oxl_sensors_cut_passes_store(const struct oxl_sensors_watch *w)
@@ -203,6 +203,12 @@ static double rear_fall_s(const struct oxl_proc *p, struct oxl_trace t)
     return oxl_known(fall_s) ? fmax(0, fall_s - age_s) : NAN;
 }
 
+static void note_fall(struct oxl_sensors_watch *w, struct oxl_trace t)
+{
+    w->quickest_s =
+        fmin(w->quickest_s, passage_s(t, fall_from_v, fall_to_v)); /* a NAN is no fall */
+}
+
 static double cut_fall_s(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
                          struct oxl_trace t)
 {
@@ -222,7 +228,7 @@ static void note_floor(struct oxl_sensors_watch *w, const struct oxl_proc *p)
         w->cut.seen_us - w->cut.start_us < OXL_S_US(fills_s))
         return;
     double least = oxl_trace_window(oxl_proc_rear(p), w->cut.start_us, p->now_us).min;
-    if (least > 0 && !(w->cut.floor_v > 0 && w->cut.floor_v < least))
+    if (least > 0 && least <= OXL_REAR_DEEP_V && !(w->cut.floor_v > 0 && w->cut.floor_v < least))
         w->cut.floor_v = least;
 }
 
@@ -260,6 +266,7 @@ static bool judge_rear(struct oxl_sensors_watch *w, const struct oxl_proc *p, bo
         if (!(fall > slow_rear_s)) /* held by a large store, or lean before: nothing to time */
             return true;
     }
+    note_fall(w, t);
     w->rear.fall_s = fall;
     w->rear.fall_in_cut = true;
     w->rear.tempo = fall > slow_rear_s ? OXL_TEMPO_SLOW : OXL_TEMPO_QUICK;
@@ -283,6 +290,7 @@ static void watch_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     oxl_proc_mark(p, text);
     w->cut.seen++;
     w->cut.fed_mg = fmax(w->cut.fed_mg, fed_mg(w, p)); /* an unknown flow adds nothing */
+    w->cut.all_mg += fmax(0, fed_mg(w, p));
     w->cut.start_us = 0;
     w->cut.judged = true;
 }
@@ -299,6 +307,7 @@ static void watch_drop(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     if (!oxl_known(fall) && !late)
         return;
     w->watched_drop_us = 0;
+    note_fall(w, t);
     if (!oxl_known(fall) || w->rear.fall_in_cut)
         return;
     w->rear.fall_s = fall;
@@ -331,6 +340,12 @@ oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w)
 oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
 {
     return of_tempo(w, OXL_TEMPO_QUICK);
+}
+
+double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s)
+{
+    const double per_fall = 1 / 0.81; /* ln(0.54 / 0.24): 0.6 to 0.3 V of a step to 0.06 V */
+    return oxl_known(w->quickest_s) ? fmax(0, per_fall * w->quickest_s - tau_s) : 0;
 }
 
 bool oxl_sensors_rear_may_be_slow(const struct oxl_sensors_watch *w)

@@ -5,7 +5,7 @@
 
 # Every other scenario is only replayed (below).
 # name, allowed verdicts (the flaw decides what may be said; docs/scenarios.md)
-cases="good:good aged:questionable dead:bad deeper-dead:bad deeper-good:good over-propane:good,inconclusive
+cases="good:good aged:questionable dead:bad deeper-dead:bad deeper-good:good over-propane:questionable,inconclusive
 leak-before-rear:inconclusive,questionable,good kline:good,questionable,inconclusive"
 
 # Each run's delay interval must hold the truth of the pulse whose front-lean is nearest.

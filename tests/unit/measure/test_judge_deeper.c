@@ -104,7 +104,7 @@ static void test_deeper_contradicted_does_not_condemn(void **state)
     r[3] = held_run(6, 300);
     r[3].deeper = true;
     assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
-    struct oxl_session_facts slow = {true, true, OXL_REASON_BIT(OXL_R_REAR_SLOW), 0, 0, false};
+    struct oxl_session_facts slow = {true, true, OXL_REASON_BIT(OXL_R_REAR_SLOW), 0, 0, false, 0};
     assert_int_equal(judged(r, 4, &slow).verdict, OXL_VERDICT_INCONCLUSIVE);
 }
 
@@ -215,9 +215,29 @@ static void test_a_rear_that_stands_too_high_condemns_nothing(void **state)
     }
 }
 
+/* A rear that is late by a second lengthens every time by that, and the mass by its share of it. */
+static void test_a_slow_rear_opens_what_it_can_amount_to(void **state)
+{
+    (void)state;
+    struct oxl_session_facts late = proven;
+    struct oxl_run_result r = a_run(2.5, 0.2, 300, 20);
+    r.rear_above_v = 0;
+    struct oxl_result sure = judged(&r, 1, &late);
+    late.rear_lag_s = 1;
+    struct oxl_result v = judged(&r, 1, &late);
+    assert_near(v.delay_at_target_s.low, sure.delay_at_target_s.low - 1, 1e-9);
+    assert_near(v.delay_at_target_s.high, sure.delay_at_target_s.high, 1e-9);
+    assert_near(v.o2_mg.low, sure.o2_mg.low * (1 - 1 / 2.5), 1e-9);
+    r = held_run(8, 300);
+    sure = judged(&r, 1, &proven);
+    v = judged(&r, 1, &late);
+    assert_near(v.o2_mg.low, sure.o2_mg.low, 1e-9); /* it took up all that was fed */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_a_slow_rear_opens_what_it_can_amount_to),
         cmocka_unit_test(test_a_rear_that_stands_too_high_condemns_nothing),
         cmocka_unit_test(test_a_deeper_run_decides),
         cmocka_unit_test(test_deeper_condemns_by_its_mass),
