@@ -72,7 +72,7 @@ static struct oxl_session_facts facts_of(const struct oxl_proc *p)
         .refuted = oxl_sensors_refuted(&p->sensors),
         .rear_floor_v = p->sensors.cut.floor_v,
         .deeper_unsafe = !oxl_deeper_safe(p),
-        .rear_lag_s = p->procedure == OXL_PROCEDURE_1
+        .rear_lag_s = p->procedure <= OXL_PROCEDURE_2
                           ? 0
                           : oxl_sensors_rear_lag_s(&p->sensors, p->profile.rear_tau_s),
     };

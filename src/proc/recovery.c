@@ -42,7 +42,7 @@ static bool turns_on_the_rear(const struct oxl_proc *p)
 static bool ask_for_proof(struct oxl_proc *p)
 {
     struct oxl_recovery *v = &p->recovery;
-    if (!p->source.cues || p->procedure == OXL_PROCEDURE_1 || v->asked >= MOST_ASKED ||
+    if (!p->source.cues || p->procedure <= OXL_PROCEDURE_2 || v->asked >= MOST_ASKED ||
         p->sensors.cut.floor_v > 0 || !turns_on_the_rear(p) || oxl_deeper_worth(p))
         return false;
     v->asked++;

@@ -9,7 +9,7 @@ static const double pipe_patience_s = 1.5;
 static double level_patience_s(const struct oxl_proc *p, double value)
 {
     const double watch_s = 3.0, short_s = 1.2;
-    const bool briefly = p->procedure == OXL_PROCEDURE_1 || p->timing.rear_first;
+    const bool briefly = p->procedure <= OXL_PROCEDURE_2 || p->timing.rear_first;
     double floor_v = oxl_run_is_deeper(p) ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
     if (p->pair.rear_kind == OXL_SENSOR_WIDE || (briefly && value <= floor_v))
         return 0;
@@ -124,7 +124,7 @@ static void finish(struct oxl_proc *p, bool held)
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
     oxl_measure_run(&in, r);
-    if (p->procedure == OXL_PROCEDURE_1)
+    if (p->procedure <= OXL_PROCEDURE_2)
         r->rear_above_v = 0; /* it was not watched for that */
     add_flaws(p, r);
     oxl_run_over(p, &ev);
