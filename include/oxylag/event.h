@@ -65,7 +65,7 @@ const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
     X(REAR_HELD, "rear-held", false, "Rear held: the converter took up all that was fed.")         \
     X(RECOVER, "recover", false, "Wait, valve shut: the engine returns to its baseline.")          \
     X(PROVE_REAR, "prove-rear", false,                                                             \
-      "When convenient, snap the throttle once so that the rear sensor goes lean.")                \
+      "Snap the throttle once, so that the rear sensor goes lean.")                                \
     X(START_ENGINE, "start-engine", false, "Start the engine.")                                    \
     X(REWARM, "rewarm", false, "Idled too long: hold 2000-2500 rpm for two minutes, then idle.")   \
     X(SECONDARY_AIR, "secondary-air", true, "Secondary air is on: wait until the pump stops.")     \

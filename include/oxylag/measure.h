@@ -171,6 +171,10 @@ struct oxl_run_result {
     double o2_from_lambda_mg, o2_from_trim_mg; /* both when possible; NAN */
     double o2_removed_mg;                      /* taken out before the release */
     double o2_needed_mg; /* a deeper run: to be taken out for its mass to be that of the store */
+    double
+        o2_through_mg;   /* fed until the rear stood at its lean level: no more was taken up; NAN */
+    double rear_above_v; /* a switching rear came to stand so far above the level of the lean gas
+                          * that went in, for a lean end of 0 V; NAN: not seen */
     double o2_supply_mg; /* on offer until the trims recovered */
     double shift_pct;    /* trim shift at release, negative */
     double air_g_s, rpm; /* means during the timing */
@@ -200,10 +204,18 @@ double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s, d
 double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, double lambda,
                         double air_g_s);
 /* A switching front does not say how rich it is; the trims show by how much they were behind. Of
- * one stay on the rich side: behind_pct_s is the integral of how far they still had to go, ramp_s
- * how long they moved. Steps within a dither count for nothing. mg. */
+ * one stay on the rich side: behind_pct_s is the integral of how far they still had to go since the
+ * hand stood still. Before that nothing counts: they may have been hardly behind. mg. */
 double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
-                              double behind_pct_s, double ramp_s, double air_g_s);
+                              double behind_pct_s, double air_g_s);
+/* The hand stands still since a switching front fell for good this far from its richest: by RT/4F,
+ * 19 mV at 900 K, for each factor e in the excess (Nernst). */
+#define OXL_HAND_STILL_V 0.010
+/* Mean of a sample and the two before it; i >= 2. */
+static inline double oxl_trace_last_three(struct oxl_trace t, size_t i)
+{
+    return (t.points[i].value + t.points[i - 1].value + t.points[i - 2].value) / 3;
+}
 
 /* ---- leak check ----------------------------------------------------------------------------- */
 /* A signal in three windows of equal length: before, during and after something was covered.
@@ -275,6 +287,9 @@ struct oxl_result {
     double bad_limit_mg, good_limit_mg; /* limits in grams at this air flow; NAN */
     oxl_reasons reasons;                /* why */
     oxl_reasons session;                /* those of the session, which bear on every run */
+    oxl_reasons refuted;                /* those of a run that a later moment has taken back */
+    double rear_floor_v;                /* the rear's lean end, V; 0: not shown */
+    double rear_lag_s;                  /* by so much a slow rear may be late */
     oxl_reasons next;                   /* rows whose step is to be done: oxl_next_step() */
 };
 
@@ -303,20 +318,27 @@ enum oxl_reason oxl_nth_reason(const struct oxl_result *r, size_t i);
 struct oxl_session_facts {
     bool rear_seen_rich, rear_seen_lean;
     oxl_reasons reasons; /* from precheck and baseline, e.g. CODES_PRESENT */
+    oxl_reasons refuted; /* of no run any more: a later moment has shown otherwise */
+    double rear_floor_v; /* the rear's lean end, as a fuel cut has shown it; 0: not shown */
     bool deeper_unsafe;  /* a deeper run would be refused: heat, a misfire, a stumble */
+    double rear_lag_s; /* the rear may be so much later than the profile's, by its quickest fall */
 };
 
 /* Combines the runs and judges; the table of docs/method.md. */
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
                const struct oxl_session_facts *facts, struct oxl_result *out);
 /* The figures of one run as the judge takes them and every output shows them: what a flaw leaves
- * open is open, a bound has no value, and one of nothing is not known. session: oxl_result's, 0
- * while there is none; a run beside_deeper took out less than that one. */
+ * open is open, a bound has no value, and one of nothing is not known. NULL while there is no
+ * result. */
 struct oxl_run_figures {
     struct oxl_span delay_s, delay_at_target_s, o2_mg;
 };
-struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r, oxl_reasons session,
-                                         bool beside_deeper, const struct oxl_profile *profile);
+struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r,
+                                         const struct oxl_result *result,
+                                         const struct oxl_profile *profile);
+/* The rear stood higher than the lean gas behind a full store would have it, for a lean end of
+ * floor_v (0: not shown; INFINITY: whatever it is). */
+bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v);
 /* The runs leave it open, and a deeper run may decide it. */
 bool oxl_deeper_may_decide(const struct oxl_result *r);
 

@@ -31,8 +31,9 @@ enum oxl_key {
 
 /* The rules by which a test goes on and ends. */
 enum oxl_procedure {
-    OXL_PROCEDURE_1 = 1, /* replay only: the profile's runs are all made, and waits are longer */
-    OXL_PROCEDURE = 2    /* today's: two runs that agree end it */
+    OXL_PROCEDURE_1 = 1, /* replay only: all runs of the profile are made, waits are longer */
+    OXL_PROCEDURE_2 = 2, /* replay only: a rear is watched briefly after its fall */
+    OXL_PROCEDURE = 3 /* today's: two runs that agree end it, a snap is asked for behind the last */
 };
 
 enum oxl_input_kind {

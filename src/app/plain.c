@@ -23,7 +23,7 @@ static void span(struct oxl_buf *out, const char *what, struct oxl_span v, int d
 static void run(const struct oxl_run_result *r, const struct oxl_profile *profile,
                 struct oxl_buf *out)
 {
-    const struct oxl_run_figures f = oxl_run_as_judged(r, 0, false, profile);
+    const struct oxl_run_figures f = oxl_run_as_judged(r, NULL, profile);
     oxl_buf_add(out, "run %d%s: %s%s", r->run, r->deeper ? " (deeper)" : "",
                 !r->valid    ? "not counted"
                 : r->dropped ? "rear went lean"

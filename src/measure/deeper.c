@@ -26,35 +26,54 @@ double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, d
     return mg_per_excess_s(profile, air_g_s) * (1 / lambda - 1 + offset_x(profile, rest_lambda));
 }
 
-/* The gas was there at the end of the stay, since the front was rich till then. When it came is not
- * seen: a hand may take 8 s to open, and on the mean the trims were behind by half of that less. */
-static double counted_share(double ramp_s)
+double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
+                              double behind_pct_s, double air_g_s)
 {
-    const double hand_s = 8.0, most = 0.85;
-    return ramp_s > hand_s ? fmin(most, 1 - hand_s / ramp_s) : 0;
+    return mg_per_excess_s(profile, air_g_s) * fmax(0, behind_pct_s) / 100 /
+           (1 + baseline_pct / 100);
 }
 
-double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
-                              double behind_pct_s, double ramp_s, double air_g_s)
+/* From when on the hand stood still: until the front falls for good by this from its richest, the
+ * gas was as rich as ever. NAN: nothing was seen. */
+static double hand_stands_s(struct oxl_trace front, double *level_v)
 {
-    return counted_share(ramp_s) * mg_per_excess_s(profile, air_g_s) * fmax(0, behind_pct_s) / 100 /
-           (1 + baseline_pct / 100);
+    double richest = -INFINITY, since_s = NAN;
+    for (size_t i = 2; i < front.count; i++)
+        richest = fmax(richest, oxl_trace_last_three(front, i));
+    *level_v = richest - OXL_HAND_STILL_V;
+    for (size_t i = 2; i < front.count; i++)
+        if (oxl_trace_last_three(front, i) >= *level_v)
+            since_s = point_mid_s(&front.points[i]);
+    return since_s;
+}
+
+/* How long before that the front stood at that level or above it, in gas that was as rich at least.
+ */
+static double as_rich_s(struct oxl_trace front, double level_v)
+{
+    double sum_s = 0;
+    for (size_t i = 3; i < front.count; i++)
+        if (fmin(oxl_trace_last_three(front, i), oxl_trace_last_three(front, i - 1)) >= level_v)
+            sum_s += point_mid_s(&front.points[i]) - point_mid_s(&front.points[i - 1]);
+    return sum_s;
 }
 
 /* One stay on the rich side, [from_s, to_s] at the front: integral of x that the trims show. */
 static double stay_dose(const struct run_work *w, double from_s, double to_s, double delay_s)
 {
-    const struct oxl_trace trim = w->in->trim;
+    const struct oxl_trace front = oxl_trace_slice(w->in->front, micros(from_s), micros(to_s));
     const double step_s = 0.05;
-    double first = oxl_trace_at(trim, from_s - delay_s), last = oxl_trace_at(trim, to_s - delay_s);
-    double sum = 0, ramp_s = 0;
-    for (double t = from_s; t < to_s; t += step_s) {
-        double left = oxl_trace_at(trim, t - delay_s) - last;
-        sum += step_s * fmax(0, left) / 100;
-        if (left > 0.05 * (first - last))
-            ramp_s = t - from_s;
+    double level_v, since_s = hand_stands_s(front, &level_v), sum = 0, least = INFINITY;
+    for (double t = since_s; t < to_s; t += step_s) {
+        double now = oxl_trace_at(w->in->trim, t - delay_s);
+        least = fmin(least, now);
+        sum += step_s * now;
     }
-    return counted_share(ramp_s) * sum / (1 + w->base);
+    if (!isfinite(least))
+        return 0;
+    double behind = fmax(0, oxl_trace_at(w->in->trim, since_s - delay_s) - least);
+    double after = fmax(0, sum - least * (to_s - since_s));
+    return (after + behind * as_rich_s(front, level_v)) / 100 / (1 + w->base);
 }
 
 double oxl_dose_by_trim(const struct run_work *w, double delay_s)

@@ -201,11 +201,12 @@ static oxl_reasons reasons_of(const struct panel *p, const struct oxl_run_result
     oxl_reasons all = p->common | p->found;
     bool measured = false;
     for (size_t i = 0; i < p->n; i++) {
-        all |= p->runs[i]->reasons;
-        measured = measured || oxl_judge_measures_all(p->runs[i], p->common);
+        const oxl_reasons flaws = oxl_judge_flaws(p, p->runs[i]);
+        all |= flaws;
+        measured = measured || oxl_judge_measures_all(p->runs[i], flaws);
     }
     for (size_t i = 0; i < n && p->n == 0; i++)
-        all |= runs[i].reasons;
+        all |= runs[i].reasons & ~p->refuted;
     return measured ? all & ~OXL_REASON_BIT(OXL_R_PART_EMPTIED) : all;
 }
 
@@ -228,7 +229,9 @@ static void show_time_alone(const struct claims *c, struct oxl_result *out)
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
                const struct oxl_session_facts *facts, struct oxl_result *out)
 {
-    struct panel p = {.n = 0};
+    struct panel p = {.refuted = facts->refuted,
+                      .rear_floor_v = facts->rear_floor_v,
+                      .rear_lag_s = facts->rear_lag_s};
     *out = (struct oxl_result){.verdict = OXL_VERDICT_INCONCLUSIVE, .runs = (int)n};
     p.common = session_reasons(facts, runs, n);
     take_alike(&p, runs, n, profile->run_rpm_band);
@@ -250,4 +253,7 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
     out->next = oxl_judge_next(out, runs, n, facts);
     out->reasons &= ~pointless(out);
     out->session = p.common;
+    out->refuted = p.refuted;
+    out->rear_floor_v = p.rear_floor_v;
+    out->rear_lag_s = p.rear_lag_s;
 }

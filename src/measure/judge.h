@@ -38,6 +38,10 @@ struct panel {
     size_t n;
     const struct oxl_run_result *aside; /* far from the others; NULL when none */
     oxl_reasons common;                 /* of the session; they bear on every run */
+    oxl_reasons refuted;                /* of no run any more */
+    double rear_floor_v;                /* the rear's lean end */
+    double rear_lag_s;                  /* by so much it may be late */
+    bool deeper;                        /* one is among them */
     oxl_reasons found;                  /* about the set of runs */
 };
 
@@ -47,8 +51,10 @@ struct oxl_span oxl_judge_delay_of(const struct oxl_run_result *r);
 struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profile);
 /* A figure as every output shows it: a value within its two ends, or a bound without one. */
 struct oxl_span oxl_judge_span_of(const struct figure *f);
+/* What bears on a run: its own flaws, less what was refuted, and the session's. */
+oxl_reasons oxl_judge_flaws(const struct panel *p, const struct oxl_run_result *r);
 /* A deeper run that dropped and took out what it was to: its mass is that of the store. */
-bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons common);
+bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons flaws);
 
 /* oxl_judge_lead.c: the figure that carried the verdict, or came nearest to one. */
 struct oxl_lead oxl_judge_lead(const struct claims *c, const struct oxl_profile *profile,

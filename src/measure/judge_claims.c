@@ -152,9 +152,28 @@ struct oxl_span oxl_judge_span_of(const struct figure *f)
 }
 
 /* ---- each run ---- */
-bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons common)
+/* Behind a full store the rear stands at the level of the lean gas that goes in (Nernst). One that
+ * stands higher still sees gas of which a part is taken up, however small the dose would make the
+ * store: the run was part emptied, whatever else says that it was not. A sensor of another lean end
+ * has to have shown it; one that stands as low in air is cut off there, and shows nothing. */
+bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v)
 {
-    return r->deeper && r->dropped && !oxl_reasons_has(r->reasons | common, OXL_R_PART_EMPTIED) &&
+    const double err_v = 0.020, cut_off_v = 0.020;
+    bool low = r->rear_above_v <= err_v;
+    bool own = floor_v > 0 && r->rear_above_v <= floor_v + err_v &&
+               (isinf(floor_v) || r->rear_above_v >= floor_v - cut_off_v);
+    return r->dropped && !low && !own;
+}
+
+oxl_reasons oxl_judge_flaws(const struct panel *p, const struct oxl_run_result *r)
+{
+    return (r->reasons & ~p->refuted) | p->common |
+           (oxl_run_still_takes(r, p->rear_floor_v) ? OXL_REASON_BIT(OXL_R_PART_EMPTIED) : 0);
+}
+
+bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons flaws)
+{
+    return r->deeper && r->dropped && !oxl_reasons_has(flaws, OXL_R_PART_EMPTIED) &&
            oxl_known(r->o2_mg.value) && isfinite(r->o2_mg.high);
 }
 
@@ -178,13 +197,29 @@ static struct claim whole_mass(const struct oxl_run_result *r, oxl_reasons flaws
 
 /* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. And a
  * deeper run knows better than the others, whose mass can only be too small. */
-static oxl_reasons flaws_of(const struct oxl_run_result *r, oxl_reasons common, size_t deeper)
+static oxl_reasons claim_flaws(const struct panel *p, const struct oxl_run_result *r)
 {
-    oxl_reasons flaws = r->reasons | common;
-    if ((deeper > 0 && !oxl_judge_measures_all(r, common)) ||
+    oxl_reasons flaws = oxl_judge_flaws(p, r);
+    if ((p->deeper && !oxl_judge_measures_all(r, flaws)) ||
         (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN)))
         flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
     return flaws;
+}
+
+/* What a slow rear may have added: the store had let gas through so much earlier. What it took up
+ * in that time is no more than its share of the time, since the gas fades. */
+static struct claim less_lag(struct claim c, const struct oxl_run_result *r, double lag_s)
+{
+    if (r->dropped)
+        c.low -= lag_s;
+    return c;
+}
+
+static struct claim less_lag_mg(struct claim c, const struct oxl_run_result *r, double lag_s)
+{
+    if (r->dropped && lag_s > 0 && c.low > 0)
+        c.low *= fmax(0, 1 - lag_s / r->delay_s.value);
+    return c;
 }
 
 /* What one run says of each figure, as open as its flaws leave it. */
@@ -192,16 +227,17 @@ struct run_claims {
     struct claim delay, at_target, oxygen;
 };
 
-static struct run_claims claims_of(const struct oxl_run_result *r, oxl_reasons common,
-                                   size_t deeper, const struct oxl_profile *profile)
+static struct run_claims claims_of(const struct panel *p, const struct oxl_run_result *r,
+                                   const struct oxl_profile *profile)
 {
-    const oxl_reasons flaws = flaws_of(r, common, deeper);
+    const oxl_reasons flaws = claim_flaws(p, r);
     return (struct run_claims){
         .delay = open_by(claim_of(r->delay_s), flaws),
-        .at_target = open_by(claim_of(r->delay_at_target_s), flaws),
-        .oxygen = oxl_judge_measures_all(r, common)
-                      ? whole_mass(r, flaws, profile)
-                      : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)),
+        .at_target = less_lag(open_by(claim_of(r->delay_at_target_s), flaws), r, p->rear_lag_s),
+        .oxygen = less_lag_mg(oxl_judge_measures_all(r, flaws)
+                                  ? whole_mass(r, flaws, profile)
+                                  : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)),
+                              r, p->rear_lag_s),
     };
 }
 
@@ -213,10 +249,19 @@ static struct oxl_span or_alone(struct oxl_span s, double timed_s)
                : s;
 }
 
-struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r, oxl_reasons session,
-                                         bool beside_deeper, const struct oxl_profile *profile)
+struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r,
+                                         const struct oxl_result *result,
+                                         const struct oxl_profile *profile)
 {
-    const struct run_claims c = claims_of(r, session, beside_deeper, profile);
+    struct panel p = {.n = 0};
+    if (result) {
+        p.common = result->session;
+        p.refuted = result->refuted;
+        p.rear_floor_v = result->rear_floor_v;
+        p.rear_lag_s = result->rear_lag_s;
+        p.deeper = result->deeper_run > 0;
+    }
+    const struct run_claims c = claims_of(&p, r, profile);
     return (struct oxl_run_figures){
         .delay_s = or_alone(span_of(c.delay, r->delay_s.value), r->delay_s.value),
         .delay_at_target_s = span_of(c.at_target, r->delay_at_target_s.value),
@@ -259,13 +304,13 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
 {
     struct entries delay = {.n = 0}, oxygen = {.n = 0}, as_timed = {.n = 0};
     struct claims out = {.at_target = false};
-    size_t part = 0, deeper = 0;
+    size_t part = 0;
     for (size_t i = 0; i < p->n; i++)
-        deeper += p->runs[i]->deeper;
+        p->deeper = p->deeper || p->runs[i]->deeper;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
-        const struct run_claims c = claims_of(r, p->common, deeper, profile);
-        part += oxl_reasons_has(r->reasons | p->common, OXL_R_PART_EMPTIED) != 0;
+        const struct run_claims c = claims_of(p, r, profile);
+        part += oxl_reasons_has(oxl_judge_flaws(p, r), OXL_R_PART_EMPTIED) != 0;
         /* The seconds of a deeper run count at the target only. */
         const bool at_target = r->deeper || oxl_known(r->delay_at_target_s.low);
         out.at_target = out.at_target || oxl_known(r->delay_at_target_s.low);
@@ -282,7 +327,7 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
     find_spread(&as_timed, &out);
     /* A store that held more in one run was not empty in the others: their times are too short. And
      * where most pulses were too small to empty it, the odd one that just was not proves little. */
-    if (out.delay.above || out.oxygen.above || (deeper == 0 && 2 * part > p->n))
+    if (out.delay.above || out.oxygen.above || (!p->deeper && 2 * part > p->n))
         out.delay.all.high = out.oxygen.all.high = out.as_timed.all.high = INFINITY;
     if (out.as_timed.above)
         out.as_timed.all.high = INFINITY;

@@ -55,7 +55,8 @@ static oxl_reasons gas_steps(oxl_reasons next, const struct oxl_result *r,
     bool taken = false, measured = false;
     for (size_t i = 0; i < n; i++) {
         taken = taken || (runs[i].deeper && runs[i].valid);
-        measured = measured || (runs[i].valid && oxl_judge_measures_all(&runs[i], r->reasons));
+        measured = measured || (runs[i].valid &&
+                                oxl_judge_measures_all(&runs[i], runs[i].reasons | r->reasons));
     }
     if (r->verdict != OXL_VERDICT_INCONCLUSIVE)
         return next & ~gas;

@@ -165,6 +165,10 @@ struct prediction {
     bool fills;    /* the store fills before the supply ends */
     double time_s; /* from front-lean, without path; when it never fills, how long it lasts */
 };
+/* Of the dose until end_s as much as the target run feeds in gas that is hardly leaner than this
+ * one's was at the same dose: more gas, thinner and thinner, fills a store further than thick gas
+ * does. */
+double oxl_dose_at_like_flux(const struct excess *e, double lean_s, double end_s, double ratio);
 /* When a run at `ratio` times this shift would have offered `dose` (integral of x). */
 struct prediction oxl_predict_fill(const struct excess *e, double lean_s, double ratio, double dose,
                                    double limit_s);
@@ -196,16 +200,24 @@ struct run_work {
     /* when a switching rear would have answered, and when at the earliest; stop_s at the latest */
     double balance_s, balance_first_s;
     double path_s, path_err_s;
-    double bound_mg; /* the oxygen's low end where it is a bound */
-    double base;     /* T0 as a fraction: the trim at balance */
-    double base_pct; /* the same */
-    double rest_x;   /* what a wide-range front reads at balance, as x: its offset */
+    double unemptied; /* stored against taken out: so much may have been left in it; 0 unknown */
+    double bound_mg;  /* the oxygen's low end where it is a bound */
+    double base;      /* T0 as a fraction: the trim at balance */
+    double base_pct;  /* the same */
+    double rest_x;    /* what a wide-range front reads at balance, as x: its offset */
 };
 /* rear.c: falls more than once, or a sensor whose middle is not at switch_v */
 void oxl_widen_rear(struct run_work *w, const struct oxl_lean_rule *rule);
 /* Its fall from 0.6 to 0.3 V took so long at least: between two refreshes it may have been a step.
  * NAN when it was not seen. */
 double oxl_least_fall_s(const struct run_work *w);
+/* through.c: when, after its fall, a switching rear came to its lean level and stayed there. */
+struct through {
+    bool seen;
+    double t_s;     /* since when */
+    double above_v; /* struct oxl_run_result, rear_above_v */
+};
+struct through oxl_find_through(const struct run_work *w);
 /* run_air.c; `points` is room for a speed-density trace */
 void oxl_find_air(struct run_work *w, struct oxl_point points[MAX_AIR]);
 void oxl_find_path(struct run_work *w);

@@ -1,13 +1,17 @@
 /* What else than its bracket makes the moment of rear-lean uncertain. */
 #include "parts.h"
 
+/* The fall itself is over by then; later the gas fades. */
+static const double watched_s = 1.2;
+
 /* It rose again and fell again: an exhaust that draws air, a mixture that swings. Which fall was
  * the store's own is not to be seen. */
 static void reach_to_last_fall(struct oxl_trace t, const struct oxl_lean_rule *rule,
                                struct crossing *c)
 {
     size_t last = c->after;
-    for (size_t i = c->after + 1; i < t.count; i++)
+    for (size_t i = c->after + 1; i < t.count && point_mid_s(&t.points[i]) < c->after_s + watched_s;
+         i++)
         if (t.points[i].value >= rule->switch_v + 3 * rule->noise)
             last = i + 1 < t.count ? i + 1 : i;
     oxl_reach_to(t, c, last);

@@ -244,6 +244,24 @@ static bool rear_at_balance(const struct run_work *w)
     return s.min > lean_v || oxl_least_fall_s(w) > slow_s + 0.1 * filled_s;
 }
 
+/* The rear has come to the level of the gas that goes in, so the store is full: what had been fed
+ * by then is all that it took. A pulse that took out clearly more had emptied it. */
+static bool emptied_by_balance(struct run_work *w, double removed_s, double sound_s)
+{
+    const double settle = 2.5; /* time constants of the rear */
+    const double slip = 1.3, spare = 0.4;
+    struct oxl_run_result *r = w->out;
+    struct through t = oxl_find_through(w);
+    r->rear_above_v = t.above_v;
+    if (!t.seen)
+        return false;
+    double end_s = fmax(w->balance_s, t.t_s - settle * w->in->profile->rear_tau_s) - w->path_s;
+    double filled_s = oxl_excess_integral(&w->excess, w->lean_s, end_s);
+    r->o2_through_mg =
+        1000 * oxl_oxygen_fraction(w->in->profile->humidity_ratio) * r->air_g_s * filled_s;
+    return removed_s >= slip * filled_s + spare * sound_s;
+}
+
 /* In integrals of x, so that it works without an air flow. */
 void oxl_find_part_emptied(struct run_work *w)
 {
@@ -265,8 +283,11 @@ void oxl_find_part_emptied(struct run_work *w)
                       ? oxl_rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in),
                                               w->lean_s)
                       : oxl_dose_by_trim(w, engine_delay_s(w));
-    if (rear_at_balance(w) || removed < OXL_RICH_SLIP * (stored + fmax(stored, sound_s)) ||
-        !oxl_dose_enough(w, removed)) {
+    w->unemptied = stored > 0 ? stored / removed : 0;
+    bool emptied = emptied_by_balance(w, removed, sound_s) ||
+                   (removed >= OXL_RICH_SLIP * (stored + fmax(stored, sound_s)) &&
+                    oxl_dose_enough(w, removed));
+    if (rear_at_balance(w) || !emptied) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))

@@ -3,6 +3,7 @@
 struct target_case {
     double stop_s, path_s, ratio;
     double dose_share; /* of the integral; less than 1 for a bound that must hold */
+    bool like_flux;    /* only what came in gas that is as lean in the target run */
     struct recovery recovery;
 };
 
@@ -12,6 +13,8 @@ static struct prediction target_time(const struct run_work *w, const struct targ
     e.recovery = c->recovery;
     double end = w->out->dropped ? c->stop_s - c->path_s : oxl_stored_until(w, &e);
     double dose = c->dose_share * oxl_excess_integral(&e, w->lean_s, end);
+    if (c->like_flux)
+        dose = fmin(dose, oxl_dose_at_like_flux(&e, w->lean_s, end, c->ratio));
     struct prediction p =
         oxl_predict_fill(&e, w->lean_s, c->ratio, dose, w->in->profile->timing_limit_s);
     p.time_s += fmin(c->path_s, c->stop_s - w->front.t_s);
@@ -52,7 +55,7 @@ struct target_error {
 static struct target_error target_error(const struct run_work *w, const struct target_case *base,
                                         const struct prediction *at)
 {
-    enum { FLUX = TARGET_CASES, RELEASE, PARTS };
+    enum { FLUX = TARGET_CASES, RELEASE, LEFT, PARTS };
     const double coverage = 0.95;
     struct target_case c[2][TARGET_CASES];
     double down[PARTS] = {0}, up[PARTS] = {0};
@@ -73,6 +76,9 @@ static struct target_error target_error(const struct run_work *w, const struct t
     /* Another release may be steeper or slower by a part of the time in which the gas leaves, and
      * air and hand vary. */
     down[RELEASE] = up[RELEASE] = hypot(0.25 * w->in->profile->gas_tail_s, 0.05 * at->time_s);
+    /* A slow share gives its oxygen up late, and the outlet end last: the more was taken out
+     * against what went in, the less of them was left full. */
+    up[LEFT] = w->unemptied * fmax(0, at->time_s - base->path_s);
     e.down = oxl_uniform_sum_quantile(down, PARTS, coverage);
     e.up = oxl_uniform_sum_quantile(up, PARTS, coverage);
     return e;
@@ -86,6 +92,7 @@ static double gas_lasts_s(const struct run_work *w, const struct target_case *ba
 {
     struct target_case less = *base;
     less.dose_share = 0.9;
+    less.like_flux = true;
     return fmin(e->least, target_time(w, &less).time_s);
 }
 
@@ -123,8 +130,8 @@ void oxl_find_target_delay(struct run_work *w)
         return;
     }
     double ratio = p->target_pct / fmin(-3, r->shift_pct + half_jump_pct(w));
-    struct target_case base = {w->balance_s, w->path_s, ratio, r->dropped ? 1.0 : 0.9,
-                               w->excess.recovery};
+    struct target_case base = {w->balance_s,           w->path_s, ratio,
+                               r->dropped ? 1.0 : 0.9, false,     w->excess.recovery};
     if (base.recovery.kind == RECOVERY_UNKNOWN)
         base.recovery = (struct recovery){RECOVERY_EXPONENTIAL, NAN, 5.0};
     struct prediction at = target_time(w, &base);
@@ -132,7 +139,10 @@ void oxl_find_target_delay(struct run_work *w)
     double doubt = 0.5 * w->doubt_s * fmax(1, 1 / base.ratio);
     double far = r->o2_is_lower_bound ? OXL_BOUND_SIGMAS : 1;
     s->value = at.fills && r->dropped ? at.time_s : NAN;
-    s->low = at.fills ? at.time_s - far * (e.down + doubt) : gas_lasts_s(w, &base, &e);
+    struct target_case sure = base;
+    sure.like_flux = r->o2_is_lower_bound;
+    s->low = at.fills ? target_time(w, &sure).time_s - far * (e.down + doubt)
+                      : gas_lasts_s(w, &base, &e);
     s->low = fmax(s->low, at.time_s < 0 ? at.time_s - e.down : 0);
     s->high = e.all_fill && r->dropped ? at.time_s + e.up + doubt : INFINITY;
 }

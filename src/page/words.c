@@ -69,8 +69,7 @@ size_t oxl_runs_listed(const struct oxl_test_record *s,
 struct oxl_run_figures oxl_run_shown(const struct oxl_test_record *s,
                                      const struct oxl_run_result *r)
 {
-    const struct oxl_result *all = s->has_result ? &s->result : &(struct oxl_result){0};
-    return oxl_run_as_judged(r, all->session, all->deeper_run > 0, &s->profile);
+    return oxl_run_as_judged(r, s->has_result ? &s->result : NULL, &s->profile);
 }
 
 /* Has seconds to be compared with the others': a deeper run has seconds of its own, one that held

@@ -38,7 +38,12 @@ bool oxl_deeper_worth(const struct oxl_proc *p)
     if (r.valid_runs == 0 || !oxl_known(r.air_g_s) ||
         oxl_reasons_pushing(oxl_kept_reasons(p), OXL_PUSH_VOID))
         return false;
-    return p->deeper.choice == OXL_DEEPER_YES || oxl_deeper_may_decide(&r);
+    if (p->deeper.choice == OXL_DEEPER_YES)
+        return true;
+    /* What only a proof of the rear is missing to needs no more gas. */
+    struct oxl_result proven;
+    oxl_kept_judge_proven(p, &proven);
+    return oxl_deeper_may_decide(&r) && proven.verdict == OXL_VERDICT_INCONCLUSIVE;
 }
 
 void oxl_deeper_offer(struct oxl_proc *p)
@@ -140,8 +145,27 @@ static void begin_stay(struct oxl_proc *p, double shift)
     struct oxl_removal *d = &p->deeper.now;
     d->before_mg = d->removed_mg;
     d->stay_us = p->run.front_rich_us;
-    d->sum_pct_s = d->span_s = d->ramp_s = 0;
+    d->sum_pct_s = d->span_s = d->as_rich_s = 0;
+    d->richest_v = d->level_v = 0;
+    d->stood_pct = shift;
     d->stay_deepest_pct = shift;
+}
+
+/* The gas is as rich as ever: the hand may still open the valve. Since when, at which level. */
+static bool hand_moves(struct oxl_proc *p, double step)
+{
+    struct oxl_removal *d = &p->deeper.now;
+    struct oxl_trace t = oxl_proc_front(p);
+    double v = t.count > 2 ? oxl_trace_last_three(t, t.count - 1) : 0;
+    d->richest_v = fmax(d->richest_v, v);
+    bool moves = v >= d->richest_v - OXL_HAND_STILL_V;
+    if (d->richest_v > d->level_v + OXL_HAND_STILL_V) {
+        d->level_v = d->richest_v;
+        d->as_rich_s = 0;
+    }
+    if (moves)
+        d->as_rich_s += step;
+    return moves;
 }
 
 /* A switching front: what the trims had yet to take away while it stood rich. */
@@ -155,13 +179,15 @@ static void count_trim(struct oxl_proc *p, double shift)
         begin_stay(p, shift);
     d->span_s += s;
     d->sum_pct_s += s * shift;
-    if (shift < d->stay_deepest_pct - 0.3) {
-        d->stay_deepest_pct = shift;
-        d->ramp_s = d->span_s;
+    d->stay_deepest_pct = fmin(d->stay_deepest_pct, shift);
+    if (hand_moves(p, s)) {
+        d->sum_pct_s = d->span_s = 0;
+        d->stood_pct = shift;
     }
-    d->removed_mg = d->before_mg + oxl_removal_by_trim_mg(&p->profile, p->base.trim_pct,
-                                                          d->sum_pct_s - shift * d->span_s,
-                                                          d->ramp_s, air_g_s(p));
+    double behind_pct_s = d->sum_pct_s - d->stay_deepest_pct * d->span_s +
+                          d->as_rich_s * (d->stood_pct - d->stay_deepest_pct);
+    d->removed_mg = d->before_mg +
+                    oxl_removal_by_trim_mg(&p->profile, p->base.trim_pct, behind_pct_s, air_g_s(p));
 }
 
 /* ---- what to do ---- */

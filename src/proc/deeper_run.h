@@ -15,9 +15,11 @@ struct oxl_deeper {
         double removed_mg;
         double before_mg;          /* in earlier stays of a switching front on its rich side */
         int64_t stay_us;           /* ... the present one began; 0: none */
-        double sum_pct_s, span_s;  /* ... of the shift in it */
-        double ramp_s;             /* ... how long the trims moved */
-        double stay_deepest_pct;   /* ... and to where */
+        double sum_pct_s, span_s;  /* ... of the shift since the hand stands still */
+        double richest_v;          /* ... of the front in it */
+        double level_v, as_rich_s; /* ... how long the gas was as rich as at that level */
+        double stood_pct;          /* ... of the shift when the hand stood still */
+        double stay_deepest_pct;   /* ... of the shift */
         int64_t front_us, trim_us; /* last counted; 0: none */
         int64_t over_us;           /* over target since; 0: it is not */
         int64_t idle_us;           /* nothing more to be had since; 0: there is */

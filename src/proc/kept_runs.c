@@ -63,21 +63,51 @@ oxl_reasons oxl_kept_reasons(const struct oxl_proc *p)
            oxl_leak_watch_reasons(&p->leak_watch);
 }
 
-static void judge(const struct oxl_proc *p, const struct oxl_run_result *runs, size_t n,
-                  struct oxl_result *out)
+static struct oxl_session_facts facts_of(const struct oxl_proc *p)
 {
-    struct oxl_session_facts facts = {
+    return (struct oxl_session_facts){
         .rear_seen_rich = p->sensors.rear.rich_us != 0,
         .rear_seen_lean = p->sensors.rear.lean_us != 0 || p->kept.rear_fell,
         .reasons = oxl_kept_reasons(p),
+        .refuted = oxl_sensors_refuted(&p->sensors),
+        .rear_floor_v = p->sensors.cut.floor_v,
         .deeper_unsafe = !oxl_deeper_safe(p),
+        .rear_lag_s = p->procedure <= OXL_PROCEDURE_2
+                          ? 0
+                          : oxl_sensors_rear_lag_s(&p->sensors, p->profile.rear_tau_s),
     };
+}
+
+static void judge(const struct oxl_proc *p, const struct oxl_run_result *runs, size_t n,
+                  struct oxl_result *out)
+{
+    const struct oxl_session_facts facts = facts_of(p);
     oxl_judge(runs, n, &p->profile, &facts, out);
 }
 
 void oxl_kept_judge(const struct oxl_proc *p, struct oxl_result *out)
 {
     judge(p, p->kept.runs, p->kept.runs_n, out);
+}
+
+void oxl_kept_judge_proven(const struct oxl_proc *p, struct oxl_result *out)
+{
+    struct oxl_session_facts facts = facts_of(p);
+    facts.rear_seen_lean = true;
+    if (!p->sensors.rear.fall_in_cut)
+        facts.refuted = oxl_reasons_add(facts.refuted, OXL_R_REAR_SLOW);
+    facts.reasons &= ~facts.refuted;
+    facts.rear_floor_v = INFINITY;
+    if (!p->sensors.rear.fall_in_cut)
+        facts.rear_lag_s = 0;
+    oxl_judge(p->kept.runs, p->kept.runs_n, &p->profile, &facts, out);
+}
+
+void oxl_kept_judge_slow(const struct oxl_proc *p, struct oxl_result *out)
+{
+    struct oxl_session_facts facts = facts_of(p);
+    facts.reasons = oxl_reasons_add(facts.reasons, OXL_R_REAR_SLOW);
+    oxl_judge(p->kept.runs, p->kept.runs_n, &p->profile, &facts, out);
 }
 
 /* It leaves one zone. */
@@ -96,12 +126,9 @@ static size_t meant(const struct oxl_proc *p)
     return n;
 }
 
-/* Not while a snap has yet to show whether a sensor is slow: it is asked for after each run. */
 static bool may_be_enough(const struct oxl_proc *p)
 {
-    const char *why;
-    return p->until_decided && p->kept.valid_n >= AGREEING_RUNS &&
-           !oxl_sensors_in_doubt(&p->sensors, p, &why);
+    return p->until_decided && p->kept.valid_n >= AGREEING_RUNS;
 }
 
 /* Two runs have decided: each by itself and both together come to the same one of the three

@@ -40,6 +40,10 @@ bool oxl_kept_run_due(const struct oxl_proc *p);
 oxl_reasons oxl_kept_reasons(const struct oxl_proc *p);
 /* The verdict as things stand. */
 void oxl_kept_judge(const struct oxl_proc *p, struct oxl_result *out);
+/* As it would be once a fuel cut had shown the rear lean, and quick. */
+void oxl_kept_judge_proven(const struct oxl_proc *p, struct oxl_result *out);
+/* ... and had it shown slow. */
+void oxl_kept_judge_slow(const struct oxl_proc *p, struct oxl_result *out);
 /* Two runs in a row failed for the same reason, which a third would meet as well. */
 bool oxl_kept_failed_alike(const struct oxl_proc *p);
 void oxl_kept_say_failed_alike(const struct oxl_proc *p);

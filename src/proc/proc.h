@@ -73,14 +73,16 @@ struct oxl_enrich {
 
 struct oxl_timing {
     int64_t drop_us;    /* when the rear was found lean; 0: not yet */
+    bool rear_first;    /* ... and it had fallen before the front */
     int64_t balance_us; /* since when front and trims are back; 0: they are not */
 };
 
 struct oxl_recovery {
     int64_t settled_us; /* since when the trims are back; 0: they are not */
     int64_t offer_us;   /* the leak check is offered until then; 0: it is not */
-    unsigned asked;     /* times that a snap was asked for */
-    int asked_in;       /* ... last after this run */
+    int64_t snap_us;    /* a snap of the throttle is waited for until then; 0: it is not */
+    unsigned asked;     /* times that it was asked for */
+    unsigned cuts;      /* ... fuel cuts seen before the last time */
     unsigned asked_new; /* whether the converter is new, beside the leak check or after it: 1 + the
                          * checks done then; 0: not yet */
 };

@@ -5,6 +5,7 @@ enum { MOST_ASKED = 2 }; /* for a snap */
 static const double settle_s = 3.0;
 /* Then the test ends, whatever was not answered. Judgement: two short sentences and a key; the
  * first procedure waited twice as long. */
+static const double snap_s = 20.0; /* to put the foot on the pedal; common practice, no source */
 static const double offer_s = 10.0;
 
 /* Would the verdict be "bad"? Then the leak check is worth its minute, and whether the converter is
@@ -23,6 +24,40 @@ static bool is_unasked(const struct oxl_proc *p)
     return !asked || (p->leak.done >= asked && oxl_leak_worth(p));
 }
 
+/* Would a fuel cut that shows the rear lean, or slow, change the answer? */
+static bool turns_on_the_rear(const struct oxl_proc *p)
+{
+    struct oxl_result now, other;
+    oxl_kept_judge(p, &now);
+    oxl_kept_judge_proven(p, &other);
+    if (other.conclusion != now.conclusion || !oxl_sensors_rear_may_be_slow(&p->sensors))
+        return other.conclusion != now.conclusion;
+    oxl_kept_judge_slow(p, &other);
+    return other.conclusion != now.conclusion;
+}
+
+/* A snap of the throttle shows the rear lean, and how fast it falls. Its cut also fills the store,
+ * which spoils a run behind it: so it is asked for once none is due, and only where the verdict
+ * turns on it. */
+static bool ask_for_proof(struct oxl_proc *p)
+{
+    struct oxl_recovery *v = &p->recovery;
+    if (!p->source.cues || p->procedure <= OXL_PROCEDURE_2 || v->asked >= MOST_ASKED ||
+        p->sensors.cut.floor_v > 0 || !turns_on_the_rear(p) || oxl_deeper_worth(p))
+        return false;
+    v->asked++;
+    v->cuts = p->sensors.cut.seen;
+    v->snap_us = p->now_us + OXL_S_US(snap_s);
+    oxl_proc_unsay(p);
+    oxl_proc_tell(p, OXL_ADV_PROVE_REAR);
+    return true;
+}
+
+static bool proof_is_over(const struct oxl_proc *p)
+{
+    return p->sensors.cut.seen > p->recovery.cuts && !p->sensors.cut.start_us;
+}
+
 /* What the last run leads to. */
 static void conclude(struct oxl_proc *p)
 {
@@ -31,6 +66,8 @@ static void conclude(struct oxl_proc *p)
     } else if (oxl_kept_failed_alike(p)) {
         oxl_kept_say_failed_alike(p);
         oxl_proc_enter(p, OXL_STATE_DONE);
+    } else if (ask_for_proof(p)) {
+        return;
     } else if (oxl_deeper_worth(p)) {
         oxl_deeper_offer(p);
     } else if (is_unasked(p) && looks_bad(p)) {
@@ -55,7 +92,7 @@ static bool heads_back(const struct oxl_proc *p)
 
 void oxl_recovery_enter(struct oxl_proc *p)
 {
-    p->recovery.settled_us = p->recovery.offer_us = 0;
+    p->recovery.settled_us = p->recovery.offer_us = p->recovery.snap_us = 0;
     /* Of several runs a false baseline spoils one; a single run has to prove its own. */
     bool proves = p->kept.valid_n == 1 && oxl_kept_last(p) && p->source.waits && !heads_back(p);
     bool gas = oxl_gas_may_flow(p) && !oxl_kept_failed_alike(p);
@@ -78,19 +115,6 @@ static void take_back_run(struct oxl_proc *p)
     oxl_proc_tell(p, OXL_ADV_RUN_INVALID);
 }
 
-/* The snap is asked for once the last run's own fall has shown what it could. */
-static void ask_for_proof(struct oxl_proc *p)
-{
-    const char *why = "";
-    struct oxl_recovery *v = &p->recovery;
-    if (oxl_kept_enough(p) || v->asked >= MOST_ASKED || v->asked_in == p->run.number ||
-        p->kept.valid_n == 0 || !oxl_sensors_proof_wanted(&p->sensors, p, &why))
-        return;
-    v->asked++;
-    v->asked_in = p->run.number;
-    oxl_proc_say(p, OXL_ADV_PROVE_REAR, "%s", why);
-}
-
 static void next_state(struct oxl_proc *p)
 {
     bool due = oxl_kept_run_due(p);
@@ -99,7 +123,7 @@ static void next_state(struct oxl_proc *p)
         oxl_proc_enter(p, OXL_STATE_LEAK_CHECK);
     else if (due)
         oxl_proc_enter(p, OXL_STATE_BASELINE);
-    else if (!p->recovery.offer_us)
+    else if (!p->recovery.offer_us && !p->recovery.snap_us)
         conclude(p);
 }
 
@@ -107,6 +131,11 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (!oxl_proc_is_trim(p, s))
         return;
+    if (p->recovery.snap_us && proof_is_over(p)) {
+        p->recovery.snap_us = 0;
+        conclude(p);
+        return;
+    }
     bool proving = !oxl_kept_run_due(p) && !p->leak.wanted && !p->recovery.offer_us;
     double shift = oxl_proc_shift_pct(p);
     bool back =
@@ -114,8 +143,6 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
     oxl_proc_since(&p->recovery.settled_us, back || (proving && heads_back(p)), p->now_us);
     oxl_gas_watch_recovery(p);
     oxl_gas_say_shut(p);
-    if (!oxl_gas_may_flow(p))
-        ask_for_proof(p);
     if (oxl_proc_lasted(p, p->recovery.settled_us, settle_s) && !p->link.lost_us) {
         oxl_kept_prove(p);
         next_state(p);
@@ -124,13 +151,15 @@ void oxl_recovery_data(struct oxl_proc *p, const struct oxl_sample *s)
 
 int64_t oxl_recovery_offer_due(const struct oxl_proc *p)
 {
-    return p->recovery.offer_us && !p->leak.wanted ? p->recovery.offer_us : INT64_MAX;
+    const struct oxl_recovery *v = &p->recovery;
+    int64_t due_us = v->snap_us ? v->snap_us : v->offer_us;
+    return due_us && !p->leak.wanted ? due_us : INT64_MAX;
 }
 
 int64_t oxl_recovery_due(const struct oxl_proc *p)
 {
     if (oxl_recovery_offer_due(p) < INT64_MAX)
-        return p->recovery.offer_us;
+        return oxl_recovery_offer_due(p);
     /* Crossed fronts never bring the trims back: what that means is the baseline's to say. */
     double s =
         oxl_baseline_crossed(p) && !oxl_gas_may_flow(p) ? settle_s : p->profile.recovery_limit_s;
@@ -140,7 +169,13 @@ int64_t oxl_recovery_due(const struct oxl_proc *p)
 void oxl_recovery_time(struct oxl_proc *p)
 {
     if (oxl_recovery_offer_due(p) < INT64_MAX) {
-        oxl_proc_enter(p, OXL_STATE_DONE);
+        bool snap = p->recovery.snap_us != 0;
+        p->recovery.snap_us = 0;
+        p->recovery.asked = MOST_ASKED; /* nobody snaps it */
+        if (snap)
+            conclude(p);
+        else
+            oxl_proc_enter(p, OXL_STATE_DONE);
         return;
     }
     if (oxl_gas_gave_up(p))

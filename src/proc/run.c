@@ -8,7 +8,7 @@ static struct oxl_depth_plan plan_of(const struct oxl_profile *f, enum oxl_run_m
 {
     struct oxl_depth_plan plan = {
         mode,        f->target_pct, f->accept_low_pct, f->accept_high_pct, f->back_off_pct,
-        f->slow_pct, f->hold_s,     OXL_REAR_DEEP_V,   OXL_ADV_ADD_GAS};
+        f->slow_pct, f->hold_s,     OXL_ADV_ADD_GAS};
     if (mode == OXL_RUN_NORMAL)
         return plan;
     plan.target_pct = f->deeper_target_pct;
@@ -16,7 +16,6 @@ static struct oxl_depth_plan plan_of(const struct oxl_profile *f, enum oxl_run_m
         fmin(0.5 * (f->target_pct + f->deeper_target_pct), f->accept_high_pct);
     plan.accept_low_pct = plan.back_off_pct = f->deeper_deepest_pct;
     plan.hold_s = NAN;
-    plan.rear_floor_v = OXL_REAR_LEAN_V;
     plan.add = OXL_ADV_DEEPER_ADD;
     return plan;
 }

@@ -13,7 +13,6 @@ struct oxl_depth_plan {
     enum oxl_run_mode mode;
     double target_pct, accept_low_pct, accept_high_pct, back_off_pct, slow_pct;
     double hold_s;       /* in the accepted range; NAN: until enough oxygen is out */
-    double rear_floor_v; /* a switching rear's fall is watched down to here */
     enum oxl_advice add; /* how the valve is opened */
 };
 

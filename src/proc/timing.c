@@ -3,9 +3,18 @@
 
 /* After the lean gas has ended, what is still in the pipe may yet reach the rear sensor. */
 static const double pipe_patience_s = 1.5;
-/* A rear that has fallen through its level is watched a little longer: gas at balance leaves it in
- * the middle of its step, lean gas takes it down. */
-static const double depth_patience_s = 1.2;
+/* A switching rear that has fallen through its level is watched on: where it comes to stand shows
+ * how much of the lean gas comes through. Not one that fell before the front: its lean gas came
+ * from outside. */
+static double level_patience_s(const struct oxl_proc *p, double value)
+{
+    const double watch_s = 3.0, short_s = 1.2;
+    const bool briefly = p->procedure <= OXL_PROCEDURE_2 || p->timing.rear_first;
+    double floor_v = oxl_run_is_deeper(p) ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
+    if (p->pair.rear_kind == OXL_SENSOR_WIDE || (briefly && value <= floor_v))
+        return 0;
+    return briefly ? short_s : watch_s;
+}
 
 void oxl_timing_enter(struct oxl_proc *p)
 {
@@ -115,6 +124,8 @@ static void finish(struct oxl_proc *p, bool held)
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
     oxl_measure_run(&in, r);
+    if (p->procedure <= OXL_PROCEDURE_2)
+        r->rear_above_v = 0; /* it was not watched for that */
     add_flaws(p, r);
     oxl_run_over(p, &ev);
     say_run(p, r, held);
@@ -140,15 +151,15 @@ static void watch_drop(struct oxl_proc *p)
         return;
     oxl_kept_rear_fell(p);
     p->timing.drop_us = p->now_us;
+    p->timing.rear_first = m.high_us < p->run.front_lean.low_us;
 }
 
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
 {
     if (oxl_channel_same(s->channel, p->pair.rear)) {
         watch_drop(p);
-        bool deep = p->pair.rear_kind == OXL_SENSOR_WIDE || s->value <= p->run.plan.rear_floor_v;
         if (p->timing.drop_us &&
-            (deep || p->now_us - p->timing.drop_us >= OXL_S_US(depth_patience_s))) {
+            p->now_us - p->timing.drop_us >= OXL_S_US(level_patience_s(p, s->value))) {
             finish(p, false);
             return;
         }

@@ -14,11 +14,10 @@ static const double quick_rear_s = 1.0; /* from here on a snap is asked for, to 
  * apart, it says nothing. */
 static const double rise_from = 1.15, rise_to = 1.8;
 static const double slow_front_s = 0.12, quick_front_s = 0.08, coarse_s = 0.06;
-static const double ramp_asks_s = 1.0; /* a front this slow at the release is doubtful */
 static const double far_lean = 1.5, far_lean_v = 0.15;
 static const double risen_rpm = 350, risen_for_s = 4.0;
 static const double after_cut_s = 3.0, after_drop_s = 8.0;
-/* Oxygen of a cut. Even behind a store that takes all of it up no rich gas is left for the rear;
+/* Oxygen of the cuts. Even behind a store that takes all of it up no rich gas is left for the rear;
  * and more than the other is in no store. Judgement: 113 cars of the campaign, seed 430000001,
  * drawn. */
 static const double moves_mg = 500, swallowed_mg = 2000;
@@ -27,7 +26,7 @@ static const double strong_pct = 3.0; /* lean gas that a slow fall cannot be bla
 void oxl_sensors_start(struct oxl_sensors_watch *w)
 {
     const struct oxl_proof none = {.lowest = NAN, .highest = NAN, .least = NAN, .fall_s = NAN};
-    *w = (struct oxl_sensors_watch){.front = none, .rear = none, .front_ramp_s = NAN};
+    *w = (struct oxl_sensors_watch){.front = none, .rear = none, .quickest_s = NAN};
 }
 
 static double crossing_s(const struct oxl_point *a, const struct oxl_point *b, double level)
@@ -81,8 +80,8 @@ static void say_proof(const struct oxl_proc *p, const char *id, const struct oxl
                    slow && rear ? "Slow rear sensor: a good result cannot stand."
                    : slow       ? "Slow front sensor: a bad result cannot stand."
                    : seen       ? ""
-                   : rear       ? "Snap the throttle once after a run: the fuel cut takes it lean."
-                                : "");
+                   : rear ? "Snap the throttle once after the last run: the fuel cut takes it lean."
+                          : "");
 }
 
 static void note_level(const struct oxl_proc *p, struct oxl_proof *f, struct oxl_trace t,
@@ -158,7 +157,7 @@ static double fed_mg(const struct oxl_sensors_watch *w, const struct oxl_proc *p
 
 bool oxl_sensors_cut_moves_rear(const struct oxl_sensors_watch *w)
 {
-    return w->cut.fed_mg >= moves_mg;
+    return w->cut.all_mg >= moves_mg;
 }
 
 bool oxl_sensors_cut_passes_store(const struct oxl_sensors_watch *w)
@@ -204,6 +203,12 @@ static double rear_fall_s(const struct oxl_proc *p, struct oxl_trace t)
     return oxl_known(fall_s) ? fmax(0, fall_s - age_s) : NAN;
 }
 
+static void note_fall(struct oxl_sensors_watch *w, struct oxl_trace t)
+{
+    w->quickest_s =
+        fmin(w->quickest_s, passage_s(t, fall_from_v, fall_to_v)); /* a NAN is no fall */
+}
+
 static double cut_fall_s(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
                          struct oxl_trace t)
 {
@@ -211,6 +216,20 @@ static double cut_fall_s(const struct oxl_sensors_watch *w, const struct oxl_pro
     if (!oxl_known(whole) || fed_mg(w, p) >= swallowed_mg)
         return whole;
     return fmin(whole, 2 * lower);
+}
+
+/* Where the rear stands in pure air, behind a store that the lean gas of a run has filled and the
+ * cut once more (0.5 s of air is 0.8 times the least that a sound one holds, at any flow). The
+ * least value: a level too high would prove too much. */
+static void note_floor(struct oxl_sensors_watch *w, const struct oxl_proc *p)
+{
+    const double fills_s = 0.5;
+    if (p->pair.rear_kind != OXL_SENSOR_SWITCHING || p->kept.valid_n == 0 ||
+        w->cut.seen_us - w->cut.start_us < OXL_S_US(fills_s))
+        return;
+    double least = oxl_trace_window(oxl_proc_rear(p), w->cut.start_us, p->now_us).min;
+    if (least > 0 && least <= OXL_REAR_DEEP_V && !(w->cut.floor_v > 0 && w->cut.floor_v < least))
+        w->cut.floor_v = least;
 }
 
 static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)
@@ -247,6 +266,7 @@ static bool judge_rear(struct oxl_sensors_watch *w, const struct oxl_proc *p, bo
         if (!(fall > slow_rear_s)) /* held by a large store, or lean before: nothing to time */
             return true;
     }
+    note_fall(w, t);
     w->rear.fall_s = fall;
     w->rear.fall_in_cut = true;
     w->rear.tempo = fall > slow_rear_s ? OXL_TEMPO_SLOW : OXL_TEMPO_QUICK;
@@ -266,9 +286,11 @@ static void watch_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p)
              (double)(w->cut.seen_us - w->cut.start_us) / 1e6,
              w->cut.throttle_shut ? "shut" : "not known");
     judge_front(w, p);
+    note_floor(w, p);
     oxl_proc_mark(p, text);
     w->cut.seen++;
     w->cut.fed_mg = fmax(w->cut.fed_mg, fed_mg(w, p)); /* an unknown flow adds nothing */
+    w->cut.all_mg += fmax(0, fed_mg(w, p));
     w->cut.start_us = 0;
     w->cut.judged = true;
 }
@@ -285,6 +307,7 @@ static void watch_drop(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     if (!oxl_known(fall) && !late)
         return;
     w->watched_drop_us = 0;
+    note_fall(w, t);
     if (!oxl_known(fall) || w->rear.fall_in_cut)
         return;
     w->rear.fall_s = fall;
@@ -296,7 +319,6 @@ static void watch_drop(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 
 void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_run_result *r)
 {
-    w->front_ramp_s = r->front_ramp_s;
     if (r->dropped)
         w->watched_drop_us = r->rear_lean.t_us;
     w->drop_from_us = r->front_lean.t_us;
@@ -320,21 +342,15 @@ oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
     return of_tempo(w, OXL_TEMPO_QUICK);
 }
 
-bool oxl_sensors_in_doubt(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                          const char **why)
+double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s)
 {
-    const struct oxl_proof *rear = &w->rear;
-    bool doubtful = oxl_known(rear->fall_s) && rear->fall_s > quick_rear_s && !rear->fall_in_cut;
-    bool ramp = oxl_known(w->front_ramp_s) && w->front_ramp_s > ramp_asks_s &&
-                p->pair.front_kind == OXL_SENSOR_WIDE && !w->front.fall_in_cut;
-    *why = !rear->lean_us ? "" : doubtful ? "The rear fell slowly." : "The front went lean slowly.";
-    return !rear->lean_us || doubtful || ramp;
+    const double per_fall = 1 / 0.81; /* ln(0.54 / 0.24): 0.6 to 0.3 V of a step to 0.06 V */
+    return oxl_known(w->quickest_s) ? fmax(0, per_fall * w->quickest_s - tau_s) : 0;
 }
 
-bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                              const char **why)
+bool oxl_sensors_rear_may_be_slow(const struct oxl_sensors_watch *w)
 {
-    return !w->cut.start_us && !w->watched_drop_us && oxl_sensors_in_doubt(w, p, why);
+    return oxl_known(w->rear.fall_s) && w->rear.fall_s > quick_rear_s && !w->rear.fall_in_cut;
 }
 
 void oxl_sensors_sample(struct oxl_sensors_watch *w, const struct oxl_proc *p,

@@ -24,10 +24,12 @@ struct oxl_sensors_watch {
         int64_t start_us; /* the front went far lean; 0: no cut going on */
         int64_t seen_us;  /* far lean last */
         bool throttle_shut, judged;
-        unsigned seen; /* cuts in this session */
-        double fed_mg; /* oxygen, by the longest of them */
+        unsigned seen;  /* cuts in this session */
+        double fed_mg;  /* oxygen, by the longest of them */
+        double all_mg;  /* ... by all of them */
+        double floor_v; /* a switching rear's level in air; 0: not shown */
     } cut;
-    double front_ramp_s;     /* of the last run */
+    double quickest_s;       /* fall of the rear, 0.6 to 0.3 V; NAN: none was seen */
     int64_t watched_drop_us; /* a drop whose fall is still being watched; 0: none */
     int64_t drop_from_us;    /* its front-lean */
 };
@@ -48,12 +50,11 @@ static inline bool oxl_proof_whole(const struct oxl_proof *f)
 /* A fuel cut brought so much oxygen that any live rear moved; that no store could keep it all. */
 bool oxl_sensors_cut_moves_rear(const struct oxl_sensors_watch *w);
 bool oxl_sensors_cut_passes_store(const struct oxl_sensors_watch *w);
-/* A sensor that a snap would prove or refute: never lean, or slow. */
-bool oxl_sensors_in_doubt(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                          const char **why);
-/* A snap of the throttle would show more; *why is said with it. */
-bool oxl_sensors_proof_wanted(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
-                              const char **why);
+/* How much later than one of that time constant the rear may be: it is no slower than its quickest
+ * fall. 0 when none was seen. */
+double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s);
+/* It fell slowly, and no fuel cut has shown whether that was the sensor. */
+bool oxl_sensors_rear_may_be_slow(const struct oxl_sensors_watch *w);
 /* What was never seen is said as well, once, at the end. */
 void oxl_sensors_say_unseen(const struct oxl_sensors_watch *w, const struct oxl_proc *p);
 

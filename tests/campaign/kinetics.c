@@ -92,7 +92,8 @@ static void add_run(struct row *row, const struct trial *t, const struct trial_r
         return;
     if (oxl_known(g->o2_mg.low))
         sampling_add(&row->mass, span_covers(&g->o2_mg, r->truth.stored_mg));
-    if (oxl_known(g->delay_at_target_s.value) && t->ideal.known && !t->ideal.held)
+    if (oxl_known(g->delay_at_target_s.value) && t->ideal.known && !t->ideal.held &&
+        !oxl_run_still_takes(g, t->result.rear_floor_v))
         sampling_add(&row->target, span_covers(&g->delay_at_target_s, t->ideal.delay_s));
 }
 

@@ -13,7 +13,7 @@ leak-before-rear|--leak-check|leak-found|inconclusive
 leak-at-rear|--leak-check|leak-found|inconclusive
 good|--leak-check|leak-not-found|good
 residual-propane||slow-release|questionable,inconclusive
-over-propane||over-enriched|good,inconclusive
+over-propane||over-enriched|questionable,inconclusive
 misfire||codes-stored|none
 misfire|--pass-stops|misfire|inconclusive
 valve-not-shut||gas-drip|questionable,inconclusive

@@ -127,8 +127,7 @@ static bool bounds_say_something(const struct whole_test *t)
     bool all = bounds_something(&r->delay_s) && bounds_something(&r->delay_at_target_s) &&
                bounds_something(&r->o2_mg) && bounds_something(&r->lead.span);
     for (size_t i = 0; i < t->record.runs_n; i++) {
-        const struct oxl_run_figures f =
-            oxl_run_as_judged(&t->record.runs[i], r->session, r->deeper_run > 0, &t->profile);
+        const struct oxl_run_figures f = oxl_run_as_judged(&t->record.runs[i], r, &t->profile);
         all = all && bounds_something(&f.delay_s) && bounds_something(&f.delay_at_target_s) &&
               bounds_something(&f.o2_mg);
     }
@@ -141,8 +140,7 @@ static bool rows_are_as_judged(const struct whole_test *t)
     const struct oxl_result *r = &t->record.result;
     for (size_t i = 0; i < t->record.runs_n; i++) {
         const struct oxl_run_result *run = &t->record.runs[i];
-        const struct oxl_run_figures f =
-            oxl_run_as_judged(run, r->session, r->deeper_run > 0, &t->profile);
+        const struct oxl_run_figures f = oxl_run_as_judged(run, r, &t->profile);
         const oxl_reasons flaws = run->reasons | r->session;
         if (oxl_reasons_pushing(flaws, OXL_PUSH_SHORTER) &&
             (isfinite(f.delay_s.high) || isfinite(f.delay_at_target_s.high)))

@@ -39,7 +39,7 @@ prepare() { # ROOM: built, and green before anything is broken
   ninja -C mutants $(tests_of "$1") >mutants/build.log 2>&1 || { tail -20 mutants/build.log; exit 1; }
   ordered[$1]=$(for t in $(tests_of "$1"); do
     from=$(date +%s%N)
-    (cd mutants && timeout 120 "tests/$t" >/dev/null 2>&1) || echo "0 BROKEN-$t"
+    (cd mutants && timeout 900 "tests/$t" >/dev/null 2>&1) || echo "0 BROKEN-$t"
     echo "$(($(date +%s%N) - from)) $t"
   done | sort -n | awk '{print $2}')
   case ${ordered[$1]} in *BROKEN-*)
@@ -57,7 +57,7 @@ noticed() { # ROOM
     return
   fi
   for t in ${ordered[$1]}; do
-    (cd mutants && ulimit -v 4000000 && timeout 100 "tests/$t" >/dev/null 2>&1) || { echo "$t"; return; }
+    (cd mutants && ulimit -v 4000000 && timeout 600 "tests/$t" >/dev/null 2>&1) || { echo "$t"; return; }
   done
 }
 equal() { # FILE LINE-TEXT NEW

@@ -262,6 +262,7 @@ static void test_held_wide_rear_beyond_balance(void **state)
     struct prepared w;
     b.store_g = 3;
     b.rate = 0.1;
+    b.depth = 0.22; /* a shallower run says less of the target */
     b.end_s = 75;
     prepare(&w, &b);
     assert_true(isnan(run.rear_lean_s));

@@ -104,7 +104,7 @@ static void test_deeper_contradicted_does_not_condemn(void **state)
     r[3] = held_run(6, 300);
     r[3].deeper = true;
     assert_int_equal(judged(r, 4, &proven).verdict, OXL_VERDICT_INCONCLUSIVE);
-    struct oxl_session_facts slow = {true, true, OXL_REASON_BIT(OXL_R_REAR_SLOW), false};
+    struct oxl_session_facts slow = {true, true, OXL_REASON_BIT(OXL_R_REAR_SLOW), 0, 0, false, 0};
     assert_int_equal(judged(r, 4, &slow).verdict, OXL_VERDICT_INCONCLUSIVE);
 }
 
@@ -193,9 +193,52 @@ static void test_deeper_every_class_and_flaw(void **state)
             }
 }
 
+/* A rear that stands higher than the lean gas puts it: the store still takes some of it up, and the
+ * small mass is a bound; unless a fuel cut has shown that this sensor ends so high. */
+static void test_a_rear_that_stands_too_high_condemns_nothing(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = a_run(0.3, 0.1, 5, 10);
+    const struct {
+        double above_v, floor_v;
+        bool bad;
+    } rows[] = {{0.015, 0, true},       {0.06, 0, false},    {0.06, 0.05, true},
+                {0.06, 0.03, false},    {0.06, 0.09, false}, /* cut off by its electronics */
+                {0.06, INFINITY, true}, {NAN, 0, false}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct oxl_session_facts facts = proven;
+        facts.rear_floor_v = rows[i].floor_v;
+        r.rear_above_v = rows[i].above_v;
+        struct oxl_result v = judged(&r, 1, &facts);
+        assert_int_equal(v.conclusion == OXL_CONCLUSION_BAD, rows[i].bad);
+        assert_int_equal(judged_has(&v, OXL_R_PART_EMPTIED), !rows[i].bad);
+    }
+}
+
+/* A rear that is late by a second lengthens every time by that, and the mass by its share of it. */
+static void test_a_slow_rear_opens_what_it_can_amount_to(void **state)
+{
+    (void)state;
+    struct oxl_session_facts late = proven;
+    struct oxl_run_result r = a_run(2.5, 0.2, 300, 20);
+    r.rear_above_v = 0;
+    struct oxl_result sure = judged(&r, 1, &late);
+    late.rear_lag_s = 1;
+    struct oxl_result v = judged(&r, 1, &late);
+    assert_near(v.delay_at_target_s.low, sure.delay_at_target_s.low - 1, 1e-9);
+    assert_near(v.delay_at_target_s.high, sure.delay_at_target_s.high, 1e-9);
+    assert_near(v.o2_mg.low, sure.o2_mg.low * (1 - 1 / 2.5), 1e-9);
+    r = held_run(8, 300);
+    sure = judged(&r, 1, &proven);
+    v = judged(&r, 1, &late);
+    assert_near(v.o2_mg.low, sure.o2_mg.low, 1e-9); /* it took up all that was fed */
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_a_slow_rear_opens_what_it_can_amount_to),
+        cmocka_unit_test(test_a_rear_that_stands_too_high_condemns_nothing),
         cmocka_unit_test(test_a_deeper_run_decides),
         cmocka_unit_test(test_deeper_condemns_by_its_mass),
         cmocka_unit_test(test_deeper_contradicted_does_not_condemn),

@@ -36,7 +36,7 @@ static struct oxl_run_result flawed(double delay, double mg, oxl_reasons flaws)
 
 static struct oxl_session_facts with(oxl_reasons reasons)
 {
-    return (struct oxl_session_facts){true, true, reasons, false};
+    return (struct oxl_session_facts){true, true, reasons, 0, 0, false, 0};
 }
 
 /* ---- the leading figure ---- */
@@ -136,7 +136,7 @@ static void test_deeper_run_is_asked_for_where_it_can_be(void **state)
     struct oxl_result v = judged(r, 2, &proven);
     assert_int_equal(oxl_next_step(&v, 0), OXL_R_PART_EMPTIED);
     assert_int_equal(steps(&v), 1); /* no "less gas" beside it */
-    struct oxl_session_facts hot = {true, true, 0, true};
+    struct oxl_session_facts hot = {true, true, 0, 0, 0, true, 0};
     struct oxl_session_facts table = with(OXL_REASON_BIT(OXL_R_IMPORTED));
     v = judged(r, 2, &hot);
     assert_false(has_step(&v, OXL_R_PART_EMPTIED));
@@ -319,17 +319,18 @@ static void test_a_run_is_shown_as_it_is_judged(void **state)
     test_profile(&p);
     struct oxl_run_result r[2] = {flawed(1.9, 190, OXL_REASON_BIT(OXL_R_PART_EMPTIED)),
                                   a_run(2.1, 0.1, 150, 10)};
-    struct oxl_run_figures f = oxl_run_as_judged(&r[0], 0, false, &p);
+    struct oxl_run_figures f = oxl_run_as_judged(&r[0], NULL, &p);
     assert_true(isnan(f.delay_s.value) && isinf(f.delay_s.high) && isinf(f.o2_mg.high));
     assert_near(f.delay_s.low, 1.8, 1e-12);
-    f = oxl_run_as_judged(&r[1], 0, false, &p);
+    f = oxl_run_as_judged(&r[1], NULL, &p);
     assert_near(f.delay_s.value, 2.1, 1e-12);
     assert_near(f.delay_s.high, 2.2, 1e-12);
     /* The session's misfire leaves the time alone, a deeper run makes the others bounds. */
-    f = oxl_run_as_judged(&r[1], OXL_REASON_BIT(OXL_R_MISFIRE), false, &p);
+    f = oxl_run_as_judged(&r[1], &(struct oxl_result){.session = OXL_REASON_BIT(OXL_R_MISFIRE)},
+                          &p);
     assert_true(isnan(f.delay_s.low) && isnan(f.delay_s.high) && !oxl_figure_known(&f.o2_mg));
     assert_near(f.delay_s.value, 2.1, 1e-12);
-    f = oxl_run_as_judged(&r[1], 0, true, &p);
+    f = oxl_run_as_judged(&r[1], &(struct oxl_result){.deeper_run = 2}, &p);
     assert_true(isinf(f.delay_at_target_s.high) && isinf(f.o2_mg.high));
     struct oxl_session_facts leak = with(OXL_REASON_BIT(OXL_R_REAR_RESTS_LEAN));
     struct oxl_result v = judged(r, 2, &leak);

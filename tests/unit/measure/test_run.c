@@ -198,7 +198,7 @@ static void test_part_emptied(void **state)
     assert_false(run_has(&r, OXL_R_PART_EMPTIED));
     /* A loop so fast that a pulse takes out less than a sound store leaves unused: however short
      * the time, the store may be large and full behind an emptied inlet. */
-    b.rate = 0.6;
+    b.rate = 1.2;
     b.store_g = 0.02;
     r = measured(&b);
     assert_true(r.dropped && run_has(&r, OXL_R_PART_EMPTIED) && isinf(r.o2_mg.high));

@@ -87,7 +87,7 @@ static void crossed_fronts_are_not_waited_for(void **state)
     car_glide(c, 0.3, c->stft, 1.2);
     car_run(c, 3);
     c->rear = 0.05;
-    car_run(c, 1);
+    car_run(c, 3.5);
     assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
     c->proc.banks.crossed = true;
     c->stft = 25;

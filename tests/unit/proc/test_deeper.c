@@ -25,8 +25,8 @@ static void release(struct car *c, double rear_after_s)
     car_run(c, 0.4);
     car_glide(c, 0.2, c->stft, 1.3);
     car_run(c, rear_after_s);
-    c->rear = 0.05;
-    car_run(c, 1.0);
+    c->rear = 0.04; /* as lean gas of 0.23 puts it */
+    car_run(c, 3.5);
 }
 
 static void taken_it_empties_and_decides(void **state)
@@ -88,7 +88,7 @@ static void heat_cuts_it_short(void **state)
     /* No catalyst temperature is reported: 10 s from where it passed -25 % or stood still. */
     assert_true(took_s > 8 && took_s < 13);
     assert_int_equal(car_heard(c, OXL_ADV_CUT_HEAT), 1);
-    release(c, 0.2);
+    release(c, 3.0); /* too much stored for that dose */
     const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
     assert_true(r->deeper && r->valid);
     assert_true(oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED));

@@ -93,7 +93,7 @@ static void a_single_run_is_proven_by_its_own_trims(void **state)
     car_glide(c, 0.3, c->stft, 1.2);
     car_glide(c, 3, c->stft * 0.7, 1.15);
     c->rear = 0.05;
-    car_run(c, 1.5);
+    car_run(c, 3.5);
     assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
     assert_int_equal(c->proc.kept.valid_n, 1);
     car_key(c, OXL_KEY_ABORT);

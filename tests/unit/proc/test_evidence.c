@@ -71,6 +71,88 @@ static void fuel_cut_times_the_rear(void **state)
     }
 }
 
+/* The rear held in every run: whether it lives is asked last, and the verdict waits for it. */
+static struct car *held(unsigned runs)
+{
+    struct car *c = car_new();
+    c->proc.runs_wanted = runs;
+    car_survey(c);
+    for (unsigned i = 0; i < runs; i++) {
+        assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), 0);
+        assert_true(car_pulse(c, -25, INFINITY));
+    }
+    car_run(c, 5);
+    assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), 1);
+    assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
+    return c;
+}
+
+static void a_held_rear_is_proven_last(void **state)
+{
+    (void)state;
+    for (unsigned runs = 1; runs <= 3; runs += 2) {
+        struct car *c = held(runs);
+        snap(c, 0.3);
+        const struct oxl_event *r = car_last(c, OXL_EV_RESULT);
+        assert_non_null(r);
+        assert_int_equal(r->u.result.conclusion, OXL_CONCLUSION_GOOD);
+        assert_false(oxl_reasons_has(r->u.result.reasons, OXL_R_REAR_NOT_SEEN_LEAN));
+        car_free(c);
+    }
+}
+
+static void a_proof_that_nobody_gives_is_not_waited_for(void **state)
+{
+    (void)state;
+    struct car *c = held(1);
+    car_run(c, 120); /* the deeper run is offered in vain, too */
+    const struct oxl_event *r = car_last(c, OXL_EV_RESULT);
+    assert_non_null(r);
+    assert_int_equal(r->u.result.conclusion, OXL_CONCLUSION_NONE);
+    assert_true(oxl_reasons_has(r->u.result.reasons, OXL_R_REAR_NOT_SEEN_LEAN));
+    assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), 1);
+    car_free(c);
+}
+
+/* A rear that stands still in a cut shows no lean end; a cut too short to move it is asked for
+ * again, and two of them do. */
+static void a_dead_rear_shows_no_lean_end(void **state)
+{
+    (void)state;
+    struct car *c = held(1);
+    for (int k = 0; k < 2; k++) {
+        assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
+        c->rpm = 1700;
+        car_run(c, 0.5);
+        c->front = 1.99;
+        car_run(c, 0.65);
+        c->front = 1.0;
+        c->rpm = 750;
+        car_run(c, 5);
+        assert_true(c->proc.sensors.cut.floor_v <= 0);
+        assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), 2);
+        assert_int_equal(oxl_sensors_cut_moves_rear(&c->proc.sensors), k == 1);
+    }
+    car_free(c);
+}
+
+/* It is no slower than its quickest fall: 0.3 s of 0.6 to 0.3 V are 0.37 s, 0.17 more than the
+ * profile's. */
+static void the_quickest_fall_bounds_the_lag(void **state)
+{
+    (void)state;
+    const struct oxl_sensors_watch none = {.quickest_s = NAN}, quick = {.quickest_s = 0.1},
+                                   slow = {.quickest_s = 0.3};
+    assert_true(oxl_sensors_rear_lag_s(&none, 0.2) <= 0);
+    assert_true(oxl_sensors_rear_lag_s(&quick, 0.2) <= 0);
+    assert_true(fabs(oxl_sensors_rear_lag_s(&slow, 0.2) - 0.17) < 0.005);
+    struct car *c = car_in_enrichment();
+    snap(c, 1.5);
+    snap(c, 0.6);
+    assert_true(fabs(c->proc.sensors.quickest_s - 0.6) < 0.1);
+    car_free(c);
+}
+
 static void lean_without_a_rise_of_speed_is_no_cut(void **state)
 {
     (void)state;
@@ -291,6 +373,10 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(proof_has_its_times),
         cmocka_unit_test(fuel_cut_times_the_rear),
+        cmocka_unit_test(a_held_rear_is_proven_last),
+        cmocka_unit_test(a_proof_that_nobody_gives_is_not_waited_for),
+        cmocka_unit_test(a_dead_rear_shows_no_lean_end),
+        cmocka_unit_test(the_quickest_fall_bounds_the_lag),
         cmocka_unit_test(lean_without_a_rise_of_speed_is_no_cut),
         cmocka_unit_test(a_rear_that_a_cut_does_not_move_is_stuck),
         cmocka_unit_test(what_a_cut_shows_lean_is_not_stuck),

@@ -108,7 +108,7 @@ static void a_valve_shut_in_part_is_called_for_then_the_cylinder(void **state)
     car_glide(c, 0.3, c->stft, 1.12); /* lean, as if it were shut */
     car_glide(c, 4, -10, 1.0);
     c->rear = 0.05;
-    assert_true(car_wait(c, OXL_STATE_RECOVERY, 2));
+    assert_true(car_wait(c, OXL_STATE_RECOVERY, 4));
     c->rear = 0.7;
     size_t from = c->log_n;
     car_run(c, 19);
@@ -137,7 +137,7 @@ static void trims_that_move_or_say_nothing_do_not_call_for_it(void **state)
         struct car *c = car_in_release();
         car_glide(c, 0.3, c->stft, 1.12);
         c->rear = 0.05;
-        assert_true(car_wait(c, OXL_STATE_RECOVERY, 3));
+        assert_true(car_wait(c, OXL_STATE_RECOVERY, 4));
         c->rear = 0.7;
         c->fuel_system = open ? 1 : 2;
         size_t from = c->log_n;

@@ -236,29 +236,6 @@ static void the_leak_key_does_not_replace_it(void **state)
     car_free(c);
 }
 
-/* A rear that was never seen lean is to be proven, but not while gas may flow. */
-static void no_proof_is_asked_for_in_gas(void **state)
-{
-    (void)state;
-    struct car *c = car_new();
-    car_survey(c);
-    assert_true(car_pulse(c, -20, INFINITY));
-    unsigned asked = car_heard(c, OXL_ADV_PROVE_REAR);
-    assert_int_equal(asked, 1);
-    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
-    c->rear = 0.8;
-    car_gas(c, 4, -18);
-    oxl_proc_link(&c->proc, OXL_LINK_LOST, "", c->t_us);
-    oxl_proc_link(&c->proc, OXL_LINK_READY, "", c->t_us);
-    car_run(c, 10);
-    car_shut_stands(c);
-    assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), asked);
-    car_shut(c);
-    car_run(c, 4);
-    assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), asked + 1);
-    car_free(c);
-}
-
 /* Void in timing: the valve is shut, the trims are on their way. */
 static void a_restart_after_the_cut_waits_for_the_trims(void **state)
 {
@@ -352,7 +329,6 @@ int main(void)
         cmocka_unit_test(nor_does_a_leak_check_wait_longer),
         cmocka_unit_test(a_link_that_is_back_says_it_again),
         cmocka_unit_test(the_leak_key_does_not_replace_it),
-        cmocka_unit_test(no_proof_is_asked_for_in_gas),
         cmocka_unit_test(a_restart_after_the_cut_waits_for_the_trims),
         cmocka_unit_test(a_deeper_run_without_release_offers_nothing),
         cmocka_unit_test(nor_does_one_whose_link_was_lost),
