@@ -245,10 +245,8 @@ static void draw(struct oxl_sinks *s)
 {
     int rows, cols;
     oxl_term_size(s->term, &rows, &cols);
-    if ((rows != oxl_canvas_rows(s->canvas) || cols != oxl_canvas_cols(s->canvas)) &&
-        !oxl_canvas_resize(s->canvas, rows, cols))
+    if (!oxl_canvas_resize(s->canvas, rows, cols))
         return;
-    oxl_canvas_clear(s->canvas);
     oxl_view_draw(s->model, s->canvas);
     oxl_term_show(s->term, s->canvas);
 }

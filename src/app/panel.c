@@ -44,8 +44,7 @@ void oxl_panel_show(struct oxl_panel *p, struct oxl_screen *s)
     if (oxl_was_stopped())
         oxl_term_again(p->term);
     oxl_term_size(p->term, &rows, &cols);
-    if ((rows != oxl_canvas_rows(p->canvas) || cols != oxl_canvas_cols(p->canvas)) &&
-        !oxl_canvas_resize(p->canvas, rows, cols))
+    if (!oxl_canvas_resize(p->canvas, rows, cols))
         return;
     s->ascii = p->ascii;
     oxl_screen_draw(s, p->canvas);

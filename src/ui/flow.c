@@ -61,6 +61,13 @@ void oxl_flow_text(struct oxl_flow *f, enum oxl_ink lead_ink, const char *lead, 
     } while (*text);
 }
 
+int oxl_flow_rows(const char *text, int cols)
+{
+    struct oxl_flow count = {NULL, {0, 0, 1, cols}, 0, 0};
+    oxl_flow_text(&count, OXL_INK_TEXT, "", 0, OXL_INK_TEXT, text);
+    return count.count;
+}
+
 int oxl_flow_pages(struct oxl_canvas *c, struct oxl_area a, int screenful,
                    void (*write)(struct oxl_flow *f, const void *ctx), const void *ctx)
 {

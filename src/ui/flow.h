@@ -17,6 +17,9 @@ struct oxl_flow {
 void oxl_flow_text(struct oxl_flow *f, enum oxl_ink lead_ink, const char *lead, int indent,
                    enum oxl_ink ink, const char *text);
 
+/* How many rows the text takes. */
+int oxl_flow_rows(const char *text, int cols);
+
 /* Runs `write` twice as said above; when it does not fit, the last row says where one is and how
  * to turn. Returns how many screenfuls there are. */
 int oxl_flow_pages(struct oxl_canvas *c, struct oxl_area a, int screenful,

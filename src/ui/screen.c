@@ -7,19 +7,12 @@
 
 enum { LEAST_ROWS = 16, LEAST_COLS = 60, NOTE_ROWS = 3, COMMAND_ROWS = 3 };
 
-static int rows_of(const char *text, int cols)
-{
-    struct oxl_flow count = {NULL, {0, 0, 1, cols}, 0, 0};
-    oxl_flow_text(&count, OXL_INK_TEXT, "", 0, OXL_INK_TEXT, text);
-    return count.count;
-}
-
 /* Wrapped, at most `most` rows, its last row at `bottom`; returns the row above it. */
 static int draw_above(struct oxl_canvas *c, int bottom, int most, enum oxl_ink ink,
                       const char *lead, const char *text)
 {
     int indent = (int)strlen(lead), cols = oxl_canvas_cols(c) - 2;
-    int rows = rows_of(text, cols - indent);
+    int rows = oxl_flow_rows(text, cols - indent);
     rows = rows < most ? rows : most;
     struct oxl_flow f = {c, {bottom - rows + 1, 1, rows, cols}, 0, 0};
     oxl_flow_text(&f, ink, lead, indent, ink, text);

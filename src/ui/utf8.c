@@ -2,42 +2,17 @@
 
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "oxylag/ui.h"
-
-/* Length by the lead byte, RFC 3629 section 3; 0 for what can lead nothing. */
-static int sequence_length(unsigned char lead)
-{
-    if (lead < 0x80)
-        return 1;
-    if (lead >= 0xC2 && lead <= 0xDF)
-        return 2;
-    if (lead >= 0xE0 && lead <= 0xEF)
-        return 3;
-    return lead >= 0xF0 && lead <= 0xF4 ? 4 : 0;
-}
 
 uint32_t oxl_utf8_next(const char **s)
 {
-    static const uint32_t lead_mask[] = {0, 0x7F, 0x1F, 0x0F, 0x07};
-    static const uint32_t least[] = {0, 0, 0x80, 0x800, 0x10000}; /* over-long forms are refused */
-    const unsigned char *p = (const unsigned char *)*s;
-    if (*p == 0)
+    const char *p = *s;
+    if (*p == '\0')
         return 0;
-    int n = sequence_length(*p);
-    uint32_t ch = n ? *p & lead_mask[n] : 0;
-    for (int i = 1; i < n; i++) {
-        if ((p[i] & 0xC0) != 0x80) {
-            n = 0;
-            break;
-        }
-        ch = ch << 6 | (p[i] & 0x3Fu);
-    }
-    if (n == 0 || ch < least[n] || (ch >= 0xD800 && ch <= 0xDFFF) || ch > 0x10FFFF) {
-        *s += 1;
-        return '?';
-    }
-    *s += n;
-    return ch;
+    size_t n = oxl_utf8_length(p, strnlen(p, 4));
+    *s += n ? n : 1;
+    return n ? oxl_code_point(p, n) : '?';
 }
 
 uint32_t oxl_utf8_cell(uint32_t ch)

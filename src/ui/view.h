@@ -19,6 +19,8 @@ int oxl_view_head(const struct oxl_model *m, struct oxl_canvas *c);
 /* Too small for more than words. */
 bool oxl_view_is_tiny(const struct oxl_canvas *c);
 void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row);
+/* Whole rows of blanks: takes away what stands there, and gives the ink's colour. */
+void oxl_view_fill(struct oxl_canvas *c, int row, int rows, enum oxl_ink ink);
 /* A filled band with large letters where they fit. */
 void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const char *words,
                      bool ascii);

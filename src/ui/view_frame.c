@@ -8,7 +8,7 @@
 #include "large.h"
 #include "oxylag/figure.h"
 
-static void fill(struct oxl_canvas *c, int row, int rows, enum oxl_ink ink)
+void oxl_view_fill(struct oxl_canvas *c, int row, int rows, enum oxl_ink ink)
 {
     for (int r = row; r < row + rows; r++)
         for (int x = 0; x < oxl_canvas_cols(c); x++)
@@ -39,7 +39,7 @@ void oxl_view_banner(struct oxl_canvas *c, int rows, enum oxl_ink ink, const cha
                      bool ascii)
 {
     int cols = oxl_canvas_cols(c);
-    fill(c, 0, rows, ink);
+    oxl_view_fill(c, 0, rows, ink);
     int scale = 2;
     while (scale > 0 && (!oxl_large_can(words, scale, ascii) || oxl_large_rows(scale) > rows ||
                          oxl_large_cols(words, scale) > cols - 2))
@@ -102,13 +102,6 @@ static void drop_begun_sentence(char *text, int room)
         }
 }
 
-static int rows_of(const char *text, int cols)
-{
-    struct oxl_flow count = {NULL, {0, 0, 1, cols}, 0, 0};
-    oxl_flow_text(&count, OXL_INK_TEXT, "", 0, OXL_INK_TEXT, text);
-    return count.count;
-}
-
 /* The sentence, and the countdown beside it or beneath. One row, two where it needs them, and all
  * the time where a countdown comes and goes. Returns the rows used. */
 static int draw_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row)
@@ -119,7 +112,7 @@ static int draw_sentence(const struct oxl_model *m, struct oxl_canvas *c, int ro
     int cols = oxl_canvas_cols(c);
     countdown(m, h.hand, cols < 60, left, sizeof left);
     int len = (int)strlen(left);
-    bool two = cols < 60 || rows_of(h.sentence, cols - 2) > 1 ||
+    bool two = cols < 60 || oxl_flow_rows(h.sentence, cols - 2) > 1 ||
                (m->state == OXL_STATE_ENRICHMENT && cols < 100) ||
                (int)strlen(h.sentence) + len + 2 > cols;
     bool beneath = two && len;
@@ -147,7 +140,7 @@ static int draw_words(const struct oxl_model *m, struct oxl_canvas *c)
     oxl_headline(m, &h);
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     struct oxl_flow f = {c, {0, 0, rows, cols}, 0, 0};
-    fill(c, 0, rows_of(h.words, cols), h.band);
+    oxl_view_fill(c, 0, oxl_flow_rows(h.words, cols), h.band);
     oxl_flow_text(&f, h.band, "", 0, h.band, h.words);
     return f.count;
 }
@@ -213,7 +206,7 @@ void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row)
     oxl_headline(m, &h);
     if (h.note[0]) {
         struct oxl_flow f = {c, {row, 1, 2, cols - 2}, 0, 0};
-        fill(c, row, rows_of(h.note, cols - 2) > 1 ? 2 : 1, OXL_INK_TEXT);
+        oxl_view_fill(c, row, oxl_flow_rows(h.note, cols - 2) > 1 ? 2 : 1, OXL_INK_TEXT);
         oxl_flow_text(&f, h.note_ink, "", 0, h.note_ink, h.note);
         return;
     }

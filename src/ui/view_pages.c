@@ -36,8 +36,7 @@ static void draw_acknowledge(struct oxl_canvas *c, bool read)
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     const char *text = read ? "Enter: I have read this, a: leave" : "Enter: next part, a: leave";
     int len = (int)strlen(text);
-    for (int x = 0; x < cols; x++)
-        oxl_canvas_put(c, rows - 1, x, ' ', OXL_INK_ACTION);
+    oxl_view_fill(c, rows - 1, 1, OXL_INK_ACTION);
     if (len <= cols)
         oxl_canvas_text(c, rows - 1, (cols - len) / 2, len, OXL_INK_ACTION, text);
     else

@@ -113,9 +113,7 @@ void oxl_view_tiny(const struct oxl_model *m, struct oxl_canvas *c)
     struct oxl_headline h;
     oxl_headline(m, &h);
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
-    for (int r = 0; r < rows; r++)
-        for (int x = 0; x < cols; x++)
-            oxl_canvas_put(c, r, x, ' ', h.band);
+    oxl_view_fill(c, 0, rows, h.band);
     int row = oxl_view_head(m, c);
     struct oxl_area rest = {row, 0, rows - row, cols};
     if (rest.rows > 0 && h.advice == OXL_ADV_CHECK_STOPS)
