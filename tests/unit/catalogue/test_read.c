@@ -112,6 +112,22 @@ static void torn(void **state)
 }
 
 /* A result as an older version wrote it is not enough. */
+/* A line of it that is no JSON may have been the result: nothing is said of it but that. */
+static void damaged(void **state)
+{
+    (void)state;
+    static const char *const lines[] = {
+        VEHICLE STATE("baseline") "{\"t\":8,\"event\":{\"event\":\"result\",\"verd}}\n" HELP_END,
+        VEHICLE STATE("baseline") HELP_RESULT "{\"t\":9,\"end\":tr\n",
+    };
+    for (size_t i = 0; i < 2; i++) {
+        struct oxl_past r = row_of(lines[i]);
+        assert_string_equal(r.kind, "unreadable");
+        assert_non_null(strstr(r.why, "it is damaged"));
+        assert_string_equal(r.verdict, "");
+    }
+}
+
 static void older(void **state)
 {
     (void)state;
@@ -209,6 +225,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(far_apart, setup, teardown),
         cmocka_unit_test_setup_teardown(without_result, setup, teardown),
         cmocka_unit_test_setup_teardown(torn, setup, teardown),
+        cmocka_unit_test_setup_teardown(damaged, setup, teardown),
         cmocka_unit_test_setup_teardown(older, setup, teardown),
         cmocka_unit_test_setup_teardown(not_a_recording, setup, teardown),
         cmocka_unit_test_setup_teardown(masked, setup, teardown),
