@@ -8,7 +8,7 @@ unset DISPLAY WAYLAND_DISPLAY
 wait_for() {
   local i
   checks=$((checks + 1))
-  for i in $(seq $(($2 * 10))); do
+  for i in $(seq $(($2 * 40))); do # far away, so that a busy machine fails nothing
     tm capture-pane -p >screen.txt 2>/dev/null
     grep -qE -- "$1" screen.txt && return 0
     sleep 0.1

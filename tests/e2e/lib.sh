@@ -38,7 +38,7 @@ check() {
 }
 # sim SCENARIO: the whole test on a simulated port, recorded, as JSON lines.
 sim() {
-  timeout 120 "$oxylag" run --port "sim:$1" --accept-cautions --virtual-time --json \
+  timeout 900 "$oxylag" run --port "sim:$1" --accept-cautions --virtual-time --json \
     --out "$1.rec"
 }
 # refuse EXIT PATTERN COMMAND...: must exit with EXIT and one line on stderr that matches.
@@ -46,7 +46,7 @@ refuse() {
   local want=$1 pattern=$2 got lines
   shift 2
   checks=$((checks + 1))
-  case $1 in sim) "$@" ;; *) timeout 120 "$@" ;; esac >refuse.out 2>refuse.err </dev/null
+  case $1 in sim) "$@" ;; *) timeout 900 "$@" ;; esac >refuse.out 2>refuse.err </dev/null
   got=$?
   [ "$got" = "$want" ] || fail "$*: exit $got, expected $want: $(tail -1 refuse.err)"
   tail -1 refuse.err | grep -qE -- "$pattern" ||

@@ -7,7 +7,7 @@ serve_and_test() {
   for _ in $(seq 600); do [ -s port.name ] && break; sleep 0.1; done
   port=$(cat port.name)
   check "a port is named" test -n "$port"
-  timeout 500 "$oxylag" run --port "$port" -y --json --samples --runs "$runs" --out served.rec \
+  timeout 900 "$oxylag" run --port "$port" -y --json --samples --runs "$runs" --out served.rec \
     >served.events 2>served.err
   rc=$?
   checks=$((checks + 1))

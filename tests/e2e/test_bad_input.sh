@@ -151,14 +151,14 @@ columns=time=t,front=f,rear=r,stft=s
 mkdir folder.ini
 for what in ./pipe.ini ./folder.ini "$socket" /dev/zero; do
   words='pipe|folder|device or a socket'
-  refuse 3 "$words" timeout 60 "$oxylag" demo --profile "$what" -y --plain
-  refuse 3 "$words" timeout 60 "$oxylag" profiles "$what"
-  refuse 3 "$words" timeout 60 "$oxylag" demo --scenario "$what" -y --plain
-  refuse 3 "$words" timeout 60 "$oxylag" run --port "sim:$what" -y --plain
-  refuse 3 "$words" timeout 60 "$oxylag" simulate --scenario "$what" --listen pty
-  refuse 3 "$words" timeout 60 "$oxylag" import "$what" --columns "$columns" --out none.rec
-  refuse 3 "$words" timeout 60 "$oxylag" report "$what"
-  refuse 3 "$words" timeout 60 "$oxylag" replay "$what"
+  refuse 3 "$words" timeout 900 "$oxylag" demo --profile "$what" -y --plain
+  refuse 3 "$words" timeout 900 "$oxylag" profiles "$what"
+  refuse 3 "$words" timeout 900 "$oxylag" demo --scenario "$what" -y --plain
+  refuse 3 "$words" timeout 900 "$oxylag" run --port "sim:$what" -y --plain
+  refuse 3 "$words" timeout 900 "$oxylag" simulate --scenario "$what" --listen pty
+  refuse 3 "$words" timeout 900 "$oxylag" import "$what" --columns "$columns" --out none.rec
+  refuse 3 "$words" timeout 900 "$oxylag" report "$what"
+  refuse 3 "$words" timeout 900 "$oxylag" replay "$what"
 done
 refuse 3 'pipe' bash -c "'$oxylag' report <(echo)"
 for command in report replay; do
@@ -248,7 +248,7 @@ grep -q 'No verdict' half.txt || fail "the report of half a recording gives a ve
 
 # Disk full: a file-size limit stands for it. The test goes through, the file stays whole lines.
 checks=$((checks + 1))
-(ulimit -f 100 && timeout 100 "$oxylag" demo -y --virtual-time --scenario aged --out full.rec \
+(ulimit -f 100 && timeout 900 "$oxylag" demo -y --virtual-time --scenario aged --out full.rec \
   >full.out 2>full.err)
 grep -q 'recording stopped early' full.err || fail "a full disk is not said: $(cat full.err)"
 grep -q 'RESULT' full.out || fail "a full disk stopped the test"

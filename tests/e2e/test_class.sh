@@ -91,7 +91,7 @@ export TERM=xterm-256color LC_ALL=C.UTF-8
 . "$here/tmux.sh"
 wait_for() {
   checks=$((checks + 1))
-  for _ in $(seq $(($2 * 10))); do
+  for _ in $(seq $(($2 * 40))); do
     tm capture-pane -p >screen.txt
     grep -qE "$1" screen.txt && return 0
     sleep 0.1

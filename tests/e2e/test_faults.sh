@@ -121,7 +121,7 @@ sound rest
 
 # The reader of the lines goes away: stopped, recorded, said.
 checks=$((checks + 1))
-timeout 120 "$oxylag" demo -y --json --rate 8 --out pipe.rec 2>pipe.err | head -1 >pipe.first
+timeout 900 "$oxylag" demo -y --json --rate 8 --out pipe.rec 2>pipe.err | head -1 >pipe.first
 rc=${PIPESTATUS[0]}
 [ "$rc" = 6 ] || fail "closed pipe: exit $rc, expected 6"
 grep -q 'nobody reads standard output' pipe.err || fail "closed pipe: $(cat pipe.err)"

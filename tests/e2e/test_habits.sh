@@ -50,7 +50,7 @@ while IFS='|' read -r name settings id by want; do
     checks=$((checks + 1))
     scenario "$settings" $mg >habit.ini
     rm -f habit.truth
-    timeout 300 "$oxylag" demo --scenario ./habit.ini --seed $seed -y --runs 3 --virtual-time --json --truth habit.truth \
+    timeout 900 "$oxylag" demo --scenario ./habit.ini --seed $seed -y --runs 3 --virtual-time --json --truth habit.truth \
       >$mg.events 2>err
     rc=$?
     # Runs that count are a result whatever ends the test.

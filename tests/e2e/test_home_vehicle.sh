@@ -7,7 +7,7 @@
 # ---- a vehicle: `simulate` on a pseudo-terminal, the link check, an inspection, one run ----
 "$oxylag" simulate --listen pty --symlink "$work/adapter" --scenario good >serve.txt 2>&1 &
 cleanup_pids+=($!)
-for _ in $(seq 50); do [ -e adapter ] && break || sleep 0.1; done
+for _ in $(seq 1200); do [ -e adapter ] && break || sleep 0.1; done
 rm -rf data
 open 80 24
 wait_for 'want to do' 10

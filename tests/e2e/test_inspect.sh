@@ -7,7 +7,7 @@
 look() {
   local name=$1
   shift
-  timeout 60 "$oxylag" inspect --port "sim:$name" --virtual-time --json "$@" >"$name.json" 2>"$name.err"
+  timeout 900 "$oxylag" inspect --port "sim:$name" --virtual-time --json "$@" >"$name.json" 2>"$name.err"
 }
 # holds FILE FILTER: the jq filter over all lines must be true.
 holds() {
@@ -71,7 +71,7 @@ grep -q 0XYLAGSM good.json && fail "--mask-vin: the number is printed"
 
 # The page for people.
 checks=$((checks + 1))
-timeout 60 "$oxylag" inspect --port sim:codes --virtual-time >page.txt 2>page.err || fail "page: exit $?"
+timeout 900 "$oxylag" inspect --port sim:codes --virtual-time >page.txt 2>page.err || fail "page: exit $?"
 for words in 'SIMULATED' 'P0141' 'Heater circuit, bank 1 sensor 2' 'not run' 'Monitor   ' \
   'TCM-SimulatedGear' 'watch the cautions' 'P0420 was stored at 2000 rpm'; do
   check "page says $words" grep -q -- "$words" page.txt
@@ -83,7 +83,7 @@ check "tables stay apart" grep -qxE 'air flow +12.00 g/s' page.txt
 check "an ECU is called so" grep -q 'ECU 7E9: TCM-SimulatedGear' page.txt
 # A code of which nothing is known: no caution, yet not nothing.
 printf '[scenario]\ntitle = Pending\n[ecu]\nfront = wide-current\npending = P1234\n' >odd.ini
-timeout 60 "$oxylag" inspect --port sim:./odd.ini --virtual-time >odd.txt 2>odd.err
+timeout 900 "$oxylag" inspect --port sim:./odd.ini --virtual-time >odd.txt 2>odd.err
 check "an unknown code is named first" grep -qx 'Look up the unknown trouble code before the test' odd.txt
 
 # Exit codes. An unsuitable vehicle is inspected all the same.
@@ -107,7 +107,7 @@ twice() {
   for format in --json --quiet; do
     rm -f "$name.rec"
     checks=$((checks + 1))
-    timeout 60 "$oxylag" inspect "$@" "$format" --out "$name.rec" >"$name.live" 2>"$name.err"
+    timeout 900 "$oxylag" inspect "$@" "$format" --out "$name.rec" >"$name.live" 2>"$name.err"
     [ $? = "$want" ] || fail "$name $format: exit, expected $want: $(tail -1 "$name.err")"
     checks=$((checks + 1))
     "$oxylag" replay "$name.rec" "$format" >"$name.again" 2>"$name.err"
@@ -176,7 +176,7 @@ for where in pty tcp:127.0.0.1:0; do
   for _ in $(seq 600); do [ -s port.name ] && break; sleep 0.1; done
   checks=$((checks + 1))
   rm -f served.rec
-  timeout 200 "$oxylag" inspect --port "$(head -1 port.name)" --json --out served.rec \
+  timeout 900 "$oxylag" inspect --port "$(head -1 port.name)" --json --out served.rec \
     >served.json 2>served.err || fail "$where: exit $?: $(tail -1 served.err)"
   "$oxylag" replay served.rec --json >again.json 2>/dev/null
   check "$where: replay prints the same" cmp served.json again.json

@@ -7,7 +7,7 @@ tests() {
   local port=$1 want=$2 got pattern
   shift 2
   checks=$((checks + 1))
-  timeout 120 "$oxylag" ports --test "$port" >out.txt 2>err.txt
+  timeout 900 "$oxylag" ports --test "$port" >out.txt 2>err.txt
   got=$?
   [ $got = "$want" ] || fail "$port: exit $got, expected $want: $(cat out.txt err.txt)"
   for pattern in "$@"; do
@@ -20,7 +20,7 @@ serve=$!
 cleanup_pids+=($serve)
 "$oxylag" simulate --listen tcp:127.0.0.1:0 --scenario no-rear >tcp.txt 2>&1 &
 cleanup_pids+=($!)
-for _ in $(seq 50); do [ -e adapter ] && grep -q tcp: tcp.txt && break || sleep 0.1; done
+for _ in $(seq 1200); do [ -e adapter ] && grep -q tcp: tcp.txt && break || sleep 0.1; done
 tests "$work/adapter" 0 'pass +rights .*may be opened by you' "caution +in use .*oxylag.* \(process $serve\)" \
   '-> Close that program' 'pass +adapter .* answers' 'pass +speed +[0-9]+ baud' 'pass +vehicle .*K-line' \
   'pass +sensors +bank 1' 'refresh .*every' 'readings +front [0-9.]+, rear [0-9.]+ readings a second' \

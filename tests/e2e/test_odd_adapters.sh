@@ -52,7 +52,7 @@ while IFS='|' read -r name settings want most said; do
   write_scenario "$settings"
   rm -f odd.rec odd.truth
   checks=$((checks + 1))
-  timeout 120 "$oxylag" demo --scenario ./odd.ini --runs 3 --seed $seed -y --virtual-time --json --out odd.rec --truth odd.truth \
+  timeout 900 "$oxylag" demo --scenario ./odd.ini --runs 3 --seed $seed -y --virtual-time --json --out odd.rec --truth odd.truth \
     >odd.events 2>odd.err
   rc=$?
   [ $rc = "$want" ] || fail "$name: exit $rc, expected $want: $(tail -1 odd.err)"

@@ -13,7 +13,7 @@ hostile=$'<script>alert(1)</script> & "q" \'s\' \x1b[31m </title><img src=x oner
 demo() { # NAME SCENARIO options...
   local name=$1 scenario=$2
   shift 2
-  timeout 120 "$oxylag" demo --scenario "$scenario" -y --plain --virtual-time --out "$name.rec" \
+  timeout 900 "$oxylag" demo --scenario "$scenario" -y --plain --virtual-time --out "$name.rec" \
     "$@" >/dev/null 2>&1
 }
 demo aged aged --runs 3 --order "RO 4711" --technician "bay 3" --inlet "after the air meter"
@@ -127,7 +127,7 @@ refuse 3 'missing.rec' "$oxylag" report missing.rec -f html
 chromium=$(command -v chromium || command -v chromium-browser || command -v google-chrome)
 if [ -n "$chromium" ]; then
   browse() {
-    timeout 120 "$chromium" --no-sandbox --headless --disable-gpu --disable-quic --no-first-run \
+    timeout 900 "$chromium" --no-sandbox --headless --disable-gpu --disable-quic --no-first-run \
       --disable-background-networking --disable-component-update --disable-sync \
       --user-data-dir="$work/browser" "$@" 2>/dev/null
   }

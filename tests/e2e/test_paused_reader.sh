@@ -39,7 +39,7 @@ done
 into_pipe late --json --samples --rate 8 --runs 2 --truth late.truth
 until_in late.rec '"event":"run"' 60
 sleep 2
-timeout 60 cat <&7 >late.events &
+timeout 900 cat <&7 >late.events &
 reader=$!
 wait "$pid"
 rc=$?
@@ -69,7 +69,7 @@ plays never.rec "never read"
 
 # A pipe that is closed stops a test as ever.
 checks=$((checks + 1))
-timeout 20 "${demo[@]}" --json --samples --rate 4 --out closed.rec 2>closed.err | head -3 >/dev/null
+timeout 900 "${demo[@]}" --json --samples --rate 4 --out closed.rec 2>closed.err | head -3 >/dev/null
 rc=${PIPESTATUS[0]}
 { [ "$rc" = 6 ] && grep -q 'nobody reads' closed.err; } || fail "closed pipe: exit $rc: $(cat closed.err)"
 

@@ -38,7 +38,7 @@ while IFS='|' read -r name options reason allowed; do
   for seed in $seeds; do
     out=$name$options.$seed.events
     # shellcheck disable=SC2086
-    timeout 200 "$oxylag" demo --scenario "$name" $options --seed $seed -y --virtual-time --json \
+    timeout 900 "$oxylag" demo --scenario "$name" $options --seed $seed -y --virtual-time --json \
       --out "$out.rec" >"$out" 2>"$out.err"
     verdict=$(jq -r 'select(.event == "result") | .verdict' "$out")
     verdict=${verdict:-none}

@@ -119,7 +119,7 @@ export TERM=xterm-256color LC_ALL=C.UTF-8 XDG_CONFIG_HOME=$work/config
 . "$here/tmux.sh"
 wait_for() {
   checks=$((checks + 1))
-  for _ in $(seq 150); do
+  for _ in $(seq 1500); do
     tm capture-pane -p >screen.txt
     grep -qE "$1" screen.txt && return 0
     sleep 0.1
@@ -170,7 +170,7 @@ tm_end
 checks=$((checks + 1))
 head -1 "$own/after.csv" | grep -q '^recv_s,' || fail "the export is no table"
 rm "$own/after.csv"
-check "lines on request" timeout 20 script -qec "$oxylag recordings --plain" /dev/null
+check "lines on request" timeout 900 script -qec "$oxylag recordings --plain" /dev/null
 checks=$((checks + 1))
 grep -q '^2026-11-20 09:00  GOOD' check.out || fail "plain: $(cat check.out)"
 

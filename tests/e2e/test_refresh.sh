@@ -5,7 +5,7 @@
 
 for seed in 1 2 3 4 5; do
   checks=$((checks + 1))
-  timeout 100 "$oxylag" demo --scenario slow-refresh --seed "$seed" -y --virtual-time --json \
+  timeout 900 "$oxylag" demo --scenario slow-refresh --seed "$seed" -y --virtual-time --json \
     --out "$seed.rec" --truth "$seed.truth" >"$seed.events" 2>err || fail "seed $seed: $(tail -1 err)"
   # Each run's interval against the pulse whose front-lean is nearest.
   jq -n --slurpfile truth "$seed.truth" --slurpfile events "$seed.events" '
@@ -31,6 +31,6 @@ check "report" bash -c "'$oxylag' report 1.rec | grep -F 'every 0.5 s'"
 
 # Before any gas, in the inspection.
 checks=$((checks + 1))
-timeout 100 "$oxylag" inspect --port sim:slow-refresh --virtual-time >inspect.out 2>err
+timeout 900 "$oxylag" inspect --port sim:slow-refresh --virtual-time >inspect.out 2>err
 grep -E 'refresh.* (rear every 0\.5 s|not known)' inspect.out >/dev/null || fail "inspect: $(cat inspect.out err)"
 done_testing

@@ -25,7 +25,7 @@ serve() { # NAME WHERE [OPTION..]
   for _ in $(seq 600); do [ -s "$name.port" ] && break; sleep 0.1; done
 }
 drive() { # NAME PORT
-  timeout 400 "$oxylag" run --port "$2" -y --json --runs 1 --out "$1.rec" >"$1.events" 2>"$1.err"
+  timeout 900 "$oxylag" run --port "$2" -y --json --runs 1 --out "$1.rec" >"$1.events" 2>"$1.err"
   echo $? >"$1.rc"
 }
 judge() { # NAME

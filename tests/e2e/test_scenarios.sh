@@ -23,7 +23,7 @@ JQ
 
 for c in $cases; do
   name=${c%%:*} allowed=${c#*:}
-  timeout 100 "$oxylag" demo --scenario "$name" --accept-cautions --virtual-time --json \
+  timeout 900 "$oxylag" demo --scenario "$name" --accept-cautions --virtual-time --json \
     --out "$name.rec" --truth "$name.truth" >"$name.events" 2>"$name.err"
   rc=$?
   checks=$((checks + 1))
@@ -103,7 +103,7 @@ for name in $("$oxylag" scenarios --json | jq -r .name); do
   long || ! sanitized || [ $((nth % 8)) = 0 ] || continue
   kept=$((kept + 1))
   checks=$((checks + 1))
-  timeout 100 "$oxylag" demo --scenario "$name" -y --virtual-time --json --seed 3 \
+  timeout 900 "$oxylag" demo --scenario "$name" -y --virtual-time --json --seed 3 \
     --out "all-$name.rec" >all.events 2>all.err
   rc=$?
   "$oxylag" replay "all-$name.rec" --virtual-time --json >all.replay 2>replay.err

@@ -38,7 +38,7 @@ for size in 80x24 120x40; do
   tm send-keys q
   wait_for 'exit 0' 10
   checks=$((checks + 2))
-  for i in $(seq 100); do [ -s $size.exit ] && break || sleep 0.1; done # the screen has it first
+  for i in $(seq 1200); do [ -s $size.exit ] && break || sleep 0.1; done # the screen has it first
   [ "$(cat $size.exit)" = "exit 0" ] || fail "$size: $(cat $size.exit)"
   # The last lines: verdict with its figure, the next step, the recording and how to print the page.
   grep -v '^$' screen.txt | tail -8 >last.txt

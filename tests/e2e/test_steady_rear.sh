@@ -25,7 +25,7 @@ while read -r front capacity want; do
   car "$front" "$capacity" >car.ini
   for seed in 1 2 3; do
     out=$front.$want.$seed.events
-    timeout 200 "$oxylag" demo --scenario "$PWD/car.ini" --seed $seed -y --virtual-time --json \
+    timeout 900 "$oxylag" demo --scenario "$PWD/car.ini" --seed $seed -y --virtual-time --json \
       >"$out" 2>"$out.err"
     checks=$((checks + 3))
     verdict=$(jq -r 'select(.event == "result") | .verdict' "$out")

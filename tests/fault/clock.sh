@@ -16,7 +16,7 @@ fail() {
 noticed=0
 for at in 1.0 3.5; do
   rm -f sleep.rec
-  timeout 300 env LD_PRELOAD="$shim" OXL_FAULT_CLOCK=$at:30 "$oxylag" demo -y --json --rate 8 --runs 1 \
+  timeout 900 env LD_PRELOAD="$shim" OXL_FAULT_CLOCK=$at:30 "$oxylag" demo -y --json --rate 8 --runs 1 \
     --no-deeper --scenario aged --out sleep.rec >sleep.events 2>sleep.err || fail "$at: exit $?: $(cat sleep.err)"
   grep -q '"note":"the program stood still for 3[0-9.]* s: the computer was asleep"' sleep.rec || fail "$at: the gap is not recorded"
   # (Where the test stands at that moment depends on the machine: a question need not be open in both.)
@@ -29,7 +29,7 @@ done
 [ $noticed -ge 1 ] || fail "the vehicle's silence went unnoticed in both gaps"
 # Held up for 1.3 s: no sleep, and nobody stopped it.
 rm -f held.rec
-timeout 300 env LD_PRELOAD="$shim" OXL_FAULT_HOLD=1.5:1.3 "$oxylag" demo -y --json --rate 8 --runs 1 \
+timeout 900 env LD_PRELOAD="$shim" OXL_FAULT_HOLD=1.5:1.3 "$oxylag" demo -y --json --rate 8 --runs 1 \
   --no-deeper --scenario aged --out held.rec >held.events 2>held.err || fail "held up: exit $?: $(cat held.err)"
 grep -q '"note":"the program stood still for [1-9][0-9.]* s: it was held up"' held.rec ||
   fail "held up: $(grep -h '"note"' held.rec || echo "the gap is not recorded")"

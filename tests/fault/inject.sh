@@ -18,7 +18,7 @@ check_left() { # PLAN
   tail -n +2 cut.rec >cut.body
   [ ! -s cut.body ] || cmp -s -n "$(stat -c %s cut.body)" cut.body sound.body ||
     fail "$1: the recording differs from the sound one"
-  timeout 120 "$oxylag" replay cut.rec --virtual-time --json >/dev/null 2>replay.err
+  timeout 900 "$oxylag" replay cut.rec --virtual-time --json >/dev/null 2>replay.err
   case $? in 0 | 6) ;; *) fail "$1: what is left does not play: $(cat replay.err)" ;; esac
   grep -q differ replay.err && fail "$1: replay of what is left differs"
 }

@@ -13,7 +13,7 @@ fail() {
 
 # The program alone is loaded with the shim, not what starts it.
 under() {
-  timeout 120 env ${plan:+LD_PRELOAD=$shim OXL_FAULT=$plan OXL_FAULT_COUNT=made} \
+  timeout 900 env ${plan:+LD_PRELOAD=$shim OXL_FAULT=$plan OXL_FAULT_COUNT=made} \
     ${counting:+LD_PRELOAD=$shim OXL_FAULT_COUNT=counts} "$oxylag" "$@"
 }
 plan='' counting=''
