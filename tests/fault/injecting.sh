@@ -45,15 +45,17 @@ injected() {
   plan=
 }
 
-# steps N: all of 1..N when few, else the first and the last ones and ever larger steps between;
-# OXL_FAULT_ALL=1 takes every one
+# steps N: all of 1..N when few, else the first and the last ones and ever larger steps between; fewer
+# unless OXL_LONG=1 (tests/run.sh --long). OXL_FAULT_ALL=1 takes every one
+few=24 ends=6 pages=10
+[ -z "${OXL_LONG:-}" ] || few=100 ends=20 pages=40
 steps() {
-  seq 1 "$1" | awk -v all="${OXL_FAULT_ALL:-}" -v n="$1" '
-    all || n <= 100 || $1 <= 20 || $1 > n - 10 || $1 >= next_one { print; next_one = $1 * 1.6 }'
+  seq 1 "$1" | awk -v all="${OXL_FAULT_ALL:-}" -v n="$1" -v few=$few -v ends=$ends '
+    all || n <= few || $1 <= ends || $1 > n - ends / 2 || $1 >= next_one { print; next_one = $1 * 1.6 }'
 }
 
 # many N: of the allocations of a page, of which there are many, some of every stage
-many() { { steps "$1"; [ "$1" -lt 10000 ] || seq 1000 $(($1 / 40)) "$1"; } | sort -nu; }
+many() { { steps "$1"; [ "$1" -lt 10000 ] || seq 1000 $(($1 / pages)) "$1"; } | sort -nu; }
 
 # What may stand there although a call failed; the tests that need another rule have their own.
 is_whole() { cmp -s out "$1.sound"; } # COMMAND
