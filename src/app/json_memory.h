@@ -1,6 +1,6 @@
-/* Memory of the JSON library, which goes on when it is refused (jansson 2.14): a character is missing
- * then, or an assertion ends the program. So its allocations pass through here; a refused one is
- * served from a reserve, and is remembered. */
+/* Memory of the JSON library, which goes on when it is refused (jansson 2.14): a character is
+ * missing then, or an assertion ends the program. So its allocations pass through here; a refused
+ * one is served from a reserve, and is remembered. */
 #ifndef OXL_APP_JSON_MEMORY_H
 #define OXL_APP_JSON_MEMORY_H
 
