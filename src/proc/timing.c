@@ -113,7 +113,7 @@ static void say_run(struct oxl_proc *p, const struct oxl_run_result *r, bool hel
         oxl_proc_tell(p, OXL_ADV_RUN_INVALID);
     else if (held)
         oxl_proc_tell(p, OXL_ADV_REAR_HELD);
-    else
+    else if (p->procedure <= OXL_PROCEDURE_2)
         oxl_proc_say(p, OXL_ADV_REAR_LEAN, "%.1f s", r->delay_s.value);
 }
 
@@ -152,6 +152,8 @@ static void watch_drop(struct oxl_proc *p)
     oxl_kept_rear_fell(p);
     p->timing.drop_us = p->now_us;
     p->timing.rear_first = m.high_us < p->run.front_lean.low_us;
+    if (p->procedure > OXL_PROCEDURE_2)
+        oxl_proc_tell(p, OXL_ADV_REAR_LEAN); /* now: the run is watched on */
 }
 
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)
