@@ -131,7 +131,9 @@ if [ -n "$chromium" ]; then
       --disable-background-networking --disable-component-update --disable-sync \
       --user-data-dir="$work/browser" "$@" 2>/dev/null
   }
-  for page in aged hostile pair twelve silent; do
+  pages="aged hostile"
+  ! long || pages="aged hostile pair twelve silent"
+  for page in $pages; do
     checks=$((checks + 1))
     browse --no-pdf-header-footer --print-to-pdf="$work/$page-print.pdf" "file://$work/$page.html"
     one_page "$page-print.pdf" || fail "$page: the browser prints more than one page"

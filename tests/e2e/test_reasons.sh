@@ -32,8 +32,8 @@ wide-rear||middle-storage|questionable
 cold||wait-warm|good
 two-banks||other-bank|good'
 
-seeds="1 2"
-long || ! sanitized || seeds=1
+seeds=1
+! long || seeds="1 2"
 while IFS='|' read -r name options reason allowed; do
   for seed in $seeds; do
     out=$name$options.$seed.events

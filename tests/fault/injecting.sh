@@ -47,11 +47,11 @@ injected() {
 
 # steps N: all of 1..N when few, else the first and the last ones and ever larger steps between; fewer
 # unless OXL_LONG=1 (tests/run.sh --long). OXL_FAULT_ALL=1 takes every one
-few=24 ends=6 pages=10
-[ -z "${OXL_LONG:-}" ] || few=100 ends=20 pages=40
+few=12 ends=4 pages=6 wider=2.2
+[ -z "${OXL_LONG:-}" ] || few=100 ends=20 pages=40 wider=1.6
 steps() {
-  seq 1 "$1" | awk -v all="${OXL_FAULT_ALL:-}" -v n="$1" -v few=$few -v ends=$ends '
-    all || n <= few || $1 <= ends || $1 > n - ends / 2 || $1 >= next_one { print; next_one = $1 * 1.6 }'
+  seq 1 "$1" | awk -v all="${OXL_FAULT_ALL:-}" -v n="$1" -v few=$few -v ends=$ends -v wider=$wider '
+    all || n <= few || $1 <= ends || $1 > n - ends / 2 || $1 >= next_one { print; next_one = $1 * wider }'
 }
 
 # many N: of the allocations of a page, of which there are many, some of every stage
