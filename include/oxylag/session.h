@@ -110,7 +110,7 @@ struct oxl_live {
     double hold_left_s;           /* while holding in the accepted range */
     double heat_left_s;           /* until the longest enrichment is reached */
     double baseline_left_s;       /* until the window is full */
-    double timing_s;              /* since front-lean; NAN outside timing */
+    double timing_s;              /* front-lean to rear-lean, or to now; NAN outside timing */
     double offer_left_s;          /* until what is offered lapses; NAN: nothing lapses */
     int leak_step;                /* of the leak check, 1 to 3; 0 outside */
     double leak_left_s;           /* of this step at least; NAN: it waits for gas to be gone */

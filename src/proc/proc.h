@@ -73,6 +73,7 @@ struct oxl_enrich {
 
 struct oxl_timing {
     int64_t drop_us;    /* when the rear was found lean; 0: not yet */
+    int64_t fall_us;    /* ... and when it fell */
     bool rear_first;    /* ... and it had fallen before the front */
     int64_t balance_us; /* since when front and trims are back; 0: they are not */
 };

@@ -255,7 +255,7 @@ static void live_times(const struct oxl_proc *p, int64_t now_us, struct oxl_live
     out->leak_step = p->state == OXL_STATE_LEAK_CHECK ? (int)p->leak.phase + 1 : 0;
     out->leak_left_s = out->leak_step ? oxl_leak_left_s(p, now_us) : NAN;
     if (p->state == OXL_STATE_TIMING)
-        out->timing_s = (double)(now_us - p->run.front_lean.t_us) / 1e6;
+        out->timing_s = oxl_timing_so_far_s(p, now_us);
 }
 
 static void live_plan(const struct oxl_proc *p, struct oxl_live *out)

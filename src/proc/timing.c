@@ -151,9 +151,16 @@ static void watch_drop(struct oxl_proc *p)
         return;
     oxl_kept_rear_fell(p);
     p->timing.drop_us = p->now_us;
+    p->timing.fall_us = m.t_us;
     p->timing.rear_first = m.high_us < p->run.front_lean.low_us;
     if (p->procedure > OXL_PROCEDURE_2)
         oxl_proc_tell(p, OXL_ADV_REAR_LEAN); /* now: the run is watched on */
+}
+
+double oxl_timing_so_far_s(const struct oxl_proc *p, int64_t now_us)
+{
+    int64_t until_us = p->timing.drop_us ? p->timing.fall_us : now_us;
+    return 1e-6 * (double)(until_us - p->run.front_lean.t_us);
 }
 
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)

@@ -86,7 +86,8 @@ static const char *timer_meaning(const struct oxl_model *m)
 {
     const struct oxl_run_result *last = oxl_model_last_run(m);
     if (m->state == OXL_STATE_TIMING)
-        return "seconds since front-lean";
+        return m->has_action && m->action == OXL_ADV_REAR_LEAN ? "seconds, front to rear lean"
+                                                               : "seconds since front-lean";
     if (m->state == OXL_STATE_RELEASE)
         return "waiting for front-lean";
     if (last && !last->valid)

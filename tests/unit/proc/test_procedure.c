@@ -101,6 +101,29 @@ static void dither_around_balance_starts_no_clock(void **state)
     car_free(c);
 }
 
+/* It is said and the seconds stand still while the rear is watched on, and not after that. */
+static void the_rear_is_called_lean_at_its_fall(void **state)
+{
+    (void)state;
+    struct car *c = car_in_release();
+    car_glide(c, 0.3, -20, 1.24);
+    car_run(c, 3);
+    assert_int_equal(car_heard(c, OXL_ADV_REAR_LEAN), 0);
+    assert_true(oxl_timing_so_far_s(&c->proc, c->t_us) > 2.5);
+    c->rear = 0.08;
+    car_run(c, 0.5);
+    double fell_s = oxl_timing_so_far_s(&c->proc, c->t_us);
+    assert_int_equal(car_heard(c, OXL_ADV_REAR_LEAN), 1);
+    assert_in_range((int)(10 * fell_s), 28, 34);
+    car_run(c, 1.5);
+    assert_int_equal(c->proc.state, OXL_STATE_TIMING);
+    assert_true(oxl_timing_so_far_s(&c->proc, c->t_us) == fell_s);
+    car_run(c, 2);
+    assert_int_equal(c->proc.state, OXL_STATE_RECOVERY);
+    assert_int_equal(car_heard(c, OXL_ADV_REAR_LEAN), 1);
+    car_free(c);
+}
+
 static void a_lost_link_voids_the_run(void **state)
 {
     (void)state;
@@ -236,6 +259,7 @@ int main(void)
         cmocka_unit_test(rear_held_is_no_number),
         cmocka_unit_test(a_valve_that_does_not_shut),
         cmocka_unit_test(dither_around_balance_starts_no_clock),
+        cmocka_unit_test(the_rear_is_called_lean_at_its_fall),
         cmocka_unit_test(a_lost_link_voids_the_run),
         cmocka_unit_test(a_link_that_stays_away_ends_the_test),
         cmocka_unit_test(invalid_runs_do_not_go_on_for_ever),
