@@ -51,8 +51,7 @@ static void any_order_gives_the_same(void **state)
 {
     (void)state;
     static const char *const orders[] = {"41 14A080 1596FF 0C1F40 057B 0682",
-                                         "41 0682 057B 0C1F40 "
-                                         "1596FF 14A080",
+                                         "41 0682 057B 0C1F40 1596FF 14A080",
                                          "41 0C1F40 0682 14A080 057B 1596FF"};
     for (unsigned i = 0; i < 3; i++) {
         struct help_samples s = help_decode(orders[i], &two_banks);
