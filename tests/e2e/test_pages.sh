@@ -123,6 +123,14 @@ refuse 2 'one page of one recording, or of two' "$oxylag" report aged.rec aged.r
 refuse 2 '--paper: found "a5"' "$oxylag" report aged.rec -f pdf --paper a5
 refuse 3 'missing.rec' "$oxylag" report missing.rec -f html
 
+# Without a single font: one line that says what to do instead, and no torn page.
+printf '<?xml version="1.0"?><fontconfig><cachedir>%s</cachedir></fontconfig>' "$work/fontcache" >nofonts.conf
+for format in pdf html; do
+  FONTCONFIG_FILE=$work/nofonts.conf refuse 70 'no font.*--format text' "$oxylag" report aged.rec -f $format -O nofont.$format
+  checks=$((checks + 1))
+  [ ! -e nofont.$format ] || fail "no font: a $format is left"
+done
+
 # A browser shows it and prints one page. Optional: it is large.
 chromium=$(command -v chromium || command -v chromium-browser || command -v google-chrome)
 if [ -n "$chromium" ]; then
