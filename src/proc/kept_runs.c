@@ -94,12 +94,12 @@ void oxl_kept_judge_proven(const struct oxl_proc *p, struct oxl_result *out)
 {
     struct oxl_session_facts facts = facts_of(p);
     facts.rear_seen_lean = true;
-    if (!p->sensors.rear.fall_in_cut)
+    if (!p->sensors.rear.fall_in_cut) {
         facts.refuted = oxl_reasons_add(facts.refuted, OXL_R_REAR_SLOW);
+        facts.rear_lag_s = 0;
+    }
     facts.reasons &= ~facts.refuted;
     facts.rear_floor_v = INFINITY;
-    if (!p->sensors.rear.fall_in_cut)
-        facts.rear_lag_s = 0;
     oxl_judge(p->kept.runs, p->kept.runs_n, &p->profile, &facts, out);
 }
 

@@ -3,9 +3,9 @@
 
 enum { MOST_ASKED = 2 }; /* for a snap */
 static const double settle_s = 3.0;
+static const double snap_s = 20.0; /* to put the foot on the pedal; common practice, no source */
 /* Then the test ends, whatever was not answered. Judgement: two short sentences and a key; the
  * first procedure waited twice as long. */
-static const double snap_s = 20.0; /* to put the foot on the pedal; common practice, no source */
 static const double offer_s = 10.0;
 
 /* Would the verdict be "bad"? Then the leak check is worth its minute, and whether the converter is
