@@ -78,20 +78,32 @@ static bool is_staircase(struct oxl_trace t, size_t changes)
 /* ---- how well a grid fits -------------------------------------------------------------------- */
 enum { PHASES = 24, MOST_TRIED = 320 };
 
-/* Probability that the ECU had not yet read the value at this moment: its place between request and
- * reply is unknown, and the phase to within `wide_s`. */
-static double still_before(const struct oxl_point *p, double at_s, double wide_s)
+/* When the ECU may have read a value: between request and reply, and the phase is unknown to within
+ * `wide_s`. */
+struct reading {
+    double from_s, to_s;
+};
+
+static struct reading reading(const struct oxl_point *p, double wide_s)
 {
-    double from = seconds(p->sent_us) - 0.5 * wide_s, to = seconds(p->recv_us) + 0.5 * wide_s;
-    return fmin(1, fmax(0, (at_s - from) / (to - from)));
+    return (struct reading){seconds(p->sent_us) - 0.5 * wide_s, seconds(p->recv_us) + 0.5 * wide_s};
+}
+
+/* Probability that it had not yet been read at this moment. In most of the hundred thousand cases
+ * of a search that is sure, and a division costs more than all the rest. */
+static double still_before(struct reading of, double at_s)
+{
+    if (at_s <= of.from_s)
+        return 0;
+    return at_s >= of.to_s ? 1 : (at_s - of.from_s) / (of.to_s - of.from_s);
 }
 
 /* Probability of a refresh between two samples; the first that may be one is at r. */
-static double refreshed(const struct oxl_point *p, double period_s, double r)
+static double refreshed(const struct reading two[2], double to_s, double period_s, double r)
 {
-    double wide_s = period_s / PHASES, to = seconds(p[1].recv_us) + wide_s, none = 1;
-    for (; r < to && none > 0; r += period_s)
-        none *= 1 - still_before(&p[0], r, wide_s) * (1 - still_before(&p[1], r, wide_s));
+    double none = 1;
+    for (; r < to_s && none > 0; r += period_s)
+        none *= 1 - still_before(two[0], r) * (1 - still_before(two[1], r));
     return 1 - none;
 }
 
@@ -115,13 +127,16 @@ static double grid_fit(struct oxl_trace t, double period_s, double alike, double
     double weight[PHASES], fit = 0;
     for (size_t m = 0; m < PHASES; m++)
         weight[m] = 1.0 / PHASES;
+    double wide_s = period_s / PHASES;
     for (size_t i = 1; i < t.count && fit > least; i++) {
-        double sum = 0, wide_s = period_s / PHASES;
-        double from = seconds(t.points[i - 1].sent_us) - wide_s, into_s = fmod(from, period_s);
+        const struct oxl_point *before = &t.points[i - 1];
+        struct reading two[2] = {reading(before, wide_s), reading(before + 1, wide_s)};
+        double from_s = seconds(before->sent_us) - wide_s, into_s = fmod(from_s, period_s);
+        double to_s = seconds(before[1].recv_us) + wide_s, sum = 0;
         for (size_t m = 0; m < PHASES; m++) {
             double ahead_s = (double)m * wide_s - into_s;
             ahead_s += ahead_s < 0 ? period_s : 0;
-            double p = (1 - alike) * refreshed(&t.points[i - 1], period_s, from + ahead_s);
+            double p = (1 - alike) * refreshed(two, to_s, period_s, from_s + ahead_s);
             p = odd + (1 - 2 * odd) * p;
             weight[m] *= changed(t, i) ? p : 1 - p;
             sum += weight[m];
