@@ -89,7 +89,7 @@ void fake_power(struct fake *f)
     f->command_n = 0;
     f->busy_until_us = f->deaf_until_us = 0;
     f->echo = f->linefeeds = f->spaces = true;
-    f->headers = f->searched = f->named = false;
+    f->headers = f->searched = f->named = f->adaptive = false;
 }
 
 void fake_car(struct fake *f)
@@ -165,6 +165,20 @@ static int64_t search(struct fake *f, int64_t t_us)
     return t_us + f->search_us;
 }
 
+/* How long it waits for more; in a hurry it gives up on some answers. */
+static unsigned waits_us(const struct fake *f)
+{
+    return f->adaptive && f->adaptive_wait_us ? f->adaptive_wait_us : f->wait_us;
+}
+
+static bool loses_it(struct fake *f)
+{
+    if (!f->adaptive || !f->loses_every || ++f->since_lost <= f->loses_every)
+        return false;
+    f->since_lost = 0;
+    return true;
+}
+
 static size_t parse(const char *hex, uint8_t *out)
 {
     size_t n = 0;
@@ -220,11 +234,12 @@ static void data_request(struct fake *f, const char *text, int64_t t_us)
         f->late = true;
     }
     before = left;
-    t_us = fake_answers(f, req, n, &left, t_us);
+    if (!loses_it(f))
+        t_us = fake_answers(f, req, n, &left, t_us);
     if (left == before)
-        fake_say(f, "NO DATA", t_us + f->wait_us);
+        fake_say(f, "NO DATA", t_us + waits_us(f));
     else
-        prompt(f, left ? t_us + f->wait_us : t_us);
+        prompt(f, left ? t_us + waits_us(f) : t_us);
     if (f->late)
         f->deaf_until_us = f->busy_until_us;
 }
@@ -242,6 +257,8 @@ static void setting(struct fake *f, const char *c)
         f->spaces = f->stuck_spaces;
     else if (strncmp(c, "ATH", 3) == 0)
         f->headers = on && !f->stuck_headers_off;
+    else if (strncmp(c, "ATAT", 4) == 0)
+        f->adaptive = c[4] == '2';
     else if (strncmp(c, "ATSP", 4) == 0) {
         f->searched = false;
         f->named = c[4] != '0';

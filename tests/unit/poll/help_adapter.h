@@ -57,9 +57,13 @@ struct fake {
     unsigned withheld;   /* so often PID 20 is not answered */
     bool promised_first; /* the first of these times "pending" is said */
     uint8_t refuse_pid;  /* 7F 01 12 for this PID, always; 0 none */
+    unsigned adaptive_wait_us; /* wait_us once ATAT2 is taken; 0: as before */
+    unsigned loses_every;      /* then so many data requests are answered, and one is not; 0: all */
+    const char *frozen;        /* PIDs of the freeze frame, for service 02; NULL: no service 02 */
 
     /* Its state. */
-    bool echo, linefeeds, spaces, headers, searched, named;
+    bool echo, linefeeds, spaces, headers, searched, named, adaptive;
+    unsigned since_lost;
     char command[64], last[64];
     size_t command_n;
     struct fake_chunk queue[FAKE_QUEUE];

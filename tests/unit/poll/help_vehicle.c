@@ -173,6 +173,19 @@ static int64_t answer_vin(struct fake *f, const struct fake_ecu *u, unsigned *le
     return t_us;
 }
 
+/* Service 02: one PID, frame 00; PID 02 names the code that stored it (SAE J1979). */
+static int64_t answer_frozen(struct fake *f, const struct fake_ecu *u, const uint8_t *req,
+                             unsigned *left, int64_t t_us)
+{
+    uint8_t d[16] = {0x42, req[1], req[2]};
+    size_t n = 0;
+    struct fake_ecu frozen = {u->id, f->frozen, NULL};
+    if (!f->frozen)
+        return t_us;
+    n = req[1] == 0x02 ? put(d + 3, 2, "\x04\x20") : pid_data(f, &frozen, req[1], d + 3);
+    return n ? fake_message(f, u, d, 3 + n, left, t_us) : t_us;
+}
+
 static int64_t answer(struct fake *f, const struct fake_ecu *u, const uint8_t *req, size_t n,
                       unsigned *left, int64_t t_us)
 {
@@ -183,6 +196,8 @@ static int64_t answer(struct fake *f, const struct fake_ecu *u, const uint8_t *r
         if (f->refuse_pid && req[1] == f->refuse_pid)
             return fake_message(f, u, (const uint8_t *)"\x7F\x01\x12", 3, left, t_us);
         return answer_live(f, u, req, n, left, t_us);
+    case 0x02:
+        return answer_frozen(f, u, req, left, t_us);
     case 0x03:
     case 0x07:
     case 0x0A:

@@ -158,6 +158,43 @@ static void working_off(struct fake *f)
     f->queues = true;
 }
 
+static void hung_for_good(struct fake *f)
+{
+    f->hangs_in_search = true;
+}
+static void slow_ecu(struct fake *f)
+{
+    f->latency_us = 750000; /* half as long again is longer than any wait on offer */
+}
+static void hasty(struct fake *f)
+{
+    f->count_refused = true;
+    f->wait_us = 200000;
+    f->adaptive_wait_us = 30000;
+    f->loses_every = 60;
+}
+static void long_freeze_frame(struct fake *f)
+{
+    f->frozen = "02 04 0C 11 20 33 40 42";
+}
+
+static void loose_connector(struct rig *r)
+{
+    rig_unplug(r);
+    rig_run(r, 3);
+    rig_plug(r);
+    rig_run(r, 0.05);
+    rig_unplug(r);
+    rig_run(r, 2);
+    rig_plug(r);
+}
+static void adapter_without_power(struct rig *r)
+{
+    r->fake.silent = true;
+    rig_run(r, 20);
+    r->fake.silent = false;
+    fake_power(&r->fake);
+}
 static void pull_and_plug(struct rig *r)
 {
     rig_unplug(r);
@@ -241,6 +278,17 @@ static const struct situation situations[] = {
     {"lost-prompt", NULL, {0}, 3, lose_a_prompt, 4},
     {"late-answer", NULL, {0}, 3, answer_late, 5},
     {"silent-vehicle", NULL, {0}, 3, switch_ignition_off, 30},
+    {"hung-for-good", hung_for_good, {0}, 90, NULL, 0},
+    {"slow-ecu", slow_ecu, {0}, 30, NULL, 0},
+    {"hasty", hasty, {0}, 40, NULL, 0},
+    {"long-freeze-frame",
+     long_freeze_frame,
+     {.bank = 1, .has_speed = true, .inspection = true},
+     8,
+     NULL,
+     0},
+    {"loose-connector", NULL, {0}, 3, loose_connector, 8},
+    {"adapter-without-power", NULL, {0}, 3, adapter_without_power, 12},
     {"mishaps", NULL, {0}, 3, spoil_a_line, 2},
 };
 

@@ -87,12 +87,12 @@ static void inspect(struct talk *t, struct oxl_poll *p, int64_t end_us)
     }
 }
 
-static void converse(const char *name, const char *scenario)
+static void converse(const char *name, const char *scenario, bool inspection)
 {
     static char text[1 << 17];
     static struct talk t;
     struct oxl_scenario *s = NULL;
-    struct oxl_poll_config config = {.bank = 1, .has_speed = true, .inspection = true};
+    struct oxl_poll_config config = {.bank = 1, .has_speed = true, .inspection = inspection};
     struct oxl_poll_out out = {&t, on_send, on_speed, on_reopen, on_sample, on_link, on_vehicle};
     memset(&t, 0, sizeof t);
     t.live_us = INT64_MAX;
@@ -118,35 +118,44 @@ static void converse(const char *name, const char *scenario)
 static void can(void **state)
 {
     (void)state;
-    converse("inspect-can", "[ecu]\nfront = wide-current\nhas_cat_temp = yes\n" CODES
-                            "pending_pct = 30\npending_ms = 60\n");
+    converse("inspect-can",
+             "[ecu]\nfront = wide-current\nhas_cat_temp = yes\n" CODES
+             "pending_pct = 30\npending_ms = 60\n",
+             true);
 }
 
 static void kline(void **state)
 {
     (void)state;
-    converse("inspect-kline", "[ecu]\n" CODES "[adapter]\nprotocol = 5\n");
+    converse("inspect-kline", "[ecu]\n" CODES "[adapter]\nprotocol = 5\n", true);
+}
+
+/* In a test they get a second: the technician waits. */
+static void kline_in_a_test(void **state)
+{
+    (void)state;
+    converse("test-kline",
+             "[ecu]\nanswer_ms_min = 300\nanswer_ms_max = 320\n" CODES "[adapter]\nprotocol = 5\n",
+             false);
 }
 
 static void j1850(void **state)
 {
     (void)state;
-    converse("inspect-j1850", "[ecu]\n" CODES "[adapter]\nprotocol = 2\n");
+    converse("inspect-j1850", "[ecu]\n" CODES "[adapter]\nprotocol = 2\n", true);
 }
 
 static void two_banks(void **state)
 {
     (void)state;
-    converse("inspect-two-banks", "[ecu]\n" CODES "[plant]\nbanks = 2\n");
+    converse("inspect-two-banks", "[ecu]\n" CODES "[plant]\nbanks = 2\n", true);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(can),
-        cmocka_unit_test(kline),
-        cmocka_unit_test(j1850),
-        cmocka_unit_test(two_banks),
+        cmocka_unit_test(can),   cmocka_unit_test(kline),     cmocka_unit_test(kline_in_a_test),
+        cmocka_unit_test(j1850), cmocka_unit_test(two_banks),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -28,8 +28,41 @@ static void the_graph_is_as_drawn(void **state)
         }
 }
 
+/* An identifier of 11 bits goes up to 7FF, one of a K-line is a byte (ISO 11898-1, ISO 14230-2). */
+static void an_identifier_names_the_kind_of_protocol(void **state)
+{
+    (void)state;
+    assert_int_equal(oxl_poll_protocol_checked(OXL_PROTO_UNKNOWN, 0x7FF), OXL_PROTO_CAN11_500);
+    assert_int_equal(oxl_poll_protocol_checked(OXL_PROTO_UNKNOWN, 0x800), OXL_PROTO_CAN29_500);
+    assert_int_equal(oxl_poll_protocol_checked(OXL_PROTO_UNKNOWN, 0x100), OXL_PROTO_CAN11_500);
+    assert_int_equal(oxl_poll_protocol_checked(OXL_PROTO_UNKNOWN, 0xFF), OXL_PROTO_UNKNOWN);
+}
+
+/* One result of each test and component: asked for again it replaces, another one joins. */
+static void a_result_asked_for_again_replaces(void **state)
+{
+    (void)state;
+    struct oxl_monitor_result list[3], r = {.ecu = 0x7E8, .monitor = 0x21, .test = 1};
+    size_t n = 0;
+    r.component = 7;
+    assert_true(oxl_poll_list_result(list, &n, 3, &r));
+    r.value = 5;
+    assert_true(oxl_poll_list_result(list, &n, 3, &r));
+    assert_int_equal(n, 1);
+    assert_true(list[0].value == 5);
+    r.component = 8;
+    assert_true(oxl_poll_list_result(list, &n, 3, &r));
+    r.test = 2;
+    assert_true(oxl_poll_list_result(list, &n, 3, &r));
+    assert_int_equal(n, 3);
+    r.scale = 1;
+    assert_false(oxl_poll_list_result(list, &n, 3, &r));
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(the_graph_is_as_drawn)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(the_graph_is_as_drawn),
+                                       cmocka_unit_test(an_identifier_names_the_kind_of_protocol),
+                                       cmocka_unit_test(a_result_asked_for_again_replaces)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
