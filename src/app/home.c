@@ -118,7 +118,8 @@ static void look_for_ports(struct oxl_home_form *f)
     static struct oxl_port_info ports[OXL_HOME_PORTS];
     double age_s[OXL_HOME_PORTS];
     struct stat st;
-    size_t n = oxl_ports(ports, OXL_HOME_PORTS);
+    size_t n;
+    (void)!oxl_ports(ports, OXL_HOME_PORTS, &n, NULL); /* none listed: an address can be typed */
     n = n < OXL_HOME_PORTS ? n : OXL_HOME_PORTS;
     for (size_t i = 0; i < n; i++)
         age_s[i] = stat(ports[i].path, &st) == 0 ? difftime(time(NULL), st.st_ctime) : NAN;

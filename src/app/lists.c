@@ -13,7 +13,10 @@ enum oxl_status oxl_cmd_ports(const struct oxl_opts *o, struct oxl_error *err)
     if (o->test)
         return oxl_cmd_link_check(o, err);
     static struct oxl_port_info ports[MAX_PORTS];
-    size_t n = oxl_ports(ports, MAX_PORTS);
+    size_t n;
+    enum oxl_status st = oxl_ports(ports, MAX_PORTS, &n, err);
+    if (st != OXL_OK)
+        return st;
     if (n > MAX_PORTS)
         n = MAX_PORTS;
     for (size_t i = 0; i < n; i++)

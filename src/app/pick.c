@@ -9,8 +9,10 @@ static enum oxl_status pick_plugged(const struct oxl_opts *o, char *out, size_t 
 {
     enum { LISTED = 32 };
     static struct oxl_port_info ports[LISTED];
-    size_t found = oxl_ports(ports, LISTED), which = 0;
-    enum oxl_status st = oxl_port_choose(ports, found < LISTED ? found : LISTED, &which, err);
+    size_t found, which = 0;
+    enum oxl_status st = oxl_ports(ports, LISTED, &found, err);
+    if (st == OXL_OK)
+        st = oxl_port_choose(ports, found < LISTED ? found : LISTED, &which, err);
     if (st != OXL_OK)
         return st;
     snprintf(out, n, "%s", ports[which].path);

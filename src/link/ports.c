@@ -45,17 +45,19 @@ static void describe(const struct sp_port *port, struct oxl_port_info *info)
     info->usable = access(info->path, R_OK | W_OK) == 0;
 }
 
-size_t oxl_ports(struct oxl_port_info *out, size_t max)
+enum oxl_status oxl_ports(struct oxl_port_info *out, size_t max, size_t *n, struct oxl_error *err)
 {
     struct sp_port **list = NULL;
-    size_t n = 0;
+    *n = 0;
     if (sp_list_ports(&list) != SP_OK)
-        return 0;
-    for (; list[n]; n++)
-        if (n < max)
-            describe(list[n], &out[n]);
+        return oxl_fail(err, OXL_ERR_USAGE,
+                        "this system does not list its serial ports: name the adapter's, such as "
+                        "--port /dev/ttyUSB0");
+    for (; list[*n]; ++*n)
+        if (*n < max)
+            describe(list[*n], &out[*n]);
     sp_free_port_list(list);
-    return n;
+    return OXL_OK;
 }
 
 /* The paths of those that are built in, or that are not: "/dev/a, /dev/b", cut with "..". */

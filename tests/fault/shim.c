@@ -265,6 +265,19 @@ int getaddrinfo(const char *host, const char *service, const struct addrinfo *hi
     return real(host, service, hints, out);
 }
 
+/* A libserialport that was built without its list of ports says SP_ERR_SUPP (libserialport.h). */
+int sp_list_ports(void ***list)
+{
+    static int (*real)(void ***);
+    if (getenv("OXL_FAULT_PORTS")) {
+        *list = NULL;
+        return -4;
+    }
+    if (!real)
+        *(void **)(void *)&real = dlsym(RTLD_NEXT, "sp_list_ports");
+    return real(list);
+}
+
 __attribute__((destructor)) static void say_counts(void)
 {
     const char *file = getenv("OXL_FAULT_COUNT");

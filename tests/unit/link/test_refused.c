@@ -158,8 +158,10 @@ static void listing_is_safe(void **state)
 {
     (void)state;
     struct oxl_port_info info[64];
-    size_t n = oxl_ports(info, 64);
-    assert_int_equal(oxl_ports(NULL, 0), n);
+    size_t n, again;
+    assert_int_equal(oxl_ports(info, 64, &n, NULL), OXL_OK);
+    assert_int_equal(oxl_ports(NULL, 0, &again, NULL), OXL_OK);
+    assert_int_equal(again, n);
     for (size_t i = 0; i < n && i < 64; i++) {
         assert_true(info[i].path[0] != '\0' && info[i].words[0] != '\0');
         assert_int_equal(info[i].usable, access(info[i].path, R_OK | W_OK) == 0);
