@@ -1,5 +1,7 @@
 #include "help_transcript.h"
 
+#include "accepted.h"
+
 #include <inttypes.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -189,40 +191,9 @@ void transcript_onboard(char *text, size_t size, const struct oxl_onboard *o)
     }
 }
 
-/* ---- comparison ---- */
-
-static void print_difference(const char *want, const char *got)
-{
-    unsigned shown = 0;
-    while ((*want || *got) && shown < 12) {
-        size_t w = strcspn(want, "\n"), g = strcspn(got, "\n");
-        if (w != g || strncmp(want, got, w) != 0) {
-            print_error("-%.*s\n+%.*s\n", (int)w, want, (int)g, got);
-            shown++;
-        }
-        want += w + (want[w] == '\n');
-        got += g + (got[g] == '\n');
-    }
-}
-
 void transcript_compare(const char *name, const char *text)
 {
-    static char want[1 << 18];
     char path[512];
     snprintf(path, sizeof path, "%s/conversations/%s.txt", OXL_TEST_DATA, name);
-    FILE *f = fopen(path, getenv("OXL_ACCEPT") ? "w+b" : "rb");
-    if (!f)
-        fail_msg("%s is missing: run with OXL_ACCEPT=1", path);
-    if (getenv("OXL_ACCEPT")) {
-        fputs(text, f);
-        rewind(f);
-    }
-    size_t n = fread(want, 1, sizeof want - 1, f);
-    want[n] = '\0';
-    fclose(f);
-    if (strcmp(want, text) == 0)
-        return;
-    print_error("%s; - is the file, + is now\n", path);
-    print_difference(want, text);
-    fail();
+    accepted_compare(path, text);
 }

@@ -12,26 +12,14 @@
 
 #include <cmocka.h>
 
+#include "accepted.h"
 #include "unit/page/help_record.h"
 
 static void compare_with(const char *name, const char *text)
 {
-    static char kept[65536];
     char path[512];
     snprintf(path, sizeof path, "%s/report/%s", OXL_TEST_DATA, name);
-    if (getenv("OXL_ACCEPT")) {
-        FILE *f = fopen(path, "wb");
-        assert_non_null(f);
-        fputs(text, f);
-        fclose(f);
-    }
-    FILE *f = fopen(path, "rb");
-    if (!f)
-        fail_msg("%s is missing", path);
-    size_t n = fread(kept, 1, sizeof kept - 1, f);
-    fclose(f);
-    kept[n] = '\0';
-    assert_string_equal(text, kept);
+    accepted_compare(path, text);
 }
 
 static char *page(const struct oxl_test_record *s, struct oxl_buf *b)
