@@ -166,6 +166,16 @@ static void titles_of_misfire_tests(void **state)
     assert_string_equal(title, "Test 0B");
 }
 
+/* Outside CAN a result is a count without a unit, beside one limit (SAE J1979, from memory). */
+static void a_count_is_a_plain_number(void **state)
+{
+    (void)state;
+    struct oxl_monitor_result r = {.form = OXL_LIMIT_MAX, .value = 300, .min = 0, .max = 512};
+    struct oxl_monitor_figures f = oxl_monitor_figures(&r);
+    assert_true(f.value == 300 && f.max == 512 && isnan(f.min) && f.margin == 212);
+    assert_string_equal(f.unit, "");
+}
+
 static void bad_results(void **state)
 {
     (void)state;
@@ -227,6 +237,7 @@ int main(void)
         cmocka_unit_test(kline_results),
         cmocka_unit_test(bad_masks),
         cmocka_unit_test(titles_of_misfire_tests),
+        cmocka_unit_test(a_count_is_a_plain_number),
         cmocka_unit_test(bad_results),
         cmocka_unit_test(titles),
     };

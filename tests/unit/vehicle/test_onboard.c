@@ -285,6 +285,9 @@ static void kline_info(void **state)
     struct oxl_info evil = {.bytes = "A\x1B[2J\x07", .len = 16};
     assert_int_equal(oxl_info_calibrations(&evil, out), 1);
     assert_string_equal(out[0], "A?[2J?");
+    struct oxl_info padded = {.bytes = "CAL 1           ", .len = 16};
+    assert_int_equal(oxl_info_calibrations(&padded, out), 1);
+    assert_string_equal(out[0], "CAL 1");
 }
 
 int main(void)
