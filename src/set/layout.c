@@ -80,29 +80,45 @@ static void use_the_rest(struct oxl_layout *l, double rest)
     l->plot_h = fmin(1.45 * l->plot_h, l->plot_h + rest / (double)l->plot_rows - 1);
 }
 
+static double height_at(double font, const struct oxl_page *p, struct oxl_layout *l)
+{
+    l->font = font;
+    place_plots(l, p);
+    return height(p, l);
+}
+
+/* The largest type with which the page fits. What does not fit in the smallest fits in none. */
+static bool fit_type(const struct oxl_page *p, double smallest, double room, struct oxl_layout *l)
+{
+    const double step = 0.2, largest = 8;
+    const int steps = (int)((largest - smallest) / step + 1e-9);
+    if (steps < 0 || height_at(largest - step * steps, p, l) > room)
+        return false;
+    for (int i = 0; i <= steps; i++) {
+        const double h = height_at(largest - step * i, p, l);
+        if (h <= room) {
+            use_the_rest(l, room - h);
+            return true;
+        }
+    }
+    return false;
+}
+
 bool oxl_layout_fit(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
                     double spare, struct oxl_layout *out)
 {
     static const double smallest[OXL_DETAIL_COUNT] = {9, 6.9, 6.4, 5.8, 4.6};
     struct oxl_layout l = {.paper_w = papers[paper].w, .paper_h = papers[paper].h, .margin = 30};
     const double room = (l.paper_h - 2 * l.margin) * (1 - spare);
+    bool fits = false;
     l.w = l.paper_w - 2 * l.margin;
-    for (unsigned detail = OXL_DETAIL_FULL; detail < OXL_DETAIL_COUNT; detail++) {
+    for (unsigned detail = OXL_DETAIL_FULL; detail < OXL_DETAIL_COUNT && !fits; detail++) {
         struct oxl_page p;
         l.detail = (enum oxl_detail)detail;
         oxl_page_make(&p, tests, n, l.detail);
-        for (l.font = 8; l.font > smallest[detail] - 1e-9; l.font -= 0.2) {
-            place_plots(&l, &p);
-            const double h = height(&p, &l);
-            if (h <= room) {
-                use_the_rest(&l, room - h);
-                oxl_page_free(&p);
-                *out = l;
-                return true;
-            }
-        }
+        fits = fit_type(&p, smallest[detail], room, &l);
         oxl_page_free(&p);
     }
     *out = l;
-    return false;
+    return fits;
 }
