@@ -88,6 +88,29 @@ static void iso9141_what_is_no_answer(void **state)
     tap_free(t);
 }
 
+/* A request is known by its header, 61 6A on J1850 PWM only (SAE J1979). */
+static void a_request_of_the_bus_is_known(void **state)
+{
+    (void)state;
+    static const struct {
+        enum oxl_protocol protocol;
+        const char *line;
+        enum oxl_frame_kind kind;
+    } rows[] = {{OXL_PROTO_J1850_PWM, "616AF1010C00", OXL_FRAME_OTHER},
+                {OXL_PROTO_J1850_VPW, "686AF1010C00", OXL_FRAME_OTHER},
+                {OXL_PROTO_J1850_PWM, "626AF1010C00", OXL_FRAME_NONE},
+                {OXL_PROTO_ISO9141, "686AF1010C00", OXL_FRAME_OTHER},
+                {OXL_PROTO_ISO9141, "616AF1010C00", OXL_FRAME_NONE},
+                {OXL_PROTO_ISO9141, "416B10410C00", OXL_FRAME_NONE},
+                {OXL_PROTO_J1850_PWM, "416B10410C00", OXL_FRAME_WHOLE}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct oxl_frame f;
+        oxl_frame_read(rows[i].protocol, rows[i].line, strlen(rows[i].line), &f);
+        if (f.kind != rows[i].kind)
+            fail_msg("%s: kind %d", rows[i].line, (int)f.kind);
+    }
+}
+
 static void marked_data_are_dropped(void **state)
 {
     (void)state;
@@ -191,6 +214,7 @@ int main(void)
         cmocka_unit_test(iso9141),
         cmocka_unit_test(iso9141_wrong_checksum_is_for_the_record),
         cmocka_unit_test(iso9141_what_is_no_answer),
+        cmocka_unit_test(a_request_of_the_bus_is_known),
         cmocka_unit_test(marked_data_are_dropped),
         cmocka_unit_test(iso14230_length_in_the_format_byte),
         cmocka_unit_test(iso14230_length_byte),
