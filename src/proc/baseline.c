@@ -111,13 +111,17 @@ static bool loop_closed(const struct oxl_proc *p)
 }
 
 /* A hand on the throttle: no band of trims or speed is met so, and none would be a baseline at
- * idle.
- */
+ * idle. Once said it stands until the speed is clearly below the limit: one that swings about it
+ * would begin the minute again with each swing. */
 static bool speed_raised(const struct oxl_proc *p)
 {
     const double held_s = 2.0;
-    struct oxl_window_stats rpm = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), held_s);
-    return rpm.count > 0 && rpm.min > p->profile.rpm_max;
+    const struct oxl_profile *f = &p->profile;
+    struct oxl_trace rpm = oxl_proc_trace(p, OXL_Q_RPM);
+    if (p->advice == OXL_ADV_LET_IDLE)
+        return oxl_proc_mean(p, rpm, f->window_s) > f->rpm_max - f->rpm_band;
+    struct oxl_window_stats w = oxl_proc_last(p, rpm, held_s);
+    return w.count > 0 && w.min > f->rpm_max;
 }
 
 static void begin_now(struct oxl_proc *p)
@@ -277,20 +281,24 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
                           p->entered_us + OXL_S_US(p->profile.baseline_limit_s));
 }
 
-/* Steady or not, above what the profile of this link can time. */
-static bool too_fast(const struct oxl_proc *p)
-{
-    return oxl_proc_mean(p, oxl_proc_trace(p, OXL_Q_RPM), p->profile.window_s) > p->profile.rpm_max;
-}
-
 static void stop_unsteady(struct oxl_proc *p)
 {
     char why[128];
-    if (too_fast(p)) {
+    double rpm_max = p->profile.rpm_max;
+    if (p->advice == OXL_ADV_LET_IDLE ||
+        oxl_proc_mean(p, oxl_proc_trace(p, OXL_Q_RPM), p->profile.window_s) > rpm_max) {
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "Engine speed above %.0f rpm: too fast for this test on this link. Let the "
                       "engine idle, then test again.",
-                      p->profile.rpm_max);
+                      rpm_max);
+        return;
+    }
+    if (p->advice == OXL_ADV_OPENING_TOO_LARGE) {
+        oxl_proc_stop(
+            p, OXL_ERR_STOPPED,
+            "Total trim above %+.0f %% for %.0f s. Use a smaller opening. With none open, "
+            "look for unmetered air or a wrong air meter, then test again.",
+            p->profile.opening_max_pct, p->profile.baseline_limit_s);
         return;
     }
     oxl_idle_cause(p, why, sizeof why);

@@ -42,7 +42,7 @@ OXL_STATE_HOOKS(baseline);
 OXL_STATE_HOOKS(enrich);
 OXL_STATE_HOOKS(release);
 OXL_STATE_HOOKS(timing);
-/* Front-lean to rear-lean, or to now. */
+/* Front-lean to rear-lean, or to now; NAN where the rear fell before the front. */
 double oxl_timing_so_far_s(const struct oxl_proc *p, int64_t now_us);
 OXL_STATE_HOOKS(recovery);
 OXL_STATE_HOOKS(leak);

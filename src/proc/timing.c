@@ -153,14 +153,18 @@ static void watch_drop(struct oxl_proc *p)
     p->timing.drop_us = p->now_us;
     p->timing.fall_us = m.t_us;
     p->timing.rear_first = m.high_us < p->run.front_lean.low_us;
-    if (p->procedure > OXL_PROCEDURE_2)
-        oxl_proc_tell(p, OXL_ADV_REAR_LEAN); /* now: the run is watched on */
+    if (p->procedure > OXL_PROCEDURE_2) /* now: the run is watched on */
+        oxl_proc_say(p, OXL_ADV_REAR_LEAN, "%s",
+                     p->timing.rear_first
+                         ? "It fell before the front: look for an exhaust leak ahead of it."
+                         : "");
 }
 
 double oxl_timing_so_far_s(const struct oxl_proc *p, int64_t now_us)
 {
     int64_t until_us = p->timing.drop_us ? p->timing.fall_us : now_us;
-    return 1e-6 * (double)(until_us - p->run.front_lean.t_us);
+    double s = 1e-6 * (double)(until_us - p->run.front_lean.t_us);
+    return p->timing.rear_first ? NAN : fmax(0, s); /* of a dead one it may fall with the front */
 }
 
 void oxl_timing_data(struct oxl_proc *p, const struct oxl_sample *s)

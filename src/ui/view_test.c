@@ -64,6 +64,11 @@ static void draw_baseline(const struct oxl_model *m, struct oxl_canvas *c, struc
                    oxl_figure_cell(oxl_reading_now(m, m->air, 5000000), 1, false).text);
 }
 
+static bool fell_first(const struct oxl_run_result *r)
+{
+    return r && oxl_reasons_has(r->reasons, OXL_R_REAR_LEAN_FIRST);
+}
+
 /* Large number shown by the timer: running seconds, or what the last run took; "--.-". */
 static void timer_text(const struct oxl_model *m, char *out, size_t n)
 {
@@ -71,6 +76,8 @@ static void timer_text(const struct oxl_model *m, char *out, size_t n)
     double s = m->state == OXL_STATE_TIMING ? m->live.timing_s : (double)NAN;
     if (m->state == OXL_STATE_RECOVERY && last) /* "at least" stands beside a bound */
         s = oxl_known(last->delay_s.value) ? last->delay_s.value : last->delay_s.low;
+    if (s < 0) /* of a dead one within its interval; of a leak it is no time */
+        s = fell_first(last) ? (double)NAN : 0;
     snprintf(out, n, oxl_known(s) ? "%.1f" : "--.-", s);
 }
 
@@ -92,6 +99,8 @@ static const char *timer_meaning(const struct oxl_model *m)
         return "waiting for front-lean";
     if (last && !last->valid)
         return "that run does not count";
+    if (fell_first(last))
+        return "no time: the rear fell before the front";
     return last && !last->dropped ? "seconds at least: rear held" : "seconds, front to rear lean";
 }
 

@@ -328,6 +328,37 @@ static void a_speed_held_too_high_ends_the_test(void **state)
     car_free(c);
 }
 
+/* About the limit, above it for some seconds and a little below for some: the minute goes on. */
+static void a_speed_that_swings_about_the_limit_ends_it_too(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->proc.profile.rpm_max = 1500;
+    c->rpm = 1540;
+    car_survey(c);
+    for (int k = 0; k < 14 && !oxl_proc_over(&c->proc); k++) {
+        c->rpm = k % 2 ? 1440 : 1540;
+        car_run(c, k % 2 ? 2 : 8);
+    }
+    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
+    assert_non_null(strstr(c->proc.outcome_text, "Let the engine idle"));
+    car_free(c);
+}
+
+/* Trims at +25 % and nothing that moves: the end names the trims and no purge. */
+static void an_opening_that_stays_too_large_is_named_at_the_end(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    c->proc.profile.baseline_limit_s = 60;
+    car_survey(c);
+    car_glide(c, 3, 25, 1.0);
+    car_run(c, 70);
+    assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
+    assert_non_null(strstr(c->proc.outcome_text, "unmetered air"));
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -349,6 +380,8 @@ int main(void)
         cmocka_unit_test(a_valve_that_drips_after_a_run_is_named),
         cmocka_unit_test(a_raised_speed_is_told_to_idle),
         cmocka_unit_test(a_speed_held_too_high_ends_the_test),
+        cmocka_unit_test(a_speed_that_swings_about_the_limit_ends_it_too),
+        cmocka_unit_test(an_opening_that_stays_too_large_is_named_at_the_end),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

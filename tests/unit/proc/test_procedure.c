@@ -124,6 +124,24 @@ static void the_rear_is_called_lean_at_its_fall(void **state)
     car_free(c);
 }
 
+/* Behind a leak it falls by itself: no negative seconds, and what it points to is said. */
+static void a_rear_that_fell_first_has_no_seconds(void **state)
+{
+    (void)state;
+    struct car *c = car_in_release();
+    c->rear = 0.08;
+    car_run(c, 1.5);
+    car_glide(c, 0.3, -20, 1.24);
+    for (int k = 0; k < 40 && !car_heard(c, OXL_ADV_REAR_LEAN); k++) {
+        car_run(c, 0.1);
+        assert_false(oxl_timing_so_far_s(&c->proc, c->t_us) < 0);
+    }
+    assert_true(isnan(oxl_timing_so_far_s(&c->proc, c->t_us)));
+    const struct oxl_event *said = &c->log[car_said_at(c, 0, OXL_ADV_REAR_LEAN)];
+    assert_non_null(strstr(said->u.advice.detail, "exhaust leak"));
+    car_free(c);
+}
+
 static void a_lost_link_voids_the_run(void **state)
 {
     (void)state;
@@ -260,6 +278,7 @@ int main(void)
         cmocka_unit_test(a_valve_that_does_not_shut),
         cmocka_unit_test(dither_around_balance_starts_no_clock),
         cmocka_unit_test(the_rear_is_called_lean_at_its_fall),
+        cmocka_unit_test(a_rear_that_fell_first_has_no_seconds),
         cmocka_unit_test(a_lost_link_voids_the_run),
         cmocka_unit_test(a_link_that_stays_away_ends_the_test),
         cmocka_unit_test(invalid_runs_do_not_go_on_for_ever),
