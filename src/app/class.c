@@ -179,10 +179,15 @@ void oxl_class_free(struct oxl_class *c)
     *c = (struct oxl_class){0};
 }
 
-bool oxl_class_knows(const struct oxl_class *c, const char *trainee, const char *sha256)
+const struct oxl_class_result *oxl_class_best(const struct oxl_class *c, const char *trainee,
+                                              const char *sha256)
 {
-    for (size_t i = 0; i < c->n; i++)
-        if (strcmp(c->list[i].trainee, trainee) == 0 && strcmp(c->list[i].sha256, sha256) == 0)
-            return true;
-    return false;
+    const struct oxl_class_result *best = NULL;
+    for (size_t i = 0; i < c->n; i++) {
+        const struct oxl_class_result *r = &c->list[i];
+        if (strcmp(r->trainee, trainee) == 0 && strcmp(r->sha256, sha256) == 0 &&
+            (!best || r->score > best->score))
+            best = r;
+    }
+    return best;
 }

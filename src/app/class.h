@@ -27,8 +27,9 @@ enum oxl_status oxl_class_add(const struct oxl_class_result *r, struct oxl_error
 /* No file is an empty class. */
 enum oxl_status oxl_class_read(struct oxl_class *out, struct oxl_error *err);
 void oxl_class_free(struct oxl_class *c);
-/* Has the trainee answered this recording before? */
-bool oxl_class_knows(const struct oxl_class *c, const char *trainee, const char *sha256);
+/* The trainee's best try of this recording; NULL: never answered. */
+const struct oxl_class_result *oxl_class_best(const struct oxl_class *c, const char *trainee,
+                                              const char *sha256);
 
 /* A table a lesson: each trainee's first try, how many there were and the best one. */
 void oxl_class_text(const struct oxl_class *c, struct oxl_buf *out);

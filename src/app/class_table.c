@@ -36,7 +36,7 @@ static void one_trainee(const struct oxl_class *c, size_t first, struct oxl_buf 
     oxl_safe_copy(name, sizeof name, r->trainee);
     snprintf(score, sizeof score, "%.0f of %.0f", r->score, r->of);
     snprintf(most, sizeof most, "%.0f of %.0f", best->score, best->of);
-    oxl_buf_add(out, "  %-24.40s %9s  %-8s %8s %8s  %5u  %9s\n", name, score,
+    oxl_buf_add(out, "  %-22.40s %9s  %-8s %8s %8s  %5u  %9s\n", name, score,
                 !r->verdict[0]                       ? "none"
                 : strcmp(r->verdict, r->answer) == 0 ? "right"
                                                      : "wrong",
@@ -54,7 +54,7 @@ static void one_lesson(const struct oxl_class *c, size_t first, struct oxl_buf *
         oxl_buf_add(out, "Lesson %u, %s: %s\n", oxl_lesson_number(l), l->name, l->title);
     else
         oxl_buf_add(out, "%s\n", name);
-    oxl_buf_add(out, "  %-24s %9s  %-8s %8s %8s  %5s  %9s\n", "trainee", "first try", "verdict",
+    oxl_buf_add(out, "  %-22s %9s  %-8s %8s %8s  %5s  %9s\n", "trainee", "first try", "verdict",
                 "front ms", "rear ms", "tries", "best");
     for (size_t i = first; i < c->n; i++)
         if (same_lesson(&c->list[i], r) && is_first(c, i, true))
@@ -71,7 +71,9 @@ void oxl_class_text(const struct oxl_class *c, struct oxl_buf *out)
                 one_lesson(c, i, out);
         }
     if (c->n == 0)
-        oxl_buf_add(out, "No results yet: oxylag replay FILE --quiz --trainee NAME keeps them\n");
+        oxl_buf_add(
+            out,
+            "No results yet: a quiz with a trainee's name keeps them (replay --quiz --trainee)\n");
 }
 
 static void number(double v, struct oxl_buf *out)

@@ -11,7 +11,6 @@
 #include "clock.h"
 #include "commands.h"
 #include "oxylag/safe.h"
-#include "oxylag/sim.h"
 
 /* ---- the menu -------------------------------------------------------------------------------- */
 static const struct {
@@ -20,7 +19,7 @@ static const struct {
     [OXL_HOME_TEST] = {"Test a vehicle", "the guided test with propane, recorded", "oxylag run"},
     [OXL_HOME_INSPECT] = {"Inspect only", "trouble codes, readiness, sensors, link; no gas",
                           "oxylag inspect"},
-    [OXL_HOME_PRACTISE] = {"Practise", "the guided test on a simulated vehicle", "oxylag demo"},
+    [OXL_HOME_PRACTISE] = {"Practise", "a simulated vehicle, lessons with a quiz", NULL},
     [OXL_HOME_RECORDINGS] = {"Past recordings", "pages, before and after, replay",
                              "oxylag recordings"},
     [OXL_HOME_SETTINGS] = {"Settings", "technician, colours, sound, folder", NULL},
@@ -46,24 +45,6 @@ void oxl_home_menu(struct oxl_list *l)
 const char *oxl_home_command(size_t choice)
 {
     return choice < OXL_HOME_CHOICES ? choices[choice].command : NULL;
-}
-
-static const char *scenario_cell(const void *ctx, size_t row, size_t column)
-{
-    (void)ctx;
-    return column ? oxl_scenario_builtin_title(row) : oxl_scenario_builtin_name(row);
-}
-
-void oxl_home_scenarios(struct oxl_list *l)
-{
-    *l = (struct oxl_list){.columns = menu_columns,
-                           .columns_n = 2,
-                           .rows_n = oxl_scenario_builtin_count(),
-                           .cell = scenario_cell,
-                           .filters = true};
-    for (size_t i = 0; i < l->rows_n; i++)
-        if (strcmp(oxl_scenario_builtin_name(i), "good") == 0)
-            l->selected = i;
 }
 
 /* ---- running a command ----------------------------------------------------------------------- */
@@ -126,11 +107,11 @@ static void look_for_ports(struct oxl_home_form *f)
     oxl_home_form_ports(f, ports, age_s, n);
 }
 
-static const char *const form_keys[][2] = {{"up/down", "move"},
-                                           {"left/right", "choose"},
-                                           {"Enter", "next, or press"},
-                                           {"Esc", "back"},
-                                           {NULL, NULL}};
+const char *const oxl_home_form_keys[][2] = {{"up/down", "move"},
+                                             {"left/right", "choose"},
+                                             {"Enter", "next, or press"},
+                                             {"Esc", "back"},
+                                             {NULL, NULL}};
 
 static bool may_begin(struct oxl_home *h)
 {
@@ -160,7 +141,7 @@ bool oxl_home_fill(struct oxl_home *h)
                                        "Begin at the bottom.",
                            .form = &f->form,
                            .command = command,
-                           .keys = form_keys};
+                           .keys = oxl_home_form_keys};
     for (;;) {
         look_for_ports(f);
         oxl_home_args(f, "", &a);
@@ -213,8 +194,7 @@ static bool choose_file(struct oxl_home *h)
     return true;
 }
 
-/* Form, test, what next; again with the same vehicle as often as wanted. True: home from there. */
-static bool go(struct oxl_home *h, enum oxl_command command)
+bool oxl_home_go(struct oxl_home *h, enum oxl_command command)
 {
     struct oxl_args a;
     struct stat st;
@@ -243,36 +223,6 @@ static bool go(struct oxl_home *h, enum oxl_command command)
     return false;
 }
 
-static const char *const list_keys[][2] = {
-    {"up/down", "move"}, {"Enter", "take it"}, {"Esc", "back"}, {NULL, NULL}};
-
-static void practise(struct oxl_home *h)
-{
-    struct oxl_list l;
-    char command[160];
-    oxl_home_scenarios(&l);
-    struct oxl_screen s = {.title = "PRACTISE",
-                           .sentence = "Pick a simulated vehicle; type a word to find one.",
-                           .list = &l,
-                           .command = command,
-                           .note_ink = OXL_INK_TEXT,
-                           .keys = list_keys};
-    for (;;) {
-        s.note = oxl_list_has(&l) ? oxl_scenario_builtin_title(l.selected) : "";
-        snprintf(command, sizeof command, "oxylag demo --scenario %s",
-                 oxl_list_has(&l) ? oxl_scenario_builtin_name(l.selected) : "..");
-        enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_END || did == OXL_PANEL_BACK)
-            return;
-        if (did != OXL_PANEL_OPEN)
-            continue;
-        snprintf(h->form.scenario, sizeof h->form.scenario, "%s",
-                 oxl_scenario_builtin_name(l.selected));
-        if (go(h, OXL_CMD_DEMO))
-            return;
-    }
-}
-
 static void recordings(struct oxl_home *h)
 {
     struct oxl_args a;
@@ -292,13 +242,13 @@ static void take(struct oxl_home *h, size_t choice)
     h->note[0] = '\0';
     switch (choice) {
     case OXL_HOME_TEST:
-        (void)go(h, OXL_CMD_RUN);
+        (void)oxl_home_go(h, OXL_CMD_RUN);
         break;
     case OXL_HOME_INSPECT:
-        (void)go(h, OXL_CMD_INSPECT);
+        (void)oxl_home_go(h, OXL_CMD_INSPECT);
         break;
     case OXL_HOME_PRACTISE:
-        practise(h);
+        oxl_home_practise(h);
         break;
     case OXL_HOME_RECORDINGS:
         recordings(h);

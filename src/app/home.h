@@ -5,6 +5,8 @@
 #define OXL_APP_HOME_H
 
 #include "args.h"
+#include "class.h"
+#include "lessons.h"
 #include "link_check.h"
 #include "oxylag/link.h"
 #include "panel.h"
@@ -22,7 +24,6 @@ enum oxl_home_choice {
 };
 void oxl_home_menu(struct oxl_list *l);
 const char *oxl_home_command(size_t choice); /* the one that it stands for; NULL: none */
-void oxl_home_scenarios(struct oxl_list *l);
 
 /* ---- the form before a test, an inspection or a practice ------------------------------------- */
 enum oxl_home_field {
@@ -67,6 +68,10 @@ const char *oxl_home_port(const struct oxl_home_form *f);
 struct oxl_field *oxl_home_field(struct oxl_home_form *f, enum oxl_home_field which); /* or NULL */
 /* The command; out "" : not recorded to a file yet. */
 void oxl_home_args(const struct oxl_home_form *f, const char *out, struct oxl_args *a);
+/* Would the command take this text of its option? Why not, without the option's name. */
+bool oxl_home_option_fits(enum oxl_command command, const char *option, const char *text, char *why,
+                          size_t n);
+extern const char *const oxl_home_form_keys[][2];
 /* FOLDER/DATE-ORDER.jsonl, a name that is free. */
 bool oxl_home_file_name(const char *folder, const char *stamp, const char *order, char *out,
                         size_t n);
@@ -85,6 +90,8 @@ struct oxl_home {
     char half[1024];                    /* then: the test of the same vehicle before it, "" none */
     char vin[18];                       /* then: of its vehicle; "" not known, or hidden */
     bool history;                       /* the pages are those of every test of that VIN */
+    const struct oxl_lesson *lesson;    /* it is one of a lesson; NULL: none */
+    char trainee[64], rate[8];          /* then: who is asked, "" nobody's name; how fast, "" 1 */
 };
 /* Says it on the next screen. */
 void oxl_home_note(struct oxl_home *h, enum oxl_ink ink, const char *format, ...) OXL_PRINTF(3, 4);
@@ -102,6 +109,24 @@ enum oxl_home_next {
 };
 /* After a test or an inspection: what comes next. */
 enum oxl_home_next oxl_home_after(struct oxl_home *h);
+
+/* Form, test, what next; again with the same vehicle as often as wanted. True: home from there. */
+bool oxl_home_go(struct oxl_home *h, enum oxl_command command);
+
+/* What can be practised without a vehicle: a simulated one, the lessons, the class's table. */
+void oxl_home_practise(struct oxl_home *h);
+void oxl_home_practise_menu(struct oxl_list *l);
+void oxl_home_scenarios(struct oxl_list *l);
+struct oxl_course {
+    struct oxl_class class;
+    bool there[OXL_LESSONS];    /* its recording is */
+    char best[OXL_LESSONS][24]; /* of this trainee, "" not done */
+};
+void oxl_home_course(struct oxl_list *l, const struct oxl_course *c);
+void oxl_home_lessons(struct oxl_home *h);
+void oxl_home_class(struct oxl_home *h);
+/* Asks the trainee; the note says whether it is kept. */
+void oxl_home_quiz(struct oxl_home *h, const struct oxl_args *a);
 
 /* The list of recordings; it opens the terminal, and gives it back. */
 struct oxl_catalogue;

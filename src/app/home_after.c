@@ -7,16 +7,33 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "home.h"
+#include "home_text.h"
 #include "opener.h"
 #include "recordings.h"
 
-enum after { PAGE, PDF, HTML, EXPORT, REPLAY, CHECK, COMPARE, HISTORY, AGAIN, TEST, HOME, AFTERS };
+enum after {
+    QUIZ,
+    REPLAY_LESSON,
+    PAGE,
+    PDF,
+    HTML,
+    EXPORT,
+    REPLAY,
+    CHECK,
+    COMPARE,
+    HISTORY,
+    AGAIN,
+    TEST,
+    HOME,
+    AFTERS
+};
 
 static const struct {
     const char *name, *does, *pair, *history;
     enum oxl_home_next next; /* where it leads to another screen */
 } table[AFTERS] = {
+    [QUIZ] = {"Quiz", "the answer is hidden: mark what you see", NULL, NULL, 0},
+    [REPLAY_LESSON] = {"Replay", "see it with everything shown", NULL, NULL, 0},
     [PAGE] = {"Page", "read it here", "of both tests, before and after: read it here",
               "the table of its tests: read it here", 0},
     [PDF] = {"Page as PDF", "written beside the recording", "of both tests, before and after",
@@ -65,7 +82,9 @@ static const char *cell(const void *ctx, size_t row, size_t column)
 static bool offered(const struct oxl_home *h, enum after what)
 {
     const bool inspected = h->form.command == OXL_CMD_INSPECT,
-               one = !h->before[0] && !h->history; /* not the pages of several tests */
+               one = !h->before[0] && !h->history;          /* not the pages of several tests */
+    if (h->lesson || what == QUIZ || what == REPLAY_LESSON) /* in a folder of the system */
+        return h->lesson && (what <= PAGE || what == HOME);
     switch (what) {
     case EXPORT:
         return h->past && !inspected && one;
@@ -122,11 +141,12 @@ static void page_name(const struct oxl_home *h, enum after what, char *out, size
 
 static void args_for(const struct oxl_home *h, enum after what, const char *out, struct oxl_args *a)
 {
-    const char *before = what == COMPARE ? h->half : what == REPLAY ? "" : h->before;
+    const bool replay = what == REPLAY || what == REPLAY_LESSON || what == QUIZ;
+    const char *before = what == COMPARE ? h->half : replay ? "" : h->before;
     const bool history = h->history || what == HISTORY;
     char folder[sizeof h->recording];
     snprintf(folder, sizeof folder, "%.*s", folder_length(h), h->recording);
-    oxl_args_start(a, what == REPLAY ? "replay" : what == CHECK ? "recordings" : "report");
+    oxl_args_start(a, replay ? "replay" : what == CHECK ? "recordings" : "report");
     if (what == CHECK)
         oxl_args_add(a, "--check");
     if (history)
@@ -138,6 +158,12 @@ static void args_for(const struct oxl_home *h, enum after what, const char *out,
         oxl_args_option(a, "format", ending(what));
         oxl_args_option(a, "out", out);
     }
+    if (what == QUIZ) {
+        oxl_args_add(a, "--quiz");
+        oxl_args_option(a, "trainee", h->trainee);
+    }
+    if (h->lesson && replay)
+        oxl_args_option(a, "rate", h->rate);
 }
 
 /* The command that a row stands for; "": none. */
@@ -160,79 +186,28 @@ static void command_for(const struct oxl_home *h, enum after what, char *out, si
 }
 
 /* ---- the page on the screen ------------------------------------------------------------------ */
-struct text {
-    struct oxl_buf bytes;
-    const char **lines;
-    size_t n;
-};
-
-static const char *line_cell(const void *ctx, size_t row, size_t column)
-{
-    (void)column;
-    return ((const struct text *)ctx)->lines[row];
-}
-
-static void split(struct text *t)
-{
-    size_t n = 1;
-    for (const char *c = t->bytes.data; *c; c++)
-        n += *c == '\n';
-    t->lines = calloc(n, sizeof *t->lines);
-    for (char *at = t->bytes.data; t->lines && *at && t->n < n;) {
-        t->lines[t->n++] = at;
-        at += strcspn(at, "\n");
-        if (*at)
-            *at++ = '\0';
-    }
-}
-
 /* The page as text, once: a long recording takes a second. */
-static void make_text(struct oxl_home *h, struct text *t)
+static void make_text(struct oxl_home *h, struct oxl_home_text *t)
 {
     struct oxl_args a;
     struct oxl_opts o;
     struct oxl_error err = {OXL_OK, ""};
-    *t = (struct text){{0}, NULL, 0};
+    *t = (struct oxl_home_text){.lines = NULL};
     args_for(h, PAGE, "", &a);
     oxl_args_add(&a, "--quiet");
     enum oxl_status st = oxl_opts_parse(a.n, a.argv, h->settings, &o, &err);
     if (st == OXL_OK)
         st = oxl_report_make(&o, &t->bytes, &err);
-    if (st == OXL_OK && t->bytes.data)
-        split(t);
-    else if (!h->note[0])
+    if ((st != OXL_OK || !oxl_home_text_split(t)) && !h->note[0])
         oxl_home_note(h, OXL_INK_BAD, "%s", err.text[0] ? err.text : "no memory for the page");
 }
 
 /* The verdict as the page has it: the line that is underlined. */
-static void note_verdict(struct oxl_home *h, const struct text *t)
+static void note_verdict(struct oxl_home *h, const struct oxl_home_text *t)
 {
     for (size_t i = 1; i < t->n && !h->note[0]; i++)
-        if (t->lines && t->lines[i] && strncmp(t->lines[i], "====", 4) == 0)
+        if (strncmp(t->lines[i], "====", 4) == 0)
             oxl_home_note(h, OXL_INK_TITLE, "%s", t->lines[i - 1]);
-}
-
-static void read_page(struct oxl_home *h, const struct text *t, const char *command)
-{
-    static const char *const keys[][2] = {
-        {"up/down", "a line"}, {"PgUp/PgDn", "a page"}, {"Esc", "back"}, {NULL, NULL}};
-    static const struct oxl_list_column columns[] = {{"", 0, false}};
-    struct oxl_list l = {.columns = columns,
-                         .columns_n = 1,
-                         .rows_n = t->n,
-                         .ctx = t,
-                         .cell = line_cell,
-                         .text = true};
-    struct oxl_screen s = {.title = "PAGE",
-                           .sentence = h->history ? "The tests of this vehicle; the PDF shows them "
-                                                    "as a plot, too. Esc goes back."
-                                                  : "The page for the repair order. Esc goes back.",
-                           .list = &l,
-                           .command = command,
-                           .keys = keys};
-    enum oxl_panel_did did = OXL_PANEL_NOTHING;
-    while (did != OXL_PANEL_BACK && did != OXL_PANEL_END)
-        did = oxl_panel_step(&h->panel, &s);
 }
 
 /* ---- files ----------------------------------------------------------------------------------- */
@@ -262,15 +237,26 @@ static void check(struct oxl_home *h)
     oxl_buf_free(&words);
 }
 
-static bool take(struct oxl_home *h, enum after what, const struct text *t, const char *command)
+static bool take(struct oxl_home *h, enum after what, const struct oxl_home_text *t,
+                 const char *command)
 {
     struct oxl_args a;
     switch (what) {
     case PAGE:
-        read_page(h, t, command);
+        oxl_home_text_read(h, t, "PAGE",
+                           h->lesson    ? "What the test of this lesson came to. Esc goes back."
+                           : h->history ? "The tests of this vehicle; the PDF shows them as a "
+                                          "plot, too. Esc goes back."
+                                        : "The page for the repair order. Esc goes back.",
+                           command);
+        return true;
+    case QUIZ:
+        args_for(h, QUIZ, "", &a);
+        oxl_home_quiz(h, &a);
         return true;
     case REPLAY:
-        args_for(h, REPLAY, "", &a);
+    case REPLAY_LESSON:
+        args_for(h, what, "", &a);
         (void)oxl_home_run(h, &a);
         return true;
     case CHECK:
@@ -289,7 +275,9 @@ static bool take(struct oxl_home *h, enum after what, const struct text *t, cons
 static void say_what(const struct oxl_home *h, char *out, size_t n)
 {
     const char *name = oxl_base_name(h->recording);
-    if (h->history)
+    if (h->lesson)
+        snprintf(out, n, "Lesson %u: %s.", oxl_lesson_number(h->lesson), h->lesson->title);
+    else if (h->history)
         snprintf(out, n, "Every test of the vehicle %s.", h->vin);
     else if (h->before[0])
         snprintf(out, n, "Compared: %s, then %s", oxl_base_name(h->before), name);
@@ -307,16 +295,20 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
                                    {NULL, NULL}};
     char command[2600], sentence[1200];
     struct rows r;
-    struct text t;
+    struct oxl_home_text t;
     enum oxl_home_next next = OXL_NEXT_HOME;
     rows_for(&r, h);
     struct oxl_list l = {
         .columns = columns, .columns_n = 2, .rows_n = r.n, .ctx = &r, .cell = cell};
-    struct oxl_screen s = {
-        .title = "WHAT NEXT", .sentence = sentence, .list = &l, .command = command, .keys = keys};
+    struct oxl_screen s = {.title = h->lesson ? "LESSON" : "WHAT NEXT",
+                           .sentence = sentence,
+                           .list = &l,
+                           .command = command,
+                           .keys = keys};
     say_what(h, sentence, sizeof sentence);
     make_text(h, &t);
-    note_verdict(h, &t);
+    if (!h->lesson) /* it would give the answer away */
+        note_verdict(h, &t);
     while (h->panel.term && !oxl_signal_seen()) {
         enum after at = r.of[l.selected];
         command_for(h, at, command, sizeof command);
@@ -331,8 +323,7 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
             break;
         }
     }
-    free(t.lines);
-    oxl_buf_free(&t.bytes);
+    oxl_home_text_free(&t);
     h->note[0] = '\0';
     return next;
 }

@@ -13,11 +13,11 @@ static const char *const paces[] = {"as on a vehicle", "twice as fast", "4 times
 static const char *const rates[] = {"1", "2", "4"};
 static const char *const valves[] = {"works by itself: watch", "by hand: you, with the arrow keys"};
 
-/* What the option would say of it, without its name. */
-static bool check(const char *option, const char *text, char *why, size_t n)
+bool oxl_home_option_fits(enum oxl_command command, const char *option, const char *text, char *why,
+                          size_t n)
 {
     struct oxl_error err = {OXL_OK, ""};
-    if (!text[0] || oxl_opts_check(OXL_CMD_RUN, option, text, &err) == OXL_OK)
+    if (!text[0] || oxl_opts_check(command, option, text, &err) == OXL_OK)
         return true;
     const char *after = strstr(err.text, ": ");
     snprintf(why, n, "%s", after ? after + 2 : err.text);
@@ -27,7 +27,7 @@ static bool check(const char *option, const char *text, char *why, size_t n)
 #define CHECK(name)                                                                                \
     static bool check_##name(const char *text, char *why, size_t n)                                \
     {                                                                                              \
-        return check(#name, text, why, n);                                                         \
+        return oxl_home_option_fits(OXL_CMD_RUN, #name, text, why, n);                             \
     }
 CHECK(port)
 CHECK(order)

@@ -64,13 +64,10 @@ static void fill_header(const struct importing *m, const struct oxl_table *t, co
                         struct oxl_record_header *h)
 {
     const struct oxl_opts *o = m->opts;
-    struct oxl_sha256 sha;
     oxl_recording_fill(h, o, "none", profile);
     h->imported = *oxl_table_about(t);
     snprintf(h->imported.table, sizeof h->imported.table, "%s", oxl_base_name(o->files[0]));
-    oxl_sha256_start(&sha);
-    oxl_sha256_add(&sha, text, text_n);
-    oxl_sha256_hex(&sha, h->imported.table_sha256);
+    oxl_sha256(text, text_n, h->imported.table_sha256);
 }
 
 static void say_table(const struct importing *m, const struct oxl_table *t)

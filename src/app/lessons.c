@@ -1,15 +1,19 @@
 #include "lessons.h"
 
+#include <limits.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "class.h"
 #include "commands.h"
+#include "link/sha256.h"
 
 const struct oxl_lesson oxl_lessons[OXL_LESSONS] = {
     {"good", "front lean, then nothing at the rear for many seconds"},
-    {"dead", "the rear follows the front, and the leak check comes first all the same"},
-    {"aged", "between the limits: repeat hot, compare with the on-board monitor"},
+    {"dead", "the rear follows the front; yet the leak check comes first"},
+    {"aged", "between the limits: repeat hot, compare the on-board monitor"},
     {"cool-converter", "too cool to store: warm it up, repeat at once"},
     {"over-propane", "too much gas makes the time short"},
     {"residual-propane", "gas that goes on coming: look at the front's slope"},
@@ -33,6 +37,33 @@ const struct oxl_lesson *oxl_lesson_named(const char *name)
 unsigned oxl_lesson_number(const struct oxl_lesson *l)
 {
     return (unsigned)(l - oxl_lessons) + 1;
+}
+
+bool oxl_lesson_file(const struct oxl_lesson *l, char *out, size_t n)
+{
+    static const char *const folders[] = {"../share/oxylag/lessons", "../examples"};
+    char program[PATH_MAX], path[PATH_MAX + 80], real[PATH_MAX];
+    if (!realpath("/proc/self/exe", program))
+        return false;
+    const int folder = (int)(oxl_base_name(program) - program);
+    for (size_t i = 0; i < sizeof folders / sizeof folders[0]; i++) {
+        snprintf(path, sizeof path, "%.*s%s/%s.jsonl", folder, program, folders[i], l->name);
+        if (access(path, R_OK) == 0 && realpath(path, real))
+            return (size_t)snprintf(out, n, "%s", real) < n;
+    }
+    return false;
+}
+
+bool oxl_lesson_sha256(const char *path, char out[65])
+{
+    enum { MAX_BYTES = 16 << 20 };
+    char *bytes;
+    size_t n;
+    if (oxl_read_bytes(path, MAX_BYTES, &bytes, &n, NULL) != OXL_OK)
+        return false;
+    oxl_sha256(bytes, n, out);
+    free(bytes);
+    return true;
 }
 
 static void print_lesson(const struct oxl_opts *o, const struct oxl_lesson *l)

@@ -231,7 +231,7 @@ static enum oxl_status start_quiz(struct replay *r, const struct oxl_opts *o, st
         return OXL_OK;
     struct oxl_class c;
     enum oxl_status st = oxl_class_read(&c, err);
-    r->again = st == OXL_OK && oxl_class_knows(&c, o->trainee, r->player.recording.sha256);
+    r->again = st == OXL_OK && oxl_class_best(&c, o->trainee, r->player.recording.sha256);
     oxl_class_free(&c);
     return st;
 }

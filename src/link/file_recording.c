@@ -35,14 +35,6 @@ static enum oxl_status read_all(int fd, const char *path, struct oxl_recording *
     return OXL_OK;
 }
 
-static void digest(struct oxl_recording *r)
-{
-    struct oxl_sha256 sha;
-    oxl_sha256_start(&sha);
-    oxl_sha256_add(&sha, r->text, r->size);
-    oxl_sha256_hex(&sha, r->sha256);
-}
-
 /* Every line is written with its newline; what follows the last one was cut off. */
 static void drop_torn_line(struct oxl_recording *r)
 {
@@ -77,7 +69,7 @@ static enum oxl_status load(int fd, const char *path, struct oxl_recording *out,
     enum oxl_status status = read_all(fd, path, out, err);
     if (status != OXL_OK)
         return status;
-    digest(out);
+    oxl_sha256(out->text, out->size, out->sha256);
     drop_torn_line(out);
     return check_header(out, path, err);
 }

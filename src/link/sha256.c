@@ -1,25 +1,15 @@
 #include "sha256.h"
 
-#include <stdint.h>
+#include <nettle/base16.h>
+#include <nettle/sha2.h>
 
-void oxl_sha256_start(struct oxl_sha256 *s)
+void oxl_sha256(const void *data, size_t n, char out[65])
 {
-    sha256_init(&s->ctx);
-}
-
-void oxl_sha256_add(struct oxl_sha256 *s, const void *data, size_t n)
-{
-    sha256_update(&s->ctx, n, data);
-}
-
-void oxl_sha256_hex(struct oxl_sha256 *s, char out[65])
-{
-    static const char hex[] = "0123456789abcdef";
+    struct sha256_ctx ctx;
     uint8_t digest[SHA256_DIGEST_SIZE];
-    sha256_digest(&s->ctx, sizeof digest, digest);
-    for (size_t i = 0; i < sizeof digest; i++) {
-        out[2 * i] = hex[digest[i] >> 4];
-        out[2 * i + 1] = hex[digest[i] & 15];
-    }
+    sha256_init(&ctx);
+    sha256_update(&ctx, n, data);
+    sha256_digest(&ctx, sizeof digest, digest);
+    base16_encode_update(out, sizeof digest, digest);
     out[64] = '\0';
 }

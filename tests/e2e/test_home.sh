@@ -7,7 +7,7 @@
 # ---- practice: a page as PDF, then the same vehicle after a repair, compared ----
 open 80 24
 wait_for 'What do you|want to do' 10
-keys 3
+keys 3 1
 wait_for 'Pick a simulated vehicle' 5
 tm send-keys aged
 wait_for '> aged ' 5

@@ -12,13 +12,13 @@ keys 5
 wait_for 'Technician +Lee' 5
 keys Down && tm send-keys /proc/none && keys Up Up Enter # round to the last one
 wait_for 'Kept in' 5
-keys 3
+keys 3 1
 wait_for 'Pick a simulated' 5
 keys Enter
 wait_for 'demo --scenario' 5
 keys Up Enter
 wait_for 'name another folder' 5
-keys Escape Escape q
+keys Escape Escape Escape q
 leave 0
 # A port that does not open: the reason stands on the form until something is changed there.
 rm config/oxylag/settings.ini
@@ -51,7 +51,7 @@ head -c 900 /dev/urandom >cache/oxylag/recordings.sqlite
 rm -f config/oxylag/settings.ini
 open 80 24 "bash -c 'ulimit -f 150; exec env XDG_CACHE_HOME=$work/cache $oxylag'"
 wait_for 'want to do' 10
-keys 3
+keys 3 1
 tm send-keys 'Dead converter: the'
 wait_for '> dead ' 5
 keys Enter

@@ -51,7 +51,7 @@ keys Escape
 wait_for 'Filter:' 10
 keys Escape
 wait_for 'want to do' 10
-keys 3
+keys 3 1
 wait_for 'Pick a simulated vehicle' 5
 keys Enter
 wait_for 'demo --scenario good' 5
@@ -61,7 +61,7 @@ keys a
 wait_for 'Fill in what you know' 10
 checks=$((checks + 1))
 [ "$(recordings | wc -l)" = 1 ] || fail "a test that never began left $(recordings)"
-keys Escape Escape q
+keys Escape Escape Escape q
 leave 0
 
 # ---- no mouse, no UTF-8: every screen in plain letters, and settings that make it so elsewhere ----

@@ -10,7 +10,7 @@ export LC_ALL=C.UTF-8
 check "install" cmake --install "$build" --prefix "$work/usr"
 for f in bin/oxylag share/man/man1/oxylag.1.gz share/bash-completion/completions/oxylag \
   share/zsh/vendor-completions/_oxylag share/doc/oxylag/first-test.md share/doc/oxylag/training.md \
-  share/doc/oxylag/examples/aged.jsonl share/doc/oxylag/profiles/wide-maf.ini \
+  share/doc/oxylag/examples/aged.jsonl share/oxylag/lessons/aged.jsonl share/doc/oxylag/profiles/wide-maf.ini \
   share/doc/oxylag/copyright share/doc/oxylag/changelog.gz; do
   check "installed: $f" test -s "usr/$f"
 done
@@ -79,7 +79,7 @@ if command -v dpkg-deb >/dev/null && command -v dpkg-shlibdeps >/dev/null; then
   check "a package" test -s "$deb"
   dpkg-deb -c "$deb" | awk '{ print $6 }' >contents.txt
   for f in ./usr/bin/oxylag ./usr/share/man/man1/oxylag.1.gz ./usr/share/doc/oxylag/copyright \
-    ./usr/share/bash-completion/completions/oxylag ./usr/share/doc/oxylag/examples/good.jsonl \
+    ./usr/share/bash-completion/completions/oxylag ./usr/share/oxylag/lessons/good.jsonl \
     ./usr/share/applications/oxylag.desktop ./usr/share/icons/hicolor/scalable/apps/oxylag.svg \
     ./usr/share/metainfo/oxylag.metainfo.xml; do
     check "in the package: $f" grep -qx "$f" contents.txt

@@ -43,6 +43,42 @@ static void the_menu(void **state)
     oxl_home_scenarios(&l);
     s.ascii = false;
     draw(&s, "home-practise", 24, 80);
+    oxl_home_practise_menu(&l);
+    draw(&s, "home-practise-menu", 24, 80);
+}
+
+static void the_lessons_are_in_order_and_show_what_is_done(void **state)
+{
+    (void)state;
+    struct oxl_list l;
+    struct oxl_course c = {.best = {[0] = "6 of 12", [2] = "12 of 12"}};
+    for (int i = 0; i + 1 < OXL_LESSONS; i++)
+        c.there[i] = true;
+    oxl_home_course(&l, &c);
+    struct oxl_screen s = {.title = "LESSONS",
+                           .sentence = "Kim: Take the lessons in order.",
+                           .list = &l,
+                           .command = "oxylag lessons"};
+    draw(&s, "home-lessons", 24, 80);
+    draw(&s, "home-lessons", 40, 120);
+    s.ascii = true;
+    draw(&s, "home-lessons-ascii", 24, 80);
+}
+
+/* The best try counts; one of another recording or by somebody else does not. */
+static void the_best_try_is_found(void **state)
+{
+    (void)state;
+    struct oxl_class_result tries[] = {
+        {.trainee = "Ada", .sha256 = "a", .score = 3},
+        {.trainee = "Ben", .sha256 = "a", .score = 9},
+        {.trainee = "Ada", .sha256 = "a", .score = 7},
+        {.trainee = "Ada", .sha256 = "a", .score = 5},
+        {.trainee = "Ada", .sha256 = "b", .score = 12},
+    };
+    const struct oxl_class c = {.list = tries, .n = 5};
+    assert_ptr_equal(oxl_class_best(&c, "Ada", "a"), &tries[2]);
+    assert_null(oxl_class_best(&c, "Ben", "b"));
 }
 
 static void type(enum oxl_home_field which, const char *text)
@@ -212,6 +248,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(the_menu),
+        cmocka_unit_test(the_lessons_are_in_order_and_show_what_is_done),
+        cmocka_unit_test(the_best_try_is_found),
         cmocka_unit_test(a_form_makes_the_command),
         cmocka_unit_test(ports_come_and_go),
         cmocka_unit_test(a_practice_is_a_demo),
