@@ -67,6 +67,24 @@ static void some_frames_are_padded_and_others_never(void **state)
     tap_free(t);
 }
 
+/* Each ECU has its own habit: that the first one pads says nothing of the second, and the second's
+ * cut frame is known by the second's own. */
+static void each_ecu_pads_for_itself(void **state)
+{
+    (void)state;
+    struct tap *t = tap_new(OXL_PROTO_CAN11_500);
+    for (int i = 0; i < 10; i++) {
+        tap_feed(t, padded, 1);
+        tap_feed(t, "7E904410C1AF8\r", 1);
+    }
+    assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 0);
+    for (int i = 0; i < 10; i++)
+        tap_feed(t, "7EA04410C1AF8AAAAAA\r", 1);
+    tap_feed(t, "7EA04410CF8AAAAAA\r", 1);
+    assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 1);
+    tap_free(t);
+}
+
 /* Bytes lost at random from frames that are padded make no habit. */
 static void lost_bytes_make_no_habit(void **state)
 {
@@ -115,6 +133,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_cut_frame_of_a_unit_that_pads_is_dropped),
         cmocka_unit_test(some_frames_are_padded_and_others_never),
+        cmocka_unit_test(each_ecu_pads_for_itself),
         cmocka_unit_test(lost_bytes_make_no_habit),
         cmocka_unit_test(short_frames_stay_welcome_where_they_are_the_habit),
         cmocka_unit_test(reset_forgets_the_habit),

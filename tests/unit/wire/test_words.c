@@ -10,6 +10,7 @@
 #include <cmocka.h>
 
 #include "help_wire.h"
+#include "wire/words.h"
 
 static const struct {
     const char *said, *token;
@@ -211,6 +212,29 @@ static void protocols_have_their_names(void **state)
     assert_non_null(strstr(oxl_protocol_name(OXL_PROTO_CAN29_250), "29 bit, 250 kbit/s"));
 }
 
+/* How much of a line the leading word takes: its dots as well, the colon in front of them, and what
+ * BUS INIT came to. */
+static void a_leading_word_takes_its_dots(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *line;
+        enum oxl_word before, word;
+        size_t takes;
+    } rows[] = {{"SEARCHING....7E8", OXL_WORD_NONE, OXL_WORD_SEARCHING, 13},
+                {"SEARCHING:..7E8", OXL_WORD_NONE, OXL_WORD_SEARCHING, 12},
+                {"SEARCHING7E8", OXL_WORD_NONE, OXL_WORD_SEARCHING, 9},
+                {"BUSINIT:....OK", OXL_WORD_NONE, OXL_WORD_BUS_INIT, 14},
+                {"BUSINIT...ERROR", OXL_WORD_NONE, OXL_WORD_BUS_INIT_ERROR, 15},
+                {"OK86F110", OXL_WORD_BUS_INIT, OXL_WORD_NONE, 2},
+                {"OK86F110", OXL_WORD_NONE, OXL_WORD_NONE, 0}};
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        enum oxl_word word;
+        assert_int_equal(oxl_words_lead(rows[i].line, rows[i].before, &word), rows[i].takes);
+        assert_int_equal(word, rows[i].word);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -222,6 +246,7 @@ int main(void)
         cmocka_unit_test(words_behind_data),
         cmocka_unit_test(progress_is_told_at_once),
         cmocka_unit_test(each_word_has_its_sentence),
+        cmocka_unit_test(a_leading_word_takes_its_dots),
         cmocka_unit_test(protocols_have_their_names),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
