@@ -66,8 +66,8 @@ struct oxl_port_info {
     bool usable;     /* may be opened by this user */
     bool built_in;   /* a port of the computer itself: an adapter is never there by itself */
 };
-/* Lists serial ports; *n is how many there are (may exceed max; 0 after an error). OXL_ERR_USAGE: they
- * cannot be listed here, as where libserialport was built without its list. */
+/* Lists serial ports; *n is how many there are (may exceed max; 0 after an error). OXL_ERR_USAGE:
+ * they cannot be listed here, as where libserialport was built without its list. */
 enum oxl_status oxl_ports(struct oxl_port_info *out, size_t max, size_t *n,
                           struct oxl_error *err) OXL_MUST_CHECK;
 /* The one of n listed ports that a run may take unasked: the only one that is plugged in or paired.
