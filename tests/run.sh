@@ -88,15 +88,7 @@ fi
 
 if [ -n "${OXL_LONG:-}" ]; then
   step "builds: gcc and clang, every type, no warning, the examples as they were"
-  for compiler in gcc clang; do
-    for type in Debug Release RelWithDebInfo MinSizeRel; do
-      echo "$compiler $type"
-      rm -rf build-type
-      CC=$compiler own_build build-type -DOXL_SANITIZE=OFF "-DCMAKE_BUILD_TYPE=$type"
-      run_tests build-type -R '^(e2e_test_examples|(wire|vehicle|measure|proc)_test_)'
-    done
-  done
-  rm -rf build-type
+  bash tests/support/builds.sh
   step "mutants: the guards that are named"
   bash tests/support/mutants.sh --named
   step "other processors: the recordings say the same"

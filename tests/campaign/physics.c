@@ -200,13 +200,22 @@ static int by_size(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+/* What the sensor's noise makes of its moment, as sd: by the slope of its signal at the event, over
+ * the step that lies between two answers at least. */
+static double noise_s(const struct view *v, double step_s)
+{
+    double half_s = 0.5 * fmax(step_s, 0.02);
+    double rise = fabs(signal_at(v, v->event_s + half_s) - signal_at(v, v->event_s - half_s));
+    return fmin(step_s, v->sd * 2 * half_s / fmax(rise, 1e-9));
+}
+
 /* 95 of 100 differences of two such sums. */
-static double asked_width_s(const double front[PARTS], const double rear[PARTS],
+static double asked_width_s(const double front[PARTS], const double rear[PARTS], double sd_s,
                             struct oxl_random *r)
 {
     static double off[DRAWS];
     for (int i = 0; i < DRAWS; i++) {
-        off[i] = 0;
+        off[i] = sd_s * oxl_random_normal(r);
         for (int k = 0; k < PARTS; k++)
             off[i] +=
                 (front[k] * (oxl_random_unit(r) - 0.5)) + rear[k] * (oxl_random_unit(r) - 0.5);
@@ -253,6 +262,7 @@ struct physics physics_of(const struct watch *w, const struct oxl_scenario *s,
     out.bracket_s = physics_two_even_s(bracket_s(&front), bracket_s(&rear));
     asked_parts(&front, w, 0, &s->ecu, asked[0]);
     asked_parts(&rear, w, 1, &s->ecu, asked[1]);
-    out.asked_s = asked_width_s(asked[0], asked[1], &r);
+    double sd_s = hypot(noise_s(&front, asked[0][0]), noise_s(&rear, asked[1][0]));
+    out.asked_s = asked_width_s(asked[0], asked[1], sd_s, &r);
     return out;
 }

@@ -80,7 +80,7 @@ double refresh_of_sensors_ms(const struct trial *t)
 }
 
 struct row {
-    struct sampling inside, width, shape, bracket, asked, holds, mass, target;
+    struct sampling inside, width, off, shape, bracket, asked, holds, mass, target;
     size_t tests, leak, slow;
 };
 
@@ -96,6 +96,8 @@ static void add_run(struct row *row, const struct trial *t, const struct trial_r
         return;
     sampling_add(&row->inside, span_covers(&g->delay_s, r->truth.delay_s));
     sampling_add(&row->width, g->delay_s.high - g->delay_s.low);
+    sampling_add(&row->off, fabs(2 * r->truth.delay_s - g->delay_s.high - g->delay_s.low) /
+                                (g->delay_s.high - g->delay_s.low));
     sampling_add(&row->shape, r->physics.shape_s);
     sampling_add(&row->bracket, r->physics.bracket_s);
     sampling_add(&row->asked, r->physics.asked_s);
@@ -138,14 +140,15 @@ static void print_row(FILE *out, size_t i, struct row *row)
             periods_ms[period_of(i)], sharing_names[sharing_of(i)], is_kline(i) ? "K-line" : "CAN",
             row->inside.n, share(&row->inside), width_s, shape_s, width_s / shape_s, bracket,
             width_s / bracket, asked, width_s / asked);
-    fprintf(out, "   %5.3f  %5.3f   %5.1f %5.1f   %5.3f\n", share(&row->mass), share(&row->target),
+    fprintf(out, "  %4.2f   %5.3f  %5.3f   %5.1f %5.1f   %5.3f\n",
+            1 / sampling_quantile(&row->off, 0.95), share(&row->mass), share(&row->target),
             per_cent * (double)row->leak, per_cent * (double)row->slow, share(&row->holds));
 }
 
 static void free_row(struct row *row)
 {
-    struct sampling *all[] = {&row->inside, &row->width, &row->shape, &row->bracket,
-                              &row->asked,  &row->holds, &row->mass,  &row->target};
+    struct sampling *all[] = {&row->inside, &row->width, &row->off,  &row->shape, &row->bracket,
+                              &row->asked,  &row->holds, &row->mass, &row->target};
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++)
         sampling_free(all[i]);
 }
@@ -187,7 +190,8 @@ void refresh_bands_print(FILE *out, const struct trial *t, size_t n, struct figu
 void refresh_print(FILE *out, const struct trial *t, size_t n)
 {
     fputs("Refresh: valid runs whose rear went lean; medians of widths; tests with a suspicion, %\n"
-          "    ms  channels  link    runs  delay  width   shape ratio bracket ratio   asked ratio  "
+          "    ms  channels  link    runs  delay  width   shape ratio bracket ratio   asked ratio "
+          "spare  "
           "  mass target"
           "    leak  slow   shape holds\n",
           out);
