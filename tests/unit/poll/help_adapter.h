@@ -59,6 +59,7 @@ struct fake {
     uint8_t refuse_pid;  /* 7F 01 12 for this PID, always; 0 none */
     unsigned adaptive_wait_us; /* wait_us once ATAT2 is taken; 0: as before */
     unsigned loses_every;      /* then so many data requests are answered, and one is not; 0: all */
+    const char *scaling;       /* the four bytes of PID 4F; NULL: the published steps */
     const char *frozen;        /* PIDs of the freeze frame, for service 02; NULL: no service 02 */
 
     /* Its state. */

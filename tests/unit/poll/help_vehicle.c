@@ -61,7 +61,7 @@ static size_t pid_data(struct fake *f, const struct fake_ecu *u, unsigned pid, u
     case 0x38:
         return put(out, 4, "\x80\x00\x80\x00");
     case 0x4F:
-        return put(out, 4, "\x00\x00\x00\x00");
+        return put(out, 4, f->scaling ? f->scaling : "\x00\x00\x00\x00");
     case 0x66:
         return put(out, 5, "\x01\x00\x60\x00\x00");
     default:

@@ -178,6 +178,30 @@ static void long_freeze_frame(struct fake *f)
     f->frozen = "02 04 0C 11 20 33 40 42";
 }
 
+static void own_scaling(struct fake *f)
+{
+    f->scaling = "\x04\x0A\x80\x14";
+}
+
+static void plug_into_another(struct rig *r)
+{
+    rig_unplug(r);
+    rig_run(r, 2);
+    r->fake.ecus[0].vin = "2B3CC4DE5FG654321";
+    r->fake.ecus[0].pids = "01 03 04 05 06 07 0B 0C 0D 0F 11 13 15 1F 20 34 40";
+    fake_power(&r->fake);
+    rig_plug(r);
+}
+static void spoil_echoes(struct rig *r)
+{
+    static const int hurts[] = {0, 8, 9};
+    r->fake.hurt_echo = true;
+    for (size_t i = 0; i < sizeof hurts / sizeof *hurts; i++) {
+        r->fake.hurt = hurts[i];
+        r->fake.hurt_at = 3;
+        rig_run(r, 3);
+    }
+}
 static void loose_connector(struct rig *r)
 {
     rig_unplug(r);
@@ -287,6 +311,9 @@ static const struct situation situations[] = {
      8,
      NULL,
      0},
+    {"own-scaling", own_scaling, {0}, 3, NULL, 0},
+    {"another-vehicle", NULL, {0}, 3, plug_into_another, 8},
+    {"spoilt-echoes", kline, {0}, 12, spoil_echoes, 2},
     {"loose-connector", NULL, {0}, 3, loose_connector, 8},
     {"adapter-without-power", NULL, {0}, 3, adapter_without_power, 12},
     {"mishaps", NULL, {0}, 3, spoil_a_line, 2},

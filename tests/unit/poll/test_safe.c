@@ -29,6 +29,8 @@ static void the_tables_agree_on_the_known_cases(void **state)
     assert_true(oxl_request_stands("0100", OXL_THREAT_LOSS));
     assert_false(oxl_request_stands("011415", OXL_THREAT_LOSS)); /* 11415 */
     assert_true(oxl_request_stands("0114151", OXL_THREAT_BIT));
+    assert_false(oxl_request_stands("ATZ", OXL_THREAT_LOSS)); /* no request */
+    assert_false(oxl_request_stands("0", OXL_THREAT_LOSS));
     assert_false(oxl_request_stands("0114151", OXL_THREAT_NEIGHBOURS)); /* 04151 */
     assert_true(oxl_request_stands("0115141", OXL_THREAT_NEIGHBOURS));
     assert_false(oxl_request_tails_stand("0114150607")); /* 14150607 */
