@@ -13,6 +13,7 @@ finish() {
 }
 trap finish EXIT
 cd "$work" || exit 1
+PATH=/usr/bin:$PATH # the tools that tests/run.sh installed, not others of that name
 # Neither the settings nor the recordings of whoever runs the tests.
 export XDG_CONFIG_HOME=$work/config XDG_DATA_HOME=$work/data
 failures=0
