@@ -173,8 +173,9 @@ struct oxl_run_result {
     double o2_needed_mg; /* a deeper run: to be taken out for its mass to be that of the store */
     double
         o2_through_mg;   /* fed until the rear stood at its lean level: no more was taken up; NAN */
-    double rear_above_v; /* a switching rear came to stand so far above the level of the lean gas
-                          * that went in, for a lean end of 0 V; NAN: not seen */
+    double rear_above_v; /* the rear came to stand so far above the level of the lean gas that went
+                          * in, for a lean end of 0 V (a wide-range one by Nernst); NAN: not seen */
+    double rear_lag_s;   /* a wide-range rear may have been so late; a switching one: 0 */
     double o2_supply_mg; /* on offer until the trims recovered */
     double shift_pct;    /* trim shift at release, negative */
     double air_g_s, rpm; /* means during the timing */

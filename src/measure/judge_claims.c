@@ -231,13 +231,14 @@ static struct run_claims claims_of(const struct panel *p, const struct oxl_run_r
                                    const struct oxl_profile *profile)
 {
     const oxl_reasons flaws = claim_flaws(p, r);
+    const double lag_s = p->rear_lag_s + r->rear_lag_s;
     return (struct run_claims){
         .delay = open_by(claim_of(r->delay_s), flaws),
-        .at_target = less_lag(open_by(claim_of(r->delay_at_target_s), flaws), r, p->rear_lag_s),
+        .at_target = less_lag(open_by(claim_of(r->delay_at_target_s), flaws), r, lag_s),
         .oxygen = less_lag_mg(oxl_judge_measures_all(r, flaws)
                                   ? whole_mass(r, flaws, profile)
                                   : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)),
-                              r, p->rear_lag_s),
+                              r, lag_s),
     };
 }
 

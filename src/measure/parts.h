@@ -211,7 +211,10 @@ void oxl_widen_rear(struct run_work *w, const struct oxl_lean_rule *rule);
 /* Its fall from 0.6 to 0.3 V took so long at least: between two refreshes it may have been a step.
  * NAN when it was not seen. */
 double oxl_least_fall_s(const struct run_work *w);
-/* through.c: when, after its fall, a switching rear came to its lean level and stayed there. */
+/* By so much a wide-range rear may have come late to its step, from where it stood at front-lean;
+ * beyond what the path counts. INFINITY: it shows no bound. 0 of a switching one. */
+double oxl_wide_rear_lag_s(const struct run_work *w);
+/* through.c: when, after its fall, a rear came to its lean level and stayed there. */
 struct through {
     bool seen;
     double t_s;     /* since when */

@@ -241,6 +241,7 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     oxl_find_supply(&w);
     oxl_find_needed(&w);
     oxl_find_part_emptied(&w);
+    out->rear_lag_s = oxl_wide_rear_lag_s(&w);
     oxl_find_target_delay(&w);
     oxl_flag_run(&w);
     /* A rear that fell by itself may rise and fall once more: when it went lean has no one answer.

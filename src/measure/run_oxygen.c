@@ -284,10 +284,12 @@ void oxl_find_part_emptied(struct run_work *w)
                                               w->lean_s)
                       : oxl_dose_by_trim(w, engine_delay_s(w));
     w->unemptied = stored > 0 ? stored / removed : 0;
-    bool emptied = emptied_by_balance(w, removed, sound_s) ||
-                   (removed >= OXL_RICH_SLIP * (stored + fmax(stored, sound_s)) &&
-                    oxl_dose_enough(w, removed));
-    if (rear_at_balance(w) || !emptied) {
+    /* A rear that came down as low as the lean gas takes it was slow, or the bed filled up: all
+     * that was fed until then counts. */
+    bool by_balance = emptied_by_balance(w, removed, sound_s);
+    bool emptied = by_balance || (removed >= OXL_RICH_SLIP * (stored + fmax(stored, sound_s)) &&
+                                  oxl_dose_enough(w, removed));
+    if (!emptied || (rear_at_balance(w) && !(by_balance && !oxl_run_still_takes(r, 0)))) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))

@@ -13,10 +13,37 @@ static double rise_v(double from_x, double to_x)
     return volt_per_e * log(from_x / to_x);
 }
 
-/* The lean gas that the sensor sees at sample i is that of its path before. */
+/* The lean gas that the sensor sees at sample i is that of its path before; none is there yet while
+ * the rich gas still leaves. */
 static double excess_behind(const struct run_work *w, struct oxl_trace t, size_t i)
 {
-    return oxl_excess_at(&w->excess, point_mid_s(&t.points[i]) - w->path_s);
+    double at_s = point_mid_s(&t.points[i]) - w->path_s;
+    return at_s < w->lean_s ? 0 : oxl_excess_at(&w->excess, at_s);
+}
+
+/* As a switching sensor would have it: Nernst of what a wide-range one reads. */
+static double level_v(const struct run_work *w, const struct oxl_point *p)
+{
+    const double least_x = 0.001;
+    return w->in->pair.rear_kind == OXL_SENSOR_WIDE ? rise_v(1, fmax(least_x, 1 - 1 / p->value))
+                                                    : p->value;
+}
+
+/* Where the sensor stands at sample i: the mean of a quarter second, of three samples at least (on
+ * a quick link three are hardly less noisy than one), and the middle of that time. */
+struct stand {
+    double v, t_s;
+};
+static struct stand stands(const struct run_work *w, struct oxl_trace t, size_t i)
+{
+    const double mean_s = 0.25;
+    double sum = 0, at_s = point_mid_s(&t.points[i]);
+    size_t k = i + 1, n = 0;
+    while (k > 0 && (n < 3 || at_s - point_mid_s(&t.points[k - 1]) <= mean_s)) {
+        sum += level_v(w, &t.points[--k]);
+        n++;
+    }
+    return (struct stand){sum / (double)n, 0.5 * (at_s + point_mid_s(&t.points[k]))};
 }
 
 /* The samples in gas lean enough to tell: a rear may fall in the first breath of it. */
@@ -35,11 +62,11 @@ static size_t end_of_telling(const struct run_work *w, struct oxl_trace t, size_
     return i;
 }
 
-static size_t lowest(struct oxl_trace t, size_t first, size_t end)
+static size_t lowest(const struct run_work *w, struct oxl_trace t, size_t first, size_t end)
 {
     size_t at = first;
     for (size_t i = first; i < end; i++)
-        if (oxl_trace_last_three(t, i) < oxl_trace_last_three(t, at))
+        if (stands(w, t, i).v < stands(w, t, at).v)
             at = i;
     return at;
 }
@@ -49,24 +76,22 @@ struct through oxl_find_through(const struct run_work *w)
     const struct oxl_run_input *in = w->in;
     struct oxl_trace t = {in->rear.points, oxl_trace_after(in->rear, in->end_us)};
     struct through out = {.seen = false, .t_s = NAN, .above_v = NAN};
-    if (in->pair.rear_kind != OXL_SENSOR_SWITCHING)
-        out.above_v = 0;
-    if (in->pair.rear_kind != OXL_SENSOR_SWITCHING || !w->out->dropped)
+    if (!w->out->dropped)
         return out;
     size_t first = first_telling(w, t), end = end_of_telling(w, t, first);
     if (first + 1 >= end)
         return out;
-    size_t low = lowest(t, first, end), at = first, last;
-    double level_v = oxl_trace_last_three(t, low), from_x;
-    out.above_v = level_v - rise_v(1, excess_behind(w, t, low));
-    while (oxl_trace_last_three(t, at) > level_v + band_v)
+    size_t low = lowest(w, t, first, end), at = first, last;
+    double level = stands(w, t, low).v, from_x;
+    out.above_v = level - rise_v(1, excess_behind(w, t, low));
+    while (stands(w, t, at).v > level + band_v)
         at++;
     from_x = excess_behind(w, t, at);
     for (last = at; last + 1 < end &&
-                    oxl_trace_last_three(t, last + 1) <=
-                        level_v + band_v + fmax(0, rise_v(from_x, excess_behind(w, t, last + 1)));)
+                    stands(w, t, last + 1).v <=
+                        level + band_v + fmax(0, rise_v(from_x, excess_behind(w, t, last + 1)));)
         last++;
-    out.t_s = fmax(w->rear.t_s, point_mid_s(&t.points[at - 1]));
+    out.t_s = fmax(w->rear.t_s, stands(w, t, at).t_s);
     out.seen =
         point_mid_s(&t.points[last]) - out.t_s >= stay_s + oxl_refresh_age_s(&in->rear_refresh);
     return out;

@@ -3,7 +3,7 @@
 
 /* After the lean gas has ended, what is still in the pipe may yet reach the rear sensor. */
 static const double pipe_patience_s = 1.5;
-/* A switching rear that has fallen through its level is watched on: where it comes to stand shows
+/* A rear that has gone lean is watched on: where it comes to stand shows
  * how much of the lean gas comes through. Not one that fell before the front: its lean gas came
  * from outside. */
 static double level_patience_s(const struct oxl_proc *p, double value)
@@ -11,7 +11,7 @@ static double level_patience_s(const struct oxl_proc *p, double value)
     const double watch_s = 3.0, short_s = 1.2;
     const bool briefly = p->procedure <= OXL_PROCEDURE_2 || p->timing.rear_first;
     double floor_v = oxl_run_is_deeper(p) ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
-    if (p->pair.rear_kind == OXL_SENSOR_WIDE || (briefly && value <= floor_v))
+    if (briefly && (p->pair.rear_kind == OXL_SENSOR_WIDE || value <= floor_v))
         return 0;
     return briefly ? short_s : watch_s;
 }

@@ -10,8 +10,8 @@ static const double level_s = 0.5;
 static const double fall_from_v = 0.6, fall_to_v = 0.3, slow_rear_s = 2.0;
 static const double quick_rear_s = 1.0; /* from here on a snap is asked for, to be sure */
 /* Lambda 1.15 to 1.8 in a step to air is half a time constant: 0.05 s with a sound sensor (63 % in
- * 0.1 s, common practice) and grows with it. Between slow and quick, or between samples too far
- * apart, it says nothing. */
+ * 0.1 s, common practice) and grows with it. Each of the two crossings lies anywhere between its
+ * samples. Between slow and quick, or between samples too far apart, it says nothing. */
 static const double rise_from = 1.15, rise_to = 1.8;
 static const double slow_front_s = 0.12, quick_front_s = 0.08, coarse_s = 0.06;
 static const double far_lean = 1.5, far_lean_v = 0.15;
@@ -241,7 +241,7 @@ static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     double rise = passage_s(t, rise_from, rise_to);
     double each_s = t.count ? 3.0 / (double)t.count : 1.0; /* about three seconds of them */
     each_s = fmax(each_s, front_age_s(p));
-    bool slow = rise > slow_front_s + (each_s > coarse_s ? each_s : 0);
+    bool slow = rise > slow_front_s + 2 * each_s;
     bool quick = rise < quick_front_s && each_s <= coarse_s;
     if (!slow && !quick)
         return;
@@ -340,6 +340,14 @@ oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w)
 oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
 {
     return of_tempo(w, OXL_TEMPO_QUICK);
+}
+
+/* A rear that fell quickly once was not slow in another run, that was the gas; what it may be later
+ * than others is taken off by its lag. */
+oxl_reasons oxl_sensors_refuted_of_runs(const struct oxl_sensors_watch *w)
+{
+    bool fell_quickly = w->quickest_s < quick_rear_s && w->rear.tempo != OXL_TEMPO_SLOW;
+    return oxl_sensors_refuted(w) | (fell_quickly ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0);
 }
 
 double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s)

@@ -42,6 +42,7 @@ void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_run_result *r
 /* What is shown, and what a quick fall has refuted, whatever else says so. */
 oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w);
 oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w);
+oxl_reasons oxl_sensors_refuted_of_runs(const struct oxl_sensors_watch *w);
 /* Seen rich and seen lean: it lives, however short the moment. */
 static inline bool oxl_proof_whole(const struct oxl_proof *f)
 {

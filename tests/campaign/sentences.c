@@ -71,7 +71,7 @@ static bool holds(const struct trial *t, enum oxl_reason r, bool *asked)
     case OXL_R_FAST_TRIM_RECOVERY:
         return t->recovery_s < 8;
     case OXL_R_REAR_SLOW:
-        return t->rear_slow;
+        return t->rear_slow || oxl_ecu_has_dtc(&t->car.ecu, 0x0139, 0x0141);
     case OXL_R_FRONT_SLOW:
         return p->front_lag_s > 0.25;
     case OXL_R_REAR_LEAN_FIRST:
