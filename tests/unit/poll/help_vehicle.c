@@ -57,7 +57,12 @@ static size_t pid_data(struct fake *f, const struct fake_ecu *u, unsigned pid, u
     case 0x1F:
     case 0x3C:
         return put(out, 2, "\x12\x34");
+    case 0x25: /* a lambda that stands still beside a voltage that moves */
+        memcpy(out, "\x80\x00\x20", 3);
+        out[3] = (uint8_t)f->counter++;
+        return 4;
     case 0x34:
+    case 0x35:
     case 0x38:
         return put(out, 4, "\x80\x00\x80\x00");
     case 0x4F:

@@ -22,6 +22,7 @@ struct situation {
     double first_s;                /* runs so long from the link on */
     void (*then)(struct rig *r);   /* NULL: nothing more */
     double second_s;
+    bool counted; /* live data behind it are counted, too */
 };
 
 static const struct oxl_poll_config usual = {.bank = 1, .has_speed = true};
@@ -45,10 +46,11 @@ static void converse(const struct situation *s)
     transcript_add(text, sizeof text, r->out, live_since(r));
     if (s->then) {
         size_t from = r->out_n;
+        int64_t live_us = s->counted ? r->now_us : INT64_MAX;
         s->then(r);
         rig_run(r, s->second_s);
         snprintf(text + strlen(text), sizeof text - strlen(text), "\nthen\n");
-        transcript_add(text, sizeof text, r->out + from, INT64_MAX);
+        transcript_add(text, sizeof text, r->out + from, live_us);
     }
     transcript_facts(text, sizeof text, r->poll, r->now_us);
     if (s->config.inspection)
@@ -183,6 +185,28 @@ static void own_scaling(struct fake *f)
     f->scaling = "\x04\x0A\x80\x14";
 }
 
+static void rear_by_volts(struct fake *f)
+{
+    f->ecus[0].pids = "01 03 04 05 06 07 0B 0C 0D 0F 10 11 13 14 1F 20 25 3C 40 4F";
+}
+static void dummy_rear(struct fake *f)
+{
+    f->ecus[0].pids = "01 03 04 05 06 07 0B 0C 0D 0F 10 11 13 14 15 1F 20 35 3C 40 4F";
+}
+
+static void one_pid_rests(struct rig *r)
+{
+    r->fake.no_data = "05";
+    rig_run(r, 12);
+    r->fake.no_data = NULL;
+}
+static void one_pid_now_and_then(struct rig *r)
+{
+    for (unsigned i = 0; i < 16; i++) {
+        r->fake.no_data = i % 2 ? NULL : "10";
+        rig_run(r, 0.25);
+    }
+}
 static void plug_into_another(struct rig *r)
 {
     rig_unplug(r);
@@ -312,6 +336,10 @@ static const struct situation situations[] = {
      NULL,
      0},
     {"own-scaling", own_scaling, {0}, 3, NULL, 0},
+    {"rear-by-volts", rear_by_volts, {0}, 12, NULL, 0},
+    {"dummy-rear", dummy_rear, {0}, 12, NULL, 0},
+    {"one-pid-rests", NULL, {0}, 3, one_pid_rests, 20, true},
+    {"one-pid-now-and-then", NULL, {0}, 3, one_pid_now_and_then, 4, true},
     {"another-vehicle", NULL, {0}, 3, plug_into_another, 8},
     {"spoilt-echoes", kline, {0}, 12, spoil_echoes, 2},
     {"loose-connector", NULL, {0}, 3, loose_connector, 8},
