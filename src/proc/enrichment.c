@@ -102,7 +102,7 @@ static bool nothing_gained(const struct oxl_proc *p)
     const double rich_pct = 1.0;
     bool told = p->advice == OXL_ADV_HOLD || p->advice == OXL_ADV_WAIT_RICH;
     double rich = oxl_proc_front_rich(p);
-    return p->procedure != OXL_PROCEDURE_1 && told &&
+    return p->rules->until_decided && told &&
            (oxl_known(rich) ? 100 * rich < rich_pct : trims_are_still(p));
 }
 

@@ -69,13 +69,12 @@ static struct oxl_session_facts facts_of(const struct oxl_proc *p)
         .rear_seen_rich = p->sensors.rear.rich_us != 0,
         .rear_seen_lean = p->sensors.rear.lean_us != 0 || p->kept.rear_fell,
         .reasons = oxl_kept_reasons(p),
-        .refuted = p->procedure <= OXL_PROCEDURE_2 ? oxl_sensors_refuted(&p->sensors)
-                                                   : oxl_sensors_refuted_of_runs(&p->sensors),
+        .refuted = p->rules->proves_rear ? oxl_sensors_refuted_of_runs(&p->sensors)
+                                         : oxl_sensors_refuted(&p->sensors),
         .rear_floor_v = p->sensors.cut.floor_v,
         .deeper_unsafe = !oxl_deeper_safe(p),
-        .rear_lag_s = p->procedure <= OXL_PROCEDURE_2
-                          ? 0
-                          : oxl_sensors_rear_lag_s(&p->sensors, p->profile.rear_tau_s),
+        .rear_lag_s =
+            p->rules->proves_rear ? oxl_sensors_rear_lag_s(&p->sensors, p->profile.rear_tau_s) : 0,
     };
 }
 

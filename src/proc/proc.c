@@ -24,8 +24,8 @@ bool oxl_proc_init(struct oxl_proc *p, const struct oxl_session_config *config, 
     p->runs_wanted = config->runs;
     p->imported = config->imported.on;
     p->source = p->imported ? table : on_link;
-    p->procedure = config->procedure ? config->procedure : OXL_PROCEDURE;
-    p->until_decided = p->source.repeats && !config->runs && p->procedure != OXL_PROCEDURE_1;
+    p->rules = oxl_rules_of(config->procedure);
+    p->until_decided = p->source.repeats && !config->runs && p->rules->until_decided;
     p->resampled = config->imported.resampled;
     p->row_us = config->imported.row_us;
     if (p->imported) {

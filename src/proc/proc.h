@@ -25,6 +25,7 @@
 #include "leak_check.h"
 #include "link_watch.h"
 #include "refreshes.h"
+#include "rules.h"
 #include "run.h"
 #include "states.h"
 #include "watch_balance.h"
@@ -105,7 +106,7 @@ struct oxl_proc {
     struct oxl_profile profile;                     /* proc.c */
     bool profile_given, profile_fixed, no_identity; /* proc.c */
     unsigned bank, runs_wanted;                     /* proc.c: at most, where until_decided */
-    enum oxl_procedure procedure;                   /* proc.c: never 0 */
+    const struct oxl_rules *rules;                  /* proc.c */
     bool until_decided;                             /* proc.c: two runs that agree are enough */
     int64_t row_us;                                 /* proc.c: imported, row to row */
     struct oxl_source source;                       /* proc.c */

@@ -4,9 +4,6 @@
 enum { MOST_ASKED = 2 }; /* for a snap */
 static const double settle_s = 3.0;
 static const double snap_s = 20.0; /* to put the foot on the pedal; common practice, no source */
-/* Then the test ends, whatever was not answered. Judgement: two short sentences and a key; the
- * first procedure waited twice as long. */
-static const double offer_s = 10.0;
 
 /* Would the verdict be "bad"? Then the leak check is worth its minute, and whether the converter is
  * new has to be asked. */
@@ -42,7 +39,7 @@ static bool turns_on_the_rear(const struct oxl_proc *p)
 static bool ask_for_proof(struct oxl_proc *p)
 {
     struct oxl_recovery *v = &p->recovery;
-    if (!p->source.cues || p->procedure <= OXL_PROCEDURE_2 || v->asked >= MOST_ASKED ||
+    if (!p->source.cues || !p->rules->proves_rear || v->asked >= MOST_ASKED ||
         p->sensors.cut.floor_v > 0 || !turns_on_the_rear(p) || oxl_deeper_worth(p))
         return false;
     v->asked++;
@@ -72,8 +69,7 @@ static void conclude(struct oxl_proc *p)
         oxl_deeper_offer(p);
     } else if (is_unasked(p) && looks_bad(p)) {
         p->recovery.asked_new = p->leak.done + 1;
-        double s = p->procedure == OXL_PROCEDURE_1 ? 2 * offer_s : offer_s;
-        p->recovery.offer_us = p->now_us + OXL_S_US(s);
+        p->recovery.offer_us = p->now_us + OXL_S_US(p->rules->leak_offer_s);
         oxl_proc_tell(p, oxl_leak_worth(p) ? OXL_ADV_LEAK_OFFER : OXL_ADV_ASK_NEW);
     } else {
         oxl_proc_enter(p, OXL_STATE_DONE);

@@ -9,7 +9,7 @@ static const double pipe_patience_s = 1.5;
 static double level_patience_s(const struct oxl_proc *p, double value)
 {
     const double watch_s = 3.0, short_s = 1.2;
-    const bool briefly = p->procedure <= OXL_PROCEDURE_2 || p->timing.rear_first;
+    const bool briefly = !p->rules->watches_level || p->timing.rear_first;
     double floor_v = oxl_run_is_deeper(p) ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
     if (briefly && (p->pair.rear_kind == OXL_SENSOR_WIDE || value <= floor_v))
         return 0;
@@ -113,7 +113,7 @@ static void say_run(struct oxl_proc *p, const struct oxl_run_result *r, bool hel
         oxl_proc_tell(p, OXL_ADV_RUN_INVALID);
     else if (held)
         oxl_proc_tell(p, OXL_ADV_REAR_HELD);
-    else if (p->procedure <= OXL_PROCEDURE_2)
+    else if (!p->rules->watches_level)
         oxl_proc_say(p, OXL_ADV_REAR_LEAN, "%.1f s", r->delay_s.value);
 }
 
@@ -124,7 +124,7 @@ static void finish(struct oxl_proc *p, bool held)
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
     oxl_measure_run(&in, r);
-    if (p->procedure <= OXL_PROCEDURE_2)
+    if (!p->rules->watches_level)
         r->rear_above_v = 0; /* it was not watched for that */
     add_flaws(p, r);
     oxl_run_over(p, &ev);
@@ -153,7 +153,7 @@ static void watch_drop(struct oxl_proc *p)
     p->timing.drop_us = p->now_us;
     p->timing.fall_us = m.t_us;
     p->timing.rear_first = m.high_us < p->run.front_lean.low_us;
-    if (p->procedure > OXL_PROCEDURE_2) /* now: the run is watched on */
+    if (p->rules->watches_level) /* now: the run is watched on */
         oxl_proc_say(p, OXL_ADV_REAR_LEAN, "%s",
                      p->timing.rear_first
                          ? "It fell before the front: look for an exhaust leak ahead of it."

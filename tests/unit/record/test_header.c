@@ -144,6 +144,25 @@ static void every_member_is_needed(void **state)
     json_decref(root);
 }
 
+/* Each procedure by its number, and none that this program does not know. */
+static void each_procedure_by_its_number(void **state)
+{
+    (void)state;
+    struct oxl_record_header out;
+    struct oxl_error err;
+    for (int k = OXL_PROCEDURE_1; k <= OXL_PROCEDURE + 1; k++) {
+        json_t *root = example_json();
+        json_object_set_new(root, "procedure", json_integer(k));
+        char *text = json_dumps(root, JSON_COMPACT);
+        enum oxl_status st = oxl_record_decode_header(text, strlen(text), &out, "x.jsonl", &err);
+        assert_int_equal(st == OXL_OK, k <= OXL_PROCEDURE);
+        if (st == OXL_OK)
+            assert_int_equal(out.procedure, k);
+        free(text);
+        json_decref(root);
+    }
+}
+
 /* The first rules had no number in recordings; what is written new has today's. */
 static void rules_that_are_missing_are_the_first(void **state)
 {
@@ -300,6 +319,7 @@ int main(void)
         cmocka_unit_test(header_survives),
         cmocka_unit_test(small_buffer_is_refused),
         cmocka_unit_test(every_member_is_needed),
+        cmocka_unit_test(each_procedure_by_its_number),
         cmocka_unit_test(rules_that_are_missing_are_the_first),
         cmocka_unit_test(wrong_values_are_told),
         cmocka_unit_test(what_is_no_recording_is_told),
