@@ -61,7 +61,7 @@ static enum oxl_status open_sink(struct oxl_sinks *s, const struct oxl_opts *o,
     bool live = mode != OXL_UI_REPLAY && !o->virtual_time;
     bool lines = o->json || o->plain || !isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO);
     if (live || !lines)
-        oxl_final_output_live();
+        oxl_final_output_live(!lines);
     enum oxl_status st = oxl_hearing_open(o, !lines, &s->sound, err);
     if (st == OXL_OK && (!lines || s->sound))
         st = open_model(s, o, mode, title, err);

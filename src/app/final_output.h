@@ -6,14 +6,17 @@
 
 /* A test in real time or a dashboard is shown: what is printed from now on waits in memory until
  * the end, so that nothing is held up by a terminal or a pipe that takes nothing. */
-void oxl_final_output_live(void);
+void oxl_final_output_live(bool dashboard);
 /* Whoever reads has had their time already. */
 void oxl_final_output_hurry(void);
 
 /* Around the last words, in main. In between the program ends with that code when they are not
- * taken: 0.2 s after a signal or in a hurry (true), 10 s after _live, else without
- * limit. */
+ * taken: 0.2 s after a signal or in a hurry (true), else 1 s after a dashboard, 10 s after a test
+ * that wrote lines, without limit after anything else. */
 bool oxl_final_output_begin(int code);
 void oxl_final_output_end(void);
+/* Before a screen comes back: what was printed goes to the terminal, or is dropped where that takes
+ * nothing. */
+void oxl_final_output_pass(void);
 
 #endif

@@ -10,6 +10,7 @@
 
 #include "clock.h"
 #include "commands.h"
+#include "final_output.h"
 #include "oxylag/safe.h"
 
 /* ---- the menu -------------------------------------------------------------------------------- */
@@ -62,31 +63,44 @@ static void say_command(const struct oxl_args *a)
 {
     char text[4096];
     oxl_args_shown(a, text, sizeof text);
-    if (strcmp(a->argv[1], "inspect") == 0)
-        printf("\nThis takes ten seconds on CAN, twenty on K-line; then its page can be read.");
     printf("\n$ %s\n", text);
-    fflush(stdout);
+    oxl_final_output_pass();
+}
+
+static enum oxl_status parse(struct oxl_home *h, const struct oxl_args *a, struct oxl_args *words,
+                             struct oxl_opts *o, struct oxl_error *err)
+{
+    *words = *a; /* getopt moves them about */
+    for (int i = 0; i < words->n; i++)
+        words->argv[i] = words->text + (a->argv[i] - a->text);
+    return a->full ? oxl_fail(err, OXL_ERR_USAGE, "what was typed is too long for one command")
+                   : oxl_opts_parse(words->n, words->argv, h->settings, o, err);
+}
+
+/* An inspection has no dashboard: it is watched on the panel. */
+static enum oxl_status run_beside(struct oxl_home *h, const struct oxl_args *a,
+                                  const struct oxl_opts *o, struct oxl_error *err)
+{
+    struct oxl_error again = {OXL_OK, ""};
+    if (o->command == OXL_CMD_INSPECT)
+        return oxl_home_inspect(h, o, err);
+    oxl_panel_close(&h->panel);
+    say_command(a); /* what is seen while there is no screen */
+    enum oxl_status st = h->run(o, err);
+    oxl_final_output_pass();
+    if (!oxl_signal_seen() && oxl_panel_open(&h->panel, &h->look, &again) != OXL_OK)
+        return oxl_fail(err, OXL_ERR_INTERNAL, "%s", again.text);
+    return st;
 }
 
 enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a)
 {
     struct oxl_opts o;
-    struct oxl_args words = *a; /* getopt moves them about */
-    struct oxl_error err = {OXL_OK, ""}, again = {OXL_OK, ""};
-    for (int i = 0; i < words.n; i++)
-        words.argv[i] = words.text + (a->argv[i] - a->text);
-    enum oxl_status st =
-        a->full ? oxl_fail(&err, OXL_ERR_USAGE, "what was typed is too long for one command")
-                : oxl_opts_parse(words.n, words.argv, h->settings, &o, &err);
-    if (st == OXL_OK) {
-        oxl_panel_close(&h->panel);
-        say_command(a); /* what is seen while there is no screen */
-        st = h->run(&o, &err);
-        fflush(stdout);
-        fflush(stderr);
-        if (!oxl_signal_seen() && oxl_panel_open(&h->panel, &h->look, &again) != OXL_OK)
-            return oxl_fail(&err, OXL_ERR_INTERNAL, "%s", again.text);
-    }
+    struct oxl_args words;
+    struct oxl_error err = {OXL_OK, ""};
+    enum oxl_status st = parse(h, a, &words, &o, &err);
+    if (st == OXL_OK)
+        st = run_beside(h, a, &o, &err);
     if (st != OXL_OK)
         oxl_home_note(h, OXL_INK_BAD, "%s", err.text);
     return st;
@@ -208,8 +222,9 @@ bool oxl_home_go(struct oxl_home *h, enum oxl_command command)
         enum oxl_status came = oxl_home_run(h, &a);
         if (oxl_signal_seen() || !h->panel.term)
             return true;
-        /* Left at the cautions, refused, or nobody answered: there is nothing to show. */
+        /* Left at the cautions, refused, stopped or unanswered: there is nothing to show. */
         if (came == OXL_ERR_NO_ADAPTER || came == OXL_ERR_NO_VEHICLE ||
+            (came == OXL_ERR_STOPPED && h->form.command == OXL_CMD_INSPECT) ||
             stat(h->recording, &st) != 0 || st.st_size == 0)
             continue;
         enum oxl_home_next next = oxl_home_after(h);

@@ -99,6 +99,9 @@ void oxl_home_note(struct oxl_home *h, enum oxl_ink ink, const char *format, ...
 enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a);
 bool oxl_home_fill(struct oxl_home *h);     /* the form; true: begin */
 void oxl_home_check(struct oxl_home *h);    /* the link check */
+/* The inspection while it goes on. */
+enum oxl_status oxl_home_inspect(struct oxl_home *h, const struct oxl_opts *o,
+                                 struct oxl_error *err);
 void oxl_home_settings(struct oxl_home *h); /* the settings */
 enum oxl_home_next {
     OXL_NEXT_HOME,

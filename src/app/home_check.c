@@ -4,6 +4,7 @@
 
 #include "clock.h"
 #include "home.h"
+#include "inspect_run.h"
 
 enum { MAX_ROWS = 64, NAME_COLS = 21 };
 
@@ -132,4 +133,19 @@ void oxl_home_check(struct oxl_home *h)
     h->form.form.at++; /* on to the order */
     oxl_home_note(h, OXL_INK_GOOD, "The link works%s.",
                   check.two_banks ? "; two banks: choose which one is tested" : "");
+}
+
+/* ---- the inspection -------------------------------------------------------------------------- */
+enum oxl_status oxl_home_inspect(struct oxl_home *h, const struct oxl_opts *o,
+                                 struct oxl_error *err)
+{
+    static const char *const keys[][2] = {{"Esc", "stop"}, {NULL, NULL}};
+    struct oxl_link_check none = {.n = 0};
+    struct shown s = {.home = h, .check = &none};
+    struct oxl_inspect_watch w = {.going = going, .ctx = &s, .now = "opening the port"};
+    s.screen = (struct oxl_screen){
+        .title = "INSPECT", .sentence = s.sentence, .command = s.command, .keys = keys};
+    snprintf(s.command, sizeof s.command, "oxylag inspect --port %s", o->port);
+    (void)going(&s, w.now);
+    return oxl_inspect(o, &w, err);
 }

@@ -15,12 +15,25 @@ static void on_event(void *ctx, const struct oxl_event *ev)
     oxl_inspect_say(ctx, ev);
 }
 
-void oxl_inspect_run(struct oxl_connection *p, bool (*going)(void *ctx), void *ctx)
+static void on_watched_event(void *ctx, const struct oxl_event *ev)
 {
+    struct oxl_inspect_watch *w = ctx;
+    if (ev->kind == OXL_EV_LINK && ev->u.link.text[0])
+        snprintf(w->now, sizeof w->now, "%s", ev->u.link.text);
+    else if (ev->kind == OXL_EV_LINK)
+        snprintf(w->now, sizeof w->now, "link %s", oxl_link_state_name(ev->u.link.state));
+}
+
+void oxl_inspect_run(struct oxl_connection *p, struct oxl_inspect_watch *w)
+{
+    if (w) {
+        p->ctx = w;
+        p->event = on_watched_event;
+    }
     oxl_connection_begin(p);
     while (!oxl_core_over(&p->core)) {
         oxl_connection_wait(p, -1);
-        if (oxl_signal_seen() || (going && !going(ctx)))
+        if (oxl_signal_seen() || (w && !w->going(w->ctx, w->now)))
             oxl_connection_feed(p, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
         oxl_connection_flush(p);
         oxl_connection_read(p);
@@ -61,27 +74,48 @@ void oxl_inspect_start(struct oxl_connection *p, const struct oxl_opts *o)
     p->again_n = 1;
 }
 
-enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
+/* What came of it, and its page where it is a command. */
+static enum oxl_status tell(struct oxl_connection *p, const struct oxl_opts *o, bool watched,
+                            const struct oxl_record_header *header, struct oxl_error *err)
+{
+    const char *text;
+    if (!watched)
+        return oxl_inspect_tell(o, p->core.inspect, header, p->now_us, oxl_signal_words(), err);
+    enum oxl_status st = oxl_core_outcome(&p->core, &text);
+    return st == OXL_OK ? OXL_OK : oxl_fail(err, st, "%s", text);
+}
+
+enum oxl_status oxl_inspect(const struct oxl_opts *o, struct oxl_inspect_watch *w,
+                            struct oxl_error *err)
 {
     struct oxl_opts said = *o;
     struct oxl_connection p;
     struct oxl_record_header header;
-    oxl_inspect_start(&p, o);
+    struct oxl_error unsaid;
+    said.quiet = o->quiet || w;
+    oxl_inspect_start(&p, &said);
     p.ctx = &said;
     p.event = on_event;
-    enum oxl_status st = oxl_pick_port(o, p.port, sizeof p.port, err);
+    enum oxl_status st = oxl_pick_port(&said, p.port, sizeof p.port, err);
     if (st == OXL_OK)
-        st = oxl_inspect_ready(&p, o, &header, err);
+        st = oxl_inspect_ready(&p, &said, &header, err);
     if (st == OXL_OK) {
         oxl_signals_catch();
-        oxl_inspect_run(&p, NULL, NULL);
-        st = oxl_inspect_tell(o, p.core.inspect, &header, p.now_us, oxl_signal_words(), err);
+        oxl_inspect_run(&p, w);
+        st = tell(&p, &said, w, &header, err);
         oxl_connection_explain(&p, err);
         oxl_name_port(p.port, err);
-        enum oxl_status rec =
-            oxl_recording_close(p.recorder, o->out, "replay", o, st == OXL_OK ? err : NULL);
+        enum oxl_status rec = oxl_recording_close(p.recorder, o->out, "replay", &said,
+                                                  st == OXL_OK ? err
+                                                  : w          ? &unsaid
+                                                               : NULL);
         st = st == OXL_OK ? rec : st;
     }
     oxl_connection_close(&p);
     return st;
+}
+
+enum oxl_status oxl_cmd_inspect(const struct oxl_opts *o, struct oxl_error *err)
+{
+    return oxl_inspect(o, NULL, err);
 }

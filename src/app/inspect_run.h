@@ -5,13 +5,23 @@
 #include "connection.h"
 #include "oxylag/record.h"
 
-/* p->port, p->ctx and p->event are set. All that can be refused is, before anything is sent. */
+/* p->port is set, without a watch p->ctx and p->event, too. All that can be refused is, before
+ * anything is sent. */
 enum oxl_status oxl_inspect_ready(struct oxl_connection *p, const struct oxl_opts *o,
                                   struct oxl_record_header *header,
                                   struct oxl_error *err) OXL_MUST_CHECK;
-/* To its end; `going` (NULL: none) is called each round, and its false stops it as a signal does.
- */
-void oxl_inspect_run(struct oxl_connection *p, bool (*going)(void *ctx), void *ctx);
+/* Who looks on: `going` is called each round with what the link does just now, and its false stops
+ * the inspection as a signal does. */
+struct oxl_inspect_watch {
+    bool (*going)(void *ctx, const char *now);
+    void *ctx;
+    char now[160];
+};
+/* To its end; w NULL: nobody looks on, and p->event is the caller's. */
+void oxl_inspect_run(struct oxl_connection *p, struct oxl_inspect_watch *w);
+/* The command; w NULL: in lines and with its page, else nothing is printed. */
+enum oxl_status oxl_inspect(const struct oxl_opts *o, struct oxl_inspect_watch *w,
+                            struct oxl_error *err);
 /* As it is for something so short: no back-off. */
 void oxl_inspect_start(struct oxl_connection *p, const struct oxl_opts *o);
 

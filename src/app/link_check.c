@@ -13,9 +13,7 @@ struct checking {
     struct oxl_connection p;
     struct oxl_opts opts;
     struct oxl_link_check *out;
-    char now[160];
-    bool (*going)(void *ctx, const char *now);
-    void *ctx;
+    struct oxl_inspect_watch watch;
 };
 
 static struct oxl_link_line *line(struct oxl_link_check *c, const char *name, enum oxl_grade grade,
@@ -58,24 +56,6 @@ static void refused(struct checking *k, const struct oxl_error *why)
          why->status == OXL_ERR_PORT_PERMISSION ? "you may not open it"
          : why->status == OXL_ERR_PORT_MISSING  ? "there is no such port"
                                                 : "it does not open");
-}
-
-/* ---- while it goes on ------------------------------------------------------------------------ */
-static void on_event(void *ctx, const struct oxl_event *ev)
-{
-    struct checking *k = ctx;
-    if (ev->kind != OXL_EV_LINK)
-        return;
-    if (ev->u.link.text[0])
-        snprintf(k->now, sizeof k->now, "%s", ev->u.link.text);
-    else
-        snprintf(k->now, sizeof k->now, "link %s", oxl_link_state_name(ev->u.link.state));
-}
-
-static bool going(void *ctx)
-{
-    struct checking *k = ctx;
-    return k->going(k->ctx, k->now);
 }
 
 /* ---- what was found -------------------------------------------------------------------------- */
@@ -135,19 +115,15 @@ enum oxl_status oxl_link_check(const char *port, unsigned speed_baud, struct oxl
                                    .seed = 1,
                                    .port = port},
                           .out = out,
-                          .now = "opening the port",
-                          .going = step,
-                          .ctx = ctx};
+                          .watch = {.now = "opening the port", .going = step, .ctx = ctx}};
     out->n = 0;
     oxl_inspect_start(&k.p, &k.opts);
-    k.p.ctx = &k;
-    k.p.event = on_event;
     snprintf(k.p.port, sizeof k.p.port, "%s", port);
     look_at_port(&k);
-    (void)step(ctx, k.now);
+    (void)step(ctx, k.watch.now);
     enum oxl_status st = oxl_inspect_ready(&k.p, &k.opts, &header, err);
     if (st == OXL_OK) {
-        oxl_inspect_run(&k.p, going, &k);
+        oxl_inspect_run(&k.p, &k.watch);
         st = what_came(&k, err);
     } else {
         refused(&k, err);

@@ -6,6 +6,7 @@
 
 #include "clock.h"
 #include "event_sinks.h"
+#include "final_output.h"
 
 enum { FRAME_US = 100000, STEP_US = 1000000, ESC = 27 };
 
@@ -13,7 +14,7 @@ enum oxl_status oxl_panel_open(struct oxl_panel *p, const struct oxl_opts *o, st
 {
     const char *term = getenv("TERM");
     *p = (struct oxl_panel){.ascii = o->ascii || !oxl_draws_utf8()};
-    fflush(stdout); /* what a command printed comes before the screen */
+    oxl_final_output_pass(); /* what a command printed comes before the screen */
     oxl_signals_catch();
     p->canvas = oxl_canvas_new(24, 80);
     if (!p->canvas)

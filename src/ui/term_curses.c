@@ -100,8 +100,9 @@ struct oxl_term *oxl_term_open(enum oxl_theme theme)
         return NULL;
     t->shown = oxl_canvas_new(1, 1);
     if (t->shown && oxl_tty_open(&t->tty)) {
-        oxl_term_again(t);
+        oxl_tty_begin(&t->tty);
         if (start_curses(t)) {
+            oxl_term_again(t);
             set_inks(t, theme);
             return t;
         }
@@ -124,7 +125,7 @@ bool oxl_term_close(struct oxl_term *t)
 
 void oxl_term_again(struct oxl_term *t)
 {
-    oxl_tty_begin(&t->tty);
+    oxl_tty_modes(&t->tty);
     t->all_stale = true;
 }
 

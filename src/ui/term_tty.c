@@ -31,7 +31,7 @@ static void on_resize(int number)
 /* Ctrl-S, Ctrl-Z and Ctrl-\ are slips of a hand beside the `s` and `a` of the keys, and would leave
  * the technician with the gas on: a frozen screen, a stopped program, a dead one. Ctrl-C stays, as
  * it ends the test in order. */
-static void set_modes(struct oxl_tty *t)
+void oxl_tty_modes(struct oxl_tty *t)
 {
     t->during = t->before;
     t->during.c_iflag &= ~(tcflag_t)(IXON | ICRNL | INLCR | IGNCR);
@@ -49,13 +49,10 @@ static void set_modes(struct oxl_tty *t)
  * the page in memory for its size, and one that writes and waits. */
 void oxl_tty_begin(struct oxl_tty *t)
 {
-    if (t->cols == 0) {
-        struct sigaction stop = {.sa_handler = SIG_IGN}, resize = {.sa_handler = on_resize};
-        sigaction(SIGTSTP, &stop, &t->on_stop);
-        sigaction(SIGWINCH, &resize, &t->on_resize);
-        (void)oxl_tty_resized(t);
-    }
-    set_modes(t);
+    struct sigaction stop = {.sa_handler = SIG_IGN}, resize = {.sa_handler = on_resize};
+    sigaction(SIGTSTP, &stop, &t->on_stop);
+    sigaction(SIGWINCH, &resize, &t->on_resize);
+    (void)oxl_tty_resized(t);
 }
 
 bool oxl_tty_resized(struct oxl_tty *t)

@@ -21,8 +21,11 @@ struct oxl_tty {
 
 /* Standard input and output are terminals; nothing is changed yet. False: no memory, no thread. */
 bool oxl_tty_open(struct oxl_tty *t);
-/* Keys one by one, unseen, and none of them stops the output, the program or its screen. */
+/* Before curses: size and signals. */
 void oxl_tty_begin(struct oxl_tty *t);
+/* After curses, which ends the process when it has no memory to start: keys one by one, unseen, and
+ * none of them stops the output, the program or its screen. */
+void oxl_tty_modes(struct oxl_tty *t);
 /* The size has changed since the last call, or since the beginning. */
 bool oxl_tty_resized(struct oxl_tty *t);
 /* The last frame is on its way to whoever looks. False: it is not, and a frame is skipped. */

@@ -26,6 +26,11 @@ wait_for 'The link works\.' 5
 checks=$((checks + 1))
 grep -q 'Bank' screen.txt && fail "this engine has one bank, and is asked for it: $(cat screen.txt)"
 tm send-keys 815 && keys Up Up Up Up Enter # the link works: on to the order
+wait_for 'twenty on K-line. Now: ' 10 # watched on the screen, and stopped there
+keys Escape
+wait_for 'Fill in what you know' 15
+keys Enter
+wait_for 'twenty on K-line. Now: ' 10
 wait_for 'Test this vehicle' 90
 keys 4 # what was typed stays
 wait_for 'oxylag run --port .*adapter --order 815' 10

@@ -7,7 +7,8 @@
  * CLOCK_BOOTTIME leaps by BY seconds, as over a sleep of the machine; the other clocks stand still
  * meanwhile OXL_FAULT_HOLD=AT:BY     AT seconds after the start whoever asks for the time is held
  * up for BY seconds, as on a machine with too much to do OXL_FAULT_LOOKUP=BY      look-ups of names
- * take BY seconds and fail, but for the first
+ * take BY seconds and fail, but for the first OXL_FAULT_CURSES=1 what curses does while it is
+ * started is counted, too
  *
  * Counted from main on: what the libraries do when they are loaded is not ours to answer for (glib
  * ends the process by itself then). Calls that the C library makes inside itself (stdio) are not
@@ -153,6 +154,29 @@ int open64(const char *path, int flags, ...)
     int fd = open_as(OPEN64, path, flags, args);
     va_end(args);
     return fd;
+}
+
+/* Where memory is short as it starts, curses ends the process or crashes (no check after a strdup),
+ * and crashes as it is freed (ncurses 6.4, seen with this shim). */
+void *newterm(const char *type, FILE *out, FILE *in)
+{
+    void *(*real)(const char *, FILE *, FILE *);
+    const bool was = in_main;
+    *(void **)(void *)&real = dlsym(RTLD_NEXT, "newterm");
+    in_main = was && getenv("OXL_FAULT_CURSES");
+    void *screen = real(type, out, in);
+    in_main = was;
+    return screen;
+}
+
+void delscreen(void *screen)
+{
+    void (*real)(void *);
+    const bool was = in_main;
+    *(void **)(void *)&real = dlsym(RTLD_NEXT, "delscreen");
+    in_main = false;
+    real(screen);
+    in_main = was;
 }
 
 ssize_t pread64(int fd, void *buf, size_t n, off_t at)
