@@ -52,6 +52,16 @@ struct target_error {
     bool all_fill;
 };
 
+/* By how much this release was slower than the gas that leaves in gas_tail_s. The time from 10 to
+ * 80 % of the front's rise, which the recovering trim ends, grows as the delay does: by 0.65 s and
+ * 0.64 s when the tail grows from 0.35 to 1.4 s (test_run.c). A switching front shows nothing. */
+static double slow_release_s(const struct run_work *w)
+{
+    double ramp_s = w->out->front_ramp_s - oxl_refresh_age_s(&w->in->front_refresh);
+    bool seen = w->in->pair.front_kind == OXL_SENSOR_WIDE && oxl_known(ramp_s);
+    return seen ? fmax(0, ramp_s - w->in->profile->gas_tail_s) : 0;
+}
+
 static struct target_error target_error(const struct run_work *w, const struct target_case *base,
                                         const struct prediction *at)
 {
@@ -76,6 +86,7 @@ static struct target_error target_error(const struct run_work *w, const struct t
     /* Another release may be steeper or slower by a part of the time in which the gas leaves, and
      * air and hand vary. */
     down[RELEASE] = up[RELEASE] = hypot(0.25 * w->in->profile->gas_tail_s, 0.05 * at->time_s);
+    down[RELEASE] += slow_release_s(w);
     /* A slow share gives its oxygen up late, and the outlet end last: the more was taken out
      * against what went in, the less of them was left full. */
     up[LEFT] = w->unemptied * fmax(0, at->time_s - base->path_s);

@@ -155,6 +155,23 @@ static void test_delay_at_target(void **state)
     assert_true(inside >= 0.95 * compared);
 }
 
+/* Gas that leaves more slowly than the target run's makes the delay longer: the interval reaches
+ * down to that of a quick release of the same store. */
+static void test_slow_release_at_target(void **state)
+{
+    (void)state;
+    for (double store = 0.08; store < 0.25; store += 0.05) {
+        struct bench b = bench_usual();
+        b.store_g = store;
+        bench_go(&b, &run);
+        double target = run.rear_lean_s - run.front_lean_s;
+        b.tail_s = 1.1;
+        struct oxl_run_result r = measured(&b);
+        assert_true(r.dropped && r.front_ramp_s > 0.8);
+        assert_true(r.delay_at_target_s.low <= target && r.delay_at_target_s.high >= target);
+    }
+}
+
 /* A store too large for the target's supply: the prediction says so instead of a number. */
 static void test_target_never_fills(void **state)
 {
@@ -236,6 +253,7 @@ int main(void)
         cmocka_unit_test(test_grams_switching),
         cmocka_unit_test(test_held_bound),
         cmocka_unit_test(test_delay_at_target),
+        cmocka_unit_test(test_slow_release_at_target),
         cmocka_unit_test(test_target_never_fills),
         cmocka_unit_test(test_part_emptied),
         cmocka_unit_test(test_no_delay_is_wholly_below_zero),
