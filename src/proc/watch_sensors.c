@@ -136,8 +136,8 @@ static void note_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p, doub
     bool risen = w->cut.risen_us && p->now_us - w->cut.risen_us < OXL_S_US(risen_for_s);
     bool lean = front_far_lean(p, front);
     w->cut.over = w->cut.over || !lean;
-    if (!lean || !risen || (w->cut.start_us && w->cut.over))
-        return;
+    if (!lean || (w->cut.start_us ? w->cut.over : !risen))
+        return; /* once begun it goes on while every sample is far lean */
     if (!w->cut.start_us) {
         w->cut.start_us = p->now_us;
         w->cut.throttle_shut = w->cut.over = false;

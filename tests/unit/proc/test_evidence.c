@@ -153,6 +153,23 @@ static void the_quickest_fall_bounds_the_lag(void **state)
     car_free(c);
 }
 
+/* A slow link asks for the speed seldom: the cut goes on while the front says so. */
+static void a_cut_lasts_while_the_front_is_lean(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rpm = 1700;
+    car_run(c, 0.5);
+    c->rpm = 750;
+    car_run(c, 3.8); /* after 4 s the rise is long ago */
+    c->front = 1.99;
+    car_run(c, 1.2);
+    c->front = 1.0;
+    car_run(c, 5);
+    assert_non_null(strstr(car_last(c, OXL_EV_MARK)->u.mark.text, "far lean for 1.1 s"));
+    car_free(c);
+}
+
 /* Noise of 20 mV makes no lower end of it. */
 static void the_lean_end_is_a_mean(void **state)
 {
@@ -428,6 +445,7 @@ int main(void)
         cmocka_unit_test(a_proof_that_nobody_gives_is_not_waited_for),
         cmocka_unit_test(a_dead_rear_shows_no_lean_end),
         cmocka_unit_test(the_quickest_fall_bounds_the_lag),
+        cmocka_unit_test(a_cut_lasts_while_the_front_is_lean),
         cmocka_unit_test(the_lean_end_is_a_mean),
         cmocka_unit_test(one_quick_fall_refutes_the_slow_ones),
         cmocka_unit_test(a_front_is_slow_beyond_its_samples_only),
