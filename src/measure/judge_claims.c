@@ -158,7 +158,7 @@ struct oxl_span oxl_judge_span_of(const struct figure *f)
  * has to have shown it; one that stands as low in air is cut off there, and shows nothing. */
 bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v)
 {
-    const double err_v = 0.020, cut_off_v = 0.020;
+    const double err_v = 0.020, cut_off_v = 0.015;
     bool low = r->rear_above_v <= err_v;
     bool own = floor_v > 0 && r->rear_above_v <= floor_v + err_v &&
                (isinf(floor_v) || r->rear_above_v >= floor_v - cut_off_v);

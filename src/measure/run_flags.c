@@ -75,15 +75,14 @@ static void flag_sensors(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     struct oxl_run_result *r = w->out;
-    /* Between two refreshes, or samples, it may have been a step. */
+    /* Between two refreshes it may have been a step. */
     double ramp = r->front_ramp_s - oxl_refresh_age_s(&in->front_refresh);
-    double each_s = step_s(in->front, w->front.t_s, &in->front_refresh);
     if (in->pair.front_kind == OXL_SENSOR_WIDE)
         add(w, oxl_known(ramp) && ramp > fmax(slow_ramp_s, 2.5 * in->profile->gas_tail_s),
             OXL_R_SLOW_RELEASE);
     else {
         double late_s = in->front_refresh.known ? w->front.after_s : w->front.t_s;
-        add(w, r->front_ramp_s - each_s > slow_front_s, OXL_R_FRONT_SLOW);
+        add(w, oxl_known(ramp) && ramp > slow_front_s, OXL_R_FRONT_SLOW);
         /* Lean before the gas was cut: a hand that took gas away by and by. The excess was small at
          * first, and a switching front does not show how small. */
         add(w, in->cut_us > 0 && late_s + w->doubt_s < seconds(in->cut_us), OXL_R_SLOW_RELEASE);

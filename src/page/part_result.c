@@ -161,31 +161,35 @@ static oxl_reasons all_reasons(const struct oxl_test_record *s)
     return all;
 }
 
-static void reason(struct oxl_page *p, enum oxl_reason r, const char *runs)
+/* Three sentences say why; what else was seen stands apart from them. */
+enum { WHY = 3, MOST_REASONS = 7 };
+static void nth_reason(struct oxl_page *p, const char *name, size_t n, enum oxl_reason r,
+                       const char *runs)
 {
+    if (n >= oxl_page_most(p, MOST_REASONS))
+        return;
+    if (n == WHY)
+        oxl_page_heading(p, "Also noted", name);
     oxl_page_point(p, "-", "%s%s%s%s", oxl_reason_sentence(r), runs[0] ? " (" : "", runs,
                    runs[0] ? ")" : "");
 }
 
 /* The reasons of the result in their order, then those why runs do not count, each with its runs.
  * What the result left out of a run that counts is beside the point (measure/judge.c). */
-static size_t reasons(struct oxl_page *p, const struct oxl_test_record *s)
+static size_t reasons(struct oxl_page *p, const struct oxl_test_record *s, const char *name)
 {
     const oxl_reasons of_result = s->has_result ? s->result.reasons : 0;
     const oxl_reasons of_runs = all_reasons(s) & ~of_result;
-    const size_t most = oxl_page_most(p, 7);
     enum oxl_reason r;
     size_t n = 0;
     for (; of_result && (r = oxl_nth_reason(&s->result, n)) != OXL_R_COUNT; n++)
-        if (n < most)
-            reason(p, r, "");
+        nth_reason(p, name, n, r, "");
     for (r = 0; r < OXL_R_COUNT; r++) {
         char runs[OXL_RUNS_SHOWN];
         if (!oxl_reasons_has(of_runs, r))
             continue;
         oxl_runs_listed(s, has_reason, r, runs);
-        if (n++ < most)
-            reason(p, r, runs);
+        nth_reason(p, name, n++, r, runs);
     }
     return n;
 }
@@ -204,7 +208,7 @@ void oxl_part_why(struct oxl_page *p, const struct oxl_test_record *s, const cha
 {
     if (all_reasons(s)) {
         oxl_page_heading(p, "Why", name);
-        oxl_page_more(p, reasons(p, s), oxl_page_most(p, 7));
+        oxl_page_more(p, reasons(p, s, name), oxl_page_most(p, MOST_REASONS));
     }
     if (s->has_result)
         could_be(p, s->result.conclusion, name);

@@ -26,6 +26,7 @@ void oxl_baseline_start(struct oxl_proc *p)
 void oxl_baseline_enter(struct oxl_proc *p)
 {
     p->base.known = false;
+    p->settling.raised_us = 0;
     /* A run begins with its baseline, so here the last one's traces are forgotten. */
     oxl_run_forget(p);
     oxl_deeper_forget(p);
@@ -111,17 +112,17 @@ static bool loop_closed(const struct oxl_proc *p)
 }
 
 /* A hand on the throttle: no band of trims or speed is met so, and none would be a baseline at
- * idle. Once said it stands until the speed is clearly below the limit: one that swings about it
- * would begin the minute again with each swing. */
-static bool speed_raised(const struct oxl_proc *p)
+ * idle. The minute runs until the speed is clearly below the limit: with each swing of one that
+ * swings about it, it would begin again. */
+static bool speed_raised(struct oxl_proc *p)
 {
-    const double held_s = 2.0;
-    const struct oxl_profile *f = &p->profile;
-    struct oxl_trace rpm = oxl_proc_trace(p, OXL_Q_RPM);
-    if (p->advice == OXL_ADV_LET_IDLE)
-        return oxl_proc_mean(p, rpm, f->window_s) > f->rpm_max - f->rpm_band;
-    struct oxl_window_stats w = oxl_proc_last(p, rpm, held_s);
-    return w.count > 0 && w.min > f->rpm_max;
+    const double held_s = 2.0, limit = p->profile.rpm_max;
+    struct oxl_window_stats rpm = oxl_proc_last(p, oxl_proc_trace(p, OXL_Q_RPM), held_s);
+    if (rpm.count > 0 && rpm.max < limit - p->profile.rpm_band)
+        p->settling.raised_us = 0;
+    if (rpm.count > 0 && rpm.min > limit && !p->settling.raised_us)
+        p->settling.raised_us = p->now_us;
+    return rpm.count > 0 && rpm.min > limit;
 }
 
 static void begin_now(struct oxl_proc *p)
@@ -263,7 +264,6 @@ void oxl_baseline_follow(struct oxl_proc *p)
 static bool hopeless(const struct oxl_proc *p)
 {
     return p->advice == OXL_ADV_CROSSED || p->advice == OXL_ADV_WAIT_CLOSED_LOOP ||
-           p->advice == OXL_ADV_LET_IDLE ||
            (p->advice == OXL_ADV_TRIM_FROZEN && oxl_patterns_shown_frozen(p));
 }
 
@@ -277,15 +277,17 @@ int64_t oxl_baseline_due(const struct oxl_proc *p)
 {
     if (hopeless(p))
         return p->advice_us + OXL_S_US(patience_s(p));
-    return oxl_earlier_us(oxl_gas_hold_due(p),
-                          p->entered_us + OXL_S_US(p->profile.baseline_limit_s));
+    int64_t due_us = p->entered_us + OXL_S_US(p->profile.baseline_limit_s);
+    if (p->settling.raised_us)
+        due_us = oxl_earlier_us(due_us, p->settling.raised_us + OXL_S_US(hopeless_patience_s));
+    return oxl_earlier_us(oxl_gas_hold_due(p), due_us);
 }
 
 static void stop_unsteady(struct oxl_proc *p)
 {
     char why[128];
     double rpm_max = p->profile.rpm_max;
-    if (p->advice == OXL_ADV_LET_IDLE ||
+    if (p->settling.raised_us ||
         oxl_proc_mean(p, oxl_proc_trace(p, OXL_Q_RPM), p->profile.window_s) > rpm_max) {
         oxl_proc_stop(p, OXL_ERR_STOPPED,
                       "Engine speed above %.0f rpm: too fast for this test on this link. Let the "

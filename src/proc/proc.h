@@ -62,6 +62,7 @@ struct oxl_baseline {
 struct oxl_settling {
     double rest_lambda;  /* front at the first baseline; NAN: none yet */
     int64_t rewarm_us;   /* asked to warm again; 0: not asked */
+    int64_t raised_us;   /* since when the speed is too high, swings and all; 0: it is not */
     bool crossed_passed; /* crossed fronts, passed by hand */
 };
 

@@ -133,16 +133,14 @@ static bool front_far_lean(const struct oxl_proc *p, double value)
 
 static void note_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p, double front)
 {
-    const double apart_s = 1.0;
     bool risen = w->cut.risen_us && p->now_us - w->cut.risen_us < OXL_S_US(risen_for_s);
-    bool same = w->cut.judged && p->now_us - w->cut.seen_us < OXL_S_US(apart_s);
-    if (same && front_far_lean(p, front)) /* the cut that was judged goes on */
-        w->cut.seen_us = p->now_us;
-    if (same || !risen || !front_far_lean(p, front))
-        return;
+    bool lean = front_far_lean(p, front);
+    w->cut.over = w->cut.over || !lean;
+    if (!lean || (w->cut.start_us ? w->cut.over : !risen))
+        return; /* once begun it goes on while every sample is far lean */
     if (!w->cut.start_us) {
         w->cut.start_us = p->now_us;
-        w->cut.throttle_shut = w->cut.judged = false;
+        w->cut.throttle_shut = w->cut.over = false;
     }
     w->cut.seen_us = p->now_us;
 }
@@ -220,14 +218,29 @@ static double cut_fall_s(const struct oxl_sensors_watch *w, const struct oxl_pro
 
 /* Where the rear stands in pure air, behind a store that the lean gas of a run has filled and the
  * cut once more (0.5 s of air is 0.8 times the least that a sound one holds, at any flow). The
- * least value: a level too high would prove too much. */
+ * least of it, since a level too high would prove too much; of means over a quarter second, as a
+ * run's level is one: the least of single values is as much lower as they are noisy, and a sensor
+ * that is cut off would seem to go on down. */
+static double least_level_v(const struct oxl_sensors_watch *w, const struct oxl_proc *p)
+{
+    const int64_t mean_us = OXL_S_US(0.25);
+    const struct oxl_trace all = oxl_proc_rear(p);
+    const struct oxl_trace t = oxl_trace_slice(all, w->cut.start_us, p->now_us);
+    double least = NAN;
+    for (size_t i = 0; i < t.count; i++) {
+        int64_t at_us = t.points[i].recv_us;
+        least = fmin(least, oxl_trace_mean(all, at_us - mean_us, at_us));
+    }
+    return least;
+}
+
 static void note_floor(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
     const double fills_s = 0.5;
     if (p->pair.rear_kind != OXL_SENSOR_SWITCHING || p->kept.valid_n == 0 ||
         w->cut.seen_us - w->cut.start_us < OXL_S_US(fills_s))
         return;
-    double least = oxl_trace_window(oxl_proc_rear(p), w->cut.start_us, p->now_us).min;
+    double least = least_level_v(w, p);
     if (least > 0 && least <= OXL_REAR_DEEP_V && !(w->cut.floor_v > 0 && w->cut.floor_v < least))
         w->cut.floor_v = least;
 }
@@ -276,10 +289,9 @@ static bool judge_rear(struct oxl_sensors_watch *w, const struct oxl_proc *p, bo
 
 static void watch_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
-    if (!w->cut.start_us)
-        return;
     bool last = p->now_us - w->cut.seen_us >= OXL_S_US(after_cut_s);
-    if (!judge_rear(w, p, last))
+    /* Only its end shows how low the rear comes. */
+    if (!w->cut.start_us || !(w->cut.over || last) || !judge_rear(w, p, last))
         return;
     char text[96];
     snprintf(text, sizeof text, "fuel cut seen: front far lean for %.1f s, throttle %s",
@@ -292,7 +304,6 @@ static void watch_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     w->cut.fed_mg = fmax(w->cut.fed_mg, fed_mg(w, p)); /* an unknown flow adds nothing */
     w->cut.all_mg += fmax(0, fed_mg(w, p));
     w->cut.start_us = 0;
-    w->cut.judged = true;
 }
 
 /* ---- behind a release ------------------------------------------------------------------------ */

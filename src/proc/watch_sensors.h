@@ -20,14 +20,14 @@ struct oxl_proof {
 struct oxl_sensors_watch {
     struct oxl_proof front, rear;
     struct oxl_cut {
-        int64_t risen_us; /* engine speed was well above idle last */
-        int64_t start_us; /* the front went far lean; 0: no cut going on */
-        int64_t seen_us;  /* far lean last */
-        bool throttle_shut, judged;
-        unsigned seen;  /* cuts in this session */
-        double fed_mg;  /* oxygen, by the longest of them */
-        double all_mg;  /* ... by all of them */
-        double floor_v; /* a switching rear's level in air; 0: not shown */
+        int64_t risen_us;         /* engine speed was well above idle last */
+        int64_t start_us;         /* the front went far lean; 0: no cut going on */
+        int64_t seen_us;          /* far lean last */
+        bool throttle_shut, over; /* the front came back from far lean */
+        unsigned seen;            /* cuts in this session */
+        double fed_mg;            /* oxygen, by the longest of them */
+        double all_mg;            /* ... by all of them */
+        double floor_v;           /* a switching rear's level in air; 0: not shown */
     } cut;
     double quickest_s;       /* fall of the rear, 0.6 to 0.3 V; NAN: none was seen */
     int64_t watched_drop_us; /* a drop whose fall is still being watched; 0: none */
