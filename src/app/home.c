@@ -151,8 +151,8 @@ bool oxl_home_fill(struct oxl_home *h)
     struct oxl_args a;
     char command[1024], last[1024] = "";
     struct oxl_screen s = {.title = titles[f->command],
-                           .sentence = "Fill in what you know, all of it may stay empty; then "
-                                       "Begin at the bottom.",
+                           .sentence = "Fill in what you know; all of it may stay empty. Then "
+                                       "Begin, at the bottom.",
                            .form = &f->form,
                            .command = command,
                            .keys = oxl_home_form_keys};
