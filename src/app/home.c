@@ -102,7 +102,7 @@ static enum oxl_status run_beside(struct oxl_home *h, const struct oxl_args *a,
 
 enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a)
 {
-    struct oxl_opts o;
+    struct oxl_opts o = {.command = OXL_CMD_RUN};
     struct oxl_args words;
     struct oxl_error err = {OXL_OK, ""};
     enum oxl_status st = parse(h, a, &words, &o, &err);
