@@ -25,14 +25,10 @@ struct oxl_writer *oxl_writer_new(int fd);
 bool oxl_writer_put(struct oxl_writer *w, const void *bytes, size_t n);
 /* Bytes that the descriptor has not taken yet. */
 size_t oxl_writer_waiting(struct oxl_writer *w);
-/* Bytes that it has taken since the beginning. */
-uint64_t oxl_writer_taken(struct oxl_writer *w);
 /* The errno of the write that failed for good; 0: none. After it nothing more is written. */
 int oxl_writer_error(struct oxl_writer *w);
 /* Waits until all is taken, at most that long; true when it is. */
 bool oxl_writer_drain(struct oxl_writer *w, int limit_ms);
-/* Forgets what waits, but for the at most 4 KiB that are being written at this moment. */
-void oxl_writer_drop(struct oxl_writer *w);
 /* Ends, within 50 ms. What still waits is given up. NULL is accepted. */
 void oxl_writer_free(struct oxl_writer *w);
 

@@ -14,9 +14,7 @@
 #include "oxylag/safe.h"
 
 /* ---- the menu -------------------------------------------------------------------------------- */
-static const struct {
-    const char *name, *does, *command;
-} choices[OXL_HOME_CHOICES] = {
+static const struct oxl_choice choices[OXL_HOME_CHOICES] = {
     [OXL_HOME_TEST] = {"Test a vehicle", "the guided test with propane, recorded", "oxylag run"},
     [OXL_HOME_INSPECT] = {"Inspect only", "trouble codes, readiness, sensors, link; no gas",
                           "oxylag inspect"},
@@ -27,20 +25,24 @@ static const struct {
     [OXL_HOME_QUIT] = {"Quit", "leave the program", NULL},
 };
 
-static const char *menu_cell(const void *ctx, size_t row, size_t column)
+static const char *choice_cell(const void *ctx, size_t row, size_t column)
 {
     static char text[40];
-    (void)ctx;
-    snprintf(text, sizeof text, "%zu  %s", row + 1, choices[row].name);
-    return column ? choices[row].does : text;
+    const struct oxl_choice *rows = ctx;
+    snprintf(text, sizeof text, "%zu  %s", row + 1, rows[row].name);
+    return column ? rows[row].does : text;
 }
 
-static const struct oxl_list_column menu_columns[] = {{"", 20, false}, {"", 0, false}};
+void oxl_home_choices(struct oxl_list *l, const struct oxl_choice *rows, size_t n)
+{
+    static const struct oxl_list_column columns[] = {{"", 20, false}, {"", 0, false}};
+    *l = (struct oxl_list){
+        .columns = columns, .columns_n = 2, .rows_n = n, .ctx = rows, .cell = choice_cell};
+}
 
 void oxl_home_menu(struct oxl_list *l)
 {
-    *l = (struct oxl_list){
-        .columns = menu_columns, .columns_n = 2, .rows_n = OXL_HOME_CHOICES, .cell = menu_cell};
+    oxl_home_choices(l, choices, OXL_HOME_CHOICES);
 }
 
 const char *oxl_home_command(size_t choice)
@@ -77,13 +79,18 @@ static enum oxl_status parse(struct oxl_home *h, const struct oxl_args *a, struc
                    : oxl_opts_parse(words->n, words->argv, h->settings, o, err);
 }
 
-/* An inspection has no dashboard: it is watched on the panel. */
+/* An inspection has no dashboard: it is watched on the panel. A page is written behind it. */
 static enum oxl_status run_beside(struct oxl_home *h, const struct oxl_args *a,
                                   const struct oxl_opts *o, struct oxl_error *err)
 {
     struct oxl_error again = {OXL_OK, ""};
     if (o->command == OXL_CMD_INSPECT)
         return oxl_home_inspect(h, o, err);
+    if (o->command == OXL_CMD_REPORT) {
+        struct oxl_opts quiet = *o;
+        quiet.quiet = true;
+        return h->run(&quiet, err);
+    }
     oxl_panel_close(&h->panel);
     say_command(a); /* what is seen while there is no screen */
     enum oxl_status st = h->run(o, err);
@@ -95,7 +102,7 @@ static enum oxl_status run_beside(struct oxl_home *h, const struct oxl_args *a,
 
 enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a)
 {
-    struct oxl_opts o;
+    struct oxl_opts o = {.command = OXL_CMD_RUN};
     struct oxl_args words;
     struct oxl_error err = {OXL_OK, ""};
     enum oxl_status st = parse(h, a, &words, &o, &err);
@@ -151,8 +158,8 @@ bool oxl_home_fill(struct oxl_home *h)
     struct oxl_args a;
     char command[1024], last[1024] = "";
     struct oxl_screen s = {.title = titles[f->command],
-                           .sentence = "Fill in what you know, all of it may stay empty; then "
-                                       "Begin at the bottom.",
+                           .sentence = "Fill in what you know; all of it may stay empty. Then "
+                                       "Begin, at the bottom.",
                            .form = &f->form,
                            .command = command,
                            .keys = oxl_home_form_keys};

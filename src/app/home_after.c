@@ -113,6 +113,11 @@ static void rows_for(struct rows *r, const struct oxl_home *h)
             r->of[r->n++] = (enum after)i;
 }
 
+static bool writes(enum after what)
+{
+    return what == PDF || what == HTML || what == EXPORT;
+}
+
 static const char *ending(enum after what)
 {
     return what == PDF ? "pdf" : what == EXPORT ? "csv" : "html";
@@ -154,7 +159,7 @@ static void args_for(const struct oxl_home *h, enum after what, const char *out,
     else if (before[0])
         oxl_args_add(a, before);
     oxl_args_add(a, history ? folder : h->recording);
-    if (what == PDF || what == HTML || what == EXPORT) {
+    if (writes(what)) {
         oxl_args_option(a, "format", ending(what));
         oxl_args_option(a, "out", out);
     }
@@ -318,6 +323,10 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
         if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
             break;
+        if (did == OXL_PANEL_OPEN && writes(r.of[l.selected])) {
+            s.note = "Writing it ..";
+            oxl_panel_show(&h->panel, &s);
+        }
         if (did == OXL_PANEL_OPEN && !take(h, r.of[l.selected], &t, command)) {
             next = table[r.of[l.selected]].next;
             break;

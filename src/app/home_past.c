@@ -55,14 +55,16 @@ void oxl_home_past(struct oxl_list *l, const struct oxl_catalogue *c)
                                                      {"VIN, END", 8, false},
                                                      {"PLATE, ORDER", 12, false},
                                                      {"LEADING FIGURE", 0, false}};
-    *l = (struct oxl_list){.columns = columns,
-                           .columns_n = sizeof columns / sizeof columns[0],
-                           .rows_n = c->n,
-                           .ctx = c,
-                           .cell = cell,
-                           .ink = ink,
-                           .empty = "No such recordings here.",
-                           .filters = true};
+    *l = (struct oxl_list){
+        .columns = columns,
+        .columns_n = sizeof columns / sizeof columns[0],
+        .rows_n = c->n,
+        .ctx = c,
+        .cell = cell,
+        .ink = ink,
+        .empty =
+            "No recordings here. Tests, inspections and practices from the home screen come here.",
+        .filters = true};
 }
 
 /* Only what the screen of a past test begins. */

@@ -7,30 +7,18 @@
 #include "oxylag/sim.h"
 
 enum { SIMULATED, LESSONS, CLASS, CHOICES };
-static const struct {
-    const char *name, *does, *command;
-} choices[CHOICES] = {
+static const struct oxl_choice choices[CHOICES] = {
     [SIMULATED] = {"Simulated vehicle", "the guided test, as on a vehicle", "oxylag demo"},
     [LESSONS] = {"Lessons", "twelve recorded tests in order, each with a quiz", "oxylag lessons"},
     [CLASS] = {"Class table", "what each trainee reached", "oxylag lessons --class"},
 };
 
-static const struct oxl_list_column columns[] = {{"", 20, false}, {"", 0, false}};
 static const char *const list_keys[][2] = {
     {"up/down", "move"}, {"Enter", "take it"}, {"Esc", "back"}, {NULL, NULL}};
 
-static const char *menu_cell(const void *ctx, size_t row, size_t column)
-{
-    static char text[40];
-    (void)ctx;
-    snprintf(text, sizeof text, "%zu  %s", row + 1, choices[row].name);
-    return column ? choices[row].does : text;
-}
-
 void oxl_home_practise_menu(struct oxl_list *l)
 {
-    *l =
-        (struct oxl_list){.columns = columns, .columns_n = 2, .rows_n = CHOICES, .cell = menu_cell};
+    oxl_home_choices(l, choices, CHOICES);
 }
 
 /* ---- simulated vehicles ---------------------------------------------------------------------- */
@@ -42,6 +30,7 @@ static const char *scenario_cell(const void *ctx, size_t row, size_t column)
 
 void oxl_home_scenarios(struct oxl_list *l)
 {
+    static const struct oxl_list_column columns[] = {{"", 20, false}, {"", 0, false}};
     *l = (struct oxl_list){.columns = columns,
                            .columns_n = 2,
                            .rows_n = oxl_scenario_builtin_count(),

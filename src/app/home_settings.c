@@ -133,14 +133,18 @@ void oxl_home_settings(struct oxl_home *h)
     enum oxl_setting of[OXL_SETTINGS];
     char file[OXL_SETTINGS_PATH + 80];
     struct oxl_form form = {.fields = fields, .n = fill(h->settings, fields, of)};
-    struct oxl_screen s = {.title = "SETTINGS",
-                           .sentence = "Change what you like, then Keep at the bottom.",
-                           .form = &form,
-                           .note = file,
-                           .note_ink = OXL_INK_DIM,
-                           .keys = keys};
-    snprintf(file, sizeof file, "Kept in %s, for every command that has the option in brackets.",
-             h->settings->path[0] ? h->settings->path : "no file: there is no home folder");
+    struct oxl_screen s = {
+        .title = "SETTINGS",
+        .sentence =
+            "Change what you like, then Keep at the bottom. Every command uses it as the option "
+            "in brackets.",
+        .form = &form,
+        .note = file,
+        .note_ink = OXL_INK_DIM,
+        .keys = keys};
+    snprintf(file, sizeof file, "%s%s", h->settings->path[0] ? "Keep writes " : "",
+             h->settings->path[0] ? h->settings->path
+                                  : "No home folder: what is kept ends with the program.");
     for (;;) {
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
         if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)

@@ -20,7 +20,6 @@ struct oxl_writer {
     int fd, error, owners;
     bool quit;
     size_t first, used, piece; /* piece: being written */
-    uint64_t taken_bytes;
     char ring[OXL_WRITER_ROOM];
 };
 
@@ -92,7 +91,6 @@ static void one_piece(struct oxl_writer *w)
     if (put > 0) {
         w->first = (w->first + (size_t)put) % OXL_WRITER_ROOM;
         w->used -= (size_t)put;
-        w->taken_bytes += (uint64_t)put;
     } else if (!again(error)) {
         w->error = error;
         w->used = 0;
@@ -170,14 +168,6 @@ size_t oxl_writer_waiting(struct oxl_writer *w)
     return n;
 }
 
-uint64_t oxl_writer_taken(struct oxl_writer *w)
-{
-    pthread_mutex_lock(&w->lock);
-    uint64_t n = w->taken_bytes;
-    pthread_mutex_unlock(&w->lock);
-    return n;
-}
-
 int oxl_writer_error(struct oxl_writer *w)
 {
     pthread_mutex_lock(&w->lock);
@@ -206,13 +196,6 @@ bool oxl_writer_drain(struct oxl_writer *w, int limit_ms)
     bool empty = w->used == 0;
     pthread_mutex_unlock(&w->lock);
     return empty;
-}
-
-void oxl_writer_drop(struct oxl_writer *w)
-{
-    pthread_mutex_lock(&w->lock);
-    w->used = w->piece; /* the piece lies at the front */
-    pthread_mutex_unlock(&w->lock);
 }
 
 void oxl_writer_free(struct oxl_writer *w)

@@ -83,7 +83,7 @@ int oxl_flow_pages(struct oxl_canvas *c, struct oxl_area a, int screenful,
         int page = ((screenful % pages) + pages) % pages;
         f.first = page * f.area.rows;
         char text[64];
-        snprintf(text, sizeof text, "part %d of %d: up / down turns", page + 1, pages);
+        snprintf(text, sizeof text, "part %d of %d: up/down for more", page + 1, pages);
         if (c)
             oxl_canvas_text(c, a.row + a.rows - 1, a.col, a.cols, OXL_INK_KEY, text);
     }

@@ -202,7 +202,7 @@ static void draw_foot(const struct oxl_list *l, struct oxl_canvas *c, struct oxl
         col += oxl_view_print(c, row, col, a.cols / 2, OXL_INK_KEY, "Filter: %s_", l->filter) + 3;
     int room = a.col + a.cols - col;
     if (l->text)
-        oxl_view_print(c, row, col, room, OXL_INK_DIM, "line %zu of %zu: up / down turns",
+        oxl_view_print(c, row, col, room, OXL_INK_DIM, "line %zu of %zu: up/down for more",
                        above + 1, shown);
     else if (shown && l->filter[0])
         oxl_view_print(c, row, col, room, OXL_INK_DIM, "%zu of %zu, out of %zu", above + 1, shown,

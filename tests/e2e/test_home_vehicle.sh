@@ -49,8 +49,8 @@ keys 2
 wait_for '^ Written: .*pdf' 30
 checks=$((checks + 2))
 last=$(recordings | tail -1)
-[ "$(recordings | wc -l)" = 2 ] && head -c 300 "$(recordings | head -1)" | grep -q '"port":".*adapter"' ||
-  fail "an inspection and a test left $(recordings)"
+[ "$(recordings | wc -l)" = 3 ] && head -c 300 "$(recordings | head -1)" | grep -q '"port":".*adapter"' ||
+  fail "a stopped inspection, an inspection and a test left $(recordings)"
 [ "$(head -c 4 "${last%.jsonl}.pdf")" = %PDF ] || fail "there is no PDF beside $last"
 keys C-c
 leave 0

@@ -96,7 +96,7 @@ static void a_reader_who_pauses_holds_nobody_up(void **state)
         out += (size_t)n;
     }
     assert_true(oxl_writer_drain(p.w, 20000));
-    assert_int_equal(oxl_writer_taken(p.w), in);
+    assert_int_equal(out, in);
     end(&p);
 }
 
@@ -108,8 +108,6 @@ static void ends_at_once_though_the_reader_pauses(void **state)
     assert_true(oxl_writer_put(p.w, block, sizeof block));
     assert_false(oxl_writer_drain(p.w, 50));
     int64_t start = now_ms();
-    oxl_writer_drop(p.w);
-    assert_true(oxl_writer_waiting(p.w) <= 4096);
     end(&p);
     assert_true(now_ms() - start < 20000); /* else for good */
 }

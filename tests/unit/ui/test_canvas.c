@@ -112,11 +112,11 @@ static void flow_wraps_and_turns(void **state)
                        "cccccccccccccccccccccccccc dddddddddddddddddddddddddd";
     oxl_flow_pages(c, two, 0, write_words, text);
     assert_screen(c, "- aaaaaaaaaaaaaaaaaaaaaaaaaa b\n  bbbbbbbbbbbbbbbbbbbbbbbbbb\n"
-                     "part 1 of 2: up / down turns\n\n");
+                     "part 1 of 2: up/down for more\n\n");
     oxl_canvas_clear(c);
     oxl_flow_pages(c, two, -1, write_words, text); /* before the first comes the last */
     assert_screen(c, "  cccccccccccccccccccccccccc\n  dddddddddddddddddddddddddd\n"
-                     "part 2 of 2: up / down turns\n\n");
+                     "part 2 of 2: up/down for more\n\n");
     oxl_canvas_free(c);
 }
 
