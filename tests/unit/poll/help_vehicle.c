@@ -178,6 +178,30 @@ static int64_t answer_vin(struct fake *f, const struct fake_ecu *u, unsigned *le
     return t_us;
 }
 
+/* Service 09 on CAN (SAE J1979): what there is, the VIN, one calibration and its verification
+ * number, which are each ECU's own. Else the VIN only. */
+static int64_t answer_info(struct fake *f, const struct fake_ecu *u, const uint8_t *req,
+                           unsigned *left, int64_t t_us)
+{
+    uint8_t d[20] = {0x49, req[1], 0x01};
+    if (f->protocol < 6 || req[1] == 0x02)
+        return req[1] == 0x02 ? answer_vin(f, u, left, t_us) : t_us;
+    switch (req[1]) {
+    case 0x00:
+        return fake_message(f, u, (const uint8_t *)"\x49\x00\x54\x00\x00\x00", 6, left, t_us);
+    case 0x04:
+        snprintf((char *)d + 3, sizeof d - 3, "CAL %-12.12s", u->id);
+        d[19] = ' ';
+        return fake_message(f, u, d, sizeof d - 1, left, t_us);
+    case 0x06:
+        memcpy(d + 3, "\x12\x34\xAB", 3);
+        d[6] = (uint8_t)strtoul(u->id, NULL, 16);
+        return fake_message(f, u, d, 7, left, t_us);
+    default:
+        return t_us;
+    }
+}
+
 /* Service 02: one PID, frame 00; PID 02 names the code that stored it (SAE J1979). */
 static int64_t answer_frozen(struct fake *f, const struct fake_ecu *u, const uint8_t *req,
                              unsigned *left, int64_t t_us)
@@ -217,7 +241,7 @@ static int64_t answer(struct fake *f, const struct fake_ecu *u, const uint8_t *r
         d[1] = 0;
         return fake_message(f, u, d, 2, left, t_us);
     case 0x09:
-        return answer_vin(f, u, left, t_us);
+        return answer_info(f, u, req, left, t_us);
     default:
         return t_us;
     }

@@ -217,12 +217,24 @@ static void plug_into_another(struct rig *r)
 }
 static void spoil_echoes(struct rig *r)
 {
-    static const int hurts[] = {0, 8, 9};
+    static const struct {
+        int hurt, at;
+    } rows[] = {{0, 3}, {8, 3}, {9, 3}, {8, 4}, {8, 5}, {8, 6}, {8, 7}};
     r->fake.hurt_echo = true;
-    for (size_t i = 0; i < sizeof hurts / sizeof *hurts; i++) {
-        r->fake.hurt = hurts[i];
-        r->fake.hurt_at = 3;
-        rig_run(r, 3);
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        r->fake.hurt = rows[i].hurt;
+        r->fake.hurt_at = rows[i].at;
+        rig_run(r, 0.5);
+    }
+}
+/* Each refusal alone is forgiven by the answers that follow. */
+static void refuse_now_and_then(struct rig *r)
+{
+    for (unsigned i = 0; i < 8; i++) {
+        r->fake.count_refused = true;
+        rig_run(r, 0.012);
+        r->fake.count_refused = false;
+        rig_run(r, 0.4);
     }
 }
 static void loose_connector(struct rig *r)
@@ -341,6 +353,7 @@ static const struct situation situations[] = {
     {"one-pid-now-and-then", NULL, {0}, 3, one_pid_now_and_then, 4},
     {"another-vehicle", NULL, {0}, 3, plug_into_another, 8},
     {"spoilt-echoes", kline, {0}, 12, spoil_echoes, 2},
+    {"refusals-now-and-then", NULL, {0}, 3, refuse_now_and_then, 1},
     {"loose-connector", NULL, {0}, 3, loose_connector, 8},
     {"adapter-without-power", NULL, {0}, 3, adapter_without_power, 12},
     {"mishaps", NULL, {0}, 3, spoil_a_line, 2},
