@@ -63,12 +63,15 @@ static bool word_in(const char *words, const char *word)
     return false;
 }
 
-static void store(const struct oxl_setting *k, void *settings, double number, const char *text)
+static void store_text(const struct oxl_setting *k, void *settings, const char *text)
+{
+    memcpy((char *)settings + k->offset, text, strlen(text) + 1);
+}
+
+static void store_number(const struct oxl_setting *k, void *settings, double number)
 {
     void *at = (char *)settings + k->offset;
-    if (k->kind == 't')
-        memcpy(at, text, strlen(text) + 1);
-    else if (k->kind == 'b')
+    if (k->kind == 'b')
         *(bool *)at = number != 0;
     else if (k->kind == 'u')
         *(unsigned *)at = (unsigned)number;
@@ -79,7 +82,10 @@ static void store(const struct oxl_setting *k, void *settings, double number, co
 void oxl_settings_default(const struct oxl_setting *table, size_t n, void *settings)
 {
     for (size_t i = 0; i < n; i++)
-        store(&table[i], settings, table[i].number, table[i].text);
+        if (table[i].kind == 't')
+            store_text(&table[i], settings, table[i].text);
+        else
+            store_number(&table[i], settings, table[i].number);
 }
 
 static bool set_number(struct reading *r, const struct oxl_setting *k, void *base,
@@ -93,7 +99,7 @@ static bool set_number(struct reading *r, const struct oxl_setting *k, void *bas
              k->kind == 'u' ? "a whole number" : "a number", k->min, k->max);
     if (end == value || *end || errno || !(v >= k->min && v <= k->max) || !whole)
         return refuse(r, "%s = %s: wants %s", k->key, value, range);
-    store(k, base, v, NULL);
+    store_number(k, base, v);
     return true;
 }
 
@@ -108,7 +114,7 @@ static bool set_text(struct reading *r, const struct oxl_setting *k, void *base,
         snprintf(most, sizeof most, "%zu", k->size - 1);
         return refuse(r, "%s = %s: wants at most %s characters", k->key, value, most);
     }
-    store(k, base, 0, value);
+    store_text(k, base, value);
     return true;
 }
 
@@ -121,7 +127,7 @@ static bool set(struct reading *r, const struct oxl_setting *k, void *base, cons
     bool yes = !strcmp(value, "yes");
     if (!yes && strcmp(value, "no") != 0)
         return refuse(r, "%s = %s: wants %s", k->key, value, "yes or no");
-    store(k, base, yes, NULL);
+    store_number(k, base, yes);
     return true;
 }
 
