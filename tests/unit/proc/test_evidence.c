@@ -153,74 +153,6 @@ static void the_quickest_fall_bounds_the_lag(void **state)
     car_free(c);
 }
 
-/* A slow link asks for the speed seldom: the cut goes on while the front says so. */
-static void a_cut_lasts_while_the_front_is_lean(void **state)
-{
-    (void)state;
-    struct car *c = car_in_enrichment();
-    c->rpm = 1700;
-    car_run(c, 0.5);
-    c->rpm = 750;
-    car_run(c, 3.8); /* after 4 s the rise is long ago */
-    c->front = 1.99;
-    car_run(c, 1.2);
-    c->front = 1.0;
-    car_run(c, 5);
-    assert_non_null(strstr(car_last(c, OXL_EV_MARK)->u.mark.text, "far lean for 1.1 s"));
-    car_free(c);
-}
-
-/* Noise of 20 mV makes no lower end of it. */
-static void the_lean_end_is_a_mean(void **state)
-{
-    (void)state;
-    struct car *c = car_in_enrichment();
-    assert_true(car_pulse(c, -20, 3.0));
-    c->rpm = 1700;
-    car_run(c, 0.5);
-    c->front = 1.99;
-    c->rear = 0.08;
-    c->step_v = 0.02;
-    car_run(c, 1.2);
-    c->front = 1.0;
-    c->rpm = 750;
-    c->rear = 0.7;
-    car_run(c, 5);
-    assert_true(fabs(c->proc.sensors.cut.floor_v - 0.0825) < 0.006); /* 0.1 and 0.065 */
-    car_free(c);
-}
-
-/* A slow fall in one run and a quick one in another are the gas; what a cut times is the sensor. */
-static void one_quick_fall_refutes_the_slow_ones(void **state)
-{
-    (void)state;
-    const struct oxl_sensors_watch quick = {.quickest_s = 0.5}, slow = {.quickest_s = 1.5},
-                                   cut = {.quickest_s = 0.5, .rear.tempo = OXL_TEMPO_SLOW};
-    assert_true(oxl_reasons_has(oxl_sensors_refuted_of_runs(&quick), OXL_R_REAR_SLOW));
-    assert_int_equal(oxl_sensors_refuted_of_runs(&slow), 0);
-    assert_int_equal(oxl_sensors_refuted_of_runs(&cut), 0);
-    assert_int_equal(oxl_sensors_refuted(&quick), 0); /* a trouble code stands */
-}
-
-/* Each end of the rise lies anywhere within 0.05 s, the step between samples. */
-static void a_front_is_slow_beyond_its_samples_only(void **state)
-{
-    (void)state;
-    for (int slow = 0; slow < 2; slow++) {
-        struct car *c = car_in_enrichment();
-        c->rpm = 1700;
-        car_run(c, 0.5);
-        car_glide(c, slow ? 0.6 : 0.3, c->stft, 1.99); /* 1.15 to 1.8 in 0.39 and 0.2 s */
-        car_run(c, 0.8);
-        c->front = 1.0;
-        c->rpm = 750;
-        car_run(c, 5);
-        assert_int_equal(c->proc.sensors.cut.seen, 1);
-        assert_int_equal(car_has(c, OXL_R_FRONT_SLOW), slow);
-        car_free(c);
-    }
-}
-
 static void lean_without_a_rise_of_speed_is_no_cut(void **state)
 {
     (void)state;
@@ -445,10 +377,6 @@ int main(void)
         cmocka_unit_test(a_proof_that_nobody_gives_is_not_waited_for),
         cmocka_unit_test(a_dead_rear_shows_no_lean_end),
         cmocka_unit_test(the_quickest_fall_bounds_the_lag),
-        cmocka_unit_test(a_cut_lasts_while_the_front_is_lean),
-        cmocka_unit_test(the_lean_end_is_a_mean),
-        cmocka_unit_test(one_quick_fall_refutes_the_slow_ones),
-        cmocka_unit_test(a_front_is_slow_beyond_its_samples_only),
         cmocka_unit_test(lean_without_a_rise_of_speed_is_no_cut),
         cmocka_unit_test(a_rear_that_a_cut_does_not_move_is_stuck),
         cmocka_unit_test(what_a_cut_shows_lean_is_not_stuck),
