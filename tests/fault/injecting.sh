@@ -5,6 +5,7 @@ shim=$(realpath "$2")
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 cd "$work" || exit 1
+PATH=/usr/bin:$PATH # the tools that tests/run.sh installed, not others of that name
 failures=0 cases=0
 fail() {
   echo "FAILED: $*"
@@ -47,7 +48,7 @@ injected() {
 
 # steps N: all of 1..N when few, else the first and the last ones and ever larger steps between; fewer
 # unless OXL_LONG=1 (tests/run.sh --long). OXL_FAULT_ALL=1 takes every one
-few=12 ends=4 pages=6 wider=2.2
+few=6 ends=2 pages=3 wider=4
 [ -z "${OXL_LONG:-}" ] || few=100 ends=20 pages=40 wider=1.6
 steps() {
   seq 1 "$1" | awk -v all="${OXL_FAULT_ALL:-}" -v n="$1" -v few=$few -v ends=$ends -v wider=$wider '
