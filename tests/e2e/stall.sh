@@ -54,7 +54,7 @@ ends() {
   kill -s "$2" "$1"
   soon "$3: SIG$2 ends it" gone "$1"
   gone "$1" || kill -KILL "$1"
-  tail -1 "$4" | grep -q '"end"' || fail "$3: no orderly end in $4: $(tail -c 200 "$4")"
+  tail -1 "$4" | saw '"end"' || fail "$3: no orderly end in $4: $(tail -c 200 "$4")"
 }
 # plays RECORDING WHAT
 plays() {

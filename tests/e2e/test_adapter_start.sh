@@ -16,7 +16,7 @@ start() { # NAME SETTINGS EXIT FOUND-WITHIN-S LIVE-WITHIN-S TEXT
   live=$(jq -s '[.[] | select(.event == "link" and .state == "ready").t_s][0] // 999' start.events)
   echo "$name: exit $rc, adapter found after $found s, live data after $live s"
   jq -en "$found <= $4 and $live <= $5" >/dev/null || fail "$name: later than $4 and $5 s"
-  cat start.events start.err | grep -q -- "$6" || fail "$name: \"$6\" is not said: $(tail -1 start.err)"
+  cat start.events start.err | saw -- "$6" || fail "$name: \"$6\" is not said: $(tail -1 start.err)"
   "$oxylag" replay start.rec --json >start.again 2>/dev/null
   cmp -s start.events start.again || fail "$name: the replay differs"
 }

@@ -222,7 +222,7 @@ checks=$((checks + 1))
 grep -q 'before a result, and 1 of [0-9]* events differ from the live run: do not rely' edited.err ||
   fail "edited: $(cat edited.err)"
 "$oxylag" report edited.rec --quiet >edited.txt
-tr -s ' \n' '  ' <edited.txt | grep -q 'Why: .*differ from the live run: do not rely on it' ||
+tr -s ' \n' '  ' <edited.txt | saw 'Why: .*differ from the live run: do not rely on it' ||
   fail "the page of an edited recording does not say so"
 # Behind a long path there is still what is wrong and what to do.
 deep=$(printf 'd%.0s' $(seq 230))/$(printf 'e%.0s' $(seq 230))
@@ -252,7 +252,7 @@ checks=$((checks + 1))
   >full.out 2>full.err)
 grep -q 'recording stopped early' full.err || fail "a full disk is not said: $(cat full.err)"
 grep -q 'RESULT' full.out || fail "a full disk stopped the test"
-tail -c 1 full.rec | od -An -c | grep -q '\\n' || fail "a full disk left a torn line"
+tail -c 1 full.rec | od -An -c | saw '\\n' || fail "a full disk left a torn line"
 "$oxylag" replay full.rec --virtual-time >/dev/null 2>r.err
 grep -q 'ends in state' r.err || fail "what is left after a full disk does not replay: $(cat r.err)"
 done_testing

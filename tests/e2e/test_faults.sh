@@ -23,7 +23,7 @@ until_said() {
 # sound NAME: the recording is whole lines, and plays again to the same events
 sound() {
   checks=$((checks + 1))
-  tail -c 1 "$1.rec" | od -An -c | grep -q '\\n' || fail "$1: the recording ends within a line"
+  tail -c 1 "$1.rec" | od -An -c | saw '\\n' || fail "$1: the recording ends within a line"
   "$oxylag" replay "$1.rec" --virtual-time --json >"$1.again" 2>"$1.again.err"
   grep -q 'differ' "$1.again.err" && fail "$1: replay differs: $(cat "$1.again.err")"
   cmp -s "$1.events" "$1.again" || fail "$1: replay says something else"
@@ -40,17 +40,17 @@ for sig in TERM HUP; do
   [ $rc = 6 ] || fail "SIG$sig: exit $rc, expected 6"
   grep -q "^oxylag: stopped.*SIG$sig" "sig$sig.err" || fail "SIG$sig: $(cat "sig$sig.err")"
   grep -q "\"note\":\"stopped.*SIG$sig" "sig$sig.rec" || fail "SIG$sig: no note in the recording"
-  tail -1 "sig$sig.rec" | grep -q '"end"' || fail "SIG$sig: no orderly end"
+  tail -1 "sig$sig.rec" | saw '"end"' || fail "SIG$sig: no orderly end"
   sound "sig$sig"
   "$oxylag" report "sig$sig.rec" >"sig$sig.txt"
   grep -q "SIG$sig" "sig$sig.txt" || fail "SIG$sig: the report does not say why it ended"
   # Nobody but the signal ended it: so the end of the recording, the page and a replay.
   checks=$((checks + 4))
-  tail -1 "sig$sig.rec" | grep -q "\"end\":\"stopped.*SIG$sig" || fail "SIG$sig: no cause at the end"
-  grep '^Why' "sig$sig.txt" | grep -q 'stopped: ' && ! grep -q 'by the technician' "sig$sig.txt" ||
+  tail -1 "sig$sig.rec" | saw "\"end\":\"stopped.*SIG$sig" || fail "SIG$sig: no cause at the end"
+  grep '^Why' "sig$sig.txt" | saw 'stopped: ' && ! grep -q 'by the technician' "sig$sig.txt" ||
     fail "SIG$sig: the page names somebody else: $(grep '^Why' "sig$sig.txt")"
   "$oxylag" report -f html "sig$sig.rec" >"sig$sig.html"
-  tr -d '\n' <"sig$sig.html" | grep -q 'by the technician' &&
+  tr -d '\n' <"sig$sig.html" | saw 'by the technician' &&
     fail "SIG$sig: the printed page names somebody else"
   grep -q "^oxylag: stopped.*SIG$sig" "sig$sig.again.err" ||
     fail "SIG$sig: the replay ends otherwise: $(cat "sig$sig.again.err")"
@@ -126,7 +126,7 @@ rc=${PIPESTATUS[0]}
 [ "$rc" = 6 ] || fail "closed pipe: exit $rc, expected 6"
 grep -q 'nobody reads standard output' pipe.err || fail "closed pipe: $(cat pipe.err)"
 [ "$(wc -l <pipe.first)" = 1 ] || fail "closed pipe: no first line"
-tail -1 pipe.rec | grep -q '"end"' || fail "closed pipe: no orderly end in the recording"
+tail -1 pipe.rec | saw '"end"' || fail "closed pipe: no orderly end in the recording"
 "$oxylag" replay pipe.rec --virtual-time --json 2>r.err >/dev/null
 grep -q differ r.err && fail "closed pipe: replay differs"
 
@@ -150,7 +150,7 @@ checks=$((checks + 3))
 wait $pid
 [ $? = 6 ] || fail "a name that is taken: $(cat ../stamp.err)"
 set -- *-3.jsonl
-[ $# = 1 ] && tail -1 "$1" | grep -q '"end"' || fail "a name that is taken: no recording of its own: $(ls)"
+[ $# = 1 ] && tail -1 "$1" | saw '"end"' || fail "a name that is taken: no recording of its own: $(ls)"
 [ "$(cat oxylag-????????-??????.jsonl | sort -u)" = another ] || fail "another test's recording was touched"
 cd ..
 # Stopped or left at the cautions: nothing was done, and no empty file tells otherwise.
@@ -222,7 +222,7 @@ for blocks in 1 2 3 5 17 64 200 511; do
     >/dev/null 2>lim.err)
   grep -q 'recording stopped early' lim.err || fail "limit $blocks: not said: $(cat lim.err)"
   [ -s lim.rec ] || continue # not even the header went in
-  tail -c 1 lim.rec | od -An -c | grep -q '\\n' || fail "limit $blocks: torn line"
+  tail -c 1 lim.rec | od -An -c | saw '\\n' || fail "limit $blocks: torn line"
   "$oxylag" replay lim.rec --virtual-time >/dev/null 2>r.err
   grep -qE 'ends in state' r.err || fail "limit $blocks: $(cat r.err)"
 done

@@ -25,7 +25,7 @@ faults() { # RECORDING TRUTH
   head -1 "$1" | jq -e '.format == "oxylag-recording" and .mask_vin and .order == "" and .technician == ""' \
     >/dev/null || echo "the header names an order or a technician, or does not mask the VIN"
   grep -q '"tx":"0902' "$1" && echo "the VIN was asked for"
-  tail -n 1 "$1" | grep -q '"end":' || echo "it has no end"
+  tail -n 1 "$1" | saw '"end":' || echo "it has no end"
   "$oxylag" replay "$1" --virtual-time --json >events.json 2>replay.err
   rc=$? want=$(jq '.known.exit // 0' "$2")
   [ $rc = "$want" ] || echo "replay: exit $rc, expected $want: $(tail -1 replay.err)"
@@ -76,7 +76,7 @@ of() { # CONVERTER, not the right one: a recording whose verdict contradicts it
 against() { # CONVERTER VERDICT: an event in the place of a replay must be seen to contradict
   checks=$((checks + 1))
   jq -nr --argjson truth "[{\"known\": {\"converter\": \"$1\"}}]" -f contradicts.jq \
-    --argjson events "[{\"event\": \"result\", \"verdict\": \"$2\"}]" | grep -q "is called $2" ||
+    --argjson events "[{\"event\": \"result\", \"verdict\": \"$2\"}]" | saw "is called $2" ||
     fail "a $1 converter called $2 goes unnoticed"
 }
 against sound bad

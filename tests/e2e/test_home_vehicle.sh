@@ -40,7 +40,7 @@ keys Enter && sleep 0.3 && keys Enter
 wait_for '(run 2 of 3|RECOVERY)' 150
 # Asked for once more during a run; at the result the same key leaves.
 for _ in 1 2 3 4; do
-  tm capture-pane -p | grep -q 'Same vehicle again' && break
+  tm capture-pane -p | saw 'Same vehicle again' && break
   keys a
   sleep 1.5
 done
@@ -49,7 +49,7 @@ keys 2
 wait_for '^ Written: .*pdf' 30
 checks=$((checks + 2))
 last=$(recordings | tail -1)
-[ "$(recordings | wc -l)" = 3 ] && head -c 300 "$(recordings | head -1)" | grep -q '"port":".*adapter"' ||
+[ "$(recordings | wc -l)" = 3 ] && head -c 300 "$(recordings | head -1)" | saw '"port":".*adapter"' ||
   fail "a stopped inspection, an inspection and a test left $(recordings)"
 [ "$(head -c 4 "${last%.jsonl}.pdf")" = %PDF ] || fail "there is no PDF beside $last"
 keys C-c

@@ -127,7 +127,7 @@ cmp -s plain.events replay.events || fail "the replay of an import differs"
 check "report" "$oxylag" report plain.rec
 for words in 'IMPORTED' 'not timed by this program' "$(sha256sum plain.csv | cut -d' ' -f1)"; do
   checks=$((checks + 1))
-  tr '\n' ' ' <check.out | tr -s ' ' | grep -q "$words" || fail "the report lacks \"$words\""
+  tr '\n' ' ' <check.out | tr -s ' ' | saw "$words" || fail "the report lacks \"$words\""
 done
 check "html" "$oxylag" report plain.rec -f html -O plain.html
 check "html: imported" grep -q 'IMPORTED - table.*plain.csv.*not timed by this program' plain.html

@@ -86,5 +86,5 @@ rc=$?
 checks=$((checks + 1))
 [ $rc = 6 ] || fail "SIGTERM: exit $rc, expected 6"
 grep -q 'Recorded in term.rec' term.out || fail "SIGTERM: the recording is not named"
-tail -1 term.rec | grep -q '"end"' || fail "SIGTERM: no orderly end in the recording"
+tail -1 term.rec | saw '"end"' || fail "SIGTERM: no orderly end in the recording"
 done_testing

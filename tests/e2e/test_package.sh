@@ -87,7 +87,7 @@ if command -v dpkg-deb >/dev/null && command -v dpkg-shlibdeps >/dev/null; then
   checks=$((checks + 2))
   grep -qE '^\./(usr/(local|include)|tmp|work)' contents.txt && fail "it does not belong: $(grep -E local contents.txt)"
   for lib in libc6 libjansson4 libinih1 libnettle8 libserialport0 libncursesw6; do
-    dpkg-deb -f "$deb" Depends | grep -q "$lib" || fail "the package does not depend on $lib"
+    dpkg-deb -f "$deb" Depends | saw "$lib" || fail "the package does not depend on $lib"
   done
   if command -v lintian >/dev/null; then
     check "lintian has nothing to say" lintian --allow-root --fail-on error,warning "$deb"
@@ -97,7 +97,7 @@ if command -v dpkg-deb >/dev/null && command -v dpkg-shlibdeps >/dev/null; then
   # Who may open an adapter is said once: at the first installation, not when it is renewed.
   dpkg-deb -e "$deb" control
   checks=$((checks + 2))
-  sh control/postinst configure '' | grep -q 'group dialout' || fail "the package does not name the group"
+  sh control/postinst configure '' | saw 'group dialout' || fail "the package does not name the group"
   [ -z "$(sh control/postinst configure 0.1)" ] || fail "it is said again at each renewal"
 fi
 done_testing

@@ -31,9 +31,9 @@ size() { [ "$(pdfinfo "$1" | awk '/^Page size:/ { print $3 "x" $5 }')" = "$2" ];
 embedded() { # every font: column emb says yes, and there is at least one
   pdffonts "$1" | awk 'NR > 2 { n++; if ($(NF - 4) != "yes") bad++ } END { exit !(n > 0 && !bad) }'
 }
-find_in() { text_of "$1" | grep -qF -- "$2"; }
+find_in() { text_of "$1" | saw -F -- "$2"; }
 # But for what the vehicle's own monitor says of itself.
-condemns_nothing() { ! text_of "$1" | sed 's/failed Catalyst, bank//' | grep -qi fail; }
+condemns_nothing() { ! text_of "$1" | sed 's/failed Catalyst, bank//' | saw -i fail; }
 
 for name in aged silent twelve hostile; do
   papers=a4
@@ -77,7 +77,7 @@ check "hostile: a run that does not count" find_in hostile-a4.pdf "not counted"
 
 # No script, no event handler, nothing fetched.
 no_script() { ! xmllint --nonet --xpath '//*[local-name()="script"] | //@*[starts-with(name(), "on")]
-  | //@src | //@href' "$1" 2>/dev/null | grep -q .; }
+  | //@src | //@href' "$1" 2>/dev/null | saw .; }
 for page in aged hostile pair twelve; do check "$page: no script" no_script "$page.html"; done
 plots() { [ "$(xmllint --nonet --xpath 'count(//*[@class="plots"]/*)' "$1")" = "$2" ]; }
 check "aged: three plots" plots aged.html 3

@@ -30,7 +30,7 @@ for how in json plain; do
   2) grep -q 'the last lines were not read' $how.err && grep -q '"event":"result"' $how.rec ;;
   *) false ;;
   esac || fail "--$how: exit $rc: $(cat $how.err)"
-  tail -1 $how.rec | grep -q 'SIGTERM' || fail "--$how: the recording does not name the signal"
+  tail -1 $how.rec | saw 'SIGTERM' || fail "--$how: the recording does not name the signal"
   exec 7<&-
   plays $how.rec "paused reader"
 done

@@ -129,7 +129,7 @@ wait_for() {
 tm new-session -d -x 100 -y 30 "$oxylag recordings; echo exit \$?; sleep 60"
 wait_for '1 of 4: type to find'
 checks=$((checks + 1))
-grep -A1 DATE screen.txt | grep -q '> 2026-11-25 09:00  NO RESULT' || fail "the newest is first: $(cat screen.txt)"
+grep -A1 DATE screen.txt | saw '> 2026-11-25 09:00  NO RESULT' || fail "the newest is first: $(cat screen.txt)"
 tm send-keys a f t e r
 wait_for '> 2026-11-20 09:00  GOOD .*out of 4|out of 4'
 tm send-keys Enter
@@ -165,10 +165,10 @@ wait_for 'Filter: after'
 tm send-keys Escape Escape
 wait_for 'exit 0'
 checks=$((checks + 1))
-pdftotext "$own/0XYLAGSM4R0000003-history.pdf" - | grep -q 'Delay at target' || fail "the history has no plot"
+pdftotext "$own/0XYLAGSM4R0000003-history.pdf" - | saw 'Delay at target' || fail "the history has no plot"
 tm_end
 checks=$((checks + 1))
-head -1 "$own/after.csv" | grep -q '^recv_s,' || fail "the export is no table"
+head -1 "$own/after.csv" | saw '^recv_s,' || fail "the export is no table"
 rm "$own/after.csv"
 check "lines on request" timeout 900 script -qec "$oxylag recordings --plain" /dev/null
 checks=$((checks + 1))

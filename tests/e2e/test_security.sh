@@ -62,7 +62,7 @@ checks=$((checks + 2))
   fail "a spreadsheet would compute the name: $(sed -n 2p hid.csv)"
 for name in '+1.rec' '-1.rec' '@a.rec' $'\t=a.rec'; do
   cp hidden.rec "./$name"
-  "$oxylag" report -f csv --quiet -- "$name" | sed -n 2p | cut -d, -f8 | grep -q "^\"\?'" ||
+  "$oxylag" report -f csv --quiet -- "$name" | sed -n 2p | cut -d, -f8 | saw "^\"\?'" ||
     fail "a spreadsheet would compute the name \"$name\""
 done
 

@@ -61,7 +61,7 @@ says "$before" "left a stalled terminal"
 # Whatever was cut, the shell has its screen back when the terminal reads on.
 tell resume
 sleep 0.5
-tail -c +$((shown + 1)) key.tty | grep -qF $'\e[?1049l' || fail "the screen from before is not back"
+tail -c +$((shown + 1)) key.tty | saw -F $'\e[?1049l' || fail "the screen from before is not back"
 close_terminal
 plays key.rec "stalled, a"
 

@@ -79,7 +79,7 @@ tm_end
 checks=$((checks + 3))
 diff <("$oxylag" help) <("$oxylag" --help) || fail "help is not --help"
 diff <("$oxylag" help replay) <("$oxylag" replay --help) || fail "help replay is not replay --help"
-"$oxylag" help | grep -q '^  help  *.COMMAND. ' || fail "help is not among the commands"
+"$oxylag" help | saw '^  help  *.COMMAND. ' || fail "help is not among the commands"
 refuse 2 'unknown command "repaly": did you mean replay' "$oxylag" help repaly
 refuse 2 'unknown option "--scenaro": did you mean --scenario. Try oxylag demo --help' \
   "$oxylag" demo --scenaro aged

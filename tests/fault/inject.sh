@@ -14,7 +14,7 @@ tail -n +2 sound.rec >sound.body # the first line has the date
 # What is left is the beginning of the sound recording, in whole lines, and it plays.
 check_left() { # PLAN
   [ -s cut.rec ] || return 0
-  tail -c 1 cut.rec | od -An -c | grep -q '\\n' || fail "$1: ends within a line"
+  tail -c 1 cut.rec | od -An -c | saw '\\n' || fail "$1: ends within a line"
   tail -n +2 cut.rec >cut.body
   [ ! -s cut.body ] || cmp -s -n "$(stat -c %s cut.body)" cut.body sound.body ||
     fail "$1: the recording differs from the sound one"

@@ -40,7 +40,7 @@ judge() { # WALK PLAN
   rc=$(cat rc)
   case $rc in
   0) ;;
-  2 | 3 | 4 | 5 | 6 | 7 | 70) said | grep -q 'oxylag: ' || fail "$1 $2: exit $rc without a sentence" ;;
+  2 | 3 | 4 | 5 | 6 | 7 | 70) said | saw 'oxylag: ' || fail "$1 $2: exit $rc without a sentence" ;;
   *) fail "$1 $2: exit $rc: $(said | tail -c 300)" ;;
   esac
   cmp -s .local/share/oxylag/class.txt "$work/begin/.local/share/oxylag/class.txt" || fail "$1 $2: the class is lost"

@@ -7,6 +7,8 @@ trap 'rm -rf "$work"' EXIT
 cd "$work" || exit 1
 PATH=/usr/bin:$PATH # the tools that tests/run.sh installed, not others of that name
 failures=0 cases=0
+# saw PATTERN, at the end of a pipe: reads it to its end. `grep -q` does not, and what still writes fails then.
+saw() { grep "$@" >/dev/null; }
 fail() {
   echo "FAILED: $*"
   failures=$((failures + 1))
