@@ -166,10 +166,10 @@ enum { WHY = 3, MOST_REASONS = 7 };
 static void nth_reason(struct oxl_page *p, const char *name, size_t n, enum oxl_reason r,
                        const char *runs)
 {
-    if (n >= oxl_page_most(p, MOST_REASONS))
-        return;
     if (n == WHY)
         oxl_page_heading(p, "Also noted", name);
+    if (n >= oxl_page_most(p, MOST_REASONS))
+        return;
     oxl_page_point(p, "-", "%s%s%s%s", oxl_reason_sentence(r), runs[0] ? " (" : "", runs,
                    runs[0] ? ")" : "");
 }
