@@ -140,6 +140,9 @@ struct oxl_check {
     char advice[128]; /* what to do, "" when nothing */
 };
 
+/* Room for what a check found and what to do about it, in one sentence. */
+enum { OXL_DETAIL = 288 };
+
 enum oxl_event_kind {
     OXL_EV_STATE,    /* u.state             */
     OXL_EV_SAMPLE,   /* u.sample            */
@@ -165,7 +168,7 @@ struct oxl_event {
         struct oxl_sample sample;
         struct {
             enum oxl_advice advice;
-            char detail[160]; /* a figure, or what the link said; may be "" */
+            char detail[OXL_DETAIL]; /* a figure, or what the link said; may be "" */
         } advice;
         struct oxl_check check;
         struct oxl_run_result run;

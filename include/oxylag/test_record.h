@@ -34,7 +34,7 @@ struct oxl_test_record {
         char text[96];
     } notes[OXL_RECORD_MAX_NOTES]; /* marks, notes, overrides */
     size_t notes_n;
-    char stopped_why[160]; /* when there is no result */
+    char stopped_why[OXL_DETAIL]; /* when there is no result */
 };
 void oxl_test_record_init(struct oxl_test_record *s, const struct oxl_record_header *header);
 void oxl_test_record_event(struct oxl_test_record *s, const struct oxl_event *ev);

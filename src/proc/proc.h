@@ -123,15 +123,15 @@ struct oxl_proc {
     struct oxl_point *trim; /* proc.c: scratch for the total trim, OXL_PROC_TRIM_POINTS */
 
     /* Where it stands. */
-    int64_t now_us;          /* proc.c */
-    enum oxl_state state;    /* states.c */
-    int64_t entered_us;      /* states.c */
-    enum oxl_advice advice;  /* words.c: last said in this state; COUNT: none */
-    int64_t advice_us;       /* words.c */
-    int64_t abort_us;        /* proc.c: the end was asked for, once; 0: it was not */
-    char outside[96];        /* proc.c: the last note from outside: why the test is ended */
-    enum oxl_status outcome; /* result.c */
-    char outcome_text[160];  /* result.c */
+    int64_t now_us;                /* proc.c */
+    enum oxl_state state;          /* states.c */
+    int64_t entered_us;            /* states.c */
+    enum oxl_advice advice;        /* words.c: last said in this state; COUNT: none */
+    int64_t advice_us;             /* words.c */
+    int64_t abort_us;              /* proc.c: the end was asked for, once; 0: it was not */
+    char outside[96];              /* proc.c: the last note from outside: why the test is ended */
+    enum oxl_status outcome;       /* result.c */
+    char outcome_text[OXL_DETAIL]; /* result.c */
 
     /* The steps. */
     struct oxl_gates gates;       /* precheck.c */

@@ -9,7 +9,8 @@ struct oxl_headline {
     enum oxl_hand hand;
     const char *words; /* capitals, static */
     enum oxl_ink band;
-    char sentence[300], note[300]; /* note: beside a sentence that asks for a hand; "" none */
+    char sentence[OXL_DETAIL + 172],
+        note[OXL_DETAIL + 172]; /* note: beside a sentence that asks for a hand; "" none */
     enum oxl_ink sentence_ink, note_ink;
 };
 

@@ -40,11 +40,11 @@ struct oxl_model {
     int run;
     bool has_action;
     enum oxl_advice action;
-    char action_detail[160];
+    char action_detail[OXL_DETAIL];
     bool leak_next; /* the leak check was asked for and comes after this run */
     bool no_data;   /* said by advice; the live link state says it too */
     bool has_note, note_is_caution;
-    char note[256];
+    char note[OXL_DETAIL + 160];
     int64_t note_us;
     int note_s;               /* how long it is shown */
     const char *called_words; /* what oxl_model_call gave last */
