@@ -29,6 +29,15 @@ fail() {
   echo "FAILED: $*"
   failures=$((failures + 1))
 }
+# begun RECORDING: waits until it has been begun, which under a sanitizer beside other work takes seconds.
+begun() {
+  local i
+  for i in $(seq 1200); do
+    [ -s "$1" ] && return 0
+    sleep 0.05
+  done
+  fail "$1 was never begun"
+}
 # check DESCRIPTION COMMAND...: the command must succeed.
 check() {
   local what=$1

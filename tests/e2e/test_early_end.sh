@@ -46,6 +46,7 @@ grep -q 'RESULT.*ended early (3 were wanted)' plain.txt ||
 rm -f none.rec
 "$oxylag" demo --scenario dead --seed 3 -y --json --out none.rec >none.events 2>none.err &
 pid=$!
+begun none.rec
 sleep 4
 kill -TERM $pid
 wait $pid

@@ -60,6 +60,7 @@ checks=$((checks + 2))
 "$oxylag" inspect --port sim:kline --out sigI.rec -q 2>sigI.err &
 pid=$!
 cleanup_pids+=("$pid")
+begun sigI.rec
 sleep 1
 kill $pid
 wait $pid
@@ -144,6 +145,10 @@ done
 "$oxylag" run --port "$port" -y --json >../stamp.events 2>../stamp.err &
 pid=$!
 cleanup_pids+=("$pid")
+for i in $(seq 1200); do
+  compgen -G "*-3.jsonl" >/dev/null && break
+  sleep 0.05
+done
 sleep 1.5
 kill $pid
 checks=$((checks + 3))

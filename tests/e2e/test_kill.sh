@@ -79,6 +79,7 @@ echo "killed $kills times: at most $lost_most s lost, more than one $late times"
 # An orderly end by a signal keeps everything and says so.
 "$oxylag" demo -y --plain --scenario aged --out term.rec >term.out 2>term.err &
 pid=$!
+begun term.rec
 sleep 2
 kill -TERM $pid
 wait $pid
