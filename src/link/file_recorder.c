@@ -70,6 +70,18 @@ static void sync_folder(const char *path)
     free(copy);
 }
 
+static bool is_regular(int fd)
+{
+    struct stat st;
+    return fstat(fd, &st) == 0 && S_ISREG(st.st_mode);
+}
+
+/* A file is one program's; a device, such as /dev/null, takes what several write. */
+static bool is_taken(int fd)
+{
+    return is_regular(fd) && flock(fd, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK;
+}
+
 static int open_file(const char *path, bool *made, const char **what)
 {
     int fd = open(path, O_WRONLY | O_APPEND | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
@@ -81,7 +93,7 @@ static int open_file(const char *path, bool *made, const char **what)
     } else {
         *what = strerror(errno);
     }
-    if (fd >= 0 && flock(fd, LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
+    if (fd >= 0 && is_taken(fd)) {
         *what = "another program is recording to it";
         close(fd);
         fd = -1;
@@ -93,7 +105,6 @@ enum oxl_status oxl_recorder_open(const char *path, struct oxl_recorder **out,
                                   struct oxl_error *err)
 {
     const char *what = "";
-    struct stat st;
     bool made = false;
     *out = NULL;
     int fd = open_file(path, &made, &what);
@@ -111,7 +122,7 @@ enum oxl_status oxl_recorder_open(const char *path, struct oxl_recorder **out,
     r->fd = fd;
     r->made = name;
     oxl_sync_start(&r->sync, fd);
-    r->regular = fstat(fd, &st) == 0 && S_ISREG(st.st_mode);
+    r->regular = is_regular(fd);
     *out = r;
     return OXL_OK;
 }

@@ -113,6 +113,14 @@ static void two_recorders_do_not_share(void **state)
     assert_int_equal(oxl_recorder_close(r, NULL), OXL_OK);
 }
 
+static void a_device_is_nobodys(void **state)
+{
+    (void)state;
+    struct oxl_recorder *first = opened("/dev/null"), *second = opened("/dev/null");
+    assert_int_equal(oxl_recorder_close(first, NULL), OXL_OK);
+    assert_int_equal(oxl_recorder_close(second, NULL), OXL_OK);
+}
+
 static size_t size_of(const char *path)
 {
     struct stat st;
@@ -339,6 +347,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(an_empty_file_is_taken, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(nothing_written_leaves_nothing, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(two_recorders_do_not_share, make_folder, remove_folder),
+        cmocka_unit_test_setup_teardown(a_device_is_nobodys, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(written_in_time, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(a_flood_is_kept, make_folder, remove_folder),
         cmocka_unit_test_setup_teardown(very_long_lines, make_folder, remove_folder),
