@@ -65,9 +65,14 @@ static size_t end_of_telling(const struct run_work *w, struct oxl_trace t, size_
 static size_t lowest(const struct run_work *w, struct oxl_trace t, size_t first, size_t end)
 {
     size_t at = first;
-    for (size_t i = first; i < end; i++)
-        if (stands(w, t, i).v < stands(w, t, at).v)
+    double least = INFINITY;
+    for (size_t i = first; i < end; i++) {
+        double v = stands(w, t, i).v;
+        if (v < least) {
+            least = v;
             at = i;
+        }
+    }
     return at;
 }
 

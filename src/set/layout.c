@@ -80,27 +80,29 @@ static void use_the_rest(struct oxl_layout *l, double rest)
     l->plot_h = fmin(1.45 * l->plot_h, l->plot_h + rest / (double)l->plot_rows - 1);
 }
 
-static double height_at(double font, const struct oxl_page *p, struct oxl_layout *l)
+static bool fits_at(double font, const struct oxl_page *p, double room, struct oxl_layout *l)
 {
     l->font = font;
     place_plots(l, p);
-    return height(p, l);
+    const double h = height(p, l);
+    if (h <= room)
+        use_the_rest(l, room - h);
+    return h <= room;
 }
 
-/* The largest type with which the page fits. What does not fit in the smallest fits in none. */
+/* The largest type with which the page fits, most often the first. What does not fit in the
+ * smallest fits in none between. */
 static bool fit_type(const struct oxl_page *p, double smallest, double room, struct oxl_layout *l)
 {
     const double step = 0.2, largest = 8;
     const int steps = (int)((largest - smallest) / step + 1e-9);
-    if (steps < 0 || height_at(largest - step * steps, p, l) > room)
+    if (steps < 0 || fits_at(largest, p, room, l))
+        return steps >= 0;
+    if (!fits_at(largest - step * steps, p, room, l))
         return false;
-    for (int i = 0; i <= steps; i++) {
-        const double h = height_at(largest - step * i, p, l);
-        if (h <= room) {
-            use_the_rest(l, room - h);
+    for (int i = 1; i <= steps; i++)
+        if (fits_at(largest - step * i, p, room, l))
             return true;
-        }
-    }
     return false;
 }
 
