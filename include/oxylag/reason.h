@@ -45,7 +45,8 @@ enum oxl_push {
       "Repeat the test and take the deeper run at its end.")                                       \
     /* -- release */                                                                               \
     X(SLOW_RELEASE, "slow-release", LONGER,                                                        \
-      "The front sensor went lean along a ramp: gas was still coming after the cut.",              \
+      "The front sensor did not go lean in one step: gas was still coming after the cut, or the "  \
+      "mixture swung.",                                                                            \
       "Pull the hose clear when cutting, use a short hose, feed close to the engine.")             \
     X(NO_FRONT_LEAN, "no-front-lean", VOID, "The front sensor did not go lean after the cut.",     \
       "Check that the valve shuts.")                                                               \
@@ -74,10 +75,12 @@ enum oxl_push {
     X(REAR_MISSING, "rear-missing", VOID, "There is no reading from the rear sensor.",             \
       "Check the rear sensor and its wiring.")                                                     \
     X(REAR_SLOW, "rear-slow", LONGER,                                                              \
-      "The rear sensor falls slowly: part of the delay may be the sensor's own.",                  \
+      "The rear sensor falls slowly: it is slow itself, or air or a part of the gas reaches it. "  \
+      "Part of the delay may be the sensor's own.",                                                \
       "Check how fast the rear sensor falls in a fuel cut.")                                       \
     X(FRONT_SLOW, "front-slow", SHORTER,                                                           \
-      "The front sensor is slow: the clock may have started late.",                                \
+      "The front sensor is slow, or the mixture stood close to balance at the release: the clock " \
+      "may have started late.",                                                                    \
       "Check how fast the front sensor answers.")                                                  \
     X(REAR_LEAN_FIRST, "rear-lean-first", SHORTER,                                                 \
       "The rear sensor went lean before the front one.",                                           \
@@ -87,7 +90,7 @@ enum oxl_push {
       "Look for a leak ahead of the rear sensor; inspect the substrate.")                          \
     X(REAR_RESTS_LEAN, "rear-rests-lean", SHORTER,                                                 \
       "The rear sensor is lean at a warm idle without gas: an exhaust leak ahead of it or a "      \
-      "stuck sensor does that.",                                                                   \
+      "stuck sensor does that, or a lean mixture behind a converter that holds little.",           \
       "Check the exhaust for leaks from the front sensor to the rear sensor.")                     \
     X(LEAK_SUSPECTED, "leak-suspected", SHORTER,                                                   \
       "The rear sensor turned lean while the front was rich: outside air seems to reach it.",      \
@@ -97,8 +100,8 @@ enum oxl_push {
       "without heat.",                                                                             \
       "Check the rear sensor's heater, connector and wiring.")                                     \
     X(REAR_BIASED_LEAN, "rear-biased-lean", SHORTER,                                               \
-      "The rear sensor never read fully rich while the mixture was rich: poisoned, a bad ground, " \
-      "or air at its boss.",                                                                       \
+      "The rear sensor never read fully rich while the mixture was rich: dead, poisoned, a bad "   \
+      "ground, or air at its boss.",                                                               \
       "Check the rear sensor, its ground, and its boss for a leak; it should pass 0.8 V when "     \
       "rich.")                                                                                     \
     X(REAR_BIASED_RICH, "rear-biased-rich", LONGER,                                                \
@@ -106,7 +109,7 @@ enum oxl_push {
       "Check the rear sensor's wiring; replace the sensor if it stays high in a fuel cut.")        \
     X(SENSORS_SWAPPED, "sensors-swapped", VOID,                                                    \
       "The rear reading switches while the front one is calm: front and rear sensor connectors "   \
-      "seem to be swapped.",                                                                       \
+      "are swapped, or the front sensor is far too slow.",                                         \
       "Sensor connectors swapped? Trace the front and rear connectors of this bank.")              \
     X(CROSSED_FRONTS, "crossed-fronts", VOID,                                                      \
       "This bank's trims do not answer its own front sensor: the front sensors seem to be "        \
@@ -131,8 +134,8 @@ enum oxl_push {
       "status says.",                                                                              \
       "Warm the engine; look for what holds it in open loop; check the trouble codes.")            \
     X(TRIMS_HIGH, "trims-high", SHORTER,                                                           \
-      "The ECU adds much fuel at idle: air gets in ahead of the front sensor, or that sensor "     \
-      "reads lean.",                                                                               \
+      "The ECU adds much fuel at idle: air gets in ahead of the front sensor, the air meter "      \
+      "reads low, or the front sensor reads lean.",                                                \
       "Look for an exhaust leak ahead of the front sensor and for unmetered air.")                 \
     X(IDLED_LONG, "idled-long", SHORTER,                                                           \
       "The engine idled for long before the run: the converter may have cooled.",                  \

@@ -158,6 +158,15 @@ static bool aside_objects(const struct panel *p, enum oxl_conclusion c,
     return zones == 0 || (zones & ~oxl_zones_left(c));
 }
 
+/* "Not bad" spares a converter: a bound that hardly passes the bad limit does not. Beds differ by
+ * so much in how their seconds at the target follow from a run at another depth. */
+static bool clears_bad(const struct claims *c, double bad_s, double bad_mg)
+{
+    const double clear = 1.4;
+    return (c->delay.n > 0 && c->delay.all.low >= clear * bad_s) ||
+           (c->oxygen.n > 0 && c->oxygen.all.low >= clear * bad_mg);
+}
+
 static void decide(struct panel *p, const struct claims *c, const struct oxl_profile *profile,
                    struct oxl_result *out)
 {
@@ -169,6 +178,11 @@ static void decide(struct panel *p, const struct claims *c, const struct oxl_pro
                               out->good_limit_mg);
     bool open = figure_open(&c->delay, c->delay.n > 0) && figure_open(&c->oxygen, oxygen != 0);
     struct judgement j = oxl_judge_zones(delay, oxygen, open);
+    if (j.conclusion == OXL_CONCLUSION_NOT_BAD &&
+        !clears_bad(c, profile->bad_s, out->bad_limit_mg)) {
+        j.verdict = OXL_VERDICT_INCONCLUSIVE;
+        j.conclusion = OXL_CONCLUSION_NONE;
+    }
     if (aside_objects(p, j.conclusion, profile)) {
         j.verdict = OXL_VERDICT_INCONCLUSIVE;
         j.conclusion = OXL_CONCLUSION_NONE;
@@ -236,6 +250,8 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
     p.common = session_reasons(facts, runs, n);
     take_alike(&p, runs, n, profile->run_rpm_band);
     set_aside(&p);
+    if (oxl_judge_levels_differ(&p))
+        p.common = oxl_reasons_add(p.common, OXL_R_PART_EMPTIED);
     show_runs(&p, out);
     for (size_t i = 0; i < n; i++)
         out->valid_runs += runs[i].valid;

@@ -56,6 +56,12 @@ oxl_reasons oxl_judge_flaws(const struct panel *p, const struct oxl_run_result *
 /* A deeper run that dropped and took out what it was to: its mass is that of the store. */
 bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons flaws);
 
+/* judge_conflict.c: where runs speak against each other. */
+/* The rear came to stand at different levels: behind a full store it does not. */
+bool oxl_judge_levels_differ(const struct panel *p);
+/* Lower ends that a later run has refuted. */
+void oxl_judge_take_back(struct panel *p, const struct oxl_profile *profile, struct claims *c);
+
 /* oxl_judge_lead.c: the figure that carried the verdict, or came nearest to one. */
 struct oxl_lead oxl_judge_lead(const struct claims *c, const struct oxl_profile *profile,
                                const struct oxl_result *result);

@@ -155,10 +155,11 @@ struct oxl_span oxl_judge_span_of(const struct figure *f)
 /* Behind a full store the rear stands at the level of the lean gas that goes in (Nernst). One that
  * stands higher still sees gas of which a part is taken up, however small the dose would make the
  * store: the run was part emptied, whatever else says that it was not. A sensor of another lean end
- * has to have shown it; one that stands as low in air is cut off there, and shows nothing. */
+ * has to have shown it; one that stands as low in air is cut off there, and shows nothing (the lean
+ * gas of a run holds it some 30 mV over air: of that a few have to be left). */
 bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v)
 {
-    const double err_v = 0.020, cut_off_v = 0.015;
+    const double err_v = 0.020, cut_off_v = 0.025;
     bool low = r->rear_above_v <= err_v;
     bool own = floor_v > 0 && r->rear_above_v <= floor_v + err_v &&
                (isinf(floor_v) || r->rear_above_v >= floor_v - cut_off_v);
@@ -188,10 +189,22 @@ static struct claim at_target(struct claim c, const struct oxl_run_result *r,
     return c;
 }
 
-static struct claim whole_mass(const struct oxl_run_result *r, oxl_reasons flaws,
-                               const struct oxl_profile *profile)
+/* A bed stores less against a stronger flow, a weak one by far: of what a pulse that was too
+ * shallow has shown, no more than in proportion to its depth. */
+static struct claim from_shallow(struct claim c, const struct oxl_run_result *r,
+                                 const struct oxl_profile *profile)
 {
-    struct claim c = at_target(claim_of(r->o2_mg), r, profile);
+    if (oxl_reasons_has(r->reasons, OXL_R_UNDER_ENRICHED) && c.low > 0)
+        c.low *= r->shift_pct / profile->target_pct;
+    return c;
+}
+
+static struct claim mass_of(const struct oxl_run_result *r, oxl_reasons flaws,
+                            const struct oxl_profile *profile)
+{
+    struct claim c = from_shallow(claim_of(r->o2_mg), r, profile);
+    if (oxl_judge_measures_all(r, flaws))
+        c = at_target(c, r, profile);
     return open_by(c, flaws & ~settled_by_mass(r));
 }
 
@@ -235,10 +248,7 @@ static struct run_claims claims_of(const struct panel *p, const struct oxl_run_r
     return (struct run_claims){
         .delay = open_by(claim_of(r->delay_s), flaws),
         .at_target = less_lag(open_by(claim_of(r->delay_at_target_s), flaws), r, lag_s),
-        .oxygen = less_lag_mg(oxl_judge_measures_all(r, flaws)
-                                  ? whole_mass(r, flaws, profile)
-                                  : open_by(claim_of(r->o2_mg), flaws & ~settled_by_mass(r)),
-                              r, lag_s),
+        .oxygen = less_lag_mg(mass_of(r, flaws, profile), r, lag_s),
     };
 }
 
@@ -305,13 +315,11 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
 {
     struct entries delay = {.n = 0}, oxygen = {.n = 0}, as_timed = {.n = 0};
     struct claims out = {.at_target = false};
-    size_t part = 0;
     for (size_t i = 0; i < p->n; i++)
         p->deeper = p->deeper || p->runs[i]->deeper;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         const struct run_claims c = claims_of(p, r, profile);
-        part += oxl_reasons_has(oxl_judge_flaws(p, r), OXL_R_PART_EMPTIED) != 0;
         /* The seconds of a deeper run count at the target only. */
         const bool at_target = r->deeper || oxl_known(r->delay_at_target_s.low);
         out.at_target = out.at_target || oxl_known(r->delay_at_target_s.low);
@@ -324,11 +332,11 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
     out.delay = combine(&delay);
     out.oxygen = combine(&oxygen);
     out.as_timed = combine(&as_timed);
+    oxl_judge_take_back(p, profile, &out);
     out.timed_s = median_of(&as_timed);
     find_spread(&as_timed, &out);
-    /* A store that held more in one run was not empty in the others: their times are too short. And
-     * where most pulses were too small to empty it, the odd one that just was not proves little. */
-    if (out.delay.above || out.oxygen.above || (!p->deeper && 2 * part > p->n))
+    /* A store that held more in one run was not empty in the others: their times are too short. */
+    if (out.delay.above || out.oxygen.above)
         out.delay.all.high = out.oxygen.all.high = out.as_timed.all.high = INFINITY;
     if (out.as_timed.above)
         out.as_timed.all.high = INFINITY;

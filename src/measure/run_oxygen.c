@@ -245,11 +245,13 @@ static bool rear_at_balance(const struct run_work *w)
 }
 
 /* The rear has come to the level of the gas that goes in, so the store is full: what had been fed
- * by then is all that it took. A pulse that took out clearly more had emptied it. */
+ * by then is all that it took. A pulse that took out clearly more had emptied it; where the trims
+ * have told how much, a little more yet. */
 static bool emptied_by_balance(struct run_work *w, double removed_s, double sound_s)
 {
     const double settle = 2.5; /* time constants of the rear */
-    const double slip = 1.3, spare = 0.4;
+    const double slip = 1.3;
+    const double spare = w->in->pair.front_kind == OXL_SENSOR_WIDE ? 0.4 : 0.5;
     struct oxl_run_result *r = w->out;
     struct through t = oxl_find_through(w);
     r->rear_above_v = t.above_v;

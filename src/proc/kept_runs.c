@@ -63,6 +63,14 @@ oxl_reasons oxl_kept_reasons(const struct oxl_proc *p)
            oxl_leak_watch_reasons(&p->leak_watch);
 }
 
+/* A wide-range rear's is each run's own. */
+static double rear_lag_s(const struct oxl_proc *p)
+{
+    if (!p->rules->proves_rear || p->pair.rear_kind != OXL_SENSOR_SWITCHING)
+        return 0;
+    return oxl_sensors_rear_lag_s(&p->sensors, p->profile.rear_tau_s);
+}
+
 static struct oxl_session_facts facts_of(const struct oxl_proc *p)
 {
     return (struct oxl_session_facts){
@@ -73,8 +81,7 @@ static struct oxl_session_facts facts_of(const struct oxl_proc *p)
                                          : oxl_sensors_refuted(&p->sensors),
         .rear_floor_v = p->sensors.cut.floor_v,
         .deeper_unsafe = !oxl_deeper_safe(p),
-        .rear_lag_s =
-            p->rules->proves_rear ? oxl_sensors_rear_lag_s(&p->sensors, p->profile.rear_tau_s) : 0,
+        .rear_lag_s = rear_lag_s(p),
     };
 }
 

@@ -98,7 +98,7 @@ static void add_flaws(struct oxl_proc *p, struct oxl_run_result *r)
     if (cat_cool(p))
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_COOL_CONVERTER);
     r->reasons &= ~(oxl_sensors_refuted(&p->sensors) & OXL_REASON_BIT(OXL_R_REAR_SLOW));
-    oxl_sensors_run(&p->sensors, r);
+    oxl_sensors_run(&p->sensors, p, r);
     if (oxl_proc_rear_is_lean(p)) /* it lay lean, fell or not */
         r->reasons &= ~OXL_REASON_BIT(OXL_R_REAR_HELD);
     if (!p->run.rear_was_rich)

@@ -70,9 +70,16 @@ static bool rear_busy(const struct oxl_proc *p)
     return p->kept.runs_n == 0 && switching(p->pair.rear_kind) && rear >= BUSY;
 }
 
+/* A front that the ECU refreshes seldom may dither and look calm. */
+static bool front_is_followed(const struct oxl_proc *p)
+{
+    const double seldom_s = 0.3;
+    return !(oxl_refresh_age_s(&p->refreshes.front) > seldom_s);
+}
+
 static bool swapped(const struct oxl_proc *p)
 {
-    return rear_busy(p) && switching(p->pair.front_kind) &&
+    return rear_busy(p) && switching(p->pair.front_kind) && front_is_followed(p) &&
            crossings(p, recent(p, oxl_proc_front(p))) == 0;
 }
 

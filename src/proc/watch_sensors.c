@@ -328,11 +328,15 @@ static void watch_drop(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     say_proof(p, "rear-proof", &w->rear);
 }
 
-void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_run_result *r)
+void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                     const struct oxl_run_result *r)
 {
-    if (r->dropped)
-        w->watched_drop_us = r->rear_lean.t_us;
     w->drop_from_us = r->front_lean.t_us;
+    if (!r->dropped)
+        return;
+    w->watched_drop_us = r->rear_lean.t_us;
+    if (p->pair.rear_kind == OXL_SENSOR_SWITCHING) /* most falls are over by then */
+        note_fall(w, oxl_trace_slice(oxl_proc_rear(p), w->drop_from_us, p->now_us));
 }
 
 /* ---- what it asks for and says --------------------------------------------------------------- */
@@ -364,7 +368,7 @@ oxl_reasons oxl_sensors_refuted_of_runs(const struct oxl_sensors_watch *w)
 double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s)
 {
     const double per_fall = 1 / 0.81; /* ln(0.54 / 0.24): 0.6 to 0.3 V of a step to 0.06 V */
-    return oxl_known(w->quickest_s) ? fmax(0, per_fall * w->quickest_s - tau_s) : 0;
+    return oxl_known(w->quickest_s) ? fmax(0, per_fall * w->quickest_s - tau_s) : INFINITY;
 }
 
 bool oxl_sensors_rear_may_be_slow(const struct oxl_sensors_watch *w)

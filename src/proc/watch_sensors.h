@@ -38,7 +38,8 @@ void oxl_sensors_start(struct oxl_sensors_watch *w);
 void oxl_sensors_sample(struct oxl_sensors_watch *w, const struct oxl_proc *p,
                         const struct oxl_sample *s);
 /* A run was measured: its release is evidence, too. */
-void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_run_result *r);
+void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_proc *p,
+                     const struct oxl_run_result *r);
 /* What is shown, and what a quick fall has refuted, whatever else says so. */
 oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w);
 oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w);
@@ -52,7 +53,7 @@ static inline bool oxl_proof_whole(const struct oxl_proof *f)
 bool oxl_sensors_cut_moves_rear(const struct oxl_sensors_watch *w);
 bool oxl_sensors_cut_passes_store(const struct oxl_sensors_watch *w);
 /* How much later than one of that time constant the rear may be: it is no slower than its quickest
- * fall. 0 when none was seen. */
+ * fall. INFINITY when none was seen: how slow it is nothing tells. */
 double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s);
 /* It fell slowly, and no fuel cut has shown whether that was the sensor. */
 bool oxl_sensors_rear_may_be_slow(const struct oxl_sensors_watch *w);

@@ -73,7 +73,9 @@ struct ideal {
     double constant_mg;        /* filled from empty by a constant excess of 0.20 */
     double air_g_s;
 };
-void ideal_find(const struct car *c, struct ideal *out);
+/* Seen by a switching rear, for which the limits are meant, and by the kind that the car has. A
+ * wide-range one does not see the few parts in a thousand that a weak bed lets through at once. */
+void ideal_find(const struct car *c, struct ideal *out, struct ideal *own);
 
 /* How well the delay of a run can be known at all (docs/validation.md, "What physics demands");
  * NAN where the run has no such events, or nobody asked. */
@@ -131,7 +133,7 @@ struct trial {
     bool rear_dead, rear_slow, rear_biased; /* what the car has */
     struct kinetics kinetics;
     double air_g_s, capacity_mg, recovery_s;
-    struct ideal ideal;
+    struct ideal ideal, ideal_own;
     enum oxl_status outcome;
     bool has_result;
     struct oxl_result result;
@@ -157,7 +159,9 @@ double refresh_of_sensors_ms(const struct trial *t);
 
 /* Against the limits in seconds and in grams. */
 enum truth_class { TRUTH_DEAD, TRUTH_MIDDLE, TRUTH_SOUND, TRUTH_UNKNOWN };
+/* Dead, or sound, by both kinds of rear; else between. And by a switching one alone. */
 enum truth_class trial_class(const struct trial *t);
+enum truth_class trial_class_switching(const struct trial *t);
 /* An answer that excludes what the converter is. */
 bool trial_is_wrong(const struct trial *t);
 /* A car that is what it seems. */

@@ -120,14 +120,14 @@ static double miss_of(const struct oxl_plant *p)
     return p->truth.count ? sum / (double)p->truth.count : 0;
 }
 
-void ideal_find(const struct car *c, struct ideal *out)
+static void find_behind(const struct car *c, const char *rear, struct ideal *out)
 {
     static const struct ideal none;
     struct oxl_plant_settings s = c->scenario.plant;
     struct oxl_ecu_settings u = c->scenario.ecu;
     *out = none;
     make_sound(&s);
-    strcpy(u.rear, "switching");
+    snprintf(u.rear, sizeof u.rear, "%s", rear);
     double at = depth;
     /* The truth's own shift is a mean over a moment: correct the cut once by what it says. */
     for (int pass = 0; pass < 2; pass++) {
@@ -147,4 +147,12 @@ void ideal_find(const struct car *c, struct ideal *out)
             return;
         at += miss;
     }
+}
+
+void ideal_find(const struct car *c, struct ideal *out, struct ideal *own)
+{
+    find_behind(c, "switching", out);
+    *own = *out;
+    if (strncmp(c->scenario.ecu.rear, "wide", 4) == 0)
+        find_behind(c, c->scenario.ecu.rear, own);
 }

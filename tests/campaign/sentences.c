@@ -53,6 +53,12 @@ static bool gas_lingers(const struct trial *t)
            p->gas_residue_pct > 0 || p->gas_mix_s > 0.55 || p->gas_dead_s > 1;
 }
 
+/* A loop that swings over the step: at the release the mixture may stand at balance. */
+static bool dithers(const struct trial *t)
+{
+    return strcmp(t->car.ecu.front, "switching") == 0;
+}
+
 /* Is the sentence true of the car? Wide where it leaves room: what is called false is false. */
 static bool holds(const struct trial *t, enum oxl_reason r, bool *asked)
 {
@@ -65,31 +71,32 @@ static bool holds(const struct trial *t, enum oxl_reason r, bool *asked)
     case OXL_R_UNDER_ENRICHED:
         return any_run(t, shallow);
     case OXL_R_SLOW_RELEASE:
-        return gas_lingers(t) || p->front_lag_s > 0.25;
+        return gas_lingers(t) || p->front_lag_s > 0.25 || p->misfire_pct > 0 || dithers(t);
     case OXL_R_REAR_HELD:
         return any_run(t, held);
     case OXL_R_FAST_TRIM_RECOVERY:
         return t->recovery_s < 8;
     case OXL_R_REAR_SLOW:
-        return t->rear_slow || oxl_ecu_has_dtc(&t->car.ecu, 0x0139, 0x0141);
+        return t->rear_slow || leaks(t) || rear_is(t, "biased") ||
+               oxl_ecu_has_dtc(&t->car.ecu, 0x0139, 0x0141);
     case OXL_R_FRONT_SLOW:
-        return p->front_lag_s > 0.25;
+        return p->front_lag_s > 0.25 || dithers(t);
     case OXL_R_REAR_LEAN_FIRST:
         return any_run(t, rear_first) || leaks(t);
     case OXL_R_REAR_FOLLOWS_FRONT:
         return is == TRUTH_DEAD || leaks(t);
     case OXL_R_REAR_RESTS_LEAN:
-        return leaks(t) || rear_is(t, "stuck") || rear_is(t, "biased");
+        return leaks(t) || rear_is(t, "stuck") || rear_is(t, "biased") || is == TRUTH_DEAD;
     case OXL_R_LEAK_SUSPECTED:
         return leaks(t);
     case OXL_R_REAR_STUCK:
         return rear_is(t, "stuck");
     case OXL_R_REAR_BIASED_LEAN:
-        return rear_is(t, "biased") || leaks(t);
+        return rear_is(t, "biased") || rear_is(t, "stuck") || leaks(t);
     case OXL_R_REAR_BIASED_RICH:
         return rear_is(t, "biased") || p->rear_rich_v > 0 || p->rear_bottom_v > 0.05;
     case OXL_R_SENSORS_SWAPPED:
-        return false; /* no car of the campaign has them so */
+        return p->front_lag_s > 0.5; /* no car of the campaign has them swapped */
     case OXL_R_CROSSED_FRONTS:
         return p->crossed_fronts;
     case OXL_R_COOL_CONVERTER:
@@ -99,8 +106,8 @@ static bool holds(const struct trial *t, enum oxl_reason r, bool *asked)
     case OXL_R_TRIM_FROZEN:
         return p->trim_frozen;
     case OXL_R_TRIMS_HIGH:
-        return p->leak_front_pct > 0 || p->secondary_air_pct > 0 || p->fuel_error_pct < -5 ||
-               p->port_open_s > 0;
+        return p->leak_front_pct > 0 || p->secondary_air_pct > 0 || p->port_open_s > 0 ||
+               p->fuel_error_pct + p->air_meter_error_pct < -5;
     case OXL_R_SECONDARY_AIR:
         return p->secondary_air_pct > 0;
     case OXL_R_MISFIRE:

@@ -259,7 +259,7 @@ static void describe(const struct car *c, struct trial *t)
 bool trial_go(const struct car *c, struct watch *watch, struct trial *out)
 {
     describe(c, out);
-    ideal_find(c, &out->ideal);
+    ideal_find(c, &out->ideal, &out->ideal_own);
     struct drive d = {.car = c, .trial = out, .watch = watch, .reopen_us = INT64_MAX};
     if (watch)
         watch_clear(watch);

@@ -202,9 +202,10 @@ static void test_a_rear_that_stands_too_high_condemns_nothing(void **state)
     const struct {
         double above_v, floor_v;
         bool bad;
-    } rows[] = {{0.015, 0, true},     {0.06, 0, false},       {0.06, 0.05, true},
-                {0.06, 0.03, false},  {0.06, 0.09, false}, /* cut off by its electronics */
-                {0.06, 0.077, false}, {0.06, INFINITY, true}, {NAN, 0, false}};
+    } rows[] = {{0.015, 0, true},    {0.06, 0, false},     {0.06, 0.05, true},
+                {0.06, 0.03, false}, {0.06, 0.09, false}, /* cut off by its electronics */
+                {0.06, 0.084, true}, {0.06, 0.087, false}, {0.06, INFINITY, true},
+                {NAN, 0, false}};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         struct oxl_session_facts facts = proven;
         facts.rear_floor_v = rows[i].floor_v;

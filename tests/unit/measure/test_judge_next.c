@@ -228,7 +228,8 @@ static void test_a_good_result_asks_for_no_gas(void **state)
 {
     (void)state;
     /* Short of the target: good by its mass. */
-    struct oxl_run_result r = flawed(9, 500, OXL_REASON_BIT(OXL_R_UNDER_ENRICHED));
+    struct oxl_run_result r = flawed(9, 700, OXL_REASON_BIT(OXL_R_UNDER_ENRICHED));
+    r.shift_pct = -14;
     struct oxl_result v = judged(&r, 1, &proven);
     assert_int_equal(v.verdict, OXL_VERDICT_GOOD);
     assert_int_equal(v.lead.figure, OXL_LEAD_OXYGEN);

@@ -1,0 +1,54 @@
+/* Where runs speak against each other: what none of them shows alone. */
+#include "judge.h"
+
+/* A full store lets all of the gas through, so that behind it the rear stands at the same height in
+ * every run; one that still takes gas up lets another share through each time, since no pulse
+ * leaves it as the one before. Both figures are judgement, chosen on the seeds 110000001 to
+ * 110004000: docs/method.md, section 6. */
+static const double differ_v = 0.025;
+/* Where only a lean end of its own explains that the rear stands so high, it explains no more than
+ * noise beside it. */
+static const double own_end_v = 0.020, differ_own_v = 0.008;
+
+bool oxl_judge_levels_differ(const struct panel *p)
+{
+    double least = INFINITY, most = -INFINITY;
+    for (size_t i = 0; i < p->n; i++) {
+        const struct oxl_run_result *r = p->runs[i];
+        if (!r->dropped || !oxl_known(r->rear_above_v))
+            continue;
+        least = fmin(least, r->rear_above_v);
+        most = fmax(most, r->rear_above_v);
+    }
+    return most - least > (least > own_end_v ? differ_own_v : differ_v);
+}
+
+/* It took out as much as the one before, and the rear fell under the bad limit all the same. That
+ * the store was fuller may be why, or that it holds no more: nothing tells. */
+static bool refutes(const struct oxl_run_result *later, const struct oxl_run_result *before,
+                    const struct oxl_profile *profile)
+{
+    const double as_much = 0.9;
+    const double fell_s = later->delay_at_target_s.value;
+    return later->dropped && later->run > before->run && later->deeper == before->deeper &&
+           fell_s < profile->bad_s && fell_s < before->delay_at_target_s.low &&
+           later->o2_removed_mg >= as_much * before->o2_removed_mg;
+}
+
+static double least_low(double low, double other)
+{
+    return oxl_known(other) ? fmin(low, fmax(0, other)) : low;
+}
+
+void oxl_judge_take_back(struct panel *p, const struct oxl_profile *profile, struct claims *c)
+{
+    for (size_t i = 0; i < p->n; i++)
+        for (size_t k = 0; k < p->n; k++) {
+            const struct oxl_run_result *later = p->runs[i];
+            if (!refutes(later, p->runs[k], profile))
+                continue;
+            c->delay.all.low = least_low(c->delay.all.low, later->delay_at_target_s.low);
+            c->oxygen.all.low = least_low(c->oxygen.all.low, later->o2_mg.low);
+            p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);
+        }
+}

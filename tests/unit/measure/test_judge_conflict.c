@@ -1,0 +1,135 @@
+/* Where runs speak against each other, and what a shallow or hardly sufficient one is worth. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "help_bench.h"
+#include "help_judge.h"
+
+/* A short time with the rear standing so far above the lean gas. */
+static struct oxl_run_result short_run(int run, double above_v)
+{
+    struct oxl_run_result r = a_run(0.4, 0.1, 10, 8);
+    r.run = run;
+    r.rear_above_v = above_v;
+    return r;
+}
+
+/* Behind a full store the rear stands at the same height in every run. */
+static void test_levels_that_differ_condemn_nothing(void **state)
+{
+    (void)state;
+    static const struct {
+        double above_v[2], floor_v; /* the lean end that a cut has shown; 0: none */
+        bool bad;
+    } rows[] = {{{-0.006, 0.018}, 0, true},
+                {{-0.008, 0.018}, 0, false},
+                {{0.058, 0.065}, 0.060, true},
+                {{0.058, 0.067}, 0.060, false},
+                /* One of them shows by itself that the store was full: wider. */
+                {{0.019, 0.028}, 0.020, true}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const struct oxl_run_result r[2] = {short_run(1, rows[i].above_v[0]),
+                                            short_run(2, rows[i].above_v[1])};
+        struct oxl_session_facts facts = proven;
+        facts.rear_floor_v = rows[i].floor_v;
+        const struct oxl_result v = judged(r, 2, &facts);
+        assert_int_equal(v.conclusion == OXL_CONCLUSION_BAD, rows[i].bad);
+        assert_int_equal(judged_has(&v, OXL_R_PART_EMPTIED), !rows[i].bad);
+    }
+}
+
+/* A held run has no level of its own. */
+static void test_a_held_run_stands_at_no_level(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[2] = {held_run(8, 500), a_run(8, 0.2, 500, 20)};
+    r[0].rear_above_v = -0.2;
+    const struct oxl_result v = judged(r, 2, &proven);
+    assert_false(judged_has(&v, OXL_R_PART_EMPTIED));
+    assert_int_equal(v.conclusion, OXL_CONCLUSION_GOOD);
+}
+
+/* Two that held, and a later one that took out as much and fell at once. */
+static struct oxl_result contradicted(double removed_mg, double fell_s, int run, bool deeper)
+{
+    struct oxl_run_result r[3] = {held_run(7.5, 450), held_run(7.4, 440),
+                                  a_run(fell_s, 0.2, 60, 20)};
+    for (int i = 0; i < 3; i++) {
+        r[i].run = i + 2;
+        r[i].o2_removed_mg = 400;
+    }
+    r[2].run = run;
+    r[2].deeper = deeper;
+    r[2].o2_removed_mg = removed_mg;
+    r[2].reasons = OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    r[2].o2_mg.high = INFINITY;
+    r[2].o2_is_lower_bound = true;
+    return judged(r, 3, &proven);
+}
+
+static void test_a_later_short_run_takes_back_what_held(void **state)
+{
+    (void)state;
+    const struct oxl_result v = contradicted(400, 1.5, 4, false);
+    assert_int_equal(v.conclusion, OXL_CONCLUSION_NONE);
+    assert_true(judged_has(&v, OXL_R_RUNS_SCATTER));
+    assert_near(v.delay_at_target_s.low, 1.3, 1e-12);
+    assert_near(v.o2_mg.low, 40, 1e-12);
+    assert_int_equal(contradicted(370, 1.5, 4, false).conclusion, OXL_CONCLUSION_NONE);
+    /* It took out less; it was the first; it fell between the limits; it is not comparable. */
+    assert_int_equal(contradicted(350, 1.5, 4, false).conclusion, OXL_CONCLUSION_GOOD);
+    assert_int_equal(contradicted(400, 1.5, 1, false).conclusion, OXL_CONCLUSION_GOOD);
+    assert_int_equal(contradicted(400, 2.4, 4, false).conclusion, OXL_CONCLUSION_GOOD);
+    assert_int_equal(contradicted(400, 1.5, 4, true).conclusion, OXL_CONCLUSION_GOOD);
+    assert_int_equal(contradicted(NAN, 1.5, 4, false).conclusion, OXL_CONCLUSION_GOOD);
+}
+
+/* Limits: 2 s; 0.044 g for each g/s are 132 mg at 3 g/s. "Not bad" takes 1.4 times one of them. */
+static void test_not_bad_clears_the_limit(void **state)
+{
+    (void)state;
+    static const struct {
+        double low_s, low_mg;
+        enum oxl_conclusion is;
+    } rows[] = {{2.7, 180, OXL_CONCLUSION_NONE},
+                {2.9, 180, OXL_CONCLUSION_NOT_BAD},
+                {2.7, 190, OXL_CONCLUSION_NOT_BAD},
+                {NAN, 180, OXL_CONCLUSION_NONE},
+                {7.1, 180, OXL_CONCLUSION_GOOD}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const struct oxl_run_result r = held_run(rows[i].low_s, rows[i].low_mg);
+        assert_int_equal(judged(&r, 1, &proven).conclusion, rows[i].is);
+    }
+    /* Measured between the limits is no bound: it stands. */
+    const struct oxl_run_result r = a_run(2.4, 0.1, 200, 20);
+    assert_int_equal(judged(&r, 1, &proven).conclusion, OXL_CONCLUSION_QUESTIONABLE);
+}
+
+/* At half of the depth the mass counts half. */
+static void test_a_shallow_mass_counts_in_proportion(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = held_run(NAN, 420);
+    r.shift_pct = -10;
+    assert_int_equal(judged(&r, 1, &proven).conclusion, OXL_CONCLUSION_GOOD);
+    r.reasons |= OXL_REASON_BIT(OXL_R_UNDER_ENRICHED);
+    const struct oxl_result v = judged(&r, 1, &proven);
+    assert_int_equal(v.conclusion, OXL_CONCLUSION_NOT_BAD);
+    assert_near(v.o2_mg.low, 210, 1e-9);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_levels_that_differ_condemn_nothing),
+        cmocka_unit_test(test_a_held_run_stands_at_no_level),
+        cmocka_unit_test(test_a_later_short_run_takes_back_what_held),
+        cmocka_unit_test(test_not_bad_clears_the_limit),
+        cmocka_unit_test(test_a_shallow_mass_counts_in_proportion),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
