@@ -35,13 +35,7 @@ static enum oxl_status open_model(struct oxl_sinks *s, const struct oxl_opts *o,
 static enum oxl_status open_dashboard(struct oxl_sinks *s, const struct oxl_opts *o,
                                       struct oxl_error *err)
 {
-    static const char *lines[32];
-    size_t n = oxl_cautions_count();
-    if (n > 32)
-        n = 32;
-    for (size_t i = 0; i < n; i++)
-        lines[i] = oxl_caution(i);
-    oxl_model_cautions(s->model, lines, n);
+    oxl_model_cautions(s->model, oxl_cautions, OXL_CAUTIONS);
     s->canvas = oxl_canvas_new(24, 80);
     if (!s->canvas)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory for the dashboard: try --plain");

@@ -35,8 +35,11 @@ enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_insp
     if (whole && o->json)
         oxl_inspection_json(found, t_us, print_line, NULL);
     if (whole && !o->json) {
+        static struct oxl_test_record of; /* its header alone counts */
+        const struct oxl_report_input input = {.record = &of, .inspection = found};
         struct oxl_buf page = {0};
-        oxl_report_inspection_text(found, h, &page);
+        of.header = *h;
+        oxl_report_text(&input, 1, &page);
         oxl_print(&page);
     }
     if (st == OXL_ERR_STOPPED && stopped_why && stopped_why[0])

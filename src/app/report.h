@@ -7,8 +7,8 @@
 /* Replays a file; of its test what was said is kept. */
 enum oxl_status oxl_report_record(const struct oxl_opts *o, const char *file,
                                   struct oxl_test_record *out, struct oxl_error *err);
-/* HTML or PDF, in a process of its own. */
-void oxl_report_draw(const struct oxl_opts *o, const struct oxl_report_input *inputs, size_t n,
+/* As text; as HTML or PDF in a process of its own. */
+void oxl_report_page(const struct oxl_opts *o, const struct oxl_report_input *inputs, size_t n,
                      struct oxl_buf *out);
 /* report --history */
 enum oxl_status oxl_report_history(const struct oxl_opts *o, struct oxl_buf *out,

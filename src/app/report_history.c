@@ -52,10 +52,7 @@ static void add(const struct oxl_opts *o, const struct oxl_test_record *records,
         list[i] = &records[i];
     const struct oxl_vehicle_tests h = {list, n};
     const struct oxl_report_input input = {.record = &records[n - 1], .history = &h};
-    if (o->format == OXL_FORMAT_TEXT)
-        oxl_report_history_text(&h, out);
-    else
-        oxl_report_draw(o, &input, 1, out);
+    oxl_report_page(o, &input, 1, out);
 }
 
 static enum oxl_status make(const struct oxl_opts *o, const char *folder, struct oxl_catalogue *c,
