@@ -79,16 +79,15 @@ static enum oxl_status print(const struct oxl_opts *o, const struct oxl_catalogu
                              const char *folder, struct oxl_error *err)
 {
     struct oxl_buf out = {0};
-    char json[OXL_PAST_JSON];
     if (o->csv)
-        oxl_past_csv_header(&out);
+        oxl_members_csv_header(oxl_past_fields, OXL_PAST_FIELDS, &out);
     for (size_t i = 0; i < c->n; i++) {
         if (o->csv)
-            oxl_past_csv(&c->rows[i], &out);
-        else if (!o->json)
+            oxl_members_csv(oxl_past_fields, OXL_PAST_FIELDS, &c->rows[i], &out);
+        else if (o->json)
+            oxl_members_line(oxl_past_fields, OXL_PAST_FIELDS, &c->rows[i], &out);
+        else
             oxl_past_text(&c->rows[i], &out);
-        else if (oxl_past_json(&c->rows[i], json, sizeof json))
-            oxl_buf_add(&out, "%s\n", json);
     }
     if (c->n == 0 && !o->json && !o->csv)
         oxl_buf_add(&out, "No such recordings in %s\n", folder);
@@ -108,16 +107,15 @@ void oxl_recordings_check(const char *path, struct oxl_past *row)
 
 static bool check_file(const struct oxl_opts *o, const char *path)
 {
-    char json[OXL_PAST_JSON];
     struct oxl_past row;
     struct oxl_buf out = {0};
     oxl_recordings_check(path, &row);
     if (o->mask_vin)
         oxl_past_mask(&row);
-    if (!o->json)
+    if (o->json)
+        oxl_members_line(oxl_past_fields, OXL_PAST_FIELDS, &row, &out);
+    else
         oxl_past_checked(&row, &out);
-    else if (oxl_past_json(&row, json, sizeof json))
-        oxl_buf_add(&out, "%s\n", json);
     oxl_print(&out);
     fflush(stdout);
     return oxl_past_sound(&row);

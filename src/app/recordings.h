@@ -27,8 +27,10 @@ struct oxl_past_words {
 };
 void oxl_past_words(const struct oxl_past *row, struct oxl_past_words *out);
 void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out);
-void oxl_past_csv_header(struct oxl_buf *out);
-void oxl_past_csv(const struct oxl_past *row, struct oxl_buf *out);
+/* Any struct's members as a row of a table, and as a line of JSON. */
+void oxl_members_csv_header(const struct oxl_member *m, size_t n, struct oxl_buf *out);
+void oxl_members_csv(const struct oxl_member *m, size_t n, const void *of, struct oxl_buf *out);
+void oxl_members_line(const struct oxl_member *m, size_t n, const void *of, struct oxl_buf *out);
 /* What a check found: "FILE: complete, replay identical, SHA-256 ..". */
 void oxl_past_checked(const struct oxl_past *row, struct oxl_buf *out);
 /* A check finds nothing wrong with it. */

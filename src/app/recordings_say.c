@@ -56,32 +56,41 @@ void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out)
         oxl_buf_add(out, "%18safter %s\n", "", w.before);
 }
 
-void oxl_past_csv_header(struct oxl_buf *out)
+void oxl_members_csv_header(const struct oxl_member *m, size_t n, struct oxl_buf *out)
 {
-    for (size_t i = 0; i < OXL_PAST_FIELDS; i++)
-        oxl_buf_add(out, "%s%s", i ? "," : "", oxl_past_fields[i].name);
+    for (size_t i = 0; i < n; i++)
+        oxl_buf_add(out, "%s%s", i ? "," : "", m[i].name);
     oxl_buf_add(out, "\n");
 }
 
-static void cell(const struct oxl_past_field *f, const void *at, struct oxl_buf *out)
+static void cell(const struct oxl_member *m, const void *at, struct oxl_buf *out)
 {
     char text[32] = "";
-    if (f->type == OXL_PAST_TEXT)
+    if (m->type <= OXL_MEMBER_WORD)
         oxl_report_csv_text(at, out);
-    else if (f->type == OXL_PAST_FLAG)
+    else if (m->type == OXL_MEMBER_FLAG)
         oxl_buf_add(out, "%s", *(const bool *)at ? "true" : "false");
     else if (oxl_known(*(const double *)at))
         oxl_number_text(*(const double *)at, text);
     oxl_buf_put(out, text, strlen(text));
 }
 
-void oxl_past_csv(const struct oxl_past *row, struct oxl_buf *out)
+void oxl_members_csv(const struct oxl_member *m, size_t n, const void *of, struct oxl_buf *out)
 {
-    for (size_t i = 0; i < OXL_PAST_FIELDS; i++) {
+    for (size_t i = 0; i < n; i++) {
         oxl_buf_put(out, ",", i > 0);
-        cell(&oxl_past_fields[i], (const char *)row + oxl_past_fields[i].offset, out);
+        cell(&m[i], (const char *)of + m[i].offset, out);
     }
     oxl_buf_add(out, "\n");
+}
+
+void oxl_members_line(const struct oxl_member *m, size_t n, const void *of, struct oxl_buf *out)
+{
+    char text[OXL_PAST_JSON];
+    const size_t len = oxl_members_json(m, n, of, text, sizeof text);
+    out->failed = out->failed || len == 0;
+    oxl_buf_put(out, text, len);
+    oxl_buf_put(out, "\n", 1);
 }
 
 bool oxl_past_sound(const struct oxl_past *row)

@@ -6,7 +6,5 @@
 
 /* Newest first, what has no date last, and each finds the test before it. */
 void oxl_past_sort(struct oxl_past *rows, size_t n);
-/* Capitals or not, ASCII. */
-bool oxl_text_holds(const char *text, const char *part);
 
 #endif

@@ -1,8 +1,8 @@
 #include "list.h"
 
-#include <ctype.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 #include "utf8.h"
 #include "view.h"
@@ -10,19 +10,11 @@
 enum { MARK_COLS = 2, GAP_COLS = 2, MIN_COLS = 4 };
 
 /* ---- which rows are shown -------------------------------------------------------------------- */
-static bool begins(const char *text, const char *word, size_t n)
-{
-    for (; n && *text; n--, text++, word++)
-        if (tolower((unsigned char)*text) != tolower((unsigned char)*word))
-            return false;
-    return n == 0;
-}
-
 static bool row_has(const struct oxl_list *l, size_t row, const char *word, size_t n)
 {
     for (size_t i = 0; i < l->columns_n; i++)
         for (const char *t = l->cell(l->ctx, row, i); *t; t++)
-            if (begins(t, word, n))
+            if (strncasecmp(t, word, n) == 0)
                 return true;
     return false;
 }
