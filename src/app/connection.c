@@ -40,6 +40,12 @@ void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in)
         oxl_recording_input(p->recorder, &in);
 }
 
+void oxl_connection_note(struct oxl_connection *p, const char *text)
+{
+    oxl_connection_feed(p,
+                        (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
+}
+
 /* ---- open and closed ------------------------------------------------------------------------- */
 static enum oxl_status open_link(struct oxl_connection *p, struct oxl_error *err)
 {
@@ -160,8 +166,7 @@ static void mind_the_held(struct oxl_connection *p)
     if (p->held || p->now_us - p->waiting_us < HELD_US)
         return;
     p->held = true;
-    oxl_connection_feed(
-        p, (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = held_text, .n = strlen(held_text)});
+    oxl_connection_note(p, held_text);
 }
 
 void oxl_connection_explain(const struct oxl_connection *p, struct oxl_error *err)
@@ -254,9 +259,8 @@ static bool floods(struct oxl_connection *p, size_t n)
 
 static void flooded(struct oxl_connection *p)
 {
-    const char *text = "The adapter sends without end: its port is closed, and opened again later.";
-    oxl_connection_feed(p,
-                        (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
+    oxl_connection_note(
+        p, "The adapter sends without end: its port is closed, and opened again later.");
     p->excess = FLOOD_BYTES - AGAIN_BYTES;
     link_down(p, p->again_n - 1);
 }

@@ -56,8 +56,9 @@ enum oxl_status oxl_connection_core(struct oxl_connection *p, const struct oxl_r
 /* The clock starts, and the core learns that the link is there. */
 void oxl_connection_begin(struct oxl_connection *p);
 
-/* An input for the core, now. */
+/* An input for the core, now; a note. */
 void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in);
+void oxl_connection_note(struct oxl_connection *p, const char *text);
 
 /* A round of the loop. Virtual time jumps to what is due next, real time waits for it; keys_fd:
  * -1 none. */

@@ -173,17 +173,15 @@ bool oxl_home_fill(struct oxl_home *h)
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_END || did == OXL_PANEL_BACK)
+        if (did == OXL_PANEL_BACK)
             return false;
         if (did != OXL_PANEL_OPEN)
             continue;
         h->note[0] = '\0';
-        if (may_begin(h) && f->of[f->form.at] == OXL_FIELD_BEGIN)
+        if (may_begin(h) && f->fields[f->form.at].id == OXL_FIELD_BEGIN)
             return true;
         if (!h->note[0])
             oxl_home_check(h);
-        if (oxl_signal_seen())
-            return false;
     }
 }
 

@@ -55,8 +55,7 @@ struct oxl_home_form {
     char words[OXL_HOME_PORTS][160];
     const char *choices[OXL_HOME_PORTS + 1];
     size_t first; /* of choices that is a port: none is taken unasked that is not plugged in */
-    struct oxl_field fields[OXL_HOME_FIELDS]; /* those of the command, in this order */
-    enum oxl_home_field of[OXL_HOME_FIELDS];  /* which one each is */
+    struct oxl_field fields[OXL_HOME_FIELDS]; /* those of the command, in this order; id: which */
     struct oxl_form form;
 };
 /* What was typed before stays where it is of the same vehicle; the adapter's address always. */
@@ -76,6 +75,8 @@ void oxl_home_args(const struct oxl_home_form *f, const char *out, struct oxl_ar
 /* Would the command take this text of its option? Why not, without the option's name. */
 bool oxl_home_option_fits(enum oxl_command command, const char *option, const char *text, char *why,
                           size_t n);
+/* The same sentence of any error; false. */
+bool oxl_home_refused(const struct oxl_error *err, char *why, size_t n);
 extern const char *const oxl_home_form_keys[][2];
 /* FOLDER/DATE-ORDER.jsonl, a name that is free. */
 bool oxl_home_file_name(const char *folder, const char *stamp, const char *order, char *out,

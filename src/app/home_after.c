@@ -321,7 +321,7 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
+        if (did == OXL_PANEL_BACK)
             break;
         if (did == OXL_PANEL_OPEN && writes(r.of[l.selected])) {
             s.note = "Writing it ..";

@@ -86,7 +86,7 @@ static bool going(void *ctx, const char *now)
              "This takes ten seconds on CAN, twenty on K-line. Now: %s", now);
     oxl_panel_show(&s->home->panel, &s->screen);
     enum oxl_panel_did did = oxl_panel_poll(&s->home->panel, &s->screen);
-    s->left = s->left || did == OXL_PANEL_BACK || did == OXL_PANEL_END;
+    s->left = s->left || did == OXL_PANEL_BACK;
     return !s->left;
 }
 
@@ -124,8 +124,7 @@ void oxl_home_check(struct oxl_home *h)
     while (!s.left) {
         lay_out(&s); /* the window may have another size */
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s.screen);
-        s.left = did == OXL_PANEL_BACK || did == OXL_PANEL_END ||
-                 (did == OXL_PANEL_KEY && h->panel.key == '\n');
+        s.left = did == OXL_PANEL_BACK || (did == OXL_PANEL_KEY && h->panel.key == '\n');
     }
     if (st != OXL_OK)
         return;

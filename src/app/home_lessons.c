@@ -10,8 +10,9 @@
 #include "home_text.h"
 
 /* ---- who learns ------------------------------------------------------------------------------ */
-static bool check_trainee(const char *text, char *why, size_t n)
+static bool check_trainee(int id, const char *text, char *why, size_t n)
 {
+    (void)id;
     return oxl_home_option_fits(OXL_CMD_REPLAY, "trainee", text, why, n);
 }
 
@@ -44,7 +45,7 @@ static bool ask_who(struct oxl_home *h)
              h->trainee[0] ? h->trainee : h->settings->value[OXL_SET_TECHNICIAN]);
     for (;;) {
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
+        if (did == OXL_PANEL_BACK)
             return false;
         if (did == OXL_PANEL_OPEN && !oxl_form_go_to_fault(&form))
             break;
@@ -144,7 +145,7 @@ void oxl_home_lessons(struct oxl_home *h)
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
+        if (did == OXL_PANEL_BACK)
             break;
         if (did != OXL_PANEL_OPEN)
             continue;

@@ -158,7 +158,7 @@ enum oxl_status oxl_home_recordings(const struct oxl_opts *o, const char *folder
         say(&c, &l, note, sizeof note, command, sizeof command, folder);
         s.command = command[0] ? command : NULL;
         enum oxl_panel_did did = oxl_panel_step(&h.panel, &s);
-        if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
+        if (did == OXL_PANEL_BACK)
             break;
         if (did != OXL_PANEL_OPEN || !oxl_list_has(&l))
             continue;

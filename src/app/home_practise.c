@@ -58,7 +58,7 @@ static bool simulated(struct oxl_home *h)
         snprintf(command, sizeof command, "oxylag demo --scenario %s",
                  oxl_list_has(&l) ? oxl_scenario_builtin_name(l.selected) : "..");
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_END || did == OXL_PANEL_BACK)
+        if (did == OXL_PANEL_BACK)
             return false;
         if (did != OXL_PANEL_OPEN)
             continue;
@@ -88,7 +88,7 @@ void oxl_home_practise(struct oxl_home *h)
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        home = did == OXL_PANEL_BACK || did == OXL_PANEL_END;
+        home = did == OXL_PANEL_BACK;
         if (did != OXL_PANEL_OPEN)
             continue;
         h->note[0] = '\0';

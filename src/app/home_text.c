@@ -40,9 +40,8 @@ void oxl_home_text_read(struct oxl_home *h, const struct oxl_home_text *t, const
                          .text = true};
     struct oxl_screen s = {
         .title = title, .sentence = sentence, .list = &l, .command = command, .keys = keys};
-    enum oxl_panel_did did = OXL_PANEL_NOTHING;
-    while (did != OXL_PANEL_BACK && did != OXL_PANEL_END)
-        did = oxl_panel_step(&h->panel, &s);
+    while (oxl_panel_step(&h->panel, &s) != OXL_PANEL_BACK)
+        continue;
 }
 
 void oxl_home_text_free(struct oxl_home_text *t)

@@ -81,12 +81,6 @@ static void draw(struct oxl_test_loop *d, bool force)
     oxl_sinks_frame(&d->sinks, d->connection.core.session, &a, oxl_wall_us(), force);
 }
 
-static void note(struct oxl_test_loop *d, const char *text)
-{
-    oxl_connection_feed(&d->connection,
-                        (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
-}
-
 /* Why the program stood still. A clock that went on while the other one did not shows a sleep. */
 static const char *why_still(int64_t gap_us, int64_t awake_us, bool stopped)
 {
@@ -114,7 +108,7 @@ static void mind_the_gap(struct oxl_test_loop *d)
     snprintf(text, sizeof text, "the program stood still for %.1f s: %s", (double)gap_us / 1e6,
              why_still(gap_us, ran_us, stopped));
     oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_TICK});
-    note(d, text);
+    oxl_connection_note(&d->connection, text);
 }
 
 static void stop_when_told(struct oxl_test_loop *d)
@@ -125,7 +119,7 @@ static void stop_when_told(struct oxl_test_loop *d)
         d->stopped_why = "stopped: nobody reads standard output any more";
     if (!d->stopped_why)
         return;
-    note(d, d->stopped_why);
+    oxl_connection_note(&d->connection, d->stopped_why);
     oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
 }
 
