@@ -23,7 +23,7 @@ const struct oxl_member oxl_class_members[OXL_CLASS_MEMBERS] = {
     RESULT(NUMBER, rear_ms), RESULT(TEXT, sha256),
 };
 
-bool oxl_class_file(char *out, size_t n)
+static bool file_of_results(char *out, size_t n)
 {
     char folder[OXL_FOLDER_MAX];
     return oxl_folder_data(folder) && (size_t)snprintf(out, n, "%s/class.txt", folder) < n;
@@ -79,7 +79,7 @@ enum oxl_status oxl_class_add(const struct oxl_class_result *r, struct oxl_error
 {
     char path[OXL_FOLDER_MAX + 16], folder[OXL_FOLDER_MAX];
     struct oxl_buf line = {0};
-    if (!oxl_class_file(path, sizeof path) || !oxl_folder_data(folder))
+    if (!file_of_results(path, sizeof path) || !oxl_folder_data(folder))
         return oxl_fail(err, OXL_ERR_IO, "HOME is not set: the result cannot be kept");
     if (!oxl_folder_make(folder))
         return oxl_fail(err, OXL_ERR_IO, "%s: cannot be made: the result cannot be kept", folder);
@@ -118,7 +118,7 @@ enum oxl_status oxl_class_read(struct oxl_class *out, struct oxl_error *err)
     char *text = NULL;
     struct stat st;
     *out = (struct oxl_class){0};
-    if (!oxl_class_file(path, sizeof path) || (stat(path, &st) != 0 && errno == ENOENT))
+    if (!file_of_results(path, sizeof path) || (stat(path, &st) != 0 && errno == ENOENT))
         return OXL_OK;
     enum oxl_status status = oxl_read_text(path, FILE_MAX_BYTES, &text, err);
     oxl_json_watch();

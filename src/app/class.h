@@ -21,8 +21,6 @@ struct oxl_class {
     size_t n, damaged;             /* lines that are none */
 };
 
-/* The file of the results in the data folder. False: there is no such folder. */
-bool oxl_class_file(char *out, size_t n);
 /* The result of a quiz that was answered to its end. */
 void oxl_class_take(const struct oxl_quiz *q, struct oxl_class_result *out);
 /* Appends in one write, so that several programs may at once. */

@@ -1,6 +1,5 @@
 #include "connection.h"
 
-#include <stdio.h>
 #include <string.h>
 
 #include "clock.h"
@@ -175,7 +174,7 @@ void oxl_connection_explain(const struct oxl_connection *p, struct oxl_error *er
         (void)oxl_fail(err, err->status, "%s", held_text);
 }
 
-void oxl_connection_mind(struct oxl_connection *p)
+static void mind(struct oxl_connection *p)
 {
     struct oxl_link *link = NULL;
     mind_the_held(p);
@@ -193,7 +192,7 @@ void oxl_connection_mind(struct oxl_connection *p)
 }
 
 /* ---- what the core wants --------------------------------------------------------------------- */
-void oxl_connection_flush(struct oxl_connection *p)
+static void flush(struct oxl_connection *p)
 {
     if (!p->link || !p->unsent_n)
         return;
@@ -212,7 +211,7 @@ static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
         memcpy(p->unsent + p->unsent_n, bytes, n);
         p->unsent_n += n;
     }
-    oxl_connection_flush(p);
+    flush(p);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
@@ -270,6 +269,7 @@ void oxl_connection_read(struct oxl_connection *p)
     char buf[1024];
     size_t portion = 0;
     ssize_t n = 0;
+    flush(p);
     while (p->link && !oxl_core_over(&p->core) && portion < PORTION_BYTES) {
         n = p->link->ops->read(p->link, buf, sizeof buf, p->now_us);
         if (n <= 0)
@@ -281,6 +281,14 @@ void oxl_connection_read(struct oxl_connection *p)
         link_down(p, 0);
     else if (portion && floods(p, portion) && p->link && !oxl_core_over(&p->core))
         flooded(p);
+}
+
+void oxl_connection_pass(struct oxl_connection *p)
+{
+    oxl_connection_feed(p, (struct oxl_input){.kind = OXL_IN_TICK});
+    mind(p);
+    if (p->recorder)
+        oxl_recorder_tick(p->recorder, oxl_wall_us()); /* the disk knows no virtual time */
 }
 
 void oxl_connection_wait(struct oxl_connection *p, int keys_fd)

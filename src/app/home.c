@@ -149,7 +149,8 @@ static bool may_begin(struct oxl_home *h)
     return true;
 }
 
-bool oxl_home_fill(struct oxl_home *h)
+/* True: begin. */
+static bool fill_in(struct oxl_home *h)
 {
     static const char *const titles[] = {[OXL_CMD_RUN] = "TEST A VEHICLE",
                                          [OXL_CMD_DEMO] = "PRACTISE",
@@ -219,7 +220,7 @@ bool oxl_home_go(struct oxl_home *h, enum oxl_command command)
     struct stat st;
     oxl_home_form(&h->form, command, false, h->settings);
     h->before[0] = '\0';
-    while (oxl_home_fill(h)) {
+    while (fill_in(h)) {
         remember_technician(h);
         if (!choose_file(h))
             continue;

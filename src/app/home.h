@@ -103,7 +103,6 @@ struct oxl_home {
 void oxl_home_note(struct oxl_home *h, enum oxl_ink ink, const char *format, ...) OXL_PRINTF(3, 4);
 /* Gives the terminal to a command and takes it back; the note says why it failed. */
 enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a);
-bool oxl_home_fill(struct oxl_home *h);  /* the form; true: begin */
 void oxl_home_check(struct oxl_home *h); /* the link check */
 /* The inspection while it goes on. */
 enum oxl_status oxl_home_inspect(struct oxl_home *h, const struct oxl_opts *o,

@@ -2,7 +2,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "clock.h"
 #include "home.h"
 #include "inspect_run.h"
 

@@ -1,6 +1,5 @@
 /* The form before a test: which fields a command has, and the command line made of them. */
 #include <ctype.h>
-#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>

@@ -1,8 +1,6 @@
 /* import: makes a recording from a table of samples, through the same core as a test. */
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "commands.h"
 #include "core.h"

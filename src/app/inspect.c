@@ -1,7 +1,5 @@
 /* inspect: the pre-check alone, on a vehicle or on the simulator. */
 #include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "clock.h"
 #include "commands.h"
@@ -35,12 +33,8 @@ void oxl_inspect_run(struct oxl_connection *p, struct oxl_inspect_watch *w)
         oxl_connection_wait(p, -1);
         if (oxl_signal_seen() || (w && !w->going(w->ctx, w->now)))
             oxl_connection_feed(p, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
-        oxl_connection_flush(p);
         oxl_connection_read(p);
-        oxl_connection_feed(p, (struct oxl_input){.kind = OXL_IN_TICK});
-        oxl_connection_mind(p);
-        if (p->recorder)
-            oxl_recorder_tick(p->recorder, oxl_wall_us()); /* the disk knows no virtual time */
+        oxl_connection_pass(p);
     }
     const char *text;
     bool stopped = oxl_core_outcome(&p->core, &text) == OXL_ERR_STOPPED;

@@ -1,6 +1,5 @@
 #include "panel.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <unistd.h>
 

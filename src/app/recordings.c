@@ -27,7 +27,8 @@ static bool starved(void *ctx)
     return so;
 }
 
-const char *oxl_recordings_cache(char out[], size_t n)
+/* Its folder made; NULL: there is none. */
+static const char *cache_file(char out[], size_t n)
 {
     char folder[OXL_FOLDER_MAX];
     if (!oxl_folder_cache(folder) || !oxl_folder_make(folder))
@@ -59,7 +60,7 @@ enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder
     if (oxl_folder_data(own) && strcmp(own, folder) == 0 && stat(folder, &st) != 0)
         return OXL_OK;
     oxl_progress_start(&progress, "reading the recordings", o->quiet);
-    const struct oxl_catalogue_source from = {.cache = oxl_recordings_cache(cache, sizeof cache),
+    const struct oxl_catalogue_source from = {.cache = cache_file(cache, sizeof cache),
                                               .ctx = &progress,
                                               .replay = oxl_past_replay,
                                               .progress = on_progress,
@@ -102,7 +103,7 @@ void oxl_recordings_check(const char *path, struct oxl_past *row)
     snprintf(row->file, sizeof row->file, "%s", name);
     snprintf(folder, sizeof folder, "%.*s", name > path ? (int)(name - path) : 1,
              name > path ? path : ".");
-    (void)oxl_catalogue_keep(oxl_recordings_cache(cache, sizeof cache), folder, row);
+    (void)oxl_catalogue_keep(cache_file(cache, sizeof cache), folder, row);
 }
 
 static bool check_file(const struct oxl_opts *o, const char *path)

@@ -9,8 +9,6 @@
 /* The folder's rows that the options ask for; masked when they say so. */
 enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder,
                                     struct oxl_catalogue *out, struct oxl_error *err);
-/* The cache's file, its folder made; NULL: there is none. */
-const char *oxl_recordings_cache(char out[], size_t n);
 
 /* past_replay.c: a row computed by a replay of the whole file, with its checksum. */
 void oxl_past_replay(void *ctx, const char *path, struct oxl_past *row);

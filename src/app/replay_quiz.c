@@ -1,5 +1,4 @@
 /* The quiz's side of a replay: keys typed or read from a file. */
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

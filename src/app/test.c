@@ -1,9 +1,7 @@
 /* run and demo: opens everything that a test needs, in the order in which refusals are cheapest,
  * runs it, and says where the recording is. */
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 #include <unistd.h>
 
 #include "clock.h"

@@ -1,8 +1,6 @@
 #include "test_loop.h"
 
-#include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -61,23 +59,16 @@ static bool read_keys(struct oxl_test_loop *d)
 }
 
 /* ---- the loop -------------------------------------------------------------------------------- */
-static void surroundings(const struct oxl_test_loop *d, struct oxl_surroundings *a)
-{
-    memset(a, 0, sizeof *a);
-    a->now_us = d->connection.now_us;
-    a->recording = d->connection.recorder != NULL;
-    a->recorded_bytes = d->connection.recorder ? oxl_recorder_bytes(d->connection.recorder) : 0;
-    if (d->connection.recorder &&
-        !oxl_recorder_failed(d->connection.recorder, &a->recording_trouble))
-        a->recording_trouble = NULL;
-    a->sound = !d->sinks.quiet;
-    a->valve = d->hand.valve;
-}
-
 static void draw(struct oxl_test_loop *d, bool force)
 {
-    struct oxl_surroundings a;
-    surroundings(d, &a);
+    const struct oxl_recorder *r = d->connection.recorder;
+    struct oxl_surroundings a = {.now_us = d->connection.now_us,
+                                 .recording = r != NULL,
+                                 .recorded_bytes = r ? oxl_recorder_bytes(r) : 0,
+                                 .sound = !d->sinks.quiet,
+                                 .valve = d->hand.valve};
+    if (r)
+        (void)oxl_recorder_failed(r, &a.recording_trouble);
     oxl_sinks_frame(&d->sinks, d->connection.core.session, &a, oxl_wall_us(), force);
 }
 
@@ -128,14 +119,9 @@ static void one_round(struct oxl_test_loop *d)
     oxl_connection_wait(&d->connection, d->sinks.term ? STDIN_FILENO : -1);
     mind_the_gap(d);
     stop_when_told(d);
-    oxl_connection_flush(&d->connection);
     oxl_connection_read(&d->connection);
     press(d);
-    oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_TICK});
-    oxl_connection_mind(&d->connection);
-    if (d->connection.recorder)
-        oxl_recorder_tick(d->connection.recorder,
-                          oxl_wall_us()); /* the disk knows no virtual time */
+    oxl_connection_pass(&d->connection);
     oxl_sinks_tick(&d->sinks, d->connection.now_us);
     draw(d, read_keys(d));
 }

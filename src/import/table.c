@@ -1,7 +1,6 @@
 #include "oxylag/import.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,7 +1,5 @@
 #include "oxylag/report.h"
 
-#include <string.h>
-
 #include "record/event_parts.h"
 
 enum { PIECE_MAX = OXL_RECORD_LINE_MAX };

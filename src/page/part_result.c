@@ -2,7 +2,6 @@
 #include <ctype.h>
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 #include "page.h"
 #include "words.h"

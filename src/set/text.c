@@ -1,5 +1,4 @@
 /* The page as text, 80 columns. */
-#include <stdio.h>
 #include <string.h>
 
 #include "oxylag/safe.h"

@@ -1,6 +1,5 @@
 #include "list.h"
 
-#include <stdio.h>
 #include <string.h>
 #include <strings.h>
 

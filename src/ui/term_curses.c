@@ -3,7 +3,6 @@
 
 #include <locale.h>
 #include <stdlib.h>
-#include <string.h>
 #include <unistd.h>
 
 #define NCURSES_WIDECHAR 1

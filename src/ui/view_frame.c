@@ -6,7 +6,6 @@
 
 #include "headline.h"
 #include "large.h"
-#include "oxylag/figure.h"
 
 void oxl_view_fill(struct oxl_canvas *c, int row, int rows, enum oxl_ink ink)
 {

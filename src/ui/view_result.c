@@ -2,7 +2,6 @@
 #include "view.h"
 
 #include <stdio.h>
-#include <string.h>
 
 #include "headline.h"
 

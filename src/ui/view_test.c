@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 #include "gauge.h"
 #include "headline.h"

@@ -154,7 +154,7 @@ static int rows_drawn(const char *text, int scale, bool ascii)
 static void timer_digits_are_five_rows_or_more(void **state)
 {
     (void)state;
-    for (int scale = 2; scale <= OXL_LARGE_MAX_SCALE; scale++)
+    for (int scale = 2; scale <= 4; scale++)
         for (int ascii = 0; ascii <= 1; ascii++) {
             assert_true(rows_drawn("0123456789.", scale, ascii) >= 5);
             assert_int_equal(rows_drawn("0123456789.", scale, ascii), oxl_large_rows(scale));
