@@ -68,6 +68,8 @@ bool oxl_past_read(const char *path, struct oxl_past *row);
  * plate, vehicle. */
 void oxl_past_mask(struct oxl_past *row);
 
+/* Newest first, what has no date last, and each finds the test before it. */
+void oxl_past_sort(struct oxl_past *rows, size_t n);
 /* Which rows are wanted; NULL or "": any. */
 struct oxl_past_filter {
     const char *vin, *order; /* is in it, capitals or not */

@@ -35,9 +35,11 @@ static const char *choice_cell(const void *ctx, size_t row, size_t column)
 
 void oxl_home_choices(struct oxl_list *l, const struct oxl_choice *rows, size_t n)
 {
-    static const struct oxl_list_column columns[] = {{"", 20, false}, {"", 0, false}};
-    *l = (struct oxl_list){
-        .columns = columns, .columns_n = 2, .rows_n = n, .ctx = rows, .cell = choice_cell};
+    *l = (struct oxl_list){.columns = {{"", 20}, {"", 0}},
+                           .columns_n = 2,
+                           .rows_n = n,
+                           .ctx = rows,
+                           .cell = choice_cell};
 }
 
 void oxl_home_menu(struct oxl_list *l)

@@ -136,6 +136,18 @@ void oxl_home_class(struct oxl_home *h);
 /* Asks the trainee; the note says whether it is kept. */
 void oxl_home_quiz(struct oxl_home *h, const struct oxl_args *a);
 
+/* home_text.c: a text to read on the screen: a page, the class's table. */
+struct oxl_home_text {
+    struct oxl_buf bytes; /* the line ends become NUL */
+    const char **lines;
+    size_t n;
+};
+/* Its bytes into lines. False: no memory. */
+bool oxl_home_text_split(struct oxl_home_text *t);
+void oxl_home_text_read(struct oxl_home *h, const struct oxl_home_text *t, const char *title,
+                        const char *sentence, const char *command);
+void oxl_home_text_free(struct oxl_home_text *t);
+
 /* The list of recordings; it opens the terminal, and gives it back. */
 struct oxl_catalogue;
 void oxl_home_past(struct oxl_list *l, const struct oxl_catalogue *c);

@@ -6,7 +6,7 @@
 #include "class.h"
 #include "clock.h"
 #include "commands.h"
-#include "home_text.h"
+#include "home.h"
 
 /* ---- who learns ------------------------------------------------------------------------------ */
 static bool check_trainee(int id, const char *text, char *why, size_t n)
@@ -67,9 +67,11 @@ static const char *cell(const void *ctx, size_t row, size_t column)
 
 void oxl_home_course(struct oxl_list *l, const struct oxl_course *c)
 {
-    static const struct oxl_list_column columns[] = {{"LESSON", 0, false}, {"BEST", 8, false}};
-    *l = (struct oxl_list){
-        .columns = columns, .columns_n = 2, .rows_n = OXL_LESSONS, .ctx = c, .cell = cell};
+    *l = (struct oxl_list){.columns = {{"LESSON", 0}, {"BEST", 8}},
+                           .columns_n = 2,
+                           .rows_n = OXL_LESSONS,
+                           .ctx = c,
+                           .cell = cell};
 }
 
 /* A lesson that was made again is another one: its file is known by its contents. */

@@ -50,14 +50,13 @@ static enum oxl_ink ink(const void *ctx, size_t row)
 
 void oxl_home_past(struct oxl_list *l, const struct oxl_catalogue *c)
 {
-    static const struct oxl_list_column columns[] = {{"DATE", 16, false},
-                                                     {"VERDICT", 12, false},
-                                                     {"VIN, END", 8, false},
-                                                     {"PLATE, ORDER", 12, false},
-                                                     {"LEADING FIGURE", 0, false}};
     *l = (struct oxl_list){
-        .columns = columns,
-        .columns_n = sizeof columns / sizeof columns[0],
+        .columns = {{"DATE", 16},
+                    {"VERDICT", 12},
+                    {"VIN, END", 8},
+                    {"PLATE, ORDER", 12},
+                    {"LEADING FIGURE", 0}},
+        .columns_n = 5,
         .rows_n = c->n,
         .ctx = c,
         .cell = cell,

@@ -30,8 +30,7 @@ static const char *scenario_cell(const void *ctx, size_t row, size_t column)
 
 void oxl_home_scenarios(struct oxl_list *l)
 {
-    static const struct oxl_list_column columns[] = {{"", 20, false}, {"", 0, false}};
-    *l = (struct oxl_list){.columns = columns,
+    *l = (struct oxl_list){.columns = {{"", 20}, {"", 0}},
                            .columns_n = 2,
                            .rows_n = oxl_scenario_builtin_count(),
                            .cell = scenario_cell,

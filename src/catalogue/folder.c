@@ -8,7 +8,6 @@
 #include <sys/stat.h>
 
 #include "cache.h"
-#include "order.h"
 #include "oxylag/catalogue.h"
 
 struct reading {

@@ -3,7 +3,7 @@
 #include <string.h>
 #include <time.h>
 
-#include "order.h"
+#include "oxylag/catalogue.h"
 
 /* "+01:30", "+0130"; anything else is no offset. */
 static int64_t offset_s(const char *at)

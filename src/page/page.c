@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "clean.h"
 #include "oxylag/safe.h"
+#include "words.h"
 
 const struct oxl_page_row oxl_page_rows[OXL_PAGE_ROWS] = {
     {OXL_AREA_HEAD, OXL_AREA_HEAD, false, 0, 0},

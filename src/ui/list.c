@@ -153,12 +153,11 @@ static void draw_cells(const struct oxl_list *l, struct oxl_canvas *c, struct ox
         const struct oxl_list_column *k = &l->columns[i];
         const char *t = text(l, row, i);
         int room = k->cols ? k->cols : l->text ? a.cols : shared, len = oxl_utf8_columns(t);
-        int skip = k->right && len < room ? room - len : 0;
-        int end = a.col + a.cols - col - skip;
+        int end = a.col + a.cols - col;
         int shown = room < end ? room : end;
-        oxl_canvas_text(c, a.row, col + skip, shown, ink, t);
+        oxl_canvas_text(c, a.row, col, shown, ink, t);
         if (!l->text && len > shown && shown > 0) /* there is more of it */
-            oxl_canvas_put(c, a.row, col + skip + shown - 1, 0x2026, ink);
+            oxl_canvas_put(c, a.row, col + shown - 1, 0x2026, ink);
         col += room + GAP_COLS;
     }
 }
