@@ -154,6 +154,12 @@ void oxl_home_past(struct oxl_list *l, const struct oxl_catalogue *c);
 enum oxl_status oxl_home_recordings(const struct oxl_opts *o, const char *folder,
                                     struct oxl_error *err);
 
+/* opener.c: a file opened with what the desktop has for it (xdg-open), beside this program. */
+/* Its opener is written to program (n 0: not wanted). False: no desktop, or no opener. */
+bool oxl_has_desktop(char *program, size_t n);
+/* False: there is no desktop, or no opener. Whether the file was shown nobody says. */
+bool oxl_open_on_desktop(const char *path);
+
 /* After the settings have changed. */
 void oxl_home_look(struct oxl_home *h);
 

@@ -8,7 +8,6 @@
 #include "clock.h"
 #include "commands.h"
 #include "home.h"
-#include "opener.h"
 #include "recordings.h"
 
 enum after {

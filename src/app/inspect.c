@@ -4,14 +4,8 @@
 #include "clock.h"
 #include "commands.h"
 #include "connection.h"
-#include "inspect_output.h"
 #include "inspect_run.h"
 #include "recording_writer.h"
-
-static void on_event(void *ctx, const struct oxl_event *ev)
-{
-    oxl_inspect_say(ctx, ev);
-}
 
 static void on_watched_event(void *ctx, const struct oxl_event *ev)
 {
@@ -89,7 +83,7 @@ enum oxl_status oxl_inspect(const struct oxl_opts *o, struct oxl_inspect_watch *
     said.quiet = o->quiet || w;
     oxl_inspect_start(&p, &said);
     p.ctx = &said;
-    p.event = on_event;
+    p.event = oxl_inspect_say;
     enum oxl_status st = oxl_pick_port(&said, p.port, sizeof p.port, err);
     if (st == OXL_OK)
         st = oxl_inspect_ready(&p, &said, &header, err);

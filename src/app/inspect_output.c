@@ -1,4 +1,4 @@
-#include "inspect_output.h"
+#include "inspect_run.h"
 
 #include <stdio.h>
 
@@ -10,8 +10,9 @@ static void print_line(void *ctx, const char *text, size_t n)
     printf("%.*s\n", (int)n, text);
 }
 
-void oxl_inspect_say(const struct oxl_opts *o, const struct oxl_event *ev)
+void oxl_inspect_say(void *opts, const struct oxl_event *ev)
 {
+    const struct oxl_opts *o = opts;
     static char text[OXL_RECORD_LINE_MAX];
     if (o->json) {
         size_t n = oxl_event_json(ev, o->mask_vin, text, sizeof text);

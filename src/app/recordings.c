@@ -13,11 +13,6 @@
 #include "progress.h"
 #include "recordings.h"
 
-static void on_progress(void *ctx, size_t done, size_t all)
-{
-    oxl_progress(ctx, done, all);
-}
-
 static bool starved(void *ctx)
 {
     (void)ctx;
@@ -63,7 +58,7 @@ enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder
     const struct oxl_catalogue_source from = {.cache = cache_file(cache, sizeof cache),
                                               .ctx = &progress,
                                               .replay = oxl_past_replay,
-                                              .progress = on_progress,
+                                              .progress = oxl_progress,
                                               .starved = starved};
     oxl_json_watch();
     enum oxl_status status = oxl_catalogue_read(folder, &from, out, err);

@@ -7,7 +7,7 @@
 #include "class.h"
 #include "clock.h"
 #include "commands.h"
-#include "inspect_output.h"
+#include "inspect_run.h"
 #include "oxylag/safe.h"
 #include "replay.h"
 
@@ -194,11 +194,6 @@ static void say_comparison(const struct replay *r, const struct oxl_opts *o)
 }
 
 /* ---- of an inspection: at once, as there is nothing to watch ---- */
-static void on_inspect_event(void *ctx, const struct oxl_event *ev)
-{
-    oxl_inspect_say(ctx, ev);
-}
-
 static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *o,
                                        struct oxl_error *err)
 {
@@ -209,7 +204,7 @@ static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *
                         p->file);
     p->header.mask_vin = shown.mask_vin = o->mask_vin || p->header.mask_vin;
     p->ctx = &shown;
-    p->event = on_inspect_event;
+    p->event = oxl_inspect_say;
     enum oxl_status st = oxl_player_run(p, err);
     if (st != OXL_OK)
         return st;

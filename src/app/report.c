@@ -4,7 +4,6 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "child_process.h"
 #include "commands.h"
 #include "player.h"
 #include "report.h"

@@ -3,7 +3,6 @@
 #include <string.h>
 
 #include "layout.h"
-#include "svg.h"
 
 /* All lengths are in em of the running text, so that the screen may show the page larger than the
  * paper does. */
