@@ -32,7 +32,7 @@ static const char *cell(const void *ctx, size_t row, size_t column)
     static struct oxl_past_words w;
     static char all[sizeof w], vin[9];
     const struct oxl_catalogue *c = ctx;
-    oxl_past_words(&c->rows[row], &w);
+    w = oxl_past_words(&c->rows[row]);
     /* What has no room is found all the same. */
     snprintf(all, sizeof all, "%s  %s %s %s %s", figure(w.rest), w.file, w.order, w.vehicle, w.vin);
     const char *const cells[] = {w.date, w.verdict, vin_end(w.vin, vin),
@@ -113,12 +113,11 @@ static void say(const struct oxl_catalogue *c, const struct oxl_list *l, char *n
                 char *command, size_t command_n, const char *folder)
 {
     char path[1024];
-    struct oxl_past_words w;
     struct oxl_args a;
     note[0] = command[0] = '\0';
     if (!oxl_list_has(l))
         return;
-    oxl_past_words(&c->rows[l->selected], &w);
+    const struct oxl_past_words w = oxl_past_words(&c->rows[l->selected]);
     snprintf(note, n, "%.200s. %.400s%s%.200s", w.file, w.rest, w.before[0] ? ". After " : "",
              w.before);
     oxl_args_start(&a, "report");

@@ -23,7 +23,7 @@ struct oxl_past_words {
         before[256];
     char rest[420]; /* the leading figure, or why there is none */
 };
-void oxl_past_words(const struct oxl_past *row, struct oxl_past_words *out);
+struct oxl_past_words oxl_past_words(const struct oxl_past *row);
 void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out);
 /* Any struct's members as a row of a table, and as a line of JSON. */
 void oxl_members_csv_header(const struct oxl_member *m, size_t n, struct oxl_buf *out);
