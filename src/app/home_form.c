@@ -94,7 +94,7 @@ static void add_field(struct oxl_home_form *f, enum oxl_home_field which,
     *k = (struct oxl_field){.kind = table[which].kind,
                             .label = table[which].label,
                             .hint = table[which].hint,
-                            .id = which,
+                            .id = (int)which,
                             .check = check};
     if (was) {
         memcpy(k->text, was->text, sizeof k->text);

@@ -138,8 +138,9 @@ static const char *const elements[OXL_BLOCK_KINDS] = {
 
 static void block(const struct html *h, const struct oxl_block *b)
 {
-    if (elements[b->kind])
-        element(h, elements[b->kind], b->text);
+    const char *tag = b->kind < OXL_BLOCK_KINDS ? elements[b->kind] : NULL;
+    if (tag)
+        element(h, tag, b->text);
     else if (b->kind == OXL_BLOCK_FIELD)
         field(h, b);
     else if (b->kind == OXL_BLOCK_POINT)
