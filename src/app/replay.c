@@ -127,7 +127,7 @@ static enum oxl_status read_keys(struct replay *r, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
     bool any = false;
-    for (int key; st == OXL_OK && (key = oxl_sinks_key(&r->sinks)) != OXL_TERM_NONE; any = true)
+    for (int key; st == OXL_OK && (key = oxl_term_key(r->sinks.term)) != OXL_TERM_NONE; any = true)
         if (key != OXL_TERM_RESIZED)
             st = handle_key(r, key, err);
     draw(r, any);
@@ -166,7 +166,7 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
         }
         oxl_wait(-1, 0, r->sinks.term ? STDIN_FILENO : -1, until_us);
         if (oxl_was_stopped())
-            oxl_sinks_again(&r->sinks);
+            oxl_term_again(r->sinks.term);
         st = advance(r, err);
         if (st == OXL_OK)
             st = read_keys(r, err);

@@ -52,7 +52,7 @@ static void press(struct oxl_test_loop *d)
 static bool read_keys(struct oxl_test_loop *d)
 {
     int n = 0;
-    for (int key; n < PORTION && (key = oxl_sinks_key(&d->sinks)) != OXL_TERM_NONE; n++)
+    for (int key; n < PORTION && (key = oxl_term_key(d->sinks.term)) != OXL_TERM_NONE; n++)
         if (key != OXL_TERM_RESIZED)
             handle_key(d, key);
     return n > 0;
@@ -92,7 +92,7 @@ static void mind_the_gap(struct oxl_test_loop *d)
     d->round_us = wall_us;
     d->awake_us = awake_us;
     if (stopped)
-        oxl_sinks_again(&d->sinks);
+        oxl_term_again(d->sinks.term);
     if (gap_us < GAP_US)
         return;
     char text[96];
@@ -122,7 +122,7 @@ static void one_round(struct oxl_test_loop *d)
     oxl_connection_read(&d->connection);
     press(d);
     oxl_connection_pass(&d->connection);
-    oxl_sinks_tick(&d->sinks, d->connection.now_us);
+    oxl_output_tick(&d->sinks.out, d->connection.now_us);
     draw(d, read_keys(d));
 }
 
@@ -131,10 +131,10 @@ static void one_round(struct oxl_test_loop *d)
 static void wait_for_reader(struct oxl_test_loop *d)
 {
     int64_t from_us = oxl_wall_us();
-    while (!oxl_sinks_taken(&d->sinks) &&
+    while (!oxl_output_done(&d->sinks.out) &&
            oxl_wall_us() < from_us + (oxl_signal_seen() ? READS_US : READER_US)) {
         oxl_wait(-1, 0, -1, oxl_wall_us() + 20000);
-        oxl_sinks_tick(&d->sinks, d->connection.now_us);
+        oxl_output_tick(&d->sinks.out, d->connection.now_us);
         if (d->connection.recorder)
             oxl_recorder_tick(d->connection.recorder, oxl_wall_us());
     }
@@ -180,11 +180,11 @@ static int wait_key(struct oxl_test_loop *d)
             return 'q';
         oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + 100000);
         if (oxl_was_stopped())
-            oxl_sinks_again(&d->sinks);
+            oxl_term_again(d->sinks.term);
         /* The result must reach the disk while it is being read, not when it has been. */
         if (d->connection.recorder)
             oxl_recorder_tick(d->connection.recorder, oxl_wall_us());
-        int key = oxl_sinks_key(&d->sinks);
+        int key = oxl_term_key(d->sinks.term);
         if (key != OXL_TERM_NONE)
             return key;
     }
