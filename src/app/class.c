@@ -26,7 +26,8 @@ const struct oxl_member oxl_class_members[OXL_CLASS_MEMBERS] = {
 static bool file_of_results(char *out, size_t n)
 {
     char folder[OXL_FOLDER_MAX];
-    return oxl_folder_data(folder) && (size_t)snprintf(out, n, "%s/class.txt", folder) < n;
+    return oxl_folder(OXL_FOLDER_DATA, folder) &&
+           (size_t)snprintf(out, n, "%s/class.txt", folder) < n;
 }
 
 static double mean_off(const struct oxl_quiz_shown *s, bool rear)
@@ -79,7 +80,7 @@ enum oxl_status oxl_class_add(const struct oxl_class_result *r, struct oxl_error
 {
     char path[OXL_FOLDER_MAX + 16], folder[OXL_FOLDER_MAX];
     struct oxl_buf line = {0};
-    if (!file_of_results(path, sizeof path) || !oxl_folder_data(folder))
+    if (!file_of_results(path, sizeof path) || !oxl_folder(OXL_FOLDER_DATA, folder))
         return oxl_fail(err, OXL_ERR_IO, "HOME is not set: the result cannot be kept");
     if (!oxl_folder_make(folder))
         return oxl_fail(err, OXL_ERR_IO, "%s: cannot be made: the result cannot be kept", folder);

@@ -26,7 +26,7 @@ static bool starved(void *ctx)
 static const char *cache_file(char out[], size_t n)
 {
     char folder[OXL_FOLDER_MAX];
-    if (!oxl_folder_cache(folder) || !oxl_folder_make(folder))
+    if (!oxl_folder(OXL_FOLDER_CACHE, folder) || !oxl_folder_make(folder))
         return NULL;
     return (size_t)snprintf(out, n, "%s/recordings.sqlite", folder) < n ? out : NULL;
 }
@@ -52,7 +52,7 @@ enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder
     char own[OXL_FOLDER_MAX];
     *out = (struct oxl_catalogue){0};
     /* Before the first recording there is no folder, which is no fault. */
-    if (oxl_folder_data(own) && strcmp(own, folder) == 0 && stat(folder, &st) != 0)
+    if (oxl_folder(OXL_FOLDER_DATA, own) && strcmp(own, folder) == 0 && stat(folder, &st) != 0)
         return OXL_OK;
     oxl_progress_start(&progress, "reading the recordings", o->quiet);
     const struct oxl_catalogue_source from = {.cache = cache_file(cache, sizeof cache),
@@ -188,7 +188,7 @@ enum oxl_status oxl_cmd_recordings(const struct oxl_opts *given, struct oxl_erro
                         o.since);
     if (o.verdict && take_verdict(&o, word, err) != OXL_OK)
         return err->status;
-    if (o.files_n == 0 && !oxl_folder_data(own))
+    if (o.files_n == 0 && !oxl_folder(OXL_FOLDER_DATA, own))
         return oxl_fail(err, OXL_ERR_USAGE, "HOME is not set: name the folder of the recordings");
     const char *folder = o.files_n ? o.files[0] : own;
     if (o.check)
