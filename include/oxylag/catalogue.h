@@ -32,18 +32,28 @@ struct oxl_past {
     struct oxl_span delay_at_target_s, o2_mg; /* as in the result */
 };
 
-/* The row's members as every output and the cache have them. */
-enum oxl_past_type { OXL_PAST_TEXT, OXL_PAST_FLAG, OXL_PAST_NUMBER };
-struct oxl_past_field {
+/* The members of a struct as they are written and read back. WORD: a text, null where it is "". */
+enum oxl_member_type { OXL_MEMBER_TEXT, OXL_MEMBER_WORD, OXL_MEMBER_FLAG, OXL_MEMBER_NUMBER };
+struct oxl_member {
     const char *name;
-    enum oxl_past_type type;
+    enum oxl_member_type type;
     size_t offset, size;
 };
-enum { OXL_PAST_FIELDS = 24, OXL_PAST_JSON = 8192 };
-extern const struct oxl_past_field oxl_past_fields[OXL_PAST_FIELDS];
+/* NOLINTBEGIN(bugprone-macro-parentheses): names stand in no parentheses */
+#define OXL_MEMBER(of, type, name, member)                                                         \
+    {                                                                                              \
+        name, OXL_MEMBER_##type, offsetof(struct of, member), sizeof(((struct of *)NULL)->member)  \
+    }
+/* NOLINTEND(bugprone-macro-parentheses) */
 /* One JSON object without newline; 0: it did not fit. */
-size_t oxl_past_json(const struct oxl_past *row, char *out, size_t n);
-bool oxl_past_from_json(const char *text, struct oxl_past *row);
+size_t oxl_members_json(const struct oxl_member *m, size_t n, const void *of, char *out,
+                        size_t room);
+/* False: it is not what oxl_members_json wrote. */
+bool oxl_members_from_json(const struct oxl_member *m, size_t n, const char *text, size_t len,
+                           void *of);
+/* The row's, as every output and the cache have them. */
+enum { OXL_PAST_FIELDS = 24, OXL_PAST_JSON = 8192 };
+extern const struct oxl_member oxl_past_fields[OXL_PAST_FIELDS];
 
 /* A row from a header and the events of a test, each as --json has it. */
 void oxl_past_header(struct oxl_past *row, const struct oxl_record_header *h);
@@ -58,6 +68,8 @@ bool oxl_past_read(const char *path, struct oxl_past *row);
  * plate, vehicle. */
 void oxl_past_mask(struct oxl_past *row);
 
+/* Newest first, what has no date last, and each finds the test before it. */
+void oxl_past_sort(struct oxl_past *rows, size_t n);
 /* Which rows are wanted; NULL or "": any. */
 struct oxl_past_filter {
     const char *vin, *order; /* is in it, capitals or not */

@@ -35,20 +35,18 @@ struct oxl_import_spec {
     unsigned bank;         /* 1 or 2 */
 };
 
-struct oxl_table; /* opaque */
+struct oxl_import_table {
+    struct oxl_imported about;        /* all but table and table_sha256 */
+    size_t rows, room, closing_lines; /* lines of text below the last row, which are left out */
+    int64_t *t_us;                    /* of each row, from the first one */
+    double *values;                   /* rows x channels_n; NAN where the cell is empty */
+};
 /* Reads the whole text. *err names the line and the column of what is wrong. `file` is only for
  * messages. */
 enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_import_spec *spec,
-                               const char *file, struct oxl_table **out,
+                               const char *file, struct oxl_import_table **out,
                                struct oxl_error *err) OXL_MUST_CHECK;
-void oxl_table_free(struct oxl_table *t); /* NULL is accepted */
-size_t oxl_table_rows(const struct oxl_table *t);
-/* Lines of text below the last row, which are left out. */
-size_t oxl_table_closing_lines(const struct oxl_table *t);
-/* Time of a row from the first one, and its values, one a channel, NAN where the cell is empty. */
-const double *oxl_table_row(const struct oxl_table *t, size_t i, int64_t *t_us);
-/* All but table and table_sha256. */
-const struct oxl_imported *oxl_table_about(const struct oxl_table *t);
+void oxl_table_free(struct oxl_import_table *t); /* NULL is accepted */
 
 /* The vehicle as far as a table's channels tell: which items it must have had. */
 void oxl_imported_vehicle(const struct oxl_imported *about, struct oxl_vehicle *out);

@@ -72,13 +72,7 @@ void oxl_report_html(const struct oxl_report_input *tests, size_t n, enum oxl_pa
 void oxl_report_pdf(const struct oxl_report_input *tests, size_t n, enum oxl_paper paper,
                     struct oxl_buf *out);
 /* The same pages as text, 80 columns, with nothing left out; the drawings of runs excepted. */
-void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out);
-void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_test_record *second,
-                          struct oxl_buf *out);
-void oxl_report_inspection_text(const struct oxl_inspection *v, const struct oxl_record_header *h,
-                                struct oxl_buf *out);
-
-void oxl_report_history_text(const struct oxl_vehicle_tests *h, struct oxl_buf *out);
+void oxl_report_text(const struct oxl_report_input *tests, size_t n, struct oxl_buf *out);
 
 /* One JSON object of a test; of the comparison of two, alone (docs/exports.md). */
 void oxl_report_json(const struct oxl_test_record *s, struct oxl_buf *out);
@@ -93,9 +87,9 @@ void oxl_report_csv_sample(const struct oxl_sample *sample, enum oxl_state state
 void oxl_report_csv_text(const char *text, struct oxl_buf *out);
 
 /* The cautions, one a line, shown at the start and printed in the report; deferring to the
- * vehicle's service information and local rules. Static. */
-size_t oxl_cautions_count(void);
-const char *oxl_caution(size_t i);
+ * vehicle's service information and local rules. */
+enum { OXL_CAUTIONS = 10 };
+extern const char *const oxl_cautions[OXL_CAUTIONS];
 /* The same in a few lines, for a page that is read after the test. */
 extern const char oxl_cautions_short[];
 

@@ -162,7 +162,8 @@ struct oxl_term *oxl_term_open(enum oxl_theme theme);
 /* Restores screen and modes, in 0.2 s whatever the terminal does; false: it takes nothing. NULL is
  * accepted. */
 bool oxl_term_close(struct oxl_term *t);
-/* After the program was stopped and continued: the modes again, and the whole screen. */
+/* After the program was stopped and continued: the modes again, and the whole screen. NULL is
+ * accepted, as it is for a key. */
 void oxl_term_again(struct oxl_term *t);
 void oxl_term_size(struct oxl_term *t, int *rows, int *cols);
 /* Draws what has changed. While the terminal has not taken the last frame, this one is skipped;

@@ -1,4 +1,4 @@
-#include "child_process.h"
+#include "report.h"
 
 #include <errno.h>
 #include <fcntl.h>

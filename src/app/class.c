@@ -2,7 +2,6 @@
 
 #include <errno.h>
 #include <fcntl.h>
-#include <jansson.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,14 +12,22 @@
 #include "commands.h"
 #include "folders.h"
 #include "json_memory.h"
-#include "record/event_parts.h"
+#include "recordings.h"
 
 enum { FILE_MAX_BYTES = 64 << 20 };
 
-bool oxl_class_file(char *out, size_t n)
+#define RESULT(type, member) OXL_MEMBER(oxl_class_result, type, #member, member)
+const struct oxl_member oxl_class_members[OXL_CLASS_MEMBERS] = {
+    RESULT(TEXT, trainee),   RESULT(TEXT, lesson),  RESULT(TEXT, when),   RESULT(NUMBER, score),
+    RESULT(NUMBER, of),      RESULT(WORD, verdict), RESULT(WORD, answer), RESULT(NUMBER, front_ms),
+    RESULT(NUMBER, rear_ms), RESULT(TEXT, sha256),
+};
+
+static bool file_of_results(char *out, size_t n)
 {
     char folder[OXL_FOLDER_MAX];
-    return oxl_folder_data(folder) && (size_t)snprintf(out, n, "%s/class.txt", folder) < n;
+    return oxl_folder(OXL_FOLDER_DATA, folder) &&
+           (size_t)snprintf(out, n, "%s/class.txt", folder) < n;
 }
 
 static double mean_off(const struct oxl_quiz_shown *s, bool rear)
@@ -50,29 +57,6 @@ void oxl_class_take(const struct oxl_quiz *q, struct oxl_class_result *out)
              q->record->has_result ? oxl_conclusion_name(q->record->result.conclusion) : "");
 }
 
-void oxl_class_json(const struct oxl_class_result *r, struct oxl_buf *out)
-{
-    char text[4096];
-    struct oxl_json j;
-    oxl_json_start(&j, text, sizeof text);
-    oxl_json_open(&j, '{');
-    oxl_json_member_text(&j, "trainee", r->trainee);
-    oxl_json_member_text(&j, "lesson", r->lesson);
-    oxl_json_member_text(&j, "when", r->when);
-    oxl_json_member_number(&j, "score", r->score);
-    oxl_json_member_number(&j, "of", r->of);
-    oxl_json_member_word(&j, "verdict", r->verdict);
-    oxl_json_member_word(&j, "answer", r->answer);
-    oxl_json_member_number(&j, "front_ms", r->front_ms);
-    oxl_json_member_number(&j, "rear_ms", r->rear_ms);
-    oxl_json_member_text(&j, "sha256", r->sha256);
-    oxl_json_close(&j, '}');
-    size_t n = oxl_json_done(&j);
-    out->failed = out->failed || n == 0;
-    oxl_buf_put(out, text, n);
-    oxl_buf_put(out, "\n", 1);
-}
-
 static enum oxl_status append(const char *path, const struct oxl_buf *line, struct oxl_error *err)
 {
     char last = '\n';
@@ -96,45 +80,15 @@ enum oxl_status oxl_class_add(const struct oxl_class_result *r, struct oxl_error
 {
     char path[OXL_FOLDER_MAX + 16], folder[OXL_FOLDER_MAX];
     struct oxl_buf line = {0};
-    if (!oxl_class_file(path, sizeof path) || !oxl_folder_data(folder))
+    if (!file_of_results(path, sizeof path) || !oxl_folder(OXL_FOLDER_DATA, folder))
         return oxl_fail(err, OXL_ERR_IO, "HOME is not set: the result cannot be kept");
     if (!oxl_folder_make(folder))
         return oxl_fail(err, OXL_ERR_IO, "%s: cannot be made: the result cannot be kept", folder);
-    oxl_class_json(r, &line);
+    oxl_members_line(oxl_class_members, OXL_CLASS_MEMBERS, r, &line);
     enum oxl_status st = line.failed ? oxl_fail(err, OXL_ERR_NOMEM, "no memory for the result")
                                      : append(path, &line, err);
     oxl_buf_free(&line);
     return st;
-}
-
-static bool take_text(const json_t *o, const char *name, char *out, size_t n)
-{
-    const json_t *v = json_object_get(o, name);
-    const char *text = json_is_null(v) ? "" : json_string_value(v);
-    return text && (size_t)snprintf(out, n, "%s", text) < n;
-}
-
-static double take_number(const json_t *o, const char *name)
-{
-    const json_t *v = json_object_get(o, name);
-    return json_is_number(v) ? json_number_value(v) : (double)NAN;
-}
-
-static bool take_line(const char *line, size_t n, struct oxl_class_result *r)
-{
-    json_t *o = json_loadb(line, n, 0, NULL);
-    bool whole = take_text(o, "trainee", r->trainee, sizeof r->trainee) &&
-                 take_text(o, "lesson", r->lesson, sizeof r->lesson) &&
-                 take_text(o, "when", r->when, sizeof r->when) &&
-                 take_text(o, "verdict", r->verdict, sizeof r->verdict) &&
-                 take_text(o, "answer", r->answer, sizeof r->answer) &&
-                 take_text(o, "sha256", r->sha256, sizeof r->sha256);
-    r->score = take_number(o, "score");
-    r->of = take_number(o, "of");
-    r->front_ms = take_number(o, "front_ms");
-    r->rear_ms = take_number(o, "rear_ms");
-    json_decref(o);
-    return whole && oxl_known(r->score) && oxl_known(r->of);
 }
 
 static enum oxl_status take_lines(const char *text, struct oxl_class *out, struct oxl_error *err)
@@ -147,7 +101,11 @@ static enum oxl_status take_lines(const char *text, struct oxl_class *out, struc
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory for the class");
     while (*text) {
         const size_t n = strcspn(text, "\n");
-        const bool whole = text[n] == '\n' && take_line(text, n, &out->list[out->n]);
+        struct oxl_class_result *r = &out->list[out->n];
+        const bool whole =
+            text[n] == '\n' &&
+            oxl_members_from_json(oxl_class_members, OXL_CLASS_MEMBERS, text, n, r) &&
+            oxl_known(r->score) && oxl_known(r->of);
         out->n += whole;
         out->damaged += !whole;
         text += n + (text[n] == '\n');
@@ -161,7 +119,7 @@ enum oxl_status oxl_class_read(struct oxl_class *out, struct oxl_error *err)
     char *text = NULL;
     struct stat st;
     *out = (struct oxl_class){0};
-    if (!oxl_class_file(path, sizeof path) || (stat(path, &st) != 0 && errno == ENOENT))
+    if (!file_of_results(path, sizeof path) || (stat(path, &st) != 0 && errno == ENOENT))
         return OXL_OK;
     enum oxl_status status = oxl_read_text(path, FILE_MAX_BYTES, &text, err);
     oxl_json_watch();

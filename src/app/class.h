@@ -2,6 +2,7 @@
 #ifndef OXL_APP_CLASS_H
 #define OXL_APP_CLASS_H
 
+#include "oxylag/catalogue.h"
 #include "oxylag/report.h"
 #include "oxylag/status.h"
 #include "quiz.h"
@@ -13,13 +14,13 @@ struct oxl_class_result {
     double score, of;
     double front_ms, rear_ms; /* how far the marks were off, on average; NAN: none */
 };
+enum { OXL_CLASS_MEMBERS = 10 };
+extern const struct oxl_member oxl_class_members[OXL_CLASS_MEMBERS];
 struct oxl_class {
     struct oxl_class_result *list; /* in the order they were made */
     size_t n, damaged;             /* lines that are none */
 };
 
-/* The file of the results in the data folder. False: there is no such folder. */
-bool oxl_class_file(char *out, size_t n);
 /* The result of a quiz that was answered to its end. */
 void oxl_class_take(const struct oxl_quiz *q, struct oxl_class_result *out);
 /* Appends in one write, so that several programs may at once. */
@@ -33,7 +34,6 @@ const struct oxl_class_result *oxl_class_best(const struct oxl_class *c, const c
 
 /* A table a lesson: each trainee's first try, how many there were and the best one. */
 void oxl_class_text(const struct oxl_class *c, struct oxl_buf *out);
-void oxl_class_json(const struct oxl_class_result *r, struct oxl_buf *out);
 void oxl_class_csv(const struct oxl_class *c, struct oxl_buf *out);
 
 #endif

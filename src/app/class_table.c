@@ -6,7 +6,7 @@
 #include "lessons.h"
 #include "oxylag/figure.h"
 #include "oxylag/safe.h"
-#include "record/json_out.h"
+#include "recordings.h"
 
 static bool same_lesson(const struct oxl_class_result *a, const struct oxl_class_result *b)
 {
@@ -76,29 +76,13 @@ void oxl_class_text(const struct oxl_class *c, struct oxl_buf *out)
             "No results yet: a quiz with a trainee's name keeps them (replay --quiz --trainee)\n");
 }
 
-static void number(double v, struct oxl_buf *out)
-{
-    char text[32] = "";
-    if (oxl_known(v))
-        oxl_number_text(v, text);
-    oxl_buf_add(out, ",%s", text);
-}
-
 void oxl_class_csv(const struct oxl_class *c, struct oxl_buf *out)
 {
-    oxl_buf_add(out, "trainee,lesson,when,verdict,answer,sha256,score,of,front_ms,rear_ms\n");
-    for (size_t i = 0; i < c->n; i++) {
-        const struct oxl_class_result *r = &c->list[i];
-        const char *const texts[] = {r->trainee, r->lesson, r->when,
-                                     r->verdict, r->answer, r->sha256};
-        for (size_t k = 0; k < sizeof texts / sizeof texts[0]; k++) {
-            oxl_buf_put(out, ",", k > 0);
-            oxl_report_csv_text(texts[k], out);
-        }
-        number(r->score, out);
-        number(r->of, out);
-        number(r->front_ms, out);
-        number(r->rear_ms, out);
-        oxl_buf_add(out, "\n");
-    }
+    static const unsigned char texts_first[] = {0, 1, 2, 5, 6, 9, 3, 4, 7, 8};
+    struct oxl_member columns[OXL_CLASS_MEMBERS];
+    for (size_t i = 0; i < OXL_CLASS_MEMBERS; i++)
+        columns[i] = oxl_class_members[texts_first[i]];
+    oxl_members_csv_header(columns, OXL_CLASS_MEMBERS, out);
+    for (size_t i = 0; i < c->n; i++)
+        oxl_members_csv(columns, OXL_CLASS_MEMBERS, &c->list[i], out);
 }

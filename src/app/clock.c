@@ -2,7 +2,6 @@
 
 #include <poll.h>
 #include <signal.h>
-#include <stdio.h>
 #include <time.h>
 
 /* Outside the stack: a signal handler has no other place to write to. */

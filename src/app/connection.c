@@ -1,6 +1,5 @@
 #include "connection.h"
 
-#include <stdio.h>
 #include <string.h>
 
 #include "clock.h"
@@ -38,6 +37,12 @@ void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in)
     bool mattered = oxl_core_step(&p->core, &in);
     if (in.kind == OXL_IN_TICK && mattered)
         oxl_recording_input(p->recorder, &in);
+}
+
+void oxl_connection_note(struct oxl_connection *p, const char *text)
+{
+    oxl_connection_feed(p,
+                        (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
 }
 
 /* ---- open and closed ------------------------------------------------------------------------- */
@@ -160,8 +165,7 @@ static void mind_the_held(struct oxl_connection *p)
     if (p->held || p->now_us - p->waiting_us < HELD_US)
         return;
     p->held = true;
-    oxl_connection_feed(
-        p, (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = held_text, .n = strlen(held_text)});
+    oxl_connection_note(p, held_text);
 }
 
 void oxl_connection_explain(const struct oxl_connection *p, struct oxl_error *err)
@@ -170,7 +174,7 @@ void oxl_connection_explain(const struct oxl_connection *p, struct oxl_error *er
         (void)oxl_fail(err, err->status, "%s", held_text);
 }
 
-void oxl_connection_mind(struct oxl_connection *p)
+static void mind(struct oxl_connection *p)
 {
     struct oxl_link *link = NULL;
     mind_the_held(p);
@@ -188,7 +192,7 @@ void oxl_connection_mind(struct oxl_connection *p)
 }
 
 /* ---- what the core wants --------------------------------------------------------------------- */
-void oxl_connection_flush(struct oxl_connection *p)
+static void flush(struct oxl_connection *p)
 {
     if (!p->link || !p->unsent_n)
         return;
@@ -207,7 +211,7 @@ static void on_send(void *ctx, const char *bytes, size_t n, int64_t t_us)
         memcpy(p->unsent + p->unsent_n, bytes, n);
         p->unsent_n += n;
     }
-    oxl_connection_flush(p);
+    flush(p);
 }
 
 static void on_speed(void *ctx, unsigned baud, int64_t t_us)
@@ -254,9 +258,8 @@ static bool floods(struct oxl_connection *p, size_t n)
 
 static void flooded(struct oxl_connection *p)
 {
-    const char *text = "The adapter sends without end: its port is closed, and opened again later.";
-    oxl_connection_feed(p,
-                        (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
+    oxl_connection_note(
+        p, "The adapter sends without end: its port is closed, and opened again later.");
     p->excess = FLOOD_BYTES - AGAIN_BYTES;
     link_down(p, p->again_n - 1);
 }
@@ -266,6 +269,7 @@ void oxl_connection_read(struct oxl_connection *p)
     char buf[1024];
     size_t portion = 0;
     ssize_t n = 0;
+    flush(p);
     while (p->link && !oxl_core_over(&p->core) && portion < PORTION_BYTES) {
         n = p->link->ops->read(p->link, buf, sizeof buf, p->now_us);
         if (n <= 0)
@@ -277,6 +281,14 @@ void oxl_connection_read(struct oxl_connection *p)
         link_down(p, 0);
     else if (portion && floods(p, portion) && p->link && !oxl_core_over(&p->core))
         flooded(p);
+}
+
+void oxl_connection_pass(struct oxl_connection *p)
+{
+    oxl_connection_feed(p, (struct oxl_input){.kind = OXL_IN_TICK});
+    mind(p);
+    if (p->recorder)
+        oxl_recorder_tick(p->recorder, oxl_wall_us()); /* the disk knows no virtual time */
 }
 
 void oxl_connection_wait(struct oxl_connection *p, int keys_fd)

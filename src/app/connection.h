@@ -56,19 +56,20 @@ enum oxl_status oxl_connection_core(struct oxl_connection *p, const struct oxl_r
 /* The clock starts, and the core learns that the link is there. */
 void oxl_connection_begin(struct oxl_connection *p);
 
-/* An input for the core, now. */
+/* An input for the core, now; a note. */
 void oxl_connection_feed(struct oxl_connection *p, struct oxl_input in);
+void oxl_connection_note(struct oxl_connection *p, const char *text);
 
 /* A round of the loop. Virtual time jumps to what is due next, real time waits for it; keys_fd:
  * -1 none. */
 void oxl_connection_wait(struct oxl_connection *p, int keys_fd);
 /* What is known here of why nobody answered takes the place of what the core could say. */
 void oxl_connection_explain(const struct oxl_connection *p, struct oxl_error *err);
-void oxl_connection_flush(struct oxl_connection *p);
-/* A bounded portion: what else there is comes in the next round. An adapter that sends without end
- * is named in a note and its port closed; it is opened again after a while, and closed sooner then.
- */
+/* What is unsent goes out, and a bounded portion comes in: what else there is comes in the next
+ * round. An adapter that sends without end is named in a note and its port closed; it is opened
+ * again after a while, and closed sooner then. */
 void oxl_connection_read(struct oxl_connection *p);
-void oxl_connection_mind(struct oxl_connection *p); /* opens again what is to be opened again */
+/* The round's end: a tick, what is to be opened again, the recording's file. */
+void oxl_connection_pass(struct oxl_connection *p);
 
 #endif

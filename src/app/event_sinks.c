@@ -35,13 +35,7 @@ static enum oxl_status open_model(struct oxl_sinks *s, const struct oxl_opts *o,
 static enum oxl_status open_dashboard(struct oxl_sinks *s, const struct oxl_opts *o,
                                       struct oxl_error *err)
 {
-    static const char *lines[32];
-    size_t n = oxl_cautions_count();
-    if (n > 32)
-        n = 32;
-    for (size_t i = 0; i < n; i++)
-        lines[i] = oxl_caution(i);
-    oxl_model_cautions(s->model, lines, n);
+    oxl_model_cautions(s->model, oxl_cautions, OXL_CAUTIONS);
     s->canvas = oxl_canvas_new(24, 80);
     if (!s->canvas)
         return oxl_fail(err, OXL_ERR_NOMEM, "no memory for the dashboard: try --plain");
@@ -162,19 +156,8 @@ void oxl_sinks_event(struct oxl_sinks *s, const struct oxl_event *ev)
 
 bool oxl_sinks_deserted(const struct oxl_sinks *s)
 {
-    int error = s->term ? 0 : oxl_output_error(&s->out);
+    int error = oxl_output_error(&s->out);
     return error == EPIPE || error == EIO;
-}
-
-void oxl_sinks_tick(struct oxl_sinks *s, int64_t t_us)
-{
-    if (!s->term)
-        oxl_output_tick(&s->out, t_us);
-}
-
-bool oxl_sinks_taken(struct oxl_sinks *s)
-{
-    return s->term || oxl_output_done(&s->out);
 }
 
 enum oxl_status oxl_sinks_lost(struct oxl_sinks *s, struct oxl_error *err)
@@ -184,17 +167,11 @@ enum oxl_status oxl_sinks_lost(struct oxl_sinks *s, struct oxl_error *err)
     if (error)
         return oxl_fail(err, OXL_ERR_IO, "standard output could not be written whole: %s",
                         strerror(error));
-    if (oxl_sinks_taken(s))
+    if (oxl_output_done(&s->out))
         return OXL_OK;
     return oxl_fail(err, OXL_ERR_IO,
                     "the last lines were not read and are lost on standard output; a recording "
                     "has them");
-}
-
-void oxl_sinks_again(struct oxl_sinks *s)
-{
-    if (s->term)
-        oxl_term_again(s->term);
 }
 
 void oxl_sinks_sample(struct oxl_sinks *s, const struct oxl_event *ev)
@@ -266,9 +243,4 @@ void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,
     s->next_frame_us = wall_us + FRAME_US;
     if (s->term)
         draw(s);
-}
-
-int oxl_sinks_key(struct oxl_sinks *s)
-{
-    return s->term ? oxl_term_key(s->term) : OXL_TERM_NONE;
 }

@@ -27,7 +27,7 @@ struct oxl_sinks {
     struct oxl_model_config config;
     struct oxl_canvas *canvas;
     int64_t next_frame_us;
-    struct oxl_output out; /* the lines, when there is no dashboard */
+    struct oxl_output out; /* the lines; without a dashboard only, else there are none */
 };
 
 /* The terminal draws more than ASCII. */
@@ -56,17 +56,9 @@ void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,
 /* Nobody reads the lines any more: the pipe is closed or the terminal is gone. A full disk under
  * standard output is not that: the test goes on and the program says so at its end. */
 bool oxl_sinks_deserted(const struct oxl_sinks *s);
-/* Once a round, t_us by the session's clock: a reader who is back learns what was missed. */
-void oxl_sinks_tick(struct oxl_sinks *s, int64_t t_us);
-/* The reader has every line. */
-bool oxl_sinks_taken(struct oxl_sinks *s);
-/* At the end: OXL_OK when they have, else an error that says what became of the rest. */
+/* At the end: OXL_OK when the reader has every line, else an error that says what became of the
+ * rest. */
 enum oxl_status oxl_sinks_lost(struct oxl_sinks *s, struct oxl_error *err) OXL_MUST_CHECK;
-/* After the program was stopped and continued. */
-void oxl_sinks_again(struct oxl_sinks *s);
-/* A key typed, or OXL_TERM_NONE. */
-int oxl_sinks_key(struct oxl_sinks *s);
-
 /* One plain line for an event; "" for events that say nothing to a person. */
 void oxl_plain_event(const struct oxl_event *ev, const struct oxl_profile *profile,
                      struct oxl_buf *out);

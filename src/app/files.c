@@ -16,44 +16,31 @@ const char *oxl_base_name(const char *path)
     return slash ? slash + 1 : path;
 }
 
-static enum oxl_status read_whole(FILE *f, const char *path, size_t size, char **out,
-                                  struct oxl_error *err)
-{
-    char *text = malloc(size + 1);
-    size_t got = text ? fread(text, 1, size, f) : 0;
-    if (!text)
-        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
-    text[got] = '\0';
-    *out = text;
-    if (got != size) /* half a profile would be taken for a whole one */
-        return oxl_fail(err, OXL_ERR_FORMAT, "%s: could not be read whole", path);
-    return OXL_OK;
-}
-
 enum oxl_status oxl_read_bytes(const char *path, size_t max, char **out, size_t *n,
                                struct oxl_error *err)
 {
     size_t size = 0;
     const char *why = "";
     int fd = oxl_input_open(path, &size, &why);
-    FILE *f = fd >= 0 && size <= max ? fdopen(fd, "rb") : NULL;
     *out = NULL;
     if (fd < 0)
         return oxl_fail(err, OXL_ERR_FORMAT, "%s: %s", path[0] ? path : "\"\"", why);
-    if (!f) {
-        close(fd);
-        return size > max ? oxl_fail(err, OXL_ERR_FORMAT,
-                                     "%s: expected a text file of at most %zu bytes", path, max)
-                          : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
+    char *text = size <= max ? malloc(size + 1) : NULL;
+    const ssize_t got = text ? oxl_input_read(fd, 0, text, size) : -1;
+    close(fd);
+    if (size > max)
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: expected a text file of at most %zu bytes", path,
+                        max);
+    if (!text)
+        return oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", path);
+    if (got < 0 || (size_t)got != size) { /* half a profile would be taken for a whole one */
+        free(text);
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s: could not be read whole", path);
     }
-    enum oxl_status st = read_whole(f, path, size, out, err);
-    fclose(f);
+    text[size] = '\0';
+    *out = text;
     *n = size;
-    if (st != OXL_OK) {
-        free(*out);
-        *out = NULL;
-    }
-    return st;
+    return OXL_OK;
 }
 
 enum oxl_status oxl_read_text(const char *path, size_t max, char **out, struct oxl_error *err)
@@ -84,13 +71,12 @@ static enum oxl_status load_named(const char *name, struct oxl_scenario **out,
 enum oxl_status oxl_load_scenario(const char *name, struct oxl_scenario **out,
                                   struct oxl_error *err)
 {
-    if (!strchr(name, '/') && !strchr(name, '.'))
+    if (!strpbrk(name, "/."))
         return load_named(name, out, err);
     char *text = NULL;
     enum oxl_status st = oxl_read_text(name, 1 << 20, &text, err);
-    if (st != OXL_OK)
-        return st;
-    st = oxl_scenario_parse(text, name, out, err);
+    if (st == OXL_OK)
+        st = oxl_scenario_parse(text, name, out, err);
     free(text);
     return st;
 }
@@ -130,7 +116,7 @@ enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out, stru
     for (size_t i = 0; i < oxl_profile_builtin_count(); i++)
         if (strcmp(name, oxl_profile_builtin_name(i)) == 0)
             return oxl_profile_parse(oxl_profile_builtin_text(i), name, out, err);
-    if (!strchr(name, '/') && !strchr(name, '.')) {
+    if (!strpbrk(name, "/.")) {
         char all[160];
         list_profiles(all, sizeof all);
         return oxl_fail(err, OXL_ERR_FORMAT,
@@ -139,9 +125,8 @@ enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out, stru
     }
     char *text = NULL;
     enum oxl_status st = oxl_read_text(name, 1 << 20, &text, err);
-    if (st != OXL_OK)
-        return st;
-    st = oxl_profile_parse(text, name, out, err);
+    if (st == OXL_OK)
+        st = oxl_profile_parse(text, name, out, err);
     free(text);
     return st;
 }

@@ -7,30 +7,18 @@
 #include <sys/stat.h>
 
 /* A variable that holds no absolute path is ignored, as the specification says. */
-static bool folder(const char *variable, const char *below_home, char out[OXL_FOLDER_MAX])
+bool oxl_folder(enum oxl_folder which, char out[OXL_FOLDER_MAX])
 {
-    const char *base = getenv(variable), *home = getenv("HOME");
+    static const char *const names[][2] = {[OXL_FOLDER_DATA] = {"XDG_DATA_HOME", ".local/share"},
+                                           [OXL_FOLDER_CONFIG] = {"XDG_CONFIG_HOME", ".config"},
+                                           [OXL_FOLDER_CACHE] = {"XDG_CACHE_HOME", ".cache"}};
+    const char *base = getenv(names[which][0]), *home = getenv("HOME");
     int n = -1;
     if (base && base[0] == '/')
         n = snprintf(out, OXL_FOLDER_MAX, "%s/oxylag", base);
     else if (home && home[0] == '/')
-        n = snprintf(out, OXL_FOLDER_MAX, "%s/%s/oxylag", home, below_home);
+        n = snprintf(out, OXL_FOLDER_MAX, "%s/%s/oxylag", home, names[which][1]);
     return n > 0 && n < OXL_FOLDER_MAX;
-}
-
-bool oxl_folder_data(char out[OXL_FOLDER_MAX])
-{
-    return folder("XDG_DATA_HOME", ".local/share", out);
-}
-
-bool oxl_folder_config(char out[OXL_FOLDER_MAX])
-{
-    return folder("XDG_CONFIG_HOME", ".config", out);
-}
-
-bool oxl_folder_cache(char out[OXL_FOLDER_MAX])
-{
-    return folder("XDG_CACHE_HOME", ".cache", out);
 }
 
 bool oxl_folder_make(const char *path)

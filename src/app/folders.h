@@ -6,12 +6,13 @@
 #include <stdbool.h>
 
 enum { OXL_FOLDER_MAX = 3000 };
-/* Where recordings are kept, and what a class wrote. False: neither variable nor HOME is set. */
-bool oxl_folder_data(char out[OXL_FOLDER_MAX]);
-/* Settings. */
-bool oxl_folder_config(char out[OXL_FOLDER_MAX]);
-/* What may be deleted at any time. */
-bool oxl_folder_cache(char out[OXL_FOLDER_MAX]);
+enum oxl_folder {
+    OXL_FOLDER_DATA,   /* where recordings are kept, and what a class wrote */
+    OXL_FOLDER_CONFIG, /* settings */
+    OXL_FOLDER_CACHE   /* what may be deleted at any time */
+};
+/* False: neither its variable nor HOME is set. */
+bool oxl_folder(enum oxl_folder which, char out[OXL_FOLDER_MAX]);
 /* Makes it and the folders above it, for their owner alone. */
 bool oxl_folder_make(const char *folder);
 

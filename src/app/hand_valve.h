@@ -6,7 +6,6 @@
 #include <stdint.h>
 
 #include "oxylag/event.h"
-#include "oxylag/profile.h"
 #include "oxylag/report.h"
 
 struct oxl_hand_valve {

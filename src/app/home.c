@@ -35,9 +35,11 @@ static const char *choice_cell(const void *ctx, size_t row, size_t column)
 
 void oxl_home_choices(struct oxl_list *l, const struct oxl_choice *rows, size_t n)
 {
-    static const struct oxl_list_column columns[] = {{"", 20, false}, {"", 0, false}};
-    *l = (struct oxl_list){
-        .columns = columns, .columns_n = 2, .rows_n = n, .ctx = rows, .cell = choice_cell};
+    *l = (struct oxl_list){.columns = {{"", 20}, {"", 0}},
+                           .columns_n = 2,
+                           .rows_n = n,
+                           .ctx = rows,
+                           .cell = choice_cell};
 }
 
 void oxl_home_menu(struct oxl_list *l)
@@ -149,7 +151,8 @@ static bool may_begin(struct oxl_home *h)
     return true;
 }
 
-bool oxl_home_fill(struct oxl_home *h)
+/* True: begin. */
+static bool fill_in(struct oxl_home *h)
 {
     static const char *const titles[] = {[OXL_CMD_RUN] = "TEST A VEHICLE",
                                          [OXL_CMD_DEMO] = "PRACTISE",
@@ -173,17 +176,15 @@ bool oxl_home_fill(struct oxl_home *h)
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_END || did == OXL_PANEL_BACK)
+        if (did == OXL_PANEL_BACK)
             return false;
         if (did != OXL_PANEL_OPEN)
             continue;
         h->note[0] = '\0';
-        if (may_begin(h) && f->of[f->form.at] == OXL_FIELD_BEGIN)
+        if (may_begin(h) && f->fields[f->form.at].id == OXL_FIELD_BEGIN)
             return true;
         if (!h->note[0])
             oxl_home_check(h);
-        if (oxl_signal_seen())
-            return false;
     }
 }
 
@@ -221,7 +222,7 @@ bool oxl_home_go(struct oxl_home *h, enum oxl_command command)
     struct stat st;
     oxl_home_form(&h->form, command, false, h->settings);
     h->before[0] = '\0';
-    while (oxl_home_fill(h)) {
+    while (fill_in(h)) {
         remember_technician(h);
         if (!choose_file(h))
             continue;

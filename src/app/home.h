@@ -55,8 +55,7 @@ struct oxl_home_form {
     char words[OXL_HOME_PORTS][160];
     const char *choices[OXL_HOME_PORTS + 1];
     size_t first; /* of choices that is a port: none is taken unasked that is not plugged in */
-    struct oxl_field fields[OXL_HOME_FIELDS]; /* those of the command, in this order */
-    enum oxl_home_field of[OXL_HOME_FIELDS];  /* which one each is */
+    struct oxl_field fields[OXL_HOME_FIELDS]; /* those of the command, in this order; id: which */
     struct oxl_form form;
 };
 /* What was typed before stays where it is of the same vehicle; the adapter's address always. */
@@ -76,6 +75,8 @@ void oxl_home_args(const struct oxl_home_form *f, const char *out, struct oxl_ar
 /* Would the command take this text of its option? Why not, without the option's name. */
 bool oxl_home_option_fits(enum oxl_command command, const char *option, const char *text, char *why,
                           size_t n);
+/* The same sentence of any error; false. */
+bool oxl_home_refused(const struct oxl_error *err, char *why, size_t n);
 extern const char *const oxl_home_form_keys[][2];
 /* FOLDER/DATE-ORDER.jsonl, a name that is free. */
 bool oxl_home_file_name(const char *folder, const char *stamp, const char *order, char *out,
@@ -102,7 +103,6 @@ struct oxl_home {
 void oxl_home_note(struct oxl_home *h, enum oxl_ink ink, const char *format, ...) OXL_PRINTF(3, 4);
 /* Gives the terminal to a command and takes it back; the note says why it failed. */
 enum oxl_status oxl_home_run(struct oxl_home *h, const struct oxl_args *a);
-bool oxl_home_fill(struct oxl_home *h);  /* the form; true: begin */
 void oxl_home_check(struct oxl_home *h); /* the link check */
 /* The inspection while it goes on. */
 enum oxl_status oxl_home_inspect(struct oxl_home *h, const struct oxl_opts *o,
@@ -136,11 +136,29 @@ void oxl_home_class(struct oxl_home *h);
 /* Asks the trainee; the note says whether it is kept. */
 void oxl_home_quiz(struct oxl_home *h, const struct oxl_args *a);
 
+/* home_text.c: a text to read on the screen: a page, the class's table. */
+struct oxl_home_text {
+    struct oxl_buf bytes; /* the line ends become NUL */
+    const char **lines;
+    size_t n;
+};
+/* Its bytes into lines. False: no memory. */
+bool oxl_home_text_split(struct oxl_home_text *t);
+void oxl_home_text_read(struct oxl_home *h, const struct oxl_home_text *t, const char *title,
+                        const char *sentence, const char *command);
+void oxl_home_text_free(struct oxl_home_text *t);
+
 /* The list of recordings; it opens the terminal, and gives it back. */
 struct oxl_catalogue;
 void oxl_home_past(struct oxl_list *l, const struct oxl_catalogue *c);
 enum oxl_status oxl_home_recordings(const struct oxl_opts *o, const char *folder,
                                     struct oxl_error *err);
+
+/* opener.c: a file opened with what the desktop has for it (xdg-open), beside this program. */
+/* Its opener is written to program (n 0: not wanted). False: no desktop, or no opener. */
+bool oxl_has_desktop(char *program, size_t n);
+/* False: there is no desktop, or no opener. Whether the file was shown nobody says. */
+bool oxl_open_on_desktop(const char *path);
 
 /* After the settings have changed. */
 void oxl_home_look(struct oxl_home *h);

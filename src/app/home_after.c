@@ -7,8 +7,7 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "home_text.h"
-#include "opener.h"
+#include "home.h"
 #include "recordings.h"
 
 enum after {
@@ -113,15 +112,8 @@ static void rows_for(struct rows *r, const struct oxl_home *h)
             r->of[r->n++] = (enum after)i;
 }
 
-static bool writes(enum after what)
-{
-    return what == PDF || what == HTML || what == EXPORT;
-}
-
-static const char *ending(enum after what)
-{
-    return what == PDF ? "pdf" : what == EXPORT ? "csv" : "html";
-}
+/* Of what is written beside the recording. */
+static const char *const endings[AFTERS] = {[PDF] = "pdf", [HTML] = "html", [EXPORT] = "csv"};
 
 static int folder_length(const struct oxl_home *h) /* with its slash */
 {
@@ -139,9 +131,9 @@ static void page_name(const struct oxl_home *h, enum after what, char *out, size
              h->history     ? "-history"
              : h->before[0] ? "-compared"
                             : "");
-    snprintf(out, n, "%s.%s", stem, ending(what));
+    snprintf(out, n, "%s.%s", stem, endings[what]);
     for (int i = 2; lstat(out, &st) == 0 && i < 100; i++)
-        snprintf(out, n, "%s-%d.%s", stem, i, ending(what));
+        snprintf(out, n, "%s-%d.%s", stem, i, endings[what]);
 }
 
 static void args_for(const struct oxl_home *h, enum after what, const char *out, struct oxl_args *a)
@@ -159,8 +151,8 @@ static void args_for(const struct oxl_home *h, enum after what, const char *out,
     else if (before[0])
         oxl_args_add(a, before);
     oxl_args_add(a, history ? folder : h->recording);
-    if (writes(what)) {
-        oxl_args_option(a, "format", ending(what));
+    if (endings[what]) {
+        oxl_args_option(a, "format", endings[what]);
         oxl_args_option(a, "out", out);
     }
     if (what == QUIZ) {
@@ -174,13 +166,14 @@ static void args_for(const struct oxl_home *h, enum after what, const char *out,
 /* The command that a row stands for; "": none. */
 static void command_for(const struct oxl_home *h, enum after what, char *out, size_t n)
 {
-    char path[1200];
+    char path[1200] = "";
     struct oxl_args a;
     struct oxl_home_form form = h->form;
     out[0] = '\0';
     if (what == HOME)
         return;
-    page_name(h, what, path, sizeof path);
+    if (endings[what])
+        page_name(h, what, path, sizeof path);
     if (what == TEST)
         form.command = OXL_CMD_RUN;
     if (what == TEST || what == AGAIN)
@@ -292,7 +285,6 @@ static void say_what(const struct oxl_home *h, char *out, size_t n)
 
 enum oxl_home_next oxl_home_after(struct oxl_home *h)
 {
-    static const struct oxl_list_column columns[] = {{"", 22, false}, {"", 0, false}};
     const char *const keys[][2] = {{"up/down", "move"},
                                    {"Enter", "take it"},
                                    {"1-9", "at once"},
@@ -304,7 +296,7 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
     enum oxl_home_next next = OXL_NEXT_HOME;
     rows_for(&r, h);
     struct oxl_list l = {
-        .columns = columns, .columns_n = 2, .rows_n = r.n, .ctx = &r, .cell = cell};
+        .columns = {{"", 22}, {"", 0}}, .columns_n = 2, .rows_n = r.n, .ctx = &r, .cell = cell};
     struct oxl_screen s = {.title = h->lesson ? "LESSON" : "WHAT NEXT",
                            .sentence = sentence,
                            .list = &l,
@@ -321,9 +313,9 @@ enum oxl_home_next oxl_home_after(struct oxl_home *h)
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
+        if (did == OXL_PANEL_BACK)
             break;
-        if (did == OXL_PANEL_OPEN && writes(r.of[l.selected])) {
+        if (did == OXL_PANEL_OPEN && endings[r.of[l.selected]]) {
             s.note = "Writing it ..";
             oxl_panel_show(&h->panel, &s);
         }

@@ -2,9 +2,9 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "clock.h"
 #include "home.h"
 #include "inspect_run.h"
+#include "ui/flow.h"
 
 enum { MAX_ROWS = 64, NAME_COLS = 21 };
 
@@ -23,24 +23,11 @@ struct shown {
     bool left;
 };
 
-/* As many words as fit; one that is longer is cut. */
-static int fit(const char *text, int cols)
-{
-    int n = (int)strcspn(text, " ");
-    while (text[n]) {
-        int more = n + 1 + (int)strcspn(text + n + 1, " ");
-        if (more > cols)
-            break;
-        n = more;
-    }
-    return n;
-}
-
 static void add_rows(struct shown *s, const struct oxl_link_line *line, const char *text)
 {
     int cols = oxl_canvas_cols(s->home->panel.canvas) - NAME_COLS;
     while (*text && s->list.rows_n < MAX_ROWS) {
-        int n = fit(text, cols);
+        int n = (int)(oxl_flow_fit(text, cols) - text);
         s->rows[s->list.rows_n++] = (struct row){line, text, n};
         text += n + (text[n] == ' ');
         line = NULL;
@@ -86,7 +73,7 @@ static bool going(void *ctx, const char *now)
              "This takes ten seconds on CAN, twenty on K-line. Now: %s", now);
     oxl_panel_show(&s->home->panel, &s->screen);
     enum oxl_panel_did did = oxl_panel_poll(&s->home->panel, &s->screen);
-    s->left = s->left || did == OXL_PANEL_BACK || did == OXL_PANEL_END;
+    s->left = s->left || did == OXL_PANEL_BACK;
     return !s->left;
 }
 
@@ -100,17 +87,18 @@ static const char *verdict(enum oxl_status st)
 
 void oxl_home_check(struct oxl_home *h)
 {
-    static const struct oxl_list_column columns[] = {
-        {"", 8, false}, {"", 9, false}, {"", 0, false}};
     static const char *const keys[][2] = {
         {"up/down", "turn"}, {"Enter", "back to the form"}, {"Esc", "back, or stop"}, {NULL, NULL}};
     static struct oxl_link_check check;
     struct oxl_error err = {OXL_OK, ""};
     check.n = 0;
-    struct shown s = {
-        .home = h,
-        .check = &check,
-        .list = {.columns = columns, .columns_n = 3, .cell = cell, .ink = ink, .text = true}};
+    struct shown s = {.home = h,
+                      .check = &check,
+                      .list = {.columns = {{"", 8}, {"", 9}, {"", 0}},
+                               .columns_n = 3,
+                               .cell = cell,
+                               .ink = ink,
+                               .text = true}};
     s.list.ctx = &s;
     s.screen = (struct oxl_screen){.title = "LINK CHECK",
                                    .sentence = s.sentence,
@@ -124,8 +112,7 @@ void oxl_home_check(struct oxl_home *h)
     while (!s.left) {
         lay_out(&s); /* the window may have another size */
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s.screen);
-        s.left = did == OXL_PANEL_BACK || did == OXL_PANEL_END ||
-                 (did == OXL_PANEL_KEY && h->panel.key == '\n');
+        s.left = did == OXL_PANEL_BACK || (did == OXL_PANEL_KEY && h->panel.key == '\n');
     }
     if (st != OXL_OK)
         return;

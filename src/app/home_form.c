@@ -1,6 +1,5 @@
 /* The form before a test: which fields a command has, and the command line made of them. */
 #include <ctype.h>
-#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -13,74 +12,59 @@ static const char *const paces[] = {"as on a vehicle", "twice as fast", "4 times
 static const char *const rates[] = {"1", "2", "4"};
 static const char *const valves[] = {"works by itself: watch", "by hand: you, with the arrow keys"};
 
+bool oxl_home_refused(const struct oxl_error *err, char *why, size_t n)
+{
+    const char *after = strstr(err->text, ": ");
+    snprintf(why, n, "%s", after ? after + 2 : err->text);
+    return false;
+}
+
 bool oxl_home_option_fits(enum oxl_command command, const char *option, const char *text, char *why,
                           size_t n)
 {
     struct oxl_error err = {OXL_OK, ""};
-    if (!text[0] || oxl_opts_check(command, option, text, &err) == OXL_OK)
-        return true;
-    const char *after = strstr(err.text, ": ");
-    snprintf(why, n, "%s", after ? after + 2 : err.text);
-    return false;
+    return !text[0] || oxl_opts_check(command, option, text, &err) == OXL_OK ||
+           oxl_home_refused(&err, why, n);
 }
 
-#define CHECK(name)                                                                                \
-    static bool check_##name(const char *text, char *why, size_t n)                                \
-    {                                                                                              \
-        return oxl_home_option_fits(OXL_CMD_RUN, #name, text, why, n);                             \
-    }
-CHECK(port)
-CHECK(order)
-CHECK(plate)
-CHECK(odometer)
-CHECK(vehicle)
-CHECK(technician)
-CHECK(inlet)
-#undef CHECK
-
-enum { RUN = 1, INSPECT = 2, DEMO = 4 };
+enum { RUN = 1, INSPECT = 2, DEMO = 4, ALL = 7 };
 static const struct {
     unsigned in;
     enum oxl_field_kind kind;
     const char *label, *hint, *option;
-    bool (*check)(const char *text, char *why, size_t n);
 } table[OXL_HOME_FIELDS] = {
-    [OXL_FIELD_PORT] = {RUN | INSPECT | DEMO, OXL_FIELD_CHOICE, "Adapter",
-                        "Left and right choose; what is plugged in appears by itself.", NULL, NULL},
+    [OXL_FIELD_PORT] = {ALL, OXL_FIELD_CHOICE, "Adapter",
+                        "Left and right choose; what is plugged in appears by itself.", NULL},
     [OXL_FIELD_ADDRESS] = {RUN | INSPECT, OXL_FIELD_TEXT, "or its address",
                            "Only for an adapter on the network, tcp:192.168.0.10:35000, or the "
                            "path of a port.",
-                           NULL, check_port},
+                           NULL},
     [OXL_FIELD_CHECK] = {RUN | INSPECT, OXL_FIELD_BUTTON, "Test the link",
                          "Ignition on. Looks for adapter, vehicle and sensors; says what is wrong.",
-                         NULL, NULL},
-    [OXL_FIELD_ORDER] = {RUN | INSPECT | DEMO, OXL_FIELD_TEXT, "Repair order",
+                         NULL},
+    [OXL_FIELD_ORDER] = {ALL, OXL_FIELD_TEXT, "Repair order",
                          "Printed on the page, and part of the file's name; may stay empty.",
-                         "order", check_order},
-    [OXL_FIELD_PLATE] = {RUN | INSPECT | DEMO, OXL_FIELD_TEXT, "Plate", optional, "plate",
-                         check_plate},
-    [OXL_FIELD_ODOMETER] = {RUN | INSPECT | DEMO, OXL_FIELD_TEXT, "Odometer",
-                            "With its unit, such as 123456 km; may stay empty.", "odometer",
-                            check_odometer},
-    [OXL_FIELD_VEHICLE] = {RUN | INSPECT | DEMO, OXL_FIELD_TEXT, "Vehicle",
-                           "The customer's vehicle: make, model, year; may stay empty.", "vehicle",
-                           check_vehicle},
-    [OXL_FIELD_TECHNICIAN] = {RUN | INSPECT | DEMO, OXL_FIELD_TEXT, "Technician",
-                              "Printed on the page; remembered for the next test.", "technician",
-                              check_technician},
+                         "order"},
+    [OXL_FIELD_PLATE] = {ALL, OXL_FIELD_TEXT, "Plate", optional, "plate"},
+    [OXL_FIELD_ODOMETER] = {ALL, OXL_FIELD_TEXT, "Odometer",
+                            "With its unit, such as 123456 km; may stay empty.", "odometer"},
+    [OXL_FIELD_VEHICLE] = {ALL, OXL_FIELD_TEXT, "Vehicle",
+                           "The customer's vehicle: make, model, year; may stay empty.", "vehicle"},
+    [OXL_FIELD_TECHNICIAN] = {ALL, OXL_FIELD_TEXT, "Technician",
+                              "Printed on the page; remembered for the next test.", "technician"},
     [OXL_FIELD_INLET] = {RUN, OXL_FIELD_TEXT, "Gas fed at",
                          "Where the hose goes in, such as behind the air meter: it matters when "
                          "tests are compared.",
-                         "inlet", check_inlet},
+                         "inlet"},
     [OXL_FIELD_PACE] = {DEMO, OXL_FIELD_CHOICE, "Pace",
-                        "How quickly the time goes by; left and right choose.", NULL, NULL},
+                        "How quickly the time goes by; left and right choose.", NULL},
     [OXL_FIELD_BANK] =
         {RUN | INSPECT, OXL_FIELD_CHOICE, "Bank",
          "2 only where the engine has two banks with a converter each; Test the link "
          "says so.",
-         "bank", NULL},
-    [OXL_FIELD_BEGIN] = {RUN | INSPECT | DEMO, OXL_FIELD_BUTTON, "Begin",
-                         "What is typed can still be changed: arrow up.", NULL, NULL},
+         "bank"},
+    [OXL_FIELD_BEGIN] = {ALL, OXL_FIELD_BUTTON, "Begin",
+                         "What is typed can still be changed: arrow up.", NULL},
 };
 
 static unsigned bit_of(enum oxl_command c)
@@ -88,10 +72,17 @@ static unsigned bit_of(enum oxl_command c)
     return c == OXL_CMD_RUN ? RUN : c == OXL_CMD_INSPECT ? INSPECT : DEMO;
 }
 
+/* The address stands for a port. */
+static bool check(int which, const char *text, char *why, size_t n)
+{
+    const char *option = which == OXL_FIELD_ADDRESS ? "port" : table[which].option;
+    return oxl_home_option_fits(OXL_CMD_RUN, option, text, why, n);
+}
+
 struct oxl_field *oxl_home_field(struct oxl_home_form *f, enum oxl_home_field which)
 {
     for (size_t i = 0; i < f->form.n; i++)
-        if (f->of[i] == which)
+        if (f->fields[i].id == (int)which)
             return &f->fields[i];
     return NULL;
 }
@@ -103,12 +94,13 @@ static void add_field(struct oxl_home_form *f, enum oxl_home_field which,
     *k = (struct oxl_field){.kind = table[which].kind,
                             .label = table[which].label,
                             .hint = table[which].hint,
-                            .check = table[which].check};
+                            .id = (int)which,
+                            .check = check};
     if (was) {
         memcpy(k->text, was->text, sizeof k->text);
         k->word = was->word;
     }
-    f->of[f->form.n++] = which;
+    f->form.n++;
 }
 
 static void set_words(struct oxl_field *k, const char *const *words, size_t n)
@@ -218,9 +210,9 @@ const char *oxl_home_port(const struct oxl_home_form *f)
     const char *port = "";
     for (size_t i = 0; i < f->form.n; i++) {
         size_t at = f->fields[i].word - f->first; /* wraps where it is none */
-        if (f->of[i] == OXL_FIELD_PORT && at < f->ports_n)
+        if (f->fields[i].id == OXL_FIELD_PORT && at < f->ports_n)
             port = f->ports[at].path;
-        if (f->of[i] == OXL_FIELD_ADDRESS && f->fields[i].text[0])
+        if (f->fields[i].id == OXL_FIELD_ADDRESS && f->fields[i].text[0])
             port = f->fields[i].text;
     }
     return port;
@@ -235,14 +227,14 @@ void oxl_home_args(const struct oxl_home_form *f, const char *out, struct oxl_ar
     oxl_args_option(a, demo ? "scenario" : "port", demo ? f->scenario : oxl_home_port(f));
     for (size_t i = 0; i < f->form.n; i++) {
         const struct oxl_field *k = &f->fields[i];
-        if (demo && f->of[i] == OXL_FIELD_PORT && k->word == 1)
+        if (demo && k->id == OXL_FIELD_PORT && k->word == 1)
             oxl_args_add(a, "--by-hand");
-        else if (f->of[i] == OXL_FIELD_BANK && k->word == 1)
+        else if (k->id == OXL_FIELD_BANK && k->word == 1)
             oxl_args_option(a, "bank", banks[1]);
-        else if (f->of[i] == OXL_FIELD_PACE && k->word > 0)
+        else if (k->id == OXL_FIELD_PACE && k->word > 0)
             oxl_args_option(a, "rate", rates[k->word]);
-        else if (table[f->of[i]].option && k->kind == OXL_FIELD_TEXT)
-            oxl_args_option(a, table[f->of[i]].option, k->text);
+        else if (table[k->id].option && k->kind == OXL_FIELD_TEXT)
+            oxl_args_option(a, table[k->id].option, k->text);
     }
     oxl_args_option(a, "out", out);
 }

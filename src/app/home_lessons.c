@@ -2,16 +2,16 @@
  */
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "class.h"
 #include "clock.h"
 #include "commands.h"
-#include "home_text.h"
+#include "home.h"
 
 /* ---- who learns ------------------------------------------------------------------------------ */
-static bool check_trainee(const char *text, char *why, size_t n)
+static bool check_trainee(int id, const char *text, char *why, size_t n)
 {
+    (void)id;
     return oxl_home_option_fits(OXL_CMD_REPLAY, "trainee", text, why, n);
 }
 
@@ -44,7 +44,7 @@ static bool ask_who(struct oxl_home *h)
              h->trainee[0] ? h->trainee : h->settings->value[OXL_SET_TECHNICIAN]);
     for (;;) {
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
+        if (did == OXL_PANEL_BACK)
             return false;
         if (did == OXL_PANEL_OPEN && !oxl_form_go_to_fault(&form))
             break;
@@ -67,9 +67,11 @@ static const char *cell(const void *ctx, size_t row, size_t column)
 
 void oxl_home_course(struct oxl_list *l, const struct oxl_course *c)
 {
-    static const struct oxl_list_column columns[] = {{"LESSON", 0, false}, {"BEST", 8, false}};
-    *l = (struct oxl_list){
-        .columns = columns, .columns_n = 2, .rows_n = OXL_LESSONS, .ctx = c, .cell = cell};
+    *l = (struct oxl_list){.columns = {{"LESSON", 0}, {"BEST", 8}},
+                           .columns_n = 2,
+                           .rows_n = OXL_LESSONS,
+                           .ctx = c,
+                           .cell = cell};
 }
 
 /* A lesson that was made again is another one: its file is known by its contents. */
@@ -144,7 +146,7 @@ void oxl_home_lessons(struct oxl_home *h)
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
+        if (did == OXL_PANEL_BACK)
             break;
         if (did != OXL_PANEL_OPEN)
             continue;

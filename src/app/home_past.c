@@ -32,7 +32,7 @@ static const char *cell(const void *ctx, size_t row, size_t column)
     static struct oxl_past_words w;
     static char all[sizeof w], vin[9];
     const struct oxl_catalogue *c = ctx;
-    oxl_past_words(&c->rows[row], &w);
+    w = oxl_past_words(&c->rows[row]);
     /* What has no room is found all the same. */
     snprintf(all, sizeof all, "%s  %s %s %s %s", figure(w.rest), w.file, w.order, w.vehicle, w.vin);
     const char *const cells[] = {w.date, w.verdict, vin_end(w.vin, vin),
@@ -50,14 +50,13 @@ static enum oxl_ink ink(const void *ctx, size_t row)
 
 void oxl_home_past(struct oxl_list *l, const struct oxl_catalogue *c)
 {
-    static const struct oxl_list_column columns[] = {{"DATE", 16, false},
-                                                     {"VERDICT", 12, false},
-                                                     {"VIN, END", 8, false},
-                                                     {"PLATE, ORDER", 12, false},
-                                                     {"LEADING FIGURE", 0, false}};
     *l = (struct oxl_list){
-        .columns = columns,
-        .columns_n = sizeof columns / sizeof columns[0],
+        .columns = {{"DATE", 16},
+                    {"VERDICT", 12},
+                    {"VIN, END", 8},
+                    {"PLATE, ORDER", 12},
+                    {"LEADING FIGURE", 0}},
+        .columns_n = 5,
         .rows_n = c->n,
         .ctx = c,
         .cell = cell,
@@ -114,12 +113,11 @@ static void say(const struct oxl_catalogue *c, const struct oxl_list *l, char *n
                 char *command, size_t command_n, const char *folder)
 {
     char path[1024];
-    struct oxl_past_words w;
     struct oxl_args a;
     note[0] = command[0] = '\0';
     if (!oxl_list_has(l))
         return;
-    oxl_past_words(&c->rows[l->selected], &w);
+    const struct oxl_past_words w = oxl_past_words(&c->rows[l->selected]);
     snprintf(note, n, "%.200s. %.400s%s%.200s", w.file, w.rest, w.before[0] ? ". After " : "",
              w.before);
     oxl_args_start(&a, "report");
@@ -158,7 +156,7 @@ enum oxl_status oxl_home_recordings(const struct oxl_opts *o, const char *folder
         say(&c, &l, note, sizeof note, command, sizeof command, folder);
         s.command = command[0] ? command : NULL;
         enum oxl_panel_did did = oxl_panel_step(&h.panel, &s);
-        if (did == OXL_PANEL_BACK || did == OXL_PANEL_END)
+        if (did == OXL_PANEL_BACK)
             break;
         if (did != OXL_PANEL_OPEN || !oxl_list_has(&l))
             continue;

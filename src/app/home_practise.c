@@ -30,8 +30,7 @@ static const char *scenario_cell(const void *ctx, size_t row, size_t column)
 
 void oxl_home_scenarios(struct oxl_list *l)
 {
-    static const struct oxl_list_column columns[] = {{"", 20, false}, {"", 0, false}};
-    *l = (struct oxl_list){.columns = columns,
+    *l = (struct oxl_list){.columns = {{"", 20}, {"", 0}},
                            .columns_n = 2,
                            .rows_n = oxl_scenario_builtin_count(),
                            .cell = scenario_cell,
@@ -58,7 +57,7 @@ static bool simulated(struct oxl_home *h)
         snprintf(command, sizeof command, "oxylag demo --scenario %s",
                  oxl_list_has(&l) ? oxl_scenario_builtin_name(l.selected) : "..");
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        if (did == OXL_PANEL_END || did == OXL_PANEL_BACK)
+        if (did == OXL_PANEL_BACK)
             return false;
         if (did != OXL_PANEL_OPEN)
             continue;
@@ -88,7 +87,7 @@ void oxl_home_practise(struct oxl_home *h)
         s.note = h->note;
         s.note_ink = h->note_ink;
         enum oxl_panel_did did = oxl_panel_step(&h->panel, &s);
-        home = did == OXL_PANEL_BACK || did == OXL_PANEL_END;
+        home = did == OXL_PANEL_BACK;
         if (did != OXL_PANEL_OPEN)
             continue;
         h->note[0] = '\0';

@@ -1,4 +1,4 @@
-#include "home_text.h"
+#include "home.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -31,8 +31,7 @@ void oxl_home_text_read(struct oxl_home *h, const struct oxl_home_text *t, const
 {
     static const char *const keys[][2] = {
         {"up/down", "a line"}, {"PgUp/PgDn", "a page"}, {"Esc", "back"}, {NULL, NULL}};
-    static const struct oxl_list_column columns[] = {{"", 0, false}};
-    struct oxl_list l = {.columns = columns,
+    struct oxl_list l = {.columns = {{"", 0}},
                          .columns_n = 1,
                          .rows_n = t->n,
                          .ctx = t,
@@ -40,9 +39,8 @@ void oxl_home_text_read(struct oxl_home *h, const struct oxl_home_text *t, const
                          .text = true};
     struct oxl_screen s = {
         .title = title, .sentence = sentence, .list = &l, .command = command, .keys = keys};
-    enum oxl_panel_did did = OXL_PANEL_NOTHING;
-    while (did != OXL_PANEL_BACK && did != OXL_PANEL_END)
-        did = oxl_panel_step(&h->panel, &s);
+    while (oxl_panel_step(&h->panel, &s) != OXL_PANEL_BACK)
+        continue;
 }
 
 void oxl_home_text_free(struct oxl_home_text *t)

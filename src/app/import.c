@@ -1,8 +1,6 @@
 /* import: makes a recording from a table of samples, through the same core as a test. */
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "commands.h"
 #include "core.h"
@@ -41,17 +39,18 @@ static void tick_until(struct importing *m, int64_t t_us)
     }
 }
 
-static void feed_rows(struct importing *m, const struct oxl_table *t)
+static void feed_rows(struct importing *m, const struct oxl_import_table *t)
 {
-    size_t rows = oxl_table_rows(t), n = oxl_table_about(t)->channels_n;
+    const size_t n = t->about.channels_n;
     int64_t t_us = 0;
-    for (size_t i = 0; i < rows && !oxl_session_over(m->session); i++) {
-        const double *values = oxl_table_row(t, i, &t_us);
-        struct oxl_input in = {.kind = OXL_IN_SAMPLES, .t_us = t_us, .values = values, .n = n};
+    for (size_t i = 0; i < t->rows && !oxl_session_over(m->session); i++) {
+        t_us = t->t_us[i];
+        struct oxl_input in = {
+            .kind = OXL_IN_SAMPLES, .t_us = t_us, .values = t->values + i * n, .n = n};
         tick_until(m, t_us);
         oxl_recording_input(m->recorder, &in);
         oxl_session_step(m->session, &in);
-        oxl_progress(&m->progress, i, rows);
+        oxl_progress(&m->progress, i, t->rows);
     }
     struct oxl_input in = {.kind = OXL_IN_END, .t_us = t_us};
     oxl_session_step(m->session, &in);
@@ -59,30 +58,28 @@ static void feed_rows(struct importing *m, const struct oxl_table *t)
     oxl_progress_end(&m->progress);
 }
 
-static void fill_header(const struct importing *m, const struct oxl_table *t, const char *text,
-                        size_t text_n, const struct oxl_profile *profile,
+static void fill_header(const struct importing *m, const struct oxl_import_table *t,
+                        const char *text, size_t text_n, const struct oxl_profile *profile,
                         struct oxl_record_header *h)
 {
     const struct oxl_opts *o = m->opts;
     oxl_recording_fill(h, o, "none", profile);
-    h->imported = *oxl_table_about(t);
+    h->imported = t->about;
     snprintf(h->imported.table, sizeof h->imported.table, "%s", oxl_base_name(o->files[0]));
     oxl_sha256(text, text_n, h->imported.table_sha256);
 }
 
-static void say_table(const struct importing *m, const struct oxl_table *t)
+static void say_table(const struct importing *m, const struct oxl_import_table *t)
 {
-    const struct oxl_imported *a = oxl_table_about(t);
-    int64_t last_us = 0;
-    oxl_table_row(t, oxl_table_rows(t) - 1, &last_us);
+    const struct oxl_imported *a = &t->about;
     if (m->opts->json || m->opts->quiet)
         return;
     printf("%s: %zu rows, %.1f s, rows %.0f ms apart; a front value stands for %.0f ms, a rear "
            "value for %.0f ms\n",
-           m->opts->files[0], oxl_table_rows(t), (double)last_us / 1e6, (double)a->row_us / 1e3,
+           m->opts->files[0], t->rows, (double)t->t_us[t->rows - 1] / 1e6, (double)a->row_us / 1e3,
            (double)a->step_us[0] / 1e3, (double)a->step_us[1] / 1e3);
-    if (oxl_table_closing_lines(t))
-        printf("Left out below the last row, as text: %zu lines.\n", oxl_table_closing_lines(t));
+    if (t->closing_lines)
+        printf("Left out below the last row, as text: %zu lines.\n", t->closing_lines);
     if (a->resampled)
         printf("The values were interpolated onto an even grid: no time can be taken from them.\n");
 }
@@ -100,7 +97,7 @@ static enum oxl_status open_core(struct importing *m, const struct oxl_record_he
     return oxl_sinks_open(&m->sinks, &shown, OXL_UI_REPLAY, m->opts->files[0], h, err);
 }
 
-static enum oxl_status run(struct importing *m, const struct oxl_table *t,
+static enum oxl_status run(struct importing *m, const struct oxl_import_table *t,
                            const struct oxl_record_header *h, const char *name,
                            struct oxl_error *err)
 {
@@ -126,7 +123,7 @@ enum oxl_status oxl_cmd_import(const struct oxl_opts *o, struct oxl_error *err)
         .columns = o->columns, .separator = o->separator, .bank = o->bank ? o->bank : 1};
     struct oxl_record_header header;
     struct oxl_profile profile;
-    struct oxl_table *table = NULL;
+    struct oxl_import_table *table = NULL;
     char *text = NULL, name[512];
     size_t text_n = 0;
     snprintf(name, sizeof name, "%s%s", o->out ? o->out : oxl_base_name(o->files[0]),

@@ -1,19 +1,11 @@
 /* inspect: the pre-check alone, on a vehicle or on the simulator. */
 #include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "clock.h"
 #include "commands.h"
 #include "connection.h"
-#include "inspect_output.h"
 #include "inspect_run.h"
 #include "recording_writer.h"
-
-static void on_event(void *ctx, const struct oxl_event *ev)
-{
-    oxl_inspect_say(ctx, ev);
-}
 
 static void on_watched_event(void *ctx, const struct oxl_event *ev)
 {
@@ -35,12 +27,8 @@ void oxl_inspect_run(struct oxl_connection *p, struct oxl_inspect_watch *w)
         oxl_connection_wait(p, -1);
         if (oxl_signal_seen() || (w && !w->going(w->ctx, w->now)))
             oxl_connection_feed(p, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
-        oxl_connection_flush(p);
         oxl_connection_read(p);
-        oxl_connection_feed(p, (struct oxl_input){.kind = OXL_IN_TICK});
-        oxl_connection_mind(p);
-        if (p->recorder)
-            oxl_recorder_tick(p->recorder, oxl_wall_us()); /* the disk knows no virtual time */
+        oxl_connection_pass(p);
     }
     const char *text;
     bool stopped = oxl_core_outcome(&p->core, &text) == OXL_ERR_STOPPED;
@@ -95,7 +83,7 @@ enum oxl_status oxl_inspect(const struct oxl_opts *o, struct oxl_inspect_watch *
     said.quiet = o->quiet || w;
     oxl_inspect_start(&p, &said);
     p.ctx = &said;
-    p.event = on_event;
+    p.event = oxl_inspect_say;
     enum oxl_status st = oxl_pick_port(&said, p.port, sizeof p.port, err);
     if (st == OXL_OK)
         st = oxl_inspect_ready(&p, &said, &header, err);

@@ -1,4 +1,4 @@
-#include "inspect_output.h"
+#include "inspect_run.h"
 
 #include <stdio.h>
 
@@ -10,8 +10,9 @@ static void print_line(void *ctx, const char *text, size_t n)
     printf("%.*s\n", (int)n, text);
 }
 
-void oxl_inspect_say(const struct oxl_opts *o, const struct oxl_event *ev)
+void oxl_inspect_say(void *opts, const struct oxl_event *ev)
 {
+    const struct oxl_opts *o = opts;
     static char text[OXL_RECORD_LINE_MAX];
     if (o->json) {
         size_t n = oxl_event_json(ev, o->mask_vin, text, sizeof text);
@@ -35,8 +36,11 @@ enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_insp
     if (whole && o->json)
         oxl_inspection_json(found, t_us, print_line, NULL);
     if (whole && !o->json) {
+        static struct oxl_test_record of; /* its header alone counts */
+        const struct oxl_report_input input = {.record = &of, .inspection = found};
         struct oxl_buf page = {0};
-        oxl_report_inspection_text(found, h, &page);
+        of.header = *h;
+        oxl_report_text(&input, 1, &page);
         oxl_print(&page);
     }
     if (st == OXL_ERR_STOPPED && stopped_why && stopped_why[0])

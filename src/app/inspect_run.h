@@ -25,4 +25,13 @@ enum oxl_status oxl_inspect(const struct oxl_opts *o, struct oxl_inspect_watch *
 /* As it is for something so short: no back-off. */
 void oxl_inspect_start(struct oxl_connection *p, const struct oxl_opts *o);
 
+/* inspect_output.c: what is said of one, live or replayed. */
+/* An event while it goes on. opts: a struct oxl_opts. */
+void oxl_inspect_say(void *opts, const struct oxl_event *ev);
+/* The whole at the end; the outcome as a status with its sentence. stopped_why: what stopped it
+ * from outside, "" or NULL nothing. */
+enum oxl_status oxl_inspect_tell(const struct oxl_opts *o, const struct oxl_inspect *core,
+                                 const struct oxl_record_header *h, int64_t t_us,
+                                 const char *stopped_why, struct oxl_error *err);
+
 #endif

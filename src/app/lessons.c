@@ -9,6 +9,7 @@
 #include "class.h"
 #include "commands.h"
 #include "link/sha256.h"
+#include "recordings.h"
 
 const struct oxl_lesson oxl_lessons[OXL_LESSONS] = {
     {"good", "front lean, then nothing at the rear for many seconds"},
@@ -89,7 +90,7 @@ static enum oxl_status print_class(const struct oxl_opts *o, struct oxl_error *e
     else if (st == OXL_OK && !o->json)
         oxl_class_text(&c, &out);
     for (size_t i = 0; i < c.n && o->json; i++)
-        oxl_class_json(&c.list[i], &out);
+        oxl_members_line(oxl_class_members, OXL_CLASS_MEMBERS, &c.list[i], &out);
     if (st == OXL_OK)
         st = oxl_print_whole(&out, err);
     oxl_class_free(&c);

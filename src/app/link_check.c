@@ -1,12 +1,10 @@
 #include "link_check.h"
 
-#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
-#include "clock.h"
 #include "inspect_run.h"
 
 struct checking {

@@ -48,6 +48,14 @@ static enum oxl_status print_profile(const char *name, struct oxl_error *err)
     return OXL_OK;
 }
 
+static void print_name(const struct oxl_opts *o, const char *name, const char *title)
+{
+    if (o->json)
+        oxl_print_json(json_pack("{s:s, s:s}", "name", name, "title", title));
+    else
+        printf("%-20s %s\n", name, title);
+}
+
 enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err)
 {
     if (o->files_n)
@@ -57,11 +65,7 @@ enum oxl_status oxl_cmd_profiles(const struct oxl_opts *o, struct oxl_error *err
         enum oxl_status st = oxl_load_profile(oxl_profile_builtin_name(i), &p, err);
         if (st != OXL_OK)
             return st;
-        if (o->json)
-            oxl_print_json(
-                json_pack("{s:s, s:s}", "name", oxl_profile_builtin_name(i), "title", p.title));
-        else
-            printf("%-20s %s\n", oxl_profile_builtin_name(i), p.title);
+        print_name(o, oxl_profile_builtin_name(i), p.title);
     }
     return OXL_OK;
 }
@@ -70,10 +74,6 @@ enum oxl_status oxl_cmd_scenarios(const struct oxl_opts *o, struct oxl_error *er
 {
     (void)err;
     for (size_t i = 0; i < oxl_scenario_builtin_count(); i++)
-        if (o->json)
-            oxl_print_json(json_pack("{s:s, s:s}", "name", oxl_scenario_builtin_name(i), "title",
-                                     oxl_scenario_builtin_title(i)));
-        else
-            printf("%-20s %s\n", oxl_scenario_builtin_name(i), oxl_scenario_builtin_title(i));
+        print_name(o, oxl_scenario_builtin_name(i), oxl_scenario_builtin_title(i));
     return OXL_OK;
 }

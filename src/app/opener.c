@@ -1,4 +1,4 @@
-#include "opener.h"
+#include "home.h"
 
 #include <fcntl.h>
 #include <stdio.h>

@@ -88,14 +88,19 @@ static enum oxl_status set_text(const struct oxl_option_row *row, const char *va
     return OXL_OK;
 }
 
-static enum oxl_status set_word(const struct oxl_option_row *row, const char *value,
-                                const char *const *words, unsigned *out, struct oxl_error *err)
+/* "a4|letter": which of them it is. */
+static enum oxl_status set_word(const struct oxl_option_row *row, const char *value, unsigned *out,
+                                struct oxl_error *err)
 {
-    for (unsigned i = 0; words[i]; i++)
-        if (strcmp(value, words[i]) == 0) {
+    const char *word = row->value;
+    for (unsigned i = 0; word; i++) {
+        size_t n = strcspn(word, "|");
+        if (strlen(value) == n && memcmp(value, word, n) == 0) {
             *out = i;
             return OXL_OK;
         }
+        word = word[n] ? word + n + 1 : NULL;
+    }
     return oxl_fail(err, OXL_ERR_USAGE, "--%s: found \"%s\", expected %s", row->name, value,
                     row->value);
 }
@@ -103,12 +108,8 @@ static enum oxl_status set_word(const struct oxl_option_row *row, const char *va
 static enum oxl_status set(const struct oxl_option_row *row, const char *value, struct oxl_opts *o,
                            struct oxl_error *err)
 {
-    static const char *const formats[] = {"text", "json", "csv", "html", "pdf", NULL};
-    static const char *const papers[] = {"a4", "letter", NULL};
-    static const char *const themes[] = {"auto", "light", "dark", "mono", NULL};
     void *at = (char *)o + row->offset;
     double number = 0;
-    unsigned word = 0;
     enum oxl_status st = OXL_OK;
     switch (row->kind) {
     case FLAG:
@@ -116,8 +117,7 @@ static enum oxl_status set(const struct oxl_option_row *row, const char *value, 
         break;
     case TEXT:
     case FIGURE:
-        st = set_text(row, value, at, err);
-        break;
+        return set_text(row, value, at, err);
     case COUNT:
         st = set_number(row, value, &number, err);
         if (st == OXL_OK && row->offset == offsetof(struct oxl_opts, seed))
@@ -126,22 +126,9 @@ static enum oxl_status set(const struct oxl_option_row *row, const char *value, 
             *(unsigned *)at = (unsigned)number;
         break;
     case NUMBER:
-        st = set_number(row, value, &number, err);
-        if (st == OXL_OK)
-            *(double *)at = number;
-        break;
-    case FORMAT:
-        st = set_word(row, value, formats, &word, err);
-        o->format = (enum oxl_report_format)word;
-        break;
-    case PAPER:
-        st = set_word(row, value, papers, &word, err);
-        o->paper = (enum oxl_paper)word;
-        break;
-    case THEME:
-        st = set_word(row, value, themes, &word, err);
-        o->theme = (enum oxl_theme)word;
-        break;
+        return set_number(row, value, at, err);
+    case WORD:
+        return set_word(row, value, at, err);
     }
     return st;
 }

@@ -4,7 +4,7 @@
 
 #include "opts.h"
 
-enum oxl_option_kind { FLAG, TEXT, FIGURE, COUNT, NUMBER, FORMAT, THEME, PAPER };
+enum oxl_option_kind { FLAG, TEXT, FIGURE, COUNT, NUMBER, WORD };
 
 struct oxl_option_row {
     const char *name;
@@ -12,8 +12,8 @@ struct oxl_option_row {
     enum oxl_option_kind kind;
     unsigned commands;
     size_t offset;
-    double min, max; /* COUNT, NUMBER; TEXT, FIGURE: max bytes */
-    const char *value, *help;
+    double min, max;          /* COUNT, NUMBER; TEXT, FIGURE: max bytes */
+    const char *value, *help; /* WORD: value has the words in the order of their enumeration */
 };
 enum { OXL_OPTION_ROWS = 57 };
 extern const struct oxl_option_row oxl_option_rows[OXL_OPTION_ROWS];

@@ -1,6 +1,5 @@
 #include "panel.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <unistd.h>
 
@@ -77,7 +76,7 @@ static enum oxl_panel_did feed(struct oxl_panel *p, struct oxl_screen *s, int ke
 enum oxl_panel_did oxl_panel_poll(struct oxl_panel *p, struct oxl_screen *s)
 {
     if (oxl_signal_seen())
-        return OXL_PANEL_END;
+        return OXL_PANEL_BACK;
     int key = oxl_term_key(p->term);
     if (key == OXL_TERM_NONE || key == OXL_TERM_RESIZED)
         return OXL_PANEL_NOTHING;

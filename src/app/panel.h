@@ -18,9 +18,8 @@ struct oxl_panel {
 enum oxl_panel_did {
     OXL_PANEL_NOTHING, /* a second went by, or something was moved or typed: draw again */
     OXL_PANEL_OPEN,    /* the list's selected row was opened, or the form's button pressed */
-    OXL_PANEL_BACK,    /* Esc, or q where no text is typed */
-    OXL_PANEL_KEY,     /* another key: p->key */
-    OXL_PANEL_END      /* a signal, or the terminal is gone: leave */
+    OXL_PANEL_BACK,    /* Esc, or q where no text is typed; a signal, or the terminal is gone */
+    OXL_PANEL_KEY      /* another key: p->key */
 };
 
 /* Of the options the theme and ASCII count. After a command had the terminal it is opened again. */

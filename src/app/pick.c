@@ -1,6 +1,5 @@
 /* Which port a run uses, and its name in what is said of it. */
 #include <stdio.h>
-#include <string.h>
 
 #include "commands.h"
 

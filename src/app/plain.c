@@ -1,5 +1,4 @@
 /* Events as plain lines, for pipes, logs and terminals that cannot draw. */
-#include <string.h>
 
 #include "event_sinks.h"
 #include "oxylag/safe.h"

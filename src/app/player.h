@@ -4,7 +4,6 @@
 #define OXL_APP_PLAYER_H
 
 #include <stdbool.h>
-#include <stddef.h>
 #include <stdint.h>
 
 #include "core.h"

@@ -16,8 +16,9 @@ void oxl_progress_start(struct oxl_progress *p, const char *what, bool quiet)
     p->next_us = p->start_us + FIRST_US;
 }
 
-void oxl_progress(struct oxl_progress *p, size_t done, size_t all)
+void oxl_progress(void *progress, size_t done, size_t all)
 {
+    struct oxl_progress *p = progress;
     if (!p->on || ++p->calls % CALLS || oxl_wall_us() < p->next_us)
         return;
     p->next_us = oxl_wall_us() + STEP_US;

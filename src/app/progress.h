@@ -15,8 +15,8 @@ struct oxl_progress {
 };
 
 void oxl_progress_start(struct oxl_progress *p, const char *what, bool quiet);
-/* Cheap: looks at the clock every few hundred calls only. */
-void oxl_progress(struct oxl_progress *p, size_t done, size_t all);
+/* Cheap: looks at the clock every few hundred calls only. progress: a struct oxl_progress. */
+void oxl_progress(void *progress, size_t done, size_t all);
 /* Wipes the line. */
 void oxl_progress_end(struct oxl_progress *p);
 

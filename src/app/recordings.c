@@ -13,11 +13,6 @@
 #include "progress.h"
 #include "recordings.h"
 
-static void on_progress(void *ctx, size_t done, size_t all)
-{
-    oxl_progress(ctx, done, all);
-}
-
 static bool starved(void *ctx)
 {
     (void)ctx;
@@ -27,10 +22,11 @@ static bool starved(void *ctx)
     return so;
 }
 
-const char *oxl_recordings_cache(char out[], size_t n)
+/* Its folder made; NULL: there is none. */
+static const char *cache_file(char out[], size_t n)
 {
     char folder[OXL_FOLDER_MAX];
-    if (!oxl_folder_cache(folder) || !oxl_folder_make(folder))
+    if (!oxl_folder(OXL_FOLDER_CACHE, folder) || !oxl_folder_make(folder))
         return NULL;
     return (size_t)snprintf(out, n, "%s/recordings.sqlite", folder) < n ? out : NULL;
 }
@@ -56,13 +52,13 @@ enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder
     char own[OXL_FOLDER_MAX];
     *out = (struct oxl_catalogue){0};
     /* Before the first recording there is no folder, which is no fault. */
-    if (oxl_folder_data(own) && strcmp(own, folder) == 0 && stat(folder, &st) != 0)
+    if (oxl_folder(OXL_FOLDER_DATA, own) && strcmp(own, folder) == 0 && stat(folder, &st) != 0)
         return OXL_OK;
     oxl_progress_start(&progress, "reading the recordings", o->quiet);
-    const struct oxl_catalogue_source from = {.cache = oxl_recordings_cache(cache, sizeof cache),
+    const struct oxl_catalogue_source from = {.cache = cache_file(cache, sizeof cache),
                                               .ctx = &progress,
                                               .replay = oxl_past_replay,
-                                              .progress = on_progress,
+                                              .progress = oxl_progress,
                                               .starved = starved};
     oxl_json_watch();
     enum oxl_status status = oxl_catalogue_read(folder, &from, out, err);
@@ -79,16 +75,15 @@ static enum oxl_status print(const struct oxl_opts *o, const struct oxl_catalogu
                              const char *folder, struct oxl_error *err)
 {
     struct oxl_buf out = {0};
-    char json[OXL_PAST_JSON];
     if (o->csv)
-        oxl_past_csv_header(&out);
+        oxl_members_csv_header(oxl_past_fields, OXL_PAST_FIELDS, &out);
     for (size_t i = 0; i < c->n; i++) {
         if (o->csv)
-            oxl_past_csv(&c->rows[i], &out);
-        else if (!o->json)
+            oxl_members_csv(oxl_past_fields, OXL_PAST_FIELDS, &c->rows[i], &out);
+        else if (o->json)
+            oxl_members_line(oxl_past_fields, OXL_PAST_FIELDS, &c->rows[i], &out);
+        else
             oxl_past_text(&c->rows[i], &out);
-        else if (oxl_past_json(&c->rows[i], json, sizeof json))
-            oxl_buf_add(&out, "%s\n", json);
     }
     if (c->n == 0 && !o->json && !o->csv)
         oxl_buf_add(&out, "No such recordings in %s\n", folder);
@@ -103,21 +98,20 @@ void oxl_recordings_check(const char *path, struct oxl_past *row)
     snprintf(row->file, sizeof row->file, "%s", name);
     snprintf(folder, sizeof folder, "%.*s", name > path ? (int)(name - path) : 1,
              name > path ? path : ".");
-    (void)oxl_catalogue_keep(oxl_recordings_cache(cache, sizeof cache), folder, row);
+    (void)oxl_catalogue_keep(cache_file(cache, sizeof cache), folder, row);
 }
 
 static bool check_file(const struct oxl_opts *o, const char *path)
 {
-    char json[OXL_PAST_JSON];
     struct oxl_past row;
     struct oxl_buf out = {0};
     oxl_recordings_check(path, &row);
     if (o->mask_vin)
         oxl_past_mask(&row);
-    if (!o->json)
+    if (o->json)
+        oxl_members_line(oxl_past_fields, OXL_PAST_FIELDS, &row, &out);
+    else
         oxl_past_checked(&row, &out);
-    else if (oxl_past_json(&row, json, sizeof json))
-        oxl_buf_add(&out, "%s\n", json);
     oxl_print(&out);
     fflush(stdout);
     return oxl_past_sound(&row);
@@ -194,7 +188,7 @@ enum oxl_status oxl_cmd_recordings(const struct oxl_opts *given, struct oxl_erro
                         o.since);
     if (o.verdict && take_verdict(&o, word, err) != OXL_OK)
         return err->status;
-    if (o.files_n == 0 && !oxl_folder_data(own))
+    if (o.files_n == 0 && !oxl_folder(OXL_FOLDER_DATA, own))
         return oxl_fail(err, OXL_ERR_USAGE, "HOME is not set: name the folder of the recordings");
     const char *folder = o.files_n ? o.files[0] : own;
     if (o.check)

@@ -9,8 +9,6 @@
 /* The folder's rows that the options ask for; masked when they say so. */
 enum oxl_status oxl_recordings_load(const struct oxl_opts *o, const char *folder,
                                     struct oxl_catalogue *out, struct oxl_error *err);
-/* The cache's file, its folder made; NULL: there is none. */
-const char *oxl_recordings_cache(char out[], size_t n);
 
 /* past_replay.c: a row computed by a replay of the whole file, with its checksum. */
 void oxl_past_replay(void *ctx, const char *path, struct oxl_past *row);
@@ -25,10 +23,12 @@ struct oxl_past_words {
         before[256];
     char rest[420]; /* the leading figure, or why there is none */
 };
-void oxl_past_words(const struct oxl_past *row, struct oxl_past_words *out);
+struct oxl_past_words oxl_past_words(const struct oxl_past *row);
 void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out);
-void oxl_past_csv_header(struct oxl_buf *out);
-void oxl_past_csv(const struct oxl_past *row, struct oxl_buf *out);
+/* Any struct's members as a row of a table, and as a line of JSON. */
+void oxl_members_csv_header(const struct oxl_member *m, size_t n, struct oxl_buf *out);
+void oxl_members_csv(const struct oxl_member *m, size_t n, const void *of, struct oxl_buf *out);
+void oxl_members_line(const struct oxl_member *m, size_t n, const void *of, struct oxl_buf *out);
 /* What a check found: "FILE: complete, replay identical, SHA-256 ..". */
 void oxl_past_checked(const struct oxl_past *row, struct oxl_buf *out);
 /* A check finds nothing wrong with it. */

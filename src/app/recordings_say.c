@@ -28,27 +28,28 @@ static void rest(const struct oxl_past *row, char *out, size_t n)
                                                    : "");
 }
 
-void oxl_past_words(const struct oxl_past *row, struct oxl_past_words *out)
+struct oxl_past_words oxl_past_words(const struct oxl_past *row)
 {
-    char line[sizeof out->rest];
-    oxl_safe_copy(out->date, 17, row->started[0] ? row->started : "not known");
-    if (out->date[0] && strlen(out->date) > 10 && out->date[10] == 'T')
-        out->date[10] = ' ';
-    oxl_safe_copy(out->verdict, sizeof out->verdict, verdict_shown(row));
-    oxl_safe_copy(out->order, sizeof out->order, row->order);
-    oxl_safe_copy(out->vin, sizeof out->vin, row->vin);
-    oxl_safe_copy(out->plate, sizeof out->plate, row->plate);
-    oxl_safe_copy(out->vehicle, sizeof out->vehicle, row->vehicle);
-    oxl_safe_copy(out->file, sizeof out->file, row->file);
-    oxl_safe_copy(out->before, sizeof out->before, row->before);
+    struct oxl_past_words w;
+    char line[sizeof w.rest];
+    oxl_safe_copy(w.date, 17, row->started[0] ? row->started : "not known");
+    if (w.date[0] && strlen(w.date) > 10 && w.date[10] == 'T')
+        w.date[10] = ' ';
+    oxl_safe_copy(w.verdict, sizeof w.verdict, verdict_shown(row));
+    oxl_safe_copy(w.order, sizeof w.order, row->order);
+    oxl_safe_copy(w.vin, sizeof w.vin, row->vin);
+    oxl_safe_copy(w.plate, sizeof w.plate, row->plate);
+    oxl_safe_copy(w.vehicle, sizeof w.vehicle, row->vehicle);
+    oxl_safe_copy(w.file, sizeof w.file, row->file);
+    oxl_safe_copy(w.before, sizeof w.before, row->before);
     rest(row, line, sizeof line);
-    oxl_safe_copy(out->rest, sizeof out->rest, line);
+    oxl_safe_copy(w.rest, sizeof w.rest, line);
+    return w;
 }
 
 void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out)
 {
-    struct oxl_past_words w;
-    oxl_past_words(row, &w);
+    const struct oxl_past_words w = oxl_past_words(row);
     oxl_buf_add(out, "%-16s  %-12s  %-17s  %s%s%s\n", w.date, w.verdict, w.vin[0] ? w.vin : "--",
                 w.plate, w.plate[0] ? "  " : "", w.order);
     oxl_buf_add(out, "%18s%s\n%18s%s\n", "", w.rest, "", w.file);
@@ -56,32 +57,41 @@ void oxl_past_text(const struct oxl_past *row, struct oxl_buf *out)
         oxl_buf_add(out, "%18safter %s\n", "", w.before);
 }
 
-void oxl_past_csv_header(struct oxl_buf *out)
+void oxl_members_csv_header(const struct oxl_member *m, size_t n, struct oxl_buf *out)
 {
-    for (size_t i = 0; i < OXL_PAST_FIELDS; i++)
-        oxl_buf_add(out, "%s%s", i ? "," : "", oxl_past_fields[i].name);
+    for (size_t i = 0; i < n; i++)
+        oxl_buf_add(out, "%s%s", i ? "," : "", m[i].name);
     oxl_buf_add(out, "\n");
 }
 
-static void cell(const struct oxl_past_field *f, const void *at, struct oxl_buf *out)
+static void cell(const struct oxl_member *m, const void *at, struct oxl_buf *out)
 {
     char text[32] = "";
-    if (f->type == OXL_PAST_TEXT)
+    if (m->type <= OXL_MEMBER_WORD)
         oxl_report_csv_text(at, out);
-    else if (f->type == OXL_PAST_FLAG)
+    else if (m->type == OXL_MEMBER_FLAG)
         oxl_buf_add(out, "%s", *(const bool *)at ? "true" : "false");
     else if (oxl_known(*(const double *)at))
         oxl_number_text(*(const double *)at, text);
     oxl_buf_put(out, text, strlen(text));
 }
 
-void oxl_past_csv(const struct oxl_past *row, struct oxl_buf *out)
+void oxl_members_csv(const struct oxl_member *m, size_t n, const void *of, struct oxl_buf *out)
 {
-    for (size_t i = 0; i < OXL_PAST_FIELDS; i++) {
+    for (size_t i = 0; i < n; i++) {
         oxl_buf_put(out, ",", i > 0);
-        cell(&oxl_past_fields[i], (const char *)row + oxl_past_fields[i].offset, out);
+        cell(&m[i], (const char *)of + m[i].offset, out);
     }
     oxl_buf_add(out, "\n");
+}
+
+void oxl_members_line(const struct oxl_member *m, size_t n, const void *of, struct oxl_buf *out)
+{
+    char text[OXL_PAST_JSON];
+    const size_t len = oxl_members_json(m, n, of, text, sizeof text);
+    out->failed = out->failed || len == 0;
+    oxl_buf_put(out, text, len);
+    oxl_buf_put(out, "\n", 1);
 }
 
 bool oxl_past_sound(const struct oxl_past *row)
@@ -91,9 +101,8 @@ bool oxl_past_sound(const struct oxl_past *row)
 
 void oxl_past_checked(const struct oxl_past *row, struct oxl_buf *out)
 {
-    struct oxl_past_words w;
+    const struct oxl_past_words w = oxl_past_words(row);
     char why[sizeof row->why];
-    oxl_past_words(row, &w);
     oxl_safe_copy(why, sizeof why, row->why);
     if (strcmp(row->kind, "unreadable") == 0) {
         oxl_buf_add(out, "%s: UNREADABLE: %s\n", w.file, why);

@@ -7,7 +7,7 @@
 #include "class.h"
 #include "clock.h"
 #include "commands.h"
-#include "inspect_output.h"
+#include "inspect_run.h"
 #include "oxylag/safe.h"
 #include "replay.h"
 
@@ -127,7 +127,7 @@ static enum oxl_status read_keys(struct replay *r, struct oxl_error *err)
 {
     enum oxl_status st = OXL_OK;
     bool any = false;
-    for (int key; st == OXL_OK && (key = oxl_sinks_key(&r->sinks)) != OXL_TERM_NONE; any = true)
+    for (int key; st == OXL_OK && (key = oxl_term_key(r->sinks.term)) != OXL_TERM_NONE; any = true)
         if (key != OXL_TERM_RESIZED)
             st = handle_key(r, key, err);
     draw(r, any);
@@ -166,7 +166,7 @@ static enum oxl_status play(struct replay *r, struct oxl_error *err)
         }
         oxl_wait(-1, 0, r->sinks.term ? STDIN_FILENO : -1, until_us);
         if (oxl_was_stopped())
-            oxl_sinks_again(&r->sinks);
+            oxl_term_again(r->sinks.term);
         st = advance(r, err);
         if (st == OXL_OK)
             st = read_keys(r, err);
@@ -194,11 +194,6 @@ static void say_comparison(const struct replay *r, const struct oxl_opts *o)
 }
 
 /* ---- of an inspection: at once, as there is nothing to watch ---- */
-static void on_inspect_event(void *ctx, const struct oxl_event *ev)
-{
-    oxl_inspect_say(ctx, ev);
-}
-
 static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *o,
                                        struct oxl_error *err)
 {
@@ -209,7 +204,7 @@ static enum oxl_status show_inspection(struct replay *r, const struct oxl_opts *
                         p->file);
     p->header.mask_vin = shown.mask_vin = o->mask_vin || p->header.mask_vin;
     p->ctx = &shown;
-    p->event = on_inspect_event;
+    p->event = oxl_inspect_say;
     enum oxl_status st = oxl_player_run(p, err);
     if (st != OXL_OK)
         return st;

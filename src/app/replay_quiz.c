@@ -1,5 +1,4 @@
 /* The quiz's side of a replay: keys typed or read from a file. */
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -43,19 +42,6 @@ void oxl_replay_quiz_key(struct replay *r, int key)
 }
 
 /* ---- the keys of a file ---------------------------------------------------------------------- */
-/* The word at *at, and *at behind it; "" at the end. False when it does not fit. */
-static bool next_word(const char **at, char *out, size_t room)
-{
-    *at += strspn(*at, " \t");
-    size_t n = strcspn(*at, " \t");
-    if (n >= room)
-        return false;
-    memcpy(out, *at, n);
-    out[n] = '\0';
-    *at += n;
-    return true;
-}
-
 static bool add_mark(struct answers *a, const char *time, const char *word)
 {
     char *end;
@@ -72,18 +58,17 @@ static bool add_mark(struct answers *a, const char *time, const char *word)
 
 static bool take_answer(struct answers *a, const char *line, size_t n)
 {
-    char text[80], first[24], second[16], rest[4];
+    char text[80], *rest;
     if (n >= sizeof text)
         return false;
     memcpy(text, line, n);
     text[n] = '\0';
     text[strcspn(text, "#\r")] = '\0';
-    const char *at = text;
-    if (!next_word(&at, first, sizeof first) || !next_word(&at, second, sizeof second) ||
-        !next_word(&at, rest, sizeof rest) || rest[0])
-        return false;
-    if (!first[0])
+    const char *first = strtok_r(text, " \t", &rest), *second = strtok_r(NULL, " \t", &rest);
+    if (!first)
         return true;
+    if (!second || strtok_r(NULL, " \t", &rest))
+        return false;
     if (strcmp(first, "verdict") != 0)
         return add_mark(a, first, second);
     a->verdict = (unsigned char)second[0];

@@ -4,7 +4,6 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "child_process.h"
 #include "commands.h"
 #include "player.h"
 #include "report.h"
@@ -89,13 +88,18 @@ static enum oxl_status load(const struct oxl_opts *o, const char *file, struct o
     return st;
 }
 
+static struct oxl_report_input input_of(const struct loaded *t)
+{
+    return (struct oxl_report_input){&t->record, &t->tracks, t->inspected ? &t->inspection : NULL,
+                                     NULL};
+}
+
 /* Text and JSON follow one another, so that any number of recordings may be given. */
 static void add_text(const struct oxl_opts *o, const struct loaded *t, struct oxl_buf *out)
 {
-    if (o->format == OXL_FORMAT_TEXT && t->inspected)
-        oxl_report_inspection_text(&t->inspection, &t->record.header, out);
-    else if (o->format == OXL_FORMAT_TEXT)
-        oxl_report_text(&t->record, out);
+    const struct oxl_report_input input = input_of(t);
+    if (o->format == OXL_FORMAT_TEXT)
+        oxl_report_text(&input, 1, out);
     else if (o->format == OXL_FORMAT_JSON)
         oxl_report_json(&t->record, out);
 }
@@ -118,23 +122,22 @@ static void draw_page(void *ctx, struct oxl_buf *out)
 /* What sets the text ends the process when memory is refused (glib), falls over it (fontconfig), or
  * goes on and sets a word wrong. So it works apart, and twice: two pages of the same test are the
  * same byte for byte, unless something was amiss. */
-static void draw_twice(struct drawing *d, struct oxl_buf *out)
-{
-    struct oxl_buf again = {0};
-    const size_t from = out->len;
-    oxl_in_child_process(draw_page, d, out);
-    if (!out->failed)
-        oxl_in_child_process(draw_page, d, &again);
-    out->failed = out->failed || again.failed || again.len != out->len - from || !again.data ||
-                  memcmp(again.data, out->data + from, again.len) != 0;
-    oxl_buf_free(&again);
-}
-
-void oxl_report_draw(const struct oxl_opts *o, const struct oxl_report_input *inputs, size_t n,
+void oxl_report_page(const struct oxl_opts *o, const struct oxl_report_input *inputs, size_t n,
                      struct oxl_buf *out)
 {
     struct drawing d = {o, inputs, n};
-    draw_twice(&d, out);
+    struct oxl_buf again = {0};
+    const size_t from = out->len;
+    if (o->format == OXL_FORMAT_TEXT) {
+        oxl_report_text(inputs, n, out);
+        return;
+    }
+    oxl_in_child_process(draw_page, &d, out);
+    if (!out->failed)
+        oxl_in_child_process(draw_page, &d, &again);
+    out->failed = out->failed || again.failed || again.len != out->len - from || !again.data ||
+                  memcmp(again.data, out->data + from, again.len) != 0;
+    oxl_buf_free(&again);
 }
 
 enum oxl_status oxl_report_record(const struct oxl_opts *o, const char *file,
@@ -153,16 +156,11 @@ enum oxl_status oxl_report_record(const struct oxl_opts *o, const char *file,
 static void add_pages(const struct oxl_opts *o, const struct loaded *tests, size_t n,
                       struct oxl_buf *out)
 {
-    const struct oxl_report_input inputs[2] = {
-        {&tests[0].record, &tests[0].tracks, tests[0].inspected ? &tests[0].inspection : NULL,
-         NULL},
-        {n > 1 ? &tests[1].record : NULL, &tests[n > 1].tracks, NULL, NULL}};
-    if (o->format == OXL_FORMAT_HTML || o->format == OXL_FORMAT_PDF)
-        oxl_report_draw(o, inputs, n, out);
-    else if (o->format == OXL_FORMAT_TEXT && n == 2)
-        oxl_report_pair_text(inputs[0].record, inputs[1].record, out);
-    else if (o->format == OXL_FORMAT_JSON && n == 2)
+    const struct oxl_report_input inputs[2] = {input_of(&tests[0]), input_of(&tests[1])};
+    if (o->format == OXL_FORMAT_JSON && n == 2)
         oxl_report_pair_json(inputs[0].record, inputs[1].record, out);
+    else if (o->format != OXL_FORMAT_JSON && (n == 2 || o->format != OXL_FORMAT_TEXT))
+        oxl_report_page(o, inputs, n, out);
 }
 
 static enum oxl_status deliver(const struct oxl_opts *o, const struct oxl_buf *text,

@@ -52,10 +52,7 @@ static void add(const struct oxl_opts *o, const struct oxl_test_record *records,
         list[i] = &records[i];
     const struct oxl_vehicle_tests h = {list, n};
     const struct oxl_report_input input = {.record = &records[n - 1], .history = &h};
-    if (o->format == OXL_FORMAT_TEXT)
-        oxl_report_history_text(&h, out);
-    else
-        oxl_report_draw(o, &input, 1, out);
+    oxl_report_page(o, &input, 1, out);
 }
 
 static enum oxl_status make(const struct oxl_opts *o, const char *folder, struct oxl_catalogue *c,
@@ -81,7 +78,7 @@ enum oxl_status oxl_report_history(const struct oxl_opts *o, struct oxl_buf *out
     char own[OXL_FOLDER_MAX];
     struct oxl_catalogue c;
     struct oxl_opts which = {.vin = o->history, .quiet = o->quiet};
-    if (o->files_n == 0 && !oxl_folder_data(own))
+    if (o->files_n == 0 && !oxl_folder(OXL_FOLDER_DATA, own))
         return oxl_fail(err, OXL_ERR_USAGE, "HOME is not set: name the folder of the recordings");
     const char *folder = o->files_n ? o->files[0] : own;
     enum oxl_status st = oxl_recordings_load(&which, folder, &c, err);

@@ -118,7 +118,7 @@ enum oxl_status oxl_settings_load(struct oxl_settings *s, struct oxl_error *err)
 {
     char folder[OXL_FOLDER_MAX], *text = NULL;
     memset(s, 0, sizeof *s);
-    if (!oxl_folder_config(folder))
+    if (!oxl_folder(OXL_FOLDER_CONFIG, folder))
         return OXL_OK;
     snprintf(s->path, sizeof s->path, "%s/settings.ini", folder);
     if (access(s->path, F_OK) != 0)
@@ -150,7 +150,7 @@ enum oxl_status oxl_settings_save(const struct oxl_settings *s, struct oxl_error
 {
     char folder[OXL_FOLDER_MAX], fresh[OXL_SETTINGS_PATH + 8];
     FILE *f;
-    if (!oxl_folder_config(folder))
+    if (!oxl_folder(OXL_FOLDER_CONFIG, folder))
         return oxl_fail(err, OXL_ERR_IO, "there is no home folder: the settings are not kept");
     if (!oxl_folder_make(folder))
         return oxl_fail(err, OXL_ERR_IO, "%s cannot be made: the settings are not kept", folder);
@@ -172,7 +172,7 @@ enum oxl_status oxl_settings_folder(const struct oxl_settings *s, char *out, siz
 {
     char standard[OXL_FOLDER_MAX];
     const char *folder = s->value[OXL_SET_FOLDER];
-    if (!folder[0] && !oxl_folder_data(standard))
+    if (!folder[0] && !oxl_folder(OXL_FOLDER_DATA, standard))
         return oxl_fail(err, OXL_ERR_IO,
                         "there is no home folder for the recordings: name one in the settings");
     folder = folder[0] ? folder : standard;

@@ -1,9 +1,7 @@
 /* run and demo: opens everything that a test needs, in the order in which refusals are cheapest,
  * runs it, and says where the recording is. */
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 #include <unistd.h>
 
 #include "clock.h"
@@ -14,8 +12,8 @@
 
 static enum oxl_status refuse_unread(struct oxl_error *err)
 {
-    for (size_t i = 0; i < oxl_cautions_count(); i++)
-        fprintf(stderr, "  - %s\n", oxl_caution(i));
+    for (size_t i = 0; i < OXL_CAUTIONS; i++)
+        fprintf(stderr, "  - %s\n", oxl_cautions[i]);
     return oxl_fail(err, OXL_ERR_USAGE,
                     "read the cautions above, then say so with --accept-cautions");
 }
@@ -65,12 +63,13 @@ static enum oxl_status left(struct oxl_error *err)
 static void print_page(const struct oxl_test_loop *d, const char *name)
 {
     struct oxl_test_record *record = d->sinks.record;
+    const struct oxl_report_input input = {.record = record};
     struct oxl_buf text = {0};
     snprintf(record->recording_name, sizeof record->recording_name, "%.*s",
              (int)sizeof record->recording_name - 1, oxl_base_name(name));
     if (d->stopped_why)
         snprintf(record->stopped_why, sizeof record->stopped_why, "%s", d->stopped_why);
-    oxl_report_text(record, &text);
+    oxl_report_text(&input, 1, &text);
     if (d->opts->by_hand) {
         oxl_buf_add(&text, "\n");
         oxl_hand_valve_text(&d->hand, record, &text);

@@ -1,8 +1,6 @@
 #include "test_loop.h"
 
-#include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -54,37 +52,24 @@ static void press(struct oxl_test_loop *d)
 static bool read_keys(struct oxl_test_loop *d)
 {
     int n = 0;
-    for (int key; n < PORTION && (key = oxl_sinks_key(&d->sinks)) != OXL_TERM_NONE; n++)
+    for (int key; n < PORTION && (key = oxl_term_key(d->sinks.term)) != OXL_TERM_NONE; n++)
         if (key != OXL_TERM_RESIZED)
             handle_key(d, key);
     return n > 0;
 }
 
 /* ---- the loop -------------------------------------------------------------------------------- */
-static void surroundings(const struct oxl_test_loop *d, struct oxl_surroundings *a)
-{
-    memset(a, 0, sizeof *a);
-    a->now_us = d->connection.now_us;
-    a->recording = d->connection.recorder != NULL;
-    a->recorded_bytes = d->connection.recorder ? oxl_recorder_bytes(d->connection.recorder) : 0;
-    if (d->connection.recorder &&
-        !oxl_recorder_failed(d->connection.recorder, &a->recording_trouble))
-        a->recording_trouble = NULL;
-    a->sound = !d->sinks.quiet;
-    a->valve = d->hand.valve;
-}
-
 static void draw(struct oxl_test_loop *d, bool force)
 {
-    struct oxl_surroundings a;
-    surroundings(d, &a);
+    const struct oxl_recorder *r = d->connection.recorder;
+    struct oxl_surroundings a = {.now_us = d->connection.now_us,
+                                 .recording = r != NULL,
+                                 .recorded_bytes = r ? oxl_recorder_bytes(r) : 0,
+                                 .sound = !d->sinks.quiet,
+                                 .valve = d->hand.valve};
+    if (r)
+        (void)oxl_recorder_failed(r, &a.recording_trouble);
     oxl_sinks_frame(&d->sinks, d->connection.core.session, &a, oxl_wall_us(), force);
-}
-
-static void note(struct oxl_test_loop *d, const char *text)
-{
-    oxl_connection_feed(&d->connection,
-                        (struct oxl_input){.kind = OXL_IN_NOTE, .bytes = text, .n = strlen(text)});
 }
 
 /* Why the program stood still. A clock that went on while the other one did not shows a sleep. */
@@ -107,14 +92,14 @@ static void mind_the_gap(struct oxl_test_loop *d)
     d->round_us = wall_us;
     d->awake_us = awake_us;
     if (stopped)
-        oxl_sinks_again(&d->sinks);
+        oxl_term_again(d->sinks.term);
     if (gap_us < GAP_US)
         return;
     char text[96];
     snprintf(text, sizeof text, "the program stood still for %.1f s: %s", (double)gap_us / 1e6,
              why_still(gap_us, ran_us, stopped));
     oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_TICK});
-    note(d, text);
+    oxl_connection_note(&d->connection, text);
 }
 
 static void stop_when_told(struct oxl_test_loop *d)
@@ -125,7 +110,7 @@ static void stop_when_told(struct oxl_test_loop *d)
         d->stopped_why = "stopped: nobody reads standard output any more";
     if (!d->stopped_why)
         return;
-    note(d, d->stopped_why);
+    oxl_connection_note(&d->connection, d->stopped_why);
     oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_KEY, .key = OXL_KEY_END});
 }
 
@@ -134,15 +119,10 @@ static void one_round(struct oxl_test_loop *d)
     oxl_connection_wait(&d->connection, d->sinks.term ? STDIN_FILENO : -1);
     mind_the_gap(d);
     stop_when_told(d);
-    oxl_connection_flush(&d->connection);
     oxl_connection_read(&d->connection);
     press(d);
-    oxl_connection_feed(&d->connection, (struct oxl_input){.kind = OXL_IN_TICK});
-    oxl_connection_mind(&d->connection);
-    if (d->connection.recorder)
-        oxl_recorder_tick(d->connection.recorder,
-                          oxl_wall_us()); /* the disk knows no virtual time */
-    oxl_sinks_tick(&d->sinks, d->connection.now_us);
+    oxl_connection_pass(&d->connection);
+    oxl_output_tick(&d->sinks.out, d->connection.now_us);
     draw(d, read_keys(d));
 }
 
@@ -151,10 +131,10 @@ static void one_round(struct oxl_test_loop *d)
 static void wait_for_reader(struct oxl_test_loop *d)
 {
     int64_t from_us = oxl_wall_us();
-    while (!oxl_sinks_taken(&d->sinks) &&
+    while (!oxl_output_done(&d->sinks.out) &&
            oxl_wall_us() < from_us + (oxl_signal_seen() ? READS_US : READER_US)) {
         oxl_wait(-1, 0, -1, oxl_wall_us() + 20000);
-        oxl_sinks_tick(&d->sinks, d->connection.now_us);
+        oxl_output_tick(&d->sinks.out, d->connection.now_us);
         if (d->connection.recorder)
             oxl_recorder_tick(d->connection.recorder, oxl_wall_us());
     }
@@ -200,11 +180,11 @@ static int wait_key(struct oxl_test_loop *d)
             return 'q';
         oxl_wait(-1, 0, STDIN_FILENO, oxl_wall_us() + 100000);
         if (oxl_was_stopped())
-            oxl_sinks_again(&d->sinks);
+            oxl_term_again(d->sinks.term);
         /* The result must reach the disk while it is being read, not when it has been. */
         if (d->connection.recorder)
             oxl_recorder_tick(d->connection.recorder, oxl_wall_us());
-        int key = oxl_sinks_key(&d->sinks);
+        int key = oxl_term_key(d->sinks.term);
         if (key != OXL_TERM_NONE)
             return key;
     }

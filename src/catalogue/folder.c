@@ -8,7 +8,6 @@
 #include <sys/stat.h>
 
 #include "cache.h"
-#include "order.h"
 #include "oxylag/catalogue.h"
 
 struct reading {
@@ -110,7 +109,7 @@ static bool is_starved(const struct reading *r)
 static void on_kept(void *ctx, const struct oxl_cache_key *key, const char *text)
 {
     struct reading *r = ctx;
-    struct oxl_past wanted = {.file = ""}, row;
+    struct oxl_past wanted = {.file = ""}, row = {.file = ""};
     if (!key) {
         memset(r->have, 0, r->n * sizeof *r->have);
         r->gone_n = 0;
@@ -124,8 +123,10 @@ static void on_kept(void *ctx, const struct oxl_cache_key *key, const char *text
         return;
     }
     const size_t i = (size_t)(at - r->rows);
-    r->have[i] = key->size == r->keys[i].size && key->mtime_ns == r->keys[i].mtime_ns &&
-                 oxl_past_from_json(text, &row) && !is_starved(r);
+    r->have[i] =
+        key->size == r->keys[i].size && key->mtime_ns == r->keys[i].mtime_ns &&
+        oxl_members_from_json(oxl_past_fields, OXL_PAST_FIELDS, text, strlen(text), &row) &&
+        !is_starved(r);
     if (!r->have[i])
         return;
     memcpy(row.file, r->rows[i].file, sizeof row.file); /* the folder's own spelling */
@@ -148,7 +149,8 @@ static void keep(struct oxl_cache *c, const struct oxl_cache_key *key, const str
 {
     char text[OXL_PAST_JSON];
     /* What cannot be read today may be tomorrow, for another reason than its own. */
-    if (strcmp(row->kind, "unreadable") != 0 && oxl_past_json(row, text, sizeof text))
+    if (strcmp(row->kind, "unreadable") != 0 &&
+        oxl_members_json(oxl_past_fields, OXL_PAST_FIELDS, row, text, sizeof text))
         oxl_cache_keep(c, key, text);
 }
 

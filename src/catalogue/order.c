@@ -1,58 +1,27 @@
 /* Rows among each other: which is newer, which belongs before which, which are wanted. */
-#include <ctype.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
-#include "order.h"
-
-/* Days since 1970-03-01, of the proleptic calendar: a year begins in March, so that its leap day is
- * its last one. */
-static int64_t days(int64_t year, int month, int day)
-{
-    static const int before[] = {306, 337, 0, 31, 61, 92, 122, 153, 184, 214, 245, 275};
-    if (month < 3)
-        year--;
-    return 365 * year + year / 4 - year / 100 + year / 400 + before[month - 1] + day;
-}
-
-/* The number of that many digits at *at, which goes on behind them and what follows; -1: there is
- * none. */
-static int digits(const char **at, int n)
-{
-    int v = 0;
-    for (int i = 0; i < n; i++) {
-        const char c = (*at)[i];
-        if (c < '0' || c > '9')
-            return -1;
-        v = 10 * v + (c - '0');
-    }
-    *at += n + ((*at)[n] != '\0');
-    return v;
-}
+#include "oxylag/catalogue.h"
 
 /* "+01:30", "+0130"; anything else is no offset. */
 static int64_t offset_s(const char *at)
 {
-    const char sign = *at++;
-    const int h = sign == '+' || sign == '-' ? digits(&at, 2) : -1;
-    at -= h >= 0 && at[-1] != ':' && at[-1] != '\0';
-    const int m = h >= 0 ? digits(&at, 2) : -1;
-    return m < 0 ? 0 : (int64_t)(sign == '-' ? -60 : 60) * (60 * h + m);
+    const size_t n = strspn(at + (at[0] != '\0'), "0123456789:");
+    char *end = NULL;
+    long hhmm = n >= 4 && strchr("+-", at[0]) ? strtol(at + 1, &end, 10) : 0;
+    if (end && *end == ':')
+        hhmm = 100 * hhmm + strtol(end + 1, NULL, 10);
+    return (int64_t)(at[0] == '-' ? -60 : 60) * (60 * (hhmm / 100) + hhmm % 100);
 }
 
 /* Seconds of "2026-11-30T07:35:00+01:00" on one clock; 0: it is no such text. */
 static int64_t instant(const char *iso)
 {
-    static const int widths[] = {4, 2, 2, 2, 2, 2};
-    const char *at = iso;
-    int64_t v[6];
-    for (size_t i = 0; i < 6; i++)
-        if ((v[i] = digits(&at, widths[i])) < 0)
-            return 0;
-    if (v[1] < 1 || v[1] > 12)
-        return 0;
-    return 86400 * days(v[0], (int)v[1], (int)v[2]) + 3600 * v[3] + 60 * v[4] + v[5] -
-           offset_s(strlen(iso) > 19 ? iso + 19 : "");
+    struct tm t = {.tm_year = 0};
+    const char *offset = strptime(iso, "%Y-%m-%dT%H:%M:%S", &t);
+    return offset ? timegm(&t) - offset_s(offset) : 0;
 }
 
 static int newest_first(const void *a, const void *b)
@@ -86,22 +55,9 @@ void oxl_past_sort(struct oxl_past *rows, size_t n)
     }
 }
 
-bool oxl_text_holds(const char *text, const char *part)
-{
-    const size_t n = strlen(part);
-    for (; strlen(text) >= n; text++) {
-        size_t i = 0;
-        while (i < n && tolower((unsigned char)text[i]) == tolower((unsigned char)part[i]))
-            i++;
-        if (i == n)
-            return true;
-    }
-    return false;
-}
-
 static bool wants(const char *wanted, const char *text)
 {
-    return !wanted || !wanted[0] || oxl_text_holds(text, wanted);
+    return !wanted || strcasestr(text, wanted);
 }
 
 bool oxl_past_matches(const struct oxl_past *row, const struct oxl_past_filter *f)
@@ -113,8 +69,7 @@ bool oxl_past_matches(const struct oxl_past *row, const struct oxl_past_filter *
 
 bool oxl_past_is_date(const char *text)
 {
-    const char *at = text;
-    const int y = digits(&at, 4), m = y < 0 ? -1 : digits(&at, 2), d = m < 0 ? -1 : digits(&at, 2);
-    return strlen(text) == 10 && text[4] == '-' && text[7] == '-' && m >= 1 && m <= 12 && d >= 1 &&
-           d <= 31;
+    struct tm t;
+    const char *end = strptime(text, "%Y-%m-%d", &t);
+    return end && !*end && strspn(text, "0123456789-") == 10;
 }

@@ -1,7 +1,6 @@
 /* A row from a file. A list of a thousand recordings does not read them whole: the header and the
  * vehicle stand at the beginning, the result and the last line at the end. What lies between is
  * read by a check. */
-#include <errno.h>
 #include <jansson.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -27,16 +26,9 @@ static bool load(struct window *w, size_t from, size_t n)
     char *text = realloc(w->text, n + 1);
     if (!text)
         return false;
+    const ssize_t got = oxl_input_read(w->fd, from, text, n);
     w->text = text;
-    w->n = 0;
-    while (w->n < n) {
-        ssize_t got = pread(w->fd, text + w->n, n - w->n, (off_t)(from + w->n));
-        if (got < 0 && errno == EINTR)
-            continue;
-        if (got <= 0)
-            break;
-        w->n += (size_t)got;
-    }
+    w->n = got > 0 ? (size_t)got : 0;
     text[w->n] = '\0';
     return w->n > 0;
 }

@@ -85,14 +85,6 @@ bool oxl_is_utf16(const char *text, size_t n);
 enum oxl_status oxl_utf8_of_utf16(const char *text, size_t n, const char *file, char **out,
                                   size_t *out_n, struct oxl_error *err);
 
-/* table.c */
-struct oxl_table {
-    struct oxl_imported about;
-    size_t rows, room, closing_lines;
-    int64_t *t_us;
-    double *values; /* rows x channels_n */
-};
-
 /* A table while it is read. */
 struct reading {
     const char *at, *end, *file;
@@ -101,7 +93,7 @@ struct reading {
     char separator;
     struct columns columns;
     enum role role_of[OXL_IMPORT_CHANNELS];
-    struct oxl_table *table;
+    struct oxl_import_table *table;
     bool clock;
     double last_s, first_s, day_s; /* time as read; NAN before the first row */
     struct oxl_error *err;
@@ -114,6 +106,6 @@ bool oxl_reading_line(struct reading *r, const char **line, size_t *n);
 enum oxl_status oxl_header_find(struct reading *r, const char *separator);
 
 /* steps.c: fills about.row_us, step_us and resampled from the rows */
-bool oxl_find_steps(struct oxl_table *t);
+bool oxl_find_steps(struct oxl_import_table *t);
 
 #endif

@@ -28,7 +28,7 @@ static double quantile(double *v, size_t n, double q)
     return v[(size_t)(q * (double)(n - 1))];
 }
 
-static void take_column(const struct oxl_table *t, unsigned channel, struct column_values *c)
+static void take_column(const struct oxl_import_table *t, unsigned channel, struct column_values *c)
 {
     c->n = 0;
     for (size_t i = 0; i < t->rows; i++) {
@@ -123,7 +123,7 @@ static int64_t micros(double s)
     return oxl_known(s) ? (int64_t)llround(s * 1e6) : 0;
 }
 
-static void fill(struct oxl_table *t, struct column_values *c)
+static void fill(struct oxl_import_table *t, struct column_values *c)
 {
     struct oxl_imported *a = &t->about;
     double held_front_s = NAN, row_s;
@@ -151,7 +151,7 @@ static void fill(struct oxl_table *t, struct column_values *c)
         a->step_us[i] *= 5;
 }
 
-bool oxl_find_steps(struct oxl_table *t)
+bool oxl_find_steps(struct oxl_import_table *t)
 {
     struct column_values c = {.n = 0};
     c.t_s = malloc(3 * t->rows * sizeof *c.t_s);

@@ -1,7 +1,6 @@
 #include "oxylag/import.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -131,7 +130,7 @@ static enum oxl_status read_time(struct reading *r, struct cell c, double *out)
     return OXL_OK;
 }
 
-static bool make_room(struct oxl_table *t)
+static bool make_room(struct oxl_import_table *t)
 {
     if (t->rows < t->room)
         return true;
@@ -198,7 +197,7 @@ static enum oxl_status take_closing_line(struct reading *r, struct cell time)
 
 static enum oxl_status read_row(struct reading *r, const char *line, size_t n)
 {
-    struct oxl_table *t = r->table;
+    struct oxl_import_table *t = r->table;
     struct cell cells[CELLS_MAX];
     size_t count;
     double s = 0;
@@ -268,7 +267,7 @@ static void name_channels(struct reading *r, unsigned bank)
 /* Rows of less than 0.1 ms: an hour is 0.042 of a day. */
 static bool spreadsheet_days(const struct reading *r)
 {
-    const struct oxl_table *t = r->table;
+    const struct oxl_import_table *t = r->table;
     return !r->clock && !r->columns.of[ROLE_TIME].unit_given && t->rows >= 20 &&
            t->t_us[t->rows - 1] < (int64_t)t->rows * 100;
 }
@@ -276,7 +275,7 @@ static bool spreadsheet_days(const struct reading *r)
 /* What only the whole table shows: a unit that was not given, a column without values. */
 static enum oxl_status check_whole(struct reading *r)
 {
-    const struct oxl_table *t = r->table;
+    const struct oxl_import_table *t = r->table;
     for (unsigned i = 0; i < t->about.channels_n; i++) {
         enum role role = r->role_of[i];
         const struct column *c = &r->columns.of[role];
@@ -331,7 +330,8 @@ static enum oxl_status read_all(struct reading *r, const struct oxl_import_spec 
 }
 
 static enum oxl_status read_text(const char *text, size_t n, const struct oxl_import_spec *spec,
-                                 const char *file, struct oxl_table *t, struct oxl_error *err)
+                                 const char *file, struct oxl_import_table *t,
+                                 struct oxl_error *err)
 {
     bool bom = n >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0;
     if (memchr(text, 0, n))
@@ -349,9 +349,10 @@ static enum oxl_status read_text(const char *text, size_t n, const struct oxl_im
 }
 
 enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_import_spec *spec,
-                               const char *file, struct oxl_table **out, struct oxl_error *err)
+                               const char *file, struct oxl_import_table **out,
+                               struct oxl_error *err)
 {
-    struct oxl_table *t = calloc(1, sizeof *t);
+    struct oxl_import_table *t = calloc(1, sizeof *t);
     char *utf8 = NULL;
     enum oxl_status st = t ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory for %s", file);
     if (st == OXL_OK && oxl_is_utf16(text, n))
@@ -366,32 +367,11 @@ enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_impo
     return st;
 }
 
-void oxl_table_free(struct oxl_table *t)
+void oxl_table_free(struct oxl_import_table *t)
 {
     if (!t)
         return;
     free(t->t_us);
     free(t->values);
     free(t);
-}
-
-size_t oxl_table_rows(const struct oxl_table *t)
-{
-    return t->rows;
-}
-
-size_t oxl_table_closing_lines(const struct oxl_table *t)
-{
-    return t->closing_lines;
-}
-
-const double *oxl_table_row(const struct oxl_table *t, size_t i, int64_t *t_us)
-{
-    *t_us = t->t_us[i];
-    return t->values + i * t->about.channels_n;
-}
-
-const struct oxl_imported *oxl_table_about(const struct oxl_table *t)
-{
-    return &t->about;
 }

@@ -16,25 +16,6 @@ static enum oxl_status refuse(struct oxl_error *err, const char *path, const cha
     return oxl_fail(err, OXL_ERR_FORMAT, "%s is not a recording: %s", path, what);
 }
 
-/* What is there of `size` bytes; a file that grows meanwhile is taken as it was. */
-static enum oxl_status read_all(int fd, const char *path, struct oxl_recording *out,
-                                struct oxl_error *err)
-{
-    size_t size = out->size;
-    out->size = 0;
-    while (out->size < size) {
-        ssize_t n = read(fd, out->text + out->size, size - out->size);
-        if (n < 0 && errno == EINTR)
-            continue;
-        if (n < 0)
-            return oxl_fail(err, OXL_ERR_FORMAT, "%s cannot be read: %s", path, strerror(errno));
-        if (n == 0)
-            break;
-        out->size += (size_t)n;
-    }
-    return OXL_OK;
-}
-
 /* Every line is written with its newline; what follows the last one was cut off. */
 static void drop_torn_line(struct oxl_recording *r)
 {
@@ -66,9 +47,10 @@ static enum oxl_status load(int fd, const char *path, struct oxl_recording *out,
     out->text = malloc(out->size + 1);
     if (!out->text)
         return oxl_fail(err, OXL_ERR_NOMEM, "out of memory");
-    enum oxl_status status = read_all(fd, path, out, err);
-    if (status != OXL_OK)
-        return status;
+    const ssize_t got = oxl_input_read(fd, 0, out->text, out->size);
+    if (got < 0)
+        return oxl_fail(err, OXL_ERR_FORMAT, "%s cannot be read: %s", path, strerror(errno));
+    out->size = (size_t)got; /* a file that grows meanwhile is taken as it was */
     oxl_sha256(out->text, out->size, out->sha256);
     drop_torn_line(out);
     return check_header(out, path, err);

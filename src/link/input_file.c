@@ -47,3 +47,15 @@ int oxl_input_open(const char *path, size_t *size, const char **why)
     *size = st.st_size < 0 || (uintmax_t)st.st_size > SIZE_MAX ? SIZE_MAX : (size_t)st.st_size;
     return fd;
 }
+
+ssize_t oxl_input_read(int fd, size_t from, char *out, size_t n)
+{
+    size_t done = 0;
+    for (ssize_t got = 1; got != 0 && done < n;) {
+        got = pread(fd, out + done, n - done, (off_t)(from + done));
+        if (got < 0 && errno != EINTR)
+            return -1;
+        done += got > 0 ? (size_t)got : 0;
+    }
+    return (ssize_t)done;
+}

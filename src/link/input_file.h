@@ -3,11 +3,14 @@
 #define OXYLAG_LINK_INPUT_FILE_H
 
 #include <stddef.h>
+#include <sys/types.h>
 
 /* Opens a regular file to be read and tells its size. -1 when it cannot be, with *why in a few
  * words that stand behind the name. A named pipe, a device or a socket is refused without being
  * waited for or touched: what is read must be there a second time, for its checksum and for a
  * rewind. */
 int oxl_input_open(const char *path, size_t *size, const char **why);
+/* How many bytes were read from `from` on, fewer than n at the file's end; -1 with errno. */
+ssize_t oxl_input_read(int fd, size_t from, char *out, size_t n);
 
 #endif

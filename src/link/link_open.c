@@ -6,7 +6,6 @@
 #include <errno.h>
 #include <grp.h>
 #include <libserialport.h>
-#include <limits.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>

@@ -2,7 +2,6 @@
 
 #include <errno.h>
 #include <libserialport.h>
-#include <stdlib.h>
 
 static int serial_speed(struct oxl_link_fd *l, unsigned baud)
 {

@@ -2,7 +2,7 @@
 
 /* Flammability of propane in air, about 2.1 to 9.5 % by volume, and its density against air are
  * common handbook figures; sources differ in the last digit. The rest is common practice. */
-static const char *const cautions[] = {
+const char *const oxl_cautions[OXL_CAUTIONS] = {
     "The vehicle's service information, the instructions on the gas cylinder, local fire and work "
     "rules and licensed practice come before anything that this program says. The program only "
     "reads: it works no valve, clears no code and stops no engine.",
@@ -24,16 +24,6 @@ static const char *const cautions[] = {
     "codes "
     "again.",
 };
-
-size_t oxl_cautions_count(void)
-{
-    return sizeof cautions / sizeof cautions[0];
-}
-
-const char *oxl_caution(size_t i)
-{
-    return cautions[i];
-}
 
 const char oxl_cautions_short[] =
     "The vehicle's service information, the gas cylinder's instructions and local fire and work "

@@ -1,7 +1,6 @@
 #include "drawing.h"
 
 #include <stdio.h>
-#include <string.h>
 
 /* Dark blue and dark orange stay apart for every kind of colour blindness and print as dark greys;
  * widths and dashes tell the lines apart without any colour. */

@@ -3,8 +3,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "clean.h"
 #include "record/json_out.h"
+#include "words.h"
 
 void oxl_report_csv_header(struct oxl_buf *out)
 {
@@ -42,7 +42,7 @@ static bool is_plain(const char *text)
 }
 
 /* RFC 4180: in quotation marks when it holds a comma or a mark (or what other readers cut at); a
- * mark is doubled. Line ends become blanks, what is not safe becomes '?' (clean.h). */
+ * mark is doubled. Line ends become blanks, what is not safe becomes '?' (words.h). */
 void oxl_report_csv_text(const char *text, struct oxl_buf *out)
 {
     char clean[512];

@@ -1,7 +1,5 @@
 #include "oxylag/report.h"
 
-#include <string.h>
-
 #include "record/event_parts.h"
 
 enum { PIECE_MAX = OXL_RECORD_LINE_MAX };
@@ -93,7 +91,7 @@ static void texts(struct oxl_buf *out, const char *name,
 static const char *caution_at(unsigned which, size_t i)
 {
     (void)which;
-    return i < oxl_cautions_count() ? oxl_caution(i) : NULL;
+    return i < OXL_CAUTIONS ? oxl_cautions[i] : NULL;
 }
 
 static void vehicle(struct oxl_buf *out, const struct oxl_test_record *s)

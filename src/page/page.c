@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "clean.h"
 #include "oxylag/safe.h"
+#include "words.h"
 
 const struct oxl_page_row oxl_page_rows[OXL_PAGE_ROWS] = {
     {OXL_AREA_HEAD, OXL_AREA_HEAD, false, 0, 0},
@@ -54,7 +54,7 @@ static size_t keep(struct oxl_page *p, const char *fmt, va_list args)
     return p->arena.failed ? 0 : at;
 }
 
-size_t oxl_page_keep(struct oxl_page *p, const char *fmt, ...)
+static size_t OXL_PRINTF(2, 3) kept(struct oxl_page *p, const char *fmt, ...)
 {
     va_list args;
     va_start(args, fmt);
@@ -68,11 +68,11 @@ static size_t keep_some(struct oxl_page *p, const char *text)
 {
     const size_t most = 90;
     if (p->detail != OXL_DETAIL_CLIPPED || strlen(text) <= most)
-        return oxl_page_keep(p, "%s", text);
+        return kept(p, "%s", text);
     size_t n = most;
     while (n > 0 && ((unsigned char)text[n] & 0xc0) == 0x80)
         n--;
-    return oxl_page_keep(p, "%.*s...", (int)n, text);
+    return kept(p, "%.*s...", (int)n, text);
 }
 
 void oxl_page_start(struct oxl_page *p, enum oxl_detail detail)
@@ -85,7 +85,7 @@ void oxl_page_start(struct oxl_page *p, enum oxl_detail detail)
 
 void oxl_page_title(struct oxl_page *p, const char *title)
 {
-    p->title = oxl_page_keep(p, "%s", title);
+    p->title = kept(p, "%s", title);
     oxl_page_block(p, OXL_BLOCK_TITLE, "", title);
 }
 
@@ -106,8 +106,8 @@ void oxl_page_block(struct oxl_page *p, enum oxl_block_kind kind, const char *na
     /* What decided is never cut. */
     const bool may_be_cut =
         (kind == OXL_BLOCK_FIELD || kind == OXL_BLOCK_POINT) && p->area != OXL_AREA_VERDICT;
-    const size_t n = oxl_page_keep(p, "%s", name);
-    const size_t t = may_be_cut ? keep_some(p, text) : oxl_page_keep(p, "%s", text);
+    const size_t n = kept(p, "%s", name);
+    const size_t t = may_be_cut ? keep_some(p, text) : kept(p, "%s", text);
     struct oxl_block *b = block(p, kind);
     b->name = n;
     b->text = t;

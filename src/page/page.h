@@ -133,8 +133,6 @@ size_t oxl_table_cell(const struct oxl_page *p, const struct oxl_table *t, size_
 /* Nothing stands on it yet; the head comes first. */
 void oxl_page_start(struct oxl_page *p, enum oxl_detail detail);
 void oxl_page_title(struct oxl_page *p, const char *title);
-/* Into the arena; the empty text is 0. */
-size_t oxl_page_keep(struct oxl_page *p, const char *fmt, ...) OXL_PRINTF(2, 3);
 /* Puts a block into p->area. */
 void oxl_page_block(struct oxl_page *p, enum oxl_block_kind kind, const char *name,
                     const char *text);

@@ -79,10 +79,10 @@ static void cautions(struct oxl_page *p)
         oxl_page_text(p, "%s", oxl_cautions_short);
         return;
     }
-    for (size_t i = 0; i < oxl_cautions_count(); i++) {
+    for (size_t i = 0; i < OXL_CAUTIONS; i++) {
         char label[8];
         snprintf(label, sizeof label, "%zu.", (i + 1) % 100);
-        oxl_page_point(p, label, "%s", oxl_caution(i));
+        oxl_page_point(p, label, "%s", oxl_cautions[i]);
     }
 }
 

@@ -2,7 +2,6 @@
 #include <ctype.h>
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 #include "page.h"
 #include "words.h"
@@ -30,43 +29,31 @@ static void ruler_words(const struct oxl_ruler *r, char *out, size_t n)
 }
 
 /* One figure, or two with the names of their tests. */
-static void ruler(struct oxl_page *p, struct oxl_ruler r, const struct oxl_span *a,
-                  const struct oxl_span *b)
+static void ruler(struct oxl_page *p, const char *quantity, const char *unit, double bad,
+                  double good, const struct oxl_span *a, const struct oxl_span *b)
 {
+    struct oxl_ruler r = {.quantity = quantity,
+                          .unit = unit,
+                          .bad = bad,
+                          .good = good,
+                          .figures = {*a, b ? *b : *a},
+                          .names = {p->names[0], p->names[1]},
+                          .n = b ? 2 : 1};
     char words[400];
-    r.n = b ? 2 : 1;
-    r.figures[0] = *a;
-    if (b)
-        r.figures[1] = *b;
     ruler_words(&r, words, sizeof words);
     p->area = OXL_AREA_RULERS;
     oxl_page_block(p, OXL_BLOCK_RULER, "", words);
     p->rulers[p->rulers_n++] = r;
 }
 
-static const struct oxl_ruler delay_ruler = {.quantity = "Delay at target", .unit = "s"};
-static const struct oxl_ruler oxygen_ruler = {.quantity = "Oxygen stored", .unit = "mg"};
-
-static struct oxl_ruler with(struct oxl_ruler r, double bad, double good, const char *first,
-                             const char *second)
-{
-    r.bad = bad;
-    r.good = good;
-    r.names[0] = first;
-    r.names[1] = second;
-    return r;
-}
-
 static void rulers(struct oxl_page *p, const struct oxl_test_record *s)
 {
     const struct oxl_result *r = &s->result;
-    struct oxl_ruler delay = with(delay_ruler, s->profile.bad_s, s->profile.good_s, "", "");
     const bool at_target =
         oxl_known(r->delay_at_target_s.low) || oxl_known(r->delay_at_target_s.value);
-    if (!at_target)
-        delay.quantity = "Delay";
-    ruler(p, delay, at_target ? &r->delay_at_target_s : &r->delay_s, NULL);
-    ruler(p, with(oxygen_ruler, r->bad_limit_mg, r->good_limit_mg, "", ""), &r->o2_mg, NULL);
+    ruler(p, at_target ? "Delay at target" : "Delay", "s", s->profile.bad_s, s->profile.good_s,
+          at_target ? &r->delay_at_target_s : &r->delay_s, NULL);
+    ruler(p, "Oxygen stored", "mg", r->bad_limit_mg, r->good_limit_mg, &r->o2_mg, NULL);
 }
 
 /* ---- the verdict, what carried it, what to do next ------------------------------------------- */
@@ -285,13 +272,11 @@ static void pair_rulers(struct oxl_page *p, const struct oxl_report_input *tests
     const struct oxl_profile *f = &s->profile;
     const struct oxl_comparison *c = &p->comparison;
     const double known = c->unlikes >> OXL_UNLIKE_LIMITS & 1u ? NAN : 1; /* alike in both */
-    ruler(p, with(delay_ruler, known * f->bad_s, known * f->good_s, p->names[0], p->names[1]),
+    ruler(p, "Delay at target", "s", known * f->bad_s, known * f->good_s,
           s->has_result ? &a->delay_at_target_s : &none,
           t->has_result ? &b->delay_at_target_s : &none);
     if (c->allowed)
-        ruler(p,
-              with(oxygen_ruler, known * b->bad_limit_mg, known * b->good_limit_mg, p->names[0],
-                   p->names[1]),
+        ruler(p, "Oxygen stored", "mg", known * b->bad_limit_mg, known * b->good_limit_mg,
               &a->o2_mg, &b->o2_mg);
 }
 

@@ -1,5 +1,4 @@
 /* Values of live data or of a freeze frame, by the names and in the units of a shop. */
-#include <stdio.h>
 
 #include "oxylag/grade.h"
 #include "page.h"

@@ -1,7 +1,6 @@
 /* A figure of each test of one vehicle, in the order of their dates, between the shop limits. */
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 #include "plot.h"
 #include "plot_history.h"

@@ -1,10 +1,6 @@
 #include "words.h"
 
-#include <math.h>
 #include <stdio.h>
-#include <string.h>
-
-#include "record/vehicle_text.h"
 
 const char *oxl_verdict_sentence(const struct oxl_test_record *s)
 {

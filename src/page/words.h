@@ -10,6 +10,11 @@
  * called failed, and no legal test is judged. */
 const char *oxl_verdict_sentence(const struct oxl_test_record *s);
 
+/* Text from outside made harmless for a page or a table: valid UTF-8; blanks for line ends and
+ * tabs,
+ * '?' for all else that is not safe (safe.h), which is more than XML 1.0 section 2.2 refuses. */
+void oxl_clean(char *text);
+
 /* "P0420 P0171", "none", or "not known". */
 void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size);
 

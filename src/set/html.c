@@ -3,7 +3,6 @@
 #include <string.h>
 
 #include "layout.h"
-#include "svg.h"
 
 /* All lengths are in em of the running text, so that the screen may show the page larger than the
  * paper does. */
@@ -124,38 +123,32 @@ static void close_group(const struct html *h, enum oxl_block_kind kind)
         oxl_buf_add(h->out, "</div>\n");
 }
 
+/* What stands in one element; the other kinds are made of several. */
+static const char *const elements[OXL_BLOCK_KINDS] = {
+    [OXL_BLOCK_TITLE] = "p class=\"title\"",
+    [OXL_BLOCK_BANNER] = "p class=\"sim\"",
+    [OXL_BLOCK_VERDICT] = "h1",
+    [OXL_BLOCK_LEAD] = "p class=\"lead\"",
+    [OXL_BLOCK_HEADING] = "h2",
+    [OXL_BLOCK_KEY] = "p class=\"key\"",
+    [OXL_BLOCK_NOTE] = "p class=\"key\"",
+    [OXL_BLOCK_SIGN] = "div",
+    [OXL_BLOCK_TEXT] = "p",
+};
+
 static void block(const struct html *h, const struct oxl_block *b)
 {
-    switch (b->kind) {
-    case OXL_BLOCK_FIELD:
-        return field(h, b);
-    case OXL_BLOCK_POINT:
-        return point(h, b);
-    case OXL_BLOCK_TABLE:
-        return table(h, &h->page->tables[b->index]);
-    case OXL_BLOCK_RULER:
-    case OXL_BLOCK_HISTORY:
-    case OXL_BLOCK_PLOT:
-        return drawing(h, b);
-    case OXL_BLOCK_TITLE:
-        return element(h, "p class=\"title\"", b->text);
-    case OXL_BLOCK_BANNER:
-        return element(h, "p class=\"sim\"", b->text);
-    case OXL_BLOCK_VERDICT:
-        return element(h, "h1", b->text);
-    case OXL_BLOCK_LEAD:
-        return element(h, "p class=\"lead\"", b->text);
-    case OXL_BLOCK_HEADING:
-        return element(h, "h2", b->text);
-    case OXL_BLOCK_KEY:
-    case OXL_BLOCK_NOTE:
-        return element(h, "p class=\"key\"", b->text);
-    case OXL_BLOCK_SIGN:
-        return element(h, "div", b->text);
-    case OXL_BLOCK_TEXT:
-    case OXL_BLOCK_KINDS:
-        return element(h, "p", b->text);
-    }
+    const char *tag = b->kind < OXL_BLOCK_KINDS ? elements[b->kind] : NULL;
+    if (tag)
+        element(h, tag, b->text);
+    else if (b->kind == OXL_BLOCK_FIELD)
+        field(h, b);
+    else if (b->kind == OXL_BLOCK_POINT)
+        point(h, b);
+    else if (b->kind == OXL_BLOCK_TABLE)
+        table(h, &h->page->tables[b->index]);
+    else
+        drawing(h, b);
 }
 
 static void area(struct html h, enum oxl_area a, double name_w)

@@ -31,4 +31,10 @@ void oxl_layout_draw(const struct oxl_layout *l, const struct oxl_page *p,
 /* Does this plot begin a row of its own, because it is of the other test? */
 bool oxl_plot_breaks(const struct oxl_page *p, size_t plot);
 
+/* svg.c */
+/* Clean text with & < > " ' as references, for HTML content and attribute values. */
+void oxl_markup_add(struct oxl_buf *out, const char *text);
+/* As an <svg> element; width and height in em of the page (em_pt points each). */
+void oxl_drawing_svg(const struct oxl_drawing *d, double em_pt, struct oxl_buf *out);
+
 #endif

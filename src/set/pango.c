@@ -40,7 +40,7 @@ void oxl_set_close(struct oxl_set *s)
     free(s->drawing);
 }
 
-static void font(struct oxl_set *s, double size, bool bold)
+void oxl_set_font(struct oxl_set *s, double size, bool bold)
 {
     PangoFontDescription *d = pango_font_description_from_string(family);
     pango_font_description_set_absolute_size(d, size * PANGO_SCALE);
@@ -53,7 +53,7 @@ double oxl_set_text(struct oxl_set *s, double x, double y, double w, double size
                     const char *text)
 {
     int height = 0;
-    font(s, size, bold);
+    oxl_set_font(s, size, bold);
     pango_layout_set_width(s->layout, (int)(w * PANGO_SCALE));
     pango_layout_set_text(s->layout, text, -1);
     pango_layout_get_size(s->layout, NULL, &height);

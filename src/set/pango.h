@@ -21,6 +21,7 @@ struct oxl_set {
 void oxl_set_open(struct oxl_set *s, double w, double h, struct oxl_buf *out);
 void oxl_set_close(struct oxl_set *s);
 
+void oxl_set_font(struct oxl_set *s, double size, bool bold);
 /* One paragraph, its top left at x, y, broken to width w. Returns its height. */
 double oxl_set_text(struct oxl_set *s, double x, double y, double w, double size, bool bold,
                     const char *text);

@@ -29,13 +29,8 @@ static void stroke(cairo_t *cr, const struct oxl_drawing *d, const struct oxl_sh
 /* SVG places text by its base line and anchor; pango by its top left corner. */
 static void text(struct oxl_set *set, const struct oxl_shape *s, double x, double y)
 {
-    PangoFontDescription *f =
-        pango_font_description_copy(pango_layout_get_font_description(set->layout));
     int width = 0;
-    pango_font_description_set_absolute_size(f, s->h * PANGO_SCALE);
-    pango_font_description_set_weight(f, s->bold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
-    pango_layout_set_font_description(set->layout, f);
-    pango_font_description_free(f);
+    oxl_set_font(set, s->h, s->bold);
     pango_layout_set_width(set->layout, -1);
     pango_layout_set_text(set->layout, s->text, -1);
     pango_layout_get_size(set->layout, &width, NULL);

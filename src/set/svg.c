@@ -1,4 +1,4 @@
-#include "svg.h"
+#include "layout.h"
 
 #include <string.h>
 

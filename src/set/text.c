@@ -1,5 +1,4 @@
 /* The page as text, 80 columns. */
-#include <stdio.h>
 #include <string.h>
 
 #include "oxylag/safe.h"
@@ -201,53 +200,18 @@ static void block(struct oxl_buf *out, const struct oxl_page *p, size_t i)
     }
 }
 
-static void set_page(const struct oxl_page *p, struct oxl_buf *out)
+void oxl_report_text(const struct oxl_report_input *tests, size_t n, struct oxl_buf *out)
 {
+    struct oxl_page p;
+    oxl_page_make(&p, tests, n, OXL_DETAIL_WHOLE);
     for (enum oxl_area a = 0; a < OXL_AREA_COUNT; a++) {
-        const size_t first = oxl_page_next(p, a, 0);
-        if (first < p->blocks_n && p->blocks[first].kind != OXL_BLOCK_HEADING &&
-            p->blocks[first].kind != OXL_BLOCK_VERDICT && a != OXL_AREA_HEAD)
+        const size_t first = oxl_page_next(&p, a, 0);
+        if (first < p.blocks_n && p.blocks[first].kind != OXL_BLOCK_HEADING &&
+            p.blocks[first].kind != OXL_BLOCK_VERDICT && a != OXL_AREA_HEAD)
             oxl_buf_add(out, "\n");
-        for (size_t i = first; i < p->blocks_n; i = oxl_page_next(p, a, i + 1))
-            block(out, p, i);
+        for (size_t i = first; i < p.blocks_n; i = oxl_page_next(&p, a, i + 1))
+            block(out, &p, i);
     }
-    out->failed = out->failed || p->arena.failed;
-}
-
-static void tests(const struct oxl_report_input *inputs, size_t n, struct oxl_buf *out)
-{
-    struct oxl_page p;
-    oxl_page_make(&p, inputs, n, OXL_DETAIL_WHOLE);
-    set_page(&p, out);
-    oxl_page_free(&p);
-}
-
-void oxl_report_text(const struct oxl_test_record *s, struct oxl_buf *out)
-{
-    const struct oxl_report_input input = {.record = s};
-    tests(&input, 1, out);
-}
-
-void oxl_report_pair_text(const struct oxl_test_record *first, const struct oxl_test_record *second,
-                          struct oxl_buf *out)
-{
-    const struct oxl_report_input inputs[2] = {{.record = first}, {.record = second}};
-    tests(inputs, 2, out);
-}
-
-void oxl_report_inspection_text(const struct oxl_inspection *v, const struct oxl_record_header *h,
-                                struct oxl_buf *out)
-{
-    struct oxl_page p;
-    oxl_page_make_inspection(&p, v, h, OXL_DETAIL_WHOLE);
-    set_page(&p, out);
-    oxl_page_free(&p);
-}
-
-void oxl_report_history_text(const struct oxl_vehicle_tests *h, struct oxl_buf *out)
-{
-    struct oxl_page p;
-    oxl_page_make_history(&p, h, OXL_DETAIL_WHOLE);
-    set_page(&p, out);
+    out->failed = out->failed || p.arena.failed;
     oxl_page_free(&p);
 }

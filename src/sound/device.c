@@ -18,7 +18,6 @@ int oxl_sound_play(void)
 
 #include <portaudio.h>
 #include <signal.h>
-#include <string.h>
 #include <sys/prctl.h>
 #include <unistd.h>
 

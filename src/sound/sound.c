@@ -1,6 +1,5 @@
 #include "oxylag/sound.h"
 
-#include <errno.h>
 #include <math.h>
 #include <pthread.h>
 #include <stdlib.h>
@@ -53,7 +52,6 @@ struct oxl_sound {
     struct oxl_sound_sink sink;
     struct oxl_mixer mixer;
     struct speech_made spoken;
-    bool has_voice;
     struct oxl_sound_voice voice;
 };
 

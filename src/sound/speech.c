@@ -15,7 +15,6 @@ bool oxl_sound_speech(struct oxl_sound_voice *out)
 #include <espeak-ng/speak_lib.h>
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 struct speech {
     int hz;

@@ -1,7 +1,6 @@
 /* A WAV file in real time: what a device would have played, and when. Layout from memory: RIFF
  * header, "fmt " chunk of 16 bytes (PCM), "data" chunk; all little-endian. */
 #include <stdlib.h>
-#include <string.h>
 
 #include "oxylag/sound.h"
 #include "pace.h"

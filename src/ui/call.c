@@ -21,8 +21,7 @@ void oxl_model_hear(struct oxl_model *m, enum oxl_advice a)
  * then WAIT_RICH, is one call. */
 bool oxl_model_call(struct oxl_model *m, struct oxl_call *out)
 {
-    struct oxl_headline h;
-    oxl_headline(m, &h);
+    const struct oxl_headline h = oxl_headline(m);
     enum oxl_cue cue = oxl_cue_of(h.advice), said = m->said_cue;
     bool other = h.words != m->called_words;
     /* That the timing is over comes first; what is offered in the same moment is heard next. */

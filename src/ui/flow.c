@@ -20,9 +20,7 @@ static int columns(const char *s, const char *end)
     return n;
 }
 
-/* The end of what fits into `width` columns: after the last whole word, or in the word when one
- * word alone is too long. */
-static const char *fit(const char *text, int width)
+const char *oxl_flow_fit(const char *text, int width)
 {
     const char *best = NULL, *p = text;
     while (*p) {
@@ -47,7 +45,7 @@ void oxl_flow_text(struct oxl_flow *f, enum oxl_ink lead_ink, const char *lead, 
     width = width < 1 ? 1 : width;
     bool first = true;
     do {
-        const char *end = fit(text, width);
+        const char *end = oxl_flow_fit(text, width);
         int row = shown_row(f);
         if (row >= 0) {
             if (first)

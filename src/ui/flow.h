@@ -17,6 +17,9 @@ struct oxl_flow {
 void oxl_flow_text(struct oxl_flow *f, enum oxl_ink lead_ink, const char *lead, int indent,
                    enum oxl_ink ink, const char *text);
 
+/* The end of what fits into so many columns: after the last whole word, or in the word when one
+ * word alone is too long. */
+const char *oxl_flow_fit(const char *text, int width);
 /* How many rows the text takes. */
 int oxl_flow_rows(const char *text, int cols);
 

@@ -1,8 +1,5 @@
 #include "form.h"
 
-#include <stdio.h>
-#include <string.h>
-
 #include "utf8.h"
 #include "view.h"
 
@@ -11,16 +8,8 @@ enum { MARK_COLS = 2, SAY_ROWS = 2 };
 /* ---- faults ---------------------------------------------------------------------------------- */
 bool oxl_field_fault(const struct oxl_field *f, char *why, size_t n)
 {
-    size_t bytes = strlen(f->text);
     why[0] = '\0';
-    if (f->kind != OXL_FIELD_TEXT)
-        return false;
-    if (f->max_bytes && bytes > f->max_bytes) {
-        snprintf(why, n, "too long by %zu: at most %zu bytes are kept", bytes - f->max_bytes,
-                 f->max_bytes);
-        return true;
-    }
-    return f->check && !f->check(f->text, why, n);
+    return f->kind == OXL_FIELD_TEXT && f->check && !f->check(f->id, f->text, why, n);
 }
 
 bool oxl_form_go_to_fault(struct oxl_form *f)

@@ -12,11 +12,11 @@ struct oxl_field {
     enum oxl_field_kind kind;
     const char *label;
     const char *hint;         /* beneath the form while this field is the one */
-    size_t max_bytes;         /* TEXT: what is kept; 0: all that there is room for */
     const char *const *words; /* CHOICE */
     size_t words_n;
+    int id; /* which one it is to its owner */
     /* TEXT: false with the reason in why. NULL: anything will do. */
-    bool (*check)(const char *text, char *why, size_t n);
+    bool (*check)(int id, const char *text, char *why, size_t n);
     char text[OXL_FIELD_BYTES]; /* TEXT: UTF-8 */
     size_t word;                /* CHOICE: which one */
 };

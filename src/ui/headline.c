@@ -234,20 +234,20 @@ static void say_note(const struct oxl_model *m, struct oxl_headline *out)
     *(beside ? &out->note_ink : &out->sentence_ink) = said.sentence_ink;
 }
 
-void oxl_headline(const struct oxl_model *m, struct oxl_headline *out)
+struct oxl_headline oxl_headline(const struct oxl_model *m)
 {
     enum oxl_advice a = oxl_headline_advice(m);
     bool verdict = oxl_headline_is_verdict(m);
-    memset(out, 0, sizeof *out);
-    out->advice = a;
-    out->hand = oxl_advice_hand(a);
-    out->words = verdict                     ? oxl_conclusion_shown(m->record->result.conclusion)
-                 : is_reading(m)             ? "PRE-CHECK"
-                 : is_answered(m)            ? "LEAK CHECK NEXT"
-                 : oxl_headline_noted_new(m) ? "NOTED AS NEW"
-                                             : words[a];
-    out->band = verdict ? band_of_result(&m->record->result) : band_for(a);
-    sentence_for(m, out);
+    struct oxl_headline h = {.advice = a,
+                             .hand = oxl_advice_hand(a),
+                             .words = verdict ? oxl_conclusion_shown(m->record->result.conclusion)
+                                      : is_reading(m)             ? "PRE-CHECK"
+                                      : is_answered(m)            ? "LEAK CHECK NEXT"
+                                      : oxl_headline_noted_new(m) ? "NOTED AS NEW"
+                                                                  : words[a],
+                             .band = verdict ? band_of_result(&m->record->result) : band_for(a)};
+    sentence_for(m, &h);
     if (!is_over(m))
-        say_note(m, out);
+        say_note(m, &h);
+    return h;
 }

@@ -18,7 +18,7 @@ struct oxl_headline {
 bool oxl_headline_is_note(enum oxl_advice a);
 /* The advice that stands, whatever was said last: the valve comes first. Never a note. */
 enum oxl_advice oxl_headline_advice(const struct oxl_model *m);
-void oxl_headline(const struct oxl_model *m, struct oxl_headline *out);
+struct oxl_headline oxl_headline(const struct oxl_model *m);
 /* The headline is the verdict. */
 bool oxl_headline_is_verdict(const struct oxl_model *m);
 /* There is a verdict, and the headline has something more urgent to say. */

@@ -1,7 +1,6 @@
 #include "large.h"
 
 #include <stdint.h>
-#include <string.h>
 
 struct glyph {
     char ch;

@@ -8,8 +8,6 @@
 
 #include "oxylag/ui.h"
 
-enum { OXL_LARGE_MAX_SCALE = 4 };
-
 int oxl_large_rows(int scale);
 int oxl_large_cols(const char *text, int scale);
 /* Can every character be drawn at this scale? */

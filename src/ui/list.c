@@ -1,8 +1,7 @@
 #include "list.h"
 
-#include <ctype.h>
-#include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 #include "utf8.h"
 #include "view.h"
@@ -10,19 +9,11 @@
 enum { MARK_COLS = 2, GAP_COLS = 2, MIN_COLS = 4 };
 
 /* ---- which rows are shown -------------------------------------------------------------------- */
-static bool begins(const char *text, const char *word, size_t n)
-{
-    for (; n && *text; n--, text++, word++)
-        if (tolower((unsigned char)*text) != tolower((unsigned char)*word))
-            return false;
-    return n == 0;
-}
-
 static bool row_has(const struct oxl_list *l, size_t row, const char *word, size_t n)
 {
     for (size_t i = 0; i < l->columns_n; i++)
         for (const char *t = l->cell(l->ctx, row, i); *t; t++)
-            if (begins(t, word, n))
+            if (strncasecmp(t, word, n) == 0)
                 return true;
     return false;
 }
@@ -162,12 +153,11 @@ static void draw_cells(const struct oxl_list *l, struct oxl_canvas *c, struct ox
         const struct oxl_list_column *k = &l->columns[i];
         const char *t = text(l, row, i);
         int room = k->cols ? k->cols : l->text ? a.cols : shared, len = oxl_utf8_columns(t);
-        int skip = k->right && len < room ? room - len : 0;
-        int end = a.col + a.cols - col - skip;
+        int end = a.col + a.cols - col;
         int shown = room < end ? room : end;
-        oxl_canvas_text(c, a.row, col + skip, shown, ink, t);
+        oxl_canvas_text(c, a.row, col, shown, ink, t);
         if (!l->text && len > shown && shown > 0) /* there is more of it */
-            oxl_canvas_put(c, a.row, col + skip + shown - 1, 0x2026, ink);
+            oxl_canvas_put(c, a.row, col + shown - 1, 0x2026, ink);
         col += room + GAP_COLS;
     }
 }

@@ -9,11 +9,11 @@
 struct oxl_list_column {
     const char *title; /* "" in all columns: no row of titles */
     int cols;          /* 0: what the others leave */
-    bool right;        /* figures */
 };
+enum { OXL_LIST_COLUMNS = 5 };
 
 struct oxl_list {
-    const struct oxl_list_column *columns;
+    struct oxl_list_column columns[OXL_LIST_COLUMNS];
     size_t columns_n, rows_n;
     const void *ctx;
     /* The text of a cell, "" for none; valid until the next call. */

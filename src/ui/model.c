@@ -270,11 +270,6 @@ const struct oxl_check *oxl_model_first_stop(const struct oxl_model *m)
     return NULL;
 }
 
-int oxl_model_runs(const struct oxl_model *m)
-{
-    return (int)m->record->runs_n;
-}
-
 const struct oxl_run_result *oxl_model_last_run(const struct oxl_model *m)
 {
     return m->record->runs_n ? &m->record->runs[m->record->runs_n - 1] : NULL;

@@ -78,7 +78,6 @@ void oxl_model_let_checks_go(struct oxl_model *m, bool hand);
 double oxl_model_checks_left_s(const struct oxl_model *m);
 
 const struct oxl_check *oxl_model_first_stop(const struct oxl_model *m);
-int oxl_model_runs(const struct oxl_model *m);
 const struct oxl_run_result *oxl_model_last_run(const struct oxl_model *m); /* NULL: none yet */
 /* The reading when it is fresh enough at the model's now; NAN else. */
 double oxl_reading_now(const struct oxl_model *m, struct oxl_reading r, int64_t max_age_us);

@@ -88,13 +88,13 @@ static void trim(const struct oxl_model *m, int64_t from_us, int64_t to_us, stru
     widen(s, from_us, to_us, 10);
 }
 
-void oxl_signal_get(const struct oxl_model *m, enum oxl_signal_kind kind, int64_t from_us,
-                    int64_t to_us, struct oxl_signal *out)
+struct oxl_signal oxl_signal_get(const struct oxl_model *m, enum oxl_signal_kind kind,
+                                 int64_t from_us, int64_t to_us)
 {
-    const struct oxl_signal none = {.word = "", .levels = {NAN, NAN, NAN}};
-    *out = none;
+    struct oxl_signal s = {.word = "", .levels = {NAN, NAN, NAN}};
     if (kind == OXL_SIGNAL_TRIM)
-        trim(m, from_us, to_us, out);
+        trim(m, from_us, to_us, &s);
     else
-        sensor(m, kind == OXL_SIGNAL_FRONT, from_us, to_us, out);
+        sensor(m, kind == OXL_SIGNAL_FRONT, from_us, to_us, &s);
+    return s;
 }

@@ -3,7 +3,6 @@
 
 #include <locale.h>
 #include <stdlib.h>
-#include <string.h>
 #include <unistd.h>
 
 #define NCURSES_WIDECHAR 1
@@ -125,6 +124,8 @@ bool oxl_term_close(struct oxl_term *t)
 
 void oxl_term_again(struct oxl_term *t)
 {
+    if (!t)
+        return;
     oxl_tty_modes(&t->tty);
     t->all_stale = true;
 }
@@ -227,8 +228,8 @@ static int mouse_key(struct oxl_term *t)
 
 int oxl_term_key(struct oxl_term *t)
 {
-    int key = getch();
-    if (key == ERR && look_at_size(t))
+    int key = t ? getch() : ERR;
+    if (t && key == ERR && look_at_size(t))
         return OXL_TERM_RESIZED;
     if (key == KEY_MOUSE)
         return mouse_key(t);

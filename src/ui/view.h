@@ -47,8 +47,8 @@ struct oxl_signal {
     double low, high;                 /* of the plot */
 };
 enum oxl_signal_kind { OXL_SIGNAL_FRONT, OXL_SIGNAL_REAR, OXL_SIGNAL_TRIM, OXL_SIGNAL_KINDS };
-void oxl_signal_get(const struct oxl_model *m, enum oxl_signal_kind kind, int64_t from_us,
-                    int64_t to_us, struct oxl_signal *out);
+struct oxl_signal oxl_signal_get(const struct oxl_model *m, enum oxl_signal_kind kind,
+                                 int64_t from_us, int64_t to_us);
 
 /* view_*.c: areas of the middle */
 void oxl_view_middle(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a);

@@ -112,7 +112,7 @@ static void write_stopped(struct oxl_flow *f, const void *ctx)
 
 void oxl_view_stopped(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    int made = oxl_model_runs(m), runs = made ? (made < 4 ? made : 4) + 2 : 0;
+    int made = (int)m->record->runs_n, runs = made ? (made < 4 ? made : 4) + 2 : 0;
     if (a.rows < runs + 10)
         runs = 0;
     struct oxl_area text = {a.row, a.col, a.rows - runs, a.cols};

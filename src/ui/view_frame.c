@@ -6,7 +6,6 @@
 
 #include "headline.h"
 #include "large.h"
-#include "oxylag/figure.h"
 
 void oxl_view_fill(struct oxl_canvas *c, int row, int rows, enum oxl_ink ink)
 {
@@ -106,9 +105,8 @@ static void drop_begun_sentence(char *text, int room)
  * the time where a countdown comes and goes. Returns the rows used. */
 static int draw_sentence(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
-    struct oxl_headline h;
     char left[80];
-    oxl_headline(m, &h);
+    struct oxl_headline h = oxl_headline(m);
     int cols = oxl_canvas_cols(c);
     countdown(m, h.hand, cols < 60, left, sizeof left);
     int len = (int)strlen(left);
@@ -136,8 +134,7 @@ static int band_rows(int rows, int cols)
 /* Words alone, wrapped: a screen that is too small for more. */
 static int draw_words(const struct oxl_model *m, struct oxl_canvas *c)
 {
-    struct oxl_headline h;
-    oxl_headline(m, &h);
+    const struct oxl_headline h = oxl_headline(m);
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     struct oxl_flow f = {c, {0, 0, rows, cols}, 0, 0};
     oxl_view_fill(c, 0, oxl_flow_rows(h.words, cols), h.band);
@@ -151,8 +148,7 @@ int oxl_view_head(const struct oxl_model *m, struct oxl_canvas *c)
     if (oxl_view_is_tiny(c))
         return draw_words(m, c);
     int band = band_rows(rows, cols);
-    struct oxl_headline h;
-    oxl_headline(m, &h);
+    const struct oxl_headline h = oxl_headline(m);
     oxl_view_banner(c, band, h.band, h.words, m->config.ascii);
     return band + draw_sentence(m, c, band);
 }
@@ -202,8 +198,7 @@ void oxl_view_path(const struct oxl_model *m, struct oxl_canvas *c, int row)
 {
     int cols = oxl_canvas_cols(c);
     char run[64];
-    struct oxl_headline h;
-    oxl_headline(m, &h);
+    const struct oxl_headline h = oxl_headline(m);
     if (h.note[0]) {
         struct oxl_flow f = {c, {row, 1, 2, cols - 2}, 0, 0};
         oxl_view_fill(c, row, oxl_flow_rows(h.note, cols - 2) > 1 ? 2 : 1, OXL_INK_TEXT);

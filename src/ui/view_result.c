@@ -2,7 +2,6 @@
 #include "view.h"
 
 #include <stdio.h>
-#include <string.h>
 
 #include "headline.h"
 
@@ -119,7 +118,7 @@ void oxl_view_result(const struct oxl_model *m, struct oxl_canvas *c, struct oxl
         oxl_canvas_text(c, a.row, a.col, a.cols, OXL_INK_TEXT, "-- no result was given");
         return;
     }
-    int made = oxl_model_runs(m), most = a.rows < 16 ? 2 : a.rows < 24 ? 4 : 8;
+    int made = (int)m->record->runs_n, most = a.rows < 16 ? 2 : a.rows < 24 ? 4 : 8;
     int runs = 2 + (made < 1 ? 1 : made > most ? most : made);
     struct oxl_area text = {a.row, a.col, a.rows - runs, a.cols};
     struct oxl_area table = {a.row + text.rows + 1, a.col, runs - 1, a.cols};

@@ -71,7 +71,7 @@ void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_a
         oxl_canvas_text(c, a.row, a.col + COL_RPM + 1, 4, OXL_INK_FRAME, "rpm");
         oxl_canvas_text(c, a.row, a.col + COL_AIR + 2, 5, OXL_INK_FRAME, "g/s");
     }
-    int runs = oxl_model_runs(m);
+    int runs = (int)m->record->runs_n;
     if (runs == 0)
         oxl_canvas_text(c, a.row + 1, a.col, a.cols, OXL_INK_DIM, "-- no run yet");
     int room = a.rows - 1, first = runs > room ? runs - room : 0;

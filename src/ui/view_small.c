@@ -10,7 +10,6 @@
 
 static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a)
 {
-    struct oxl_headline h;
     struct oxl_figure_cell shift = oxl_figure_cell(m->live.shift_pct, 1, true);
     int cols = oxl_large_draw(c, a.row, a.col, shift.text, 1, OXL_INK_TITLE, m->config.ascii);
     struct oxl_area line = {a.row + 3, a.col, 1, a.cols};
@@ -18,7 +17,7 @@ static void draw_shift(const struct oxl_model *m, struct oxl_canvas *c, struct o
     oxl_view_print(c, a.row, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "%% trim shift");
     oxl_view_print(c, a.row + 1, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TEXT, "want %s %%",
                    oxl_figure_cell(m->live.target_pct, 0, false).text);
-    oxl_headline(m, &h);
+    const struct oxl_headline h = oxl_headline(m);
     oxl_view_print(c, a.row + 2, a.col + cols + 2, a.cols - cols - 2, OXL_INK_TITLE, "%s",
                    oxl_gauge_word(h.hand));
     oxl_gauge_line(c, line, &m->live);
@@ -110,8 +109,7 @@ static void draw_sentences(const struct oxl_model *m, const struct oxl_headline 
 
 void oxl_view_tiny(const struct oxl_model *m, struct oxl_canvas *c)
 {
-    struct oxl_headline h;
-    oxl_headline(m, &h);
+    const struct oxl_headline h = oxl_headline(m);
     int rows = oxl_canvas_rows(c), cols = oxl_canvas_cols(c);
     oxl_view_fill(c, 0, rows, h.band);
     int row = oxl_view_head(m, c);

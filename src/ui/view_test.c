@@ -3,7 +3,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <string.h>
 
 #include "gauge.h"
 #include "headline.h"
@@ -122,7 +121,7 @@ static void timer_side(const struct oxl_model *m, struct oxl_canvas *c, struct o
     struct oxl_area one = {a.row, a.col, 1, a.cols};
     const struct oxl_run_result *last =
         m->state == OXL_STATE_RECOVERY ? oxl_model_last_run(m) : NULL;
-    int runs = oxl_model_runs(m);
+    int runs = (int)m->record->runs_n;
     oxl_canvas_text(c, one.row++, a.col, a.cols, OXL_INK_TITLE, timer_meaning(m));
     if (m->has_live)
         oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_DIM, "bad < %s s   good > %s s",
@@ -167,7 +166,8 @@ static int runs_rows(const struct oxl_model *m, int rows)
 {
     if (rows < 24)
         return 0;
-    int made = oxl_model_runs(m), runs = m->has_live && m->live.runs > made ? m->live.runs : made;
+    int made = (int)m->record->runs_n,
+        runs = m->has_live && m->live.runs > made ? m->live.runs : made;
     runs = runs < 3 ? 3 : runs > 6 ? 6 : runs;
     return runs + 2;
 }

@@ -76,8 +76,7 @@ static unsigned first_mark(const struct oxl_model *m)
 static void draw_trace(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a,
                        enum oxl_signal_kind kind, int64_t from_us, int64_t to_us)
 {
-    struct oxl_signal s;
-    oxl_signal_get(m, kind, from_us, to_us, &s);
+    const struct oxl_signal s = oxl_signal_get(m, kind, from_us, to_us);
     struct oxl_area plot = {a.row, a.col + GUTTER_COLS, a.rows,
                             a.cols - GUTTER_COLS - pane_cols(a) - 1};
     struct oxl_plot p = {plot, from_us, to_us, s.low, s.high, s.ink, m->config.ascii};
@@ -158,8 +157,7 @@ void oxl_view_values(const struct oxl_model *m, struct oxl_canvas *c, struct oxl
     bool in_one_row = a.rows < OXL_SIGNAL_KINDS;
     int col = a.col;
     for (int k = 0; k < OXL_SIGNAL_KINDS; k++) {
-        struct oxl_signal s;
-        oxl_signal_get(m, (enum oxl_signal_kind)k, 0, 0, &s);
+        const struct oxl_signal s = oxl_signal_get(m, (enum oxl_signal_kind)k, 0, 0);
         int row = in_one_row ? a.row : a.row + k;
         int n = oxl_view_print(c, row, col, a.col + a.cols - col, s.ink,
                                in_one_row ? "%s %s %s " : "%-5s %7s %s ", s.name,

@@ -4,17 +4,17 @@
 #include "help_fuzz.h"
 #include "oxylag/import.h"
 
-static void check(const struct oxl_table *t)
+static void check(const struct oxl_import_table *t)
 {
-    const struct oxl_imported *a = oxl_table_about(t);
-    int64_t last_us = 0, t_us;
+    const struct oxl_imported *a = &t->about;
+    int64_t last_us = 0;
     CHECK(a->on && a->channels_n >= 3 && a->channels_n <= OXL_IMPORT_CHANNELS);
     for (unsigned i = 0; i < a->channels_n; i++)
         CHECK(a->step_us[i] >= 0 && oxl_channel_slot(a->channels[i]) < OXL_CHANNEL_SLOTS);
-    for (size_t i = 0; i < oxl_table_rows(t); i++) {
-        const double *v = oxl_table_row(t, i, &t_us);
-        CHECK(t_us >= last_us);
-        last_us = t_us;
+    for (size_t i = 0; i < t->rows; i++) {
+        const double *v = t->values + i * a->channels_n;
+        CHECK(t->t_us[i] >= last_us);
+        last_us = t->t_us[i];
         for (unsigned k = 0; k < a->channels_n; k++)
             CHECK(!isinf(v[k]));
     }
@@ -46,7 +46,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     char *exact = malloc(n ? n : 1);
     CHECK(exact != NULL);
     memcpy(exact, at, n);
-    struct oxl_table *t = NULL;
+    struct oxl_import_table *t = NULL;
     struct oxl_error err = {0};
     if (oxl_table_read(exact, n, &spec, "f", &t, &err) == OXL_OK)
         check(t);

@@ -124,8 +124,9 @@ static void on_event(void *ctx, const struct oxl_event *ev)
 
 static void check_page(const struct oxl_test_record *record)
 {
+    const struct oxl_report_input input = {.record = record};
     struct oxl_buf page = {0};
-    oxl_report_text(record, &page);
+    oxl_report_text(&input, 1, &page);
     for (size_t i = 0; i < page.len; i++) {
         unsigned char c = (unsigned char)page.data[i];
         CHECK(c == '\n' || (c >= 0x20 && c != 0x7F));

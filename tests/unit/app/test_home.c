@@ -161,12 +161,12 @@ static void the_bank_is_asked_for_where_there_are_two(void **state)
     assert_string_equal(line(), "oxylag inspect --order 4711 --bank 2 --out '/tmp/a b.jsonl'");
     oxl_home_form_banks(&form, false);
     assert_null(oxl_home_field(&form, OXL_FIELD_BANK));
-    assert_int_equal(form.of[form.form.n - 1], OXL_FIELD_BEGIN);
+    assert_int_equal(form.fields[form.form.n - 1].id, OXL_FIELD_BEGIN);
     assert_string_equal(line(), "oxylag inspect --order 4711 --out '/tmp/a b.jsonl'");
     oxl_home_form(&form, OXL_CMD_RUN, true, &settings); /* it is still that vehicle */
     assert_null(oxl_home_field(&form, OXL_FIELD_BANK));
     oxl_home_form_banks(&form, true); /* another port */
-    assert_int_equal(form.of[form.form.n - 2], OXL_FIELD_BANK);
+    assert_int_equal(form.fields[form.form.n - 2].id, OXL_FIELD_BANK);
     assert_int_equal(form.fields[form.form.n - 2].words_n, 2);
     oxl_home_form_banks(&form, false);
     oxl_home_form(&form, OXL_CMD_RUN, false, &settings); /* the next one */

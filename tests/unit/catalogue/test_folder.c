@@ -153,8 +153,10 @@ static void assert_same(const struct oxl_catalogue *a, const struct oxl_catalogu
     char x[OXL_PAST_JSON], y[OXL_PAST_JSON];
     assert_int_equal(a->n, b->n);
     for (size_t i = 0; i < a->n; i++) {
-        assert_true(oxl_past_json(&a->rows[i], x, sizeof x) > 0);
-        assert_true(oxl_past_json(&b->rows[i], y, sizeof y) > 0);
+        assert_true(oxl_members_json(oxl_past_fields, OXL_PAST_FIELDS, &a->rows[i], x, sizeof x) >
+                    0);
+        assert_true(oxl_members_json(oxl_past_fields, OXL_PAST_FIELDS, &b->rows[i], y, sizeof y) >
+                    0);
         assert_string_equal(x, y);
     }
 }

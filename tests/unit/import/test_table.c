@@ -11,11 +11,12 @@
 
 #include <cmocka.h>
 
-static struct oxl_table *read_as(const char *text, const char *columns, const char *separator)
+static struct oxl_import_table *read_as(const char *text, const char *columns,
+                                        const char *separator)
 {
     struct oxl_import_spec spec = {.columns = columns, .separator = separator, .bank = 1};
     struct oxl_error err = {0};
-    struct oxl_table *t = NULL;
+    struct oxl_import_table *t = NULL;
     if (oxl_table_read(text, strlen(text), &spec, "t.csv", &t, &err) != OXL_OK)
         fail_msg("%s", err.text);
     return t;
@@ -27,7 +28,7 @@ static void refused(const char *text, const char *columns, enum oxl_status statu
 {
     struct oxl_import_spec spec = {.columns = columns, .bank = 1};
     struct oxl_error err = {0};
-    struct oxl_table *t = NULL;
+    struct oxl_import_table *t = NULL;
     enum oxl_status st = oxl_table_read(text, strlen(text), &spec, "t.csv", &t, &err);
     assert_int_equal(st, status);
     assert_null(t);
@@ -37,17 +38,14 @@ static void refused(const char *text, const char *columns, enum oxl_status statu
 }
 #define WORDS(...) ((const char *const[]){__VA_ARGS__, NULL})
 
-static void cell(const struct oxl_table *t, size_t row, unsigned channel, double want)
+static void cell(const struct oxl_import_table *t, size_t row, unsigned channel, double want)
 {
-    int64_t at;
-    assert_true(fabs(oxl_table_row(t, row, &at)[channel] - want) < 1e-9);
+    assert_true(fabs(t->values[row * t->about.channels_n + channel] - want) < 1e-9);
 }
 
-static void at_us(const struct oxl_table *t, size_t row, int64_t want)
+static void at_us(const struct oxl_import_table *t, size_t row, int64_t want)
 {
-    int64_t at;
-    oxl_table_row(t, row, &at);
-    assert_int_equal(at, want);
+    assert_int_equal(t->t_us[row], want);
 }
 
 static const char plain[] = "time,front,rear,stft";
@@ -55,11 +53,11 @@ static const char plain[] = "time,front,rear,stft";
 static void commas(void **state)
 {
     (void)state;
-    struct oxl_table *t = read_as("a,b,c,d,e\n10.0,0.45,0.7,1.5,x\n10.1,0.455,0.71,-2,y\n"
-                                  "10.25,0.46,0.72,3,\n",
-                                  "time=a,front=b,rear=c,stft=d", NULL);
-    const struct oxl_imported *a = oxl_table_about(t);
-    assert_int_equal(oxl_table_rows(t), 3);
+    struct oxl_import_table *t = read_as("a,b,c,d,e\n10.0,0.45,0.7,1.5,x\n10.1,0.455,0.71,-2,y\n"
+                                         "10.25,0.46,0.72,3,\n",
+                                         "time=a,front=b,rear=c,stft=d", NULL);
+    const struct oxl_imported *a = &t->about;
+    assert_int_equal(t->rows, 3);
     assert_int_equal(a->channels_n, 3);
     assert_true(oxl_channel_same(a->channels[0], oxl_channel(OXL_Q_O2_V, 1, 1)));
     assert_true(oxl_channel_same(a->channels[1], oxl_channel(OXL_Q_O2_V, 1, 2)));
@@ -77,7 +75,7 @@ static void commas(void **state)
 static void the_other_way(void **state)
 {
     (void)state;
-    struct oxl_table *t =
+    struct oxl_import_table *t =
         read_as("\xEF\xBB\xBF"
                 "Exported, by hand\r\n\r\n"
                 "\"Zeit; ms\";\"O2 \"\"S1\"\" (mV)\";Lambda hinten;Trim\r\n"
@@ -89,30 +87,30 @@ static void the_other_way(void **state)
                 "time=\"Zeit; ms\":ms,front=O2 \"S1\" (mV):mv,rear=Lambda hinten:lambda,"
                 "stft=Trim:frac",
                 NULL);
-    const struct oxl_imported *a = oxl_table_about(t);
-    assert_int_equal(oxl_table_rows(t), 4);
+    const struct oxl_imported *a = &t->about;
+    assert_int_equal(t->rows, 4);
     assert_true(oxl_channel_same(a->channels[1], oxl_channel(OXL_Q_LAMBDA, 1, 2)));
     at_us(t, 1, 50000);
     cell(t, 0, 0, 0.4555);
     cell(t, 0, 1, 1.002);
     cell(t, 0, 2, 1.5);
     cell(t, 1, 2, -21);
-    int64_t us;
-    assert_true(isnan(oxl_table_row(t, 2, &us)[1]));
-    assert_true(isnan(oxl_table_row(t, 2, &us)[2]));
+    assert_true(isnan(t->values[2 * t->about.channels_n + 1]));
+    assert_true(isnan(t->values[2 * t->about.channels_n + 2]));
     oxl_table_free(t);
 }
 
 static void clocks_and_units(void **state)
 {
     (void)state;
-    struct oxl_table *t = read_as("time\tfront\trear\tstft\tair\ttemp\n"
-                                  "23:59:59.900\t0.1\t0.7\t0.98\t36\t212\n"
-                                  "2024-05-01T23:59:59.950\t0.1\t0.7\t0.79\t36\t212\n"
-                                  "00:00:00,100\t0.1\t0.7\t0.80\t18\t32\n",
-                                  "time=time,front=front,rear=rear,stft=stft:factor,air=#5:kg_h,"
-                                  "coolant=temp:f",
-                                  NULL);
+    struct oxl_import_table *t =
+        read_as("time\tfront\trear\tstft\tair\ttemp\n"
+                "23:59:59.900\t0.1\t0.7\t0.98\t36\t212\n"
+                "2024-05-01T23:59:59.950\t0.1\t0.7\t0.79\t36\t212\n"
+                "00:00:00,100\t0.1\t0.7\t0.80\t18\t32\n",
+                "time=time,front=front,rear=rear,stft=stft:factor,air=#5:kg_h,"
+                "coolant=temp:f",
+                NULL);
     at_us(t, 1, 50000);
     at_us(t, 2, 200000);
     cell(t, 1, 2, -21);
@@ -177,7 +175,7 @@ static void columns_that_are_two_or_one(void **state)
     static const char twice[] = "t,o2,o2,s,o2\n0,0.1,0.2,1,9\n1,0.1,0.2,1,9\n2,0.1,0.2,1,9\n";
     refused(twice, "time=t,front=o2,rear=#3,stft=s", OXL_ERR_FORMAT,
             WORDS("t.csv line 1", "two columns are called \"o2\"", "front=#2 or front=#3"));
-    struct oxl_table *t = read_as(twice, "time=t,front=#2,rear=#3,stft=s", NULL);
+    struct oxl_import_table *t = read_as(twice, "time=t,front=#2,rear=#3,stft=s", NULL);
     cell(t, 0, 0, 0.1);
     cell(t, 0, 1, 0.2);
     oxl_table_free(t);
@@ -198,8 +196,8 @@ static void spellings_of_one_table(void **state)
         "\"t\",\"f\",\"r\",\"s\"\n\"0\",\"0.1\",\"0.2\",\"1\"\n\n1,0.1,0.2,1\n2,0.1,0.2,1",
         "\xEF\xBB\xBF\"t\";f;r;s\r\n0;0,1;0,2;1\r\n1;0,1;0,2;1\r\n2;0,1;0,2;1"};
     for (size_t i = 0; i < sizeof same / sizeof same[0]; i++) {
-        struct oxl_table *t = read_as(same[i], "time=t,front=f,rear=r,stft=s", NULL);
-        assert_int_equal(oxl_table_rows(t), 3);
+        struct oxl_import_table *t = read_as(same[i], "time=t,front=f,rear=r,stft=s", NULL);
+        assert_int_equal(t->rows, 3);
         at_us(t, 2, 2000000);
         cell(t, 2, 0, 0.1);
         cell(t, 2, 1, 0.2);
@@ -220,7 +218,7 @@ static void a_month_at_most(void **state)
     snprintf(text, sizeof text, rows, "1e10");
     refused(text, "time=time,front=front,rear=rear,stft=stft", OXL_ERR_FORMAT, WORDS("31 days"));
     snprintf(text, sizeof text, rows, "2678400");
-    struct oxl_table *t = read_as(text, "time=time:s,front=front,rear=rear,stft=stft", NULL);
+    struct oxl_import_table *t = read_as(text, "time=time:s,front=front,rear=rear,stft=stft", NULL);
     at_us(t, 2, INT64_C(2678400000000));
     oxl_table_free(t);
 }
@@ -241,8 +239,8 @@ static void bad_columns(void **state)
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
         refused(text, cases[i].columns, OXL_ERR_USAGE, WORDS("--columns", cases[i].word));
     /* A colon that no unit follows belongs to the name. */
-    struct oxl_table *t = read_as("t:x,f,r,s\n0,0.1,0.7,2\n1,0.1,0.7,2\n2,0.1,0.7,2\n",
-                                  "time=t:x,front=f,rear=r,stft=s", NULL);
+    struct oxl_import_table *t = read_as("t:x,f,r,s\n0,0.1,0.7,2\n1,0.1,0.7,2\n2,0.1,0.7,2\n",
+                                         "time=t:x,front=f,rear=r,stft=s", NULL);
     oxl_table_free(t);
     struct oxl_import_spec spec = {"time=time,front=front,rear=rear,stft=stft", "dot", 1};
     struct oxl_error err = {0};
@@ -267,7 +265,7 @@ static double on_grid(double v)
 
 enum kind { AS_READ, HELD, LINES, SMOOTH, OWN_METER };
 
-static struct oxl_table *made(enum kind kind, double step_s)
+static struct oxl_import_table *made(enum kind kind, double step_s)
 {
     static char text[200000];
     size_t len = (size_t)snprintf(text, sizeof text, "%s\n", plain);
@@ -295,17 +293,17 @@ static struct oxl_table *made(enum kind kind, double step_s)
 static void steps_are_found(void **state)
 {
     (void)state;
-    struct oxl_table *t = made(AS_READ, 0.1);
-    assert_false(oxl_table_about(t)->resampled);
-    assert_in_range(oxl_table_about(t)->row_us, 80000, 130000);
-    assert_in_range(oxl_table_about(t)->step_us[1], 80000, 130000);
+    struct oxl_import_table *t = made(AS_READ, 0.1);
+    assert_false(t->about.resampled);
+    assert_in_range(t->about.row_us, 80000, 130000);
+    assert_in_range(t->about.step_us[1], 80000, 130000);
     oxl_table_free(t);
     /* Rows every 20 ms that repeat what was read every 200 ms: the step is that of the reading. */
     t = made(HELD, 0.02);
-    assert_int_equal(oxl_table_about(t)->row_us, 20000);
-    assert_in_range(oxl_table_about(t)->step_us[0], 190000, 210000);
-    assert_in_range(oxl_table_about(t)->step_us[1], 190000, 210000);
-    assert_false(oxl_table_about(t)->resampled);
+    assert_int_equal(t->about.row_us, 20000);
+    assert_in_range(t->about.step_us[0], 190000, 210000);
+    assert_in_range(t->about.step_us[1], 190000, 210000);
+    assert_false(t->about.resampled);
     oxl_table_free(t);
     /* A calm rear that changes every ten seconds is not held for ten seconds. */
     static char text[100000];
@@ -314,7 +312,7 @@ static void steps_are_found(void **state)
         len += (size_t)snprintf(text + len, sizeof text - len, "%.2f,%.3f,%.3f,2\n", 0.05 * i,
                                 on_grid(sensor(0.05 * i)), i / 200 % 2 ? 0.7 : 0.1);
     t = read_as(text, "time=time,front=front,rear=rear,stft=stft", NULL);
-    assert_in_range(oxl_table_about(t)->step_us[1], 45000, 60000);
+    assert_in_range(t->about.step_us[1], 45000, 60000);
     oxl_table_free(t);
 }
 
@@ -328,11 +326,11 @@ static void interpolation_is_recognised(void **state)
     } cases[] = {{LINES, 0.02, true},      {LINES, 0.05, true},    {SMOOTH, 0.02, true},
                  {OWN_METER, 0.01, false}, {AS_READ, 0.02, false}, {AS_READ, 0.2, false}};
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        struct oxl_table *t = made(cases[i].kind, cases[i].step_s);
-        if (oxl_table_about(t)->resampled != cases[i].resampled)
-            fail_msg("case %zu: resampled is %d", i, oxl_table_about(t)->resampled);
+        struct oxl_import_table *t = made(cases[i].kind, cases[i].step_s);
+        if (t->about.resampled != cases[i].resampled)
+            fail_msg("case %zu: resampled is %d", i, t->about.resampled);
         if (cases[i].resampled)
-            assert_true(oxl_table_about(t)->step_us[0] >= 5 * oxl_table_about(t)->row_us);
+            assert_true(t->about.step_us[0] >= 5 * t->about.row_us);
         oxl_table_free(t);
     }
 }
@@ -343,10 +341,10 @@ static void vehicle_has_the_items(void **state)
     struct oxl_import_spec spec = {"time=t,front=f:lambda,rear=r,stft=s,air=a", NULL, 2};
     static const char text[] = "t,f,r,s,a\n0,1,0.7,2,3\n1,1,0.7,2,3\n2,1,0.7,2,3\n";
     struct oxl_error err = {0};
-    struct oxl_table *t = NULL;
+    struct oxl_import_table *t = NULL;
     assert_int_equal(oxl_table_read(text, strlen(text), &spec, "t", &t, &err), OXL_OK);
     struct oxl_vehicle v;
-    oxl_imported_vehicle(oxl_table_about(t), &v);
+    oxl_imported_vehicle(&t->about, &v);
     /* SAE J1979 item numbers: 28 is bank 2 sensor 1 wide-range, 19 bank 2 sensor 2, 08 its trim. */
     static const uint8_t has[] = {0x28, 0x19, 0x08, 0x10}, lacks[] = {0x24, 0x14, 0x06, 0x09, 0x0B};
     for (size_t i = 0; i < sizeof has; i++)

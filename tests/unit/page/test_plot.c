@@ -11,7 +11,7 @@
 
 #include <cmocka.h>
 
-#include "page/clean.h"
+#include "page/words.h"
 
 static struct oxl_drawing drawing;
 

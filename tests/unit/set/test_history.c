@@ -41,7 +41,8 @@ static void as_text(void **state)
     (void)state;
     struct oxl_buf b = {0};
     const struct oxl_vehicle_tests h = history(OXL_HISTORY_MAX);
-    oxl_report_history_text(&h, &b);
+    const struct oxl_report_input input = {.record = h.tests[h.n - 1], .history = &h};
+    oxl_report_text(&input, 1, &b);
     assert_false(b.failed);
     for (size_t i = 0; i < OXL_HISTORY_MAX; i++) { /* nothing is left out */
         char name[32];

@@ -63,10 +63,8 @@ static void must_hold_all(const char *squeezed, const char *where, bool text, bo
 
 static void as_text(size_t n, struct oxl_buf *b)
 {
-    if (n == 1)
-        oxl_report_text(&first, b);
-    else
-        oxl_report_pair_text(&first, &second, b);
+    const struct oxl_report_input inputs[2] = {{.record = &first}, {.record = &second}};
+    oxl_report_text(inputs, n, b);
 }
 
 /* Tags go, references become what they stand for. */

@@ -1,5 +1,5 @@
 /* A drawing as SVG. */
-#include "set/svg.h"
+#include "set/layout.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

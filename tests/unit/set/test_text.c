@@ -25,7 +25,8 @@ static void compare_with(const char *name, const char *text)
 static char *page(const struct oxl_test_record *s, struct oxl_buf *b)
 {
     *b = (struct oxl_buf){0};
-    oxl_report_text(s, b);
+    const struct oxl_report_input input = {.record = s};
+    oxl_report_text(&input, 1, b);
     assert_false(b->failed);
     assert_int_equal(strlen(b->data), b->len);
     return b->data;
@@ -174,10 +175,10 @@ static void number_of_the_vehicle_is_masked(void **state)
 static void cautions_are_one_line_each(void **state)
 {
     (void)state;
-    assert_true(oxl_cautions_count() >= 8);
+    assert_true(OXL_CAUTIONS >= 8);
     bool defers = false, gas = false, monoxide = false;
-    for (size_t i = 0; i < oxl_cautions_count(); i++) {
-        const char *c = oxl_caution(i);
+    for (size_t i = 0; i < OXL_CAUTIONS; i++) {
+        const char *c = oxl_cautions[i];
         assert_null(strchr(c, '\n'));
         assert_true(strlen(c) > 20);
         defers |= says(c, "service information") && says(c, "local") && says(c, "only reads");
@@ -192,7 +193,8 @@ static void readings_have_names(void **state)
 {
     (void)state;
     static struct oxl_inspection v;
-    static const struct oxl_record_header h;
+    static const struct oxl_test_record head;
+    const struct oxl_report_input input = {.record = &head, .inspection = &v};
     struct oxl_buf b = {0};
     v.sections_n = 1;
     v.sections[0].title = "Engine now";
@@ -201,7 +203,7 @@ static void readings_have_names(void **state)
         v.reading[v.readings_n].value = 2;
     }
     v.reading[0] = (struct oxl_sample){.channel = oxl_channel(OXL_Q_O2_V, 1, 2), .value = 0.125};
-    oxl_report_inspection_text(&v, &h, &b);
+    oxl_report_text(&input, 1, &b);
     assert_true(has_word(b.data, "oxygen sensor B1S2"));
     assert_true(has_word(b.data, "0.125 V"));
     assert_true(has_word(b.data, "closed loop"));

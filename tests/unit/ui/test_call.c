@@ -99,7 +99,7 @@ static void the_cue_is_the_headlines(void **state)
                 struct oxl_model *m = page_of(&c);
                 struct oxl_headline h;
                 struct oxl_call call = {OXL_CUE_NONE, NULL};
-                oxl_headline(m, &h);
+                h = oxl_headline(m);
                 bool any = oxl_model_call(m, &call);
                 if (any && call.words && oxl_cue_of(h.advice) != OXL_CUE_NONE)
                     assert_int_equal(call.cue, oxl_cue_of(h.advice));

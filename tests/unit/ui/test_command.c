@@ -92,7 +92,7 @@ static void help_keeps_the_headline(void **state)
         struct page_case one = {OXL_STATE_ENRICHMENT, (enum oxl_advice)a, -19, false, true};
         struct oxl_model *m = page_of(&one);
         struct oxl_headline h;
-        oxl_headline(m, &h);
+        h = oxl_headline(m);
         char *with[2], *without[2];
         static const int rows[] = {24, 5}, cols[] = {80, 20};
         for (int i = 0; i < 2; i++)
@@ -119,7 +119,7 @@ static void help_keeps_the_headline(void **state)
 static void check_shut(const struct oxl_model *m, const char *sentence)
 {
     struct oxl_headline h;
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.words, "SHUT THE VALVE");
     assert_int_equal(h.band, OXL_INK_BAND_STOP);
     assert_int_equal(h.hand, OXL_HAND_SHUT);
@@ -140,7 +140,7 @@ static void gas_where_none_is_wanted(void **state)
             struct page_case one = {(enum oxl_state)s, (enum oxl_advice)a, -19, false, true};
             struct oxl_model *m = page_of(&one);
             struct oxl_headline h;
-            oxl_headline(m, &h);
+            h = oxl_headline(m);
             if (s == OXL_STATE_DONE || s == OXL_STATE_STOPPED)
                 check_shut(m, over);
             else if (s != OXL_STATE_ENRICHMENT && !own)
@@ -153,7 +153,7 @@ static void gas_where_none_is_wanted(void **state)
                 check_shut(m, "No data: check connector, adapter and ignition.");
             one.gas = false;
             page_live(m, &one, 62000000);
-            oxl_headline(m, &h);
+            h = oxl_headline(m);
             if (s != OXL_STATE_DONE && s != OXL_STATE_STOPPED)
                 assert_string_equal(h.words, "NO DATA");
             scene_free(m);
@@ -212,7 +212,7 @@ static void the_verdict_waits_below(void **state)
         assert_true(page_has(m, 10, 40, below));
         scene_end(m, OXL_STATE_DONE, false);
         struct oxl_headline h;
-        oxl_headline(m, &h);
+        h = oxl_headline(m);
         assert_string_equal(h.words, words[v]);
         assert_false(page_has(m, 24, 80, below));
         scene_free(m);
@@ -267,15 +267,15 @@ static void a_question_stands_for_five_seconds(void **state)
                 struct oxl_headline before, h;
                 scene_advice(m, 60, OXL_ADV_ABORT_AGAIN, "");
                 scene_advice(m, 61, then[i], "");
-                oxl_headline(m, &before);
+                before = oxl_headline(m);
                 page_live(m, &one, 65000000);
-                oxl_headline(m, &h);
+                h = oxl_headline(m);
                 assert_string_equal(h.note[0] ? h.note : h.sentence,
                                     "! Press a once more to end the test.");
                 assert_string_equal(h.words, before.words);
                 assert_true(page_has(m, 5, 20, "! Press a once more\nto end the test."));
                 page_live(m, &one, 65000001);
-                oxl_headline(m, &h);
+                h = oxl_headline(m);
                 assert_null(strstr(h.sentence, "once more"));
                 assert_null(strstr(h.note, "once more"));
                 scene_free(m);

@@ -14,10 +14,18 @@
 
 enum { ORDER, PLATE, BANK, BEGIN, FIELDS };
 
-static bool no_blank(const char *text, char *why, size_t n)
+static bool no_blank(int id, const char *text, char *why, size_t n)
 {
+    assert_int_equal(id, ORDER);
     snprintf(why, n, "no blank in an order number");
     return !strchr(text, ' ');
+}
+
+static bool eight_bytes(int id, const char *text, char *why, size_t n)
+{
+    assert_int_equal(id, PLATE);
+    snprintf(why, n, "too long by %zu: at most 8 bytes are kept", strlen(text) - 8);
+    return strlen(text) <= 8;
 }
 
 static const char *const banks[] = {"bank 1", "bank 2"};
@@ -29,7 +37,8 @@ static void fill(struct oxl_field *f)
     f[ORDER].hint = "Printed on the page; may stay empty.";
     f[ORDER].check = no_blank;
     f[PLATE].label = "Plate";
-    f[PLATE].max_bytes = 8;
+    f[PLATE].check = eight_bytes;
+    f[PLATE].id = PLATE;
     f[BANK] =
         (struct oxl_field){.kind = OXL_FIELD_CHOICE, .label = "Bank", .words = banks, .words_n = 2};
     f[BEGIN] = (struct oxl_field){.kind = OXL_FIELD_BUTTON, .label = "Begin the test"};

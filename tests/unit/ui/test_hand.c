@@ -80,7 +80,7 @@ static void check_size(const struct oxl_model *m, int i, const struct oxl_headli
 static void check_frame(const struct oxl_model *m, bool every_size)
 {
     struct oxl_headline h;
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_int_equal(h.hand, oxl_advice_hand(h.advice));
     headline_words_mean_their_hand(&h);
     for (int i = 0; i < SIZES && every_size; i++)
@@ -116,7 +116,7 @@ static void no_hold_runs_down_under_another_headline(void **state)
         struct page_case one = {OXL_STATE_ENRICHMENT, (enum oxl_advice)a, -20, false, true};
         struct oxl_model *m = page_of(&one);
         struct oxl_headline h;
-        oxl_headline(m, &h);
+        h = oxl_headline(m);
         assert_int_equal(page_has(m, 24, 80, "hold 1.2 s"), h.hand == OXL_HAND_HOLD);
         scene_free(m);
     }

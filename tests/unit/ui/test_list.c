@@ -22,7 +22,7 @@ static const char *cell(const void *ctx, size_t row, size_t column)
     else if (column == 1)
         snprintf(text, sizeof text, "order %zu M\xC3\xBCller", 4700 + row);
     else if (column == 2)
-        snprintf(text, sizeof text, "%.2f s", (double)row / 7);
+        snprintf(text, sizeof text, "%6.2f s", (double)row / 7);
     else
         snprintf(text, sizeof text, "%s", verdicts[row % 3]);
     return text;
@@ -34,18 +34,16 @@ static enum oxl_ink ink(const void *ctx, size_t row)
     return row % 3 == 2 ? OXL_INK_BAD : OXL_INK_TEXT;
 }
 
-static const struct oxl_list_column columns[] = {
-    {"Date", 10, false}, {"Order", 0, false}, {"Delay", 8, true}, {"Verdict", 14, false}};
-
 static struct oxl_list list_of(size_t n)
 {
-    return (struct oxl_list){.columns = columns,
-                             .columns_n = 4,
-                             .rows_n = n,
-                             .cell = cell,
-                             .ink = ink,
-                             .empty = "No recording yet: test a vehicle first.",
-                             .filters = true};
+    return (struct oxl_list){
+        .columns = {{"Date", 10}, {"Order", 0}, {"   Delay", 8}, {"Verdict", 14}},
+        .columns_n = 4,
+        .rows_n = n,
+        .cell = cell,
+        .ink = ink,
+        .empty = "No recording yet: test a vehicle first.",
+        .filters = true};
 }
 
 static void draw(struct oxl_list *l, const char *name, int rows, int cols)

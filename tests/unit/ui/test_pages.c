@@ -195,12 +195,12 @@ static void an_answered_offer_is_taken_back(void **state)
     struct oxl_model *m = scene_play(&o);
     struct oxl_headline h;
     scene_advice(m, 58, OXL_ADV_LEAK_OFFER, "");
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.words, "PRESS L OR N");
     scene_advice(m, 58, OXL_ADV_LEAK_LATER, "");
     struct oxl_surroundings later = scene_around(68);
     scene_surroundings(m, &o, &later); /* the note is gone */
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.words, "LEAK CHECK NEXT");
     assert_string_equal(h.sentence, "The leak check comes when this run is over.");
     scene_free(m);
@@ -218,13 +218,13 @@ static void an_answer_is_not_asked_again(void **state)
         live.offer_left_s = 16.2;
         show(m, &live);
         scene_check(m, "converter", OXL_GRADE_CAUTION, "new, as the technician says", "");
-        oxl_headline(m, &h);
+        h = oxl_headline(m);
         assert_string_equal(h.words, "NOTED AS NEW");
         assert_true(page_has(m, 24, 80, "result in 17 s"));
         assert_true(page_has(m, 10, 40, "n takes it back"));
         assert_int_equal(page_has(m, 24, 80, "l: leak check"), leak);
         scene_check(m, "converter", OXL_GRADE_PASS, "not new, as the technician says", "");
-        oxl_headline(m, &h);
+        h = oxl_headline(m);
         assert_string_equal(h.words, leak ? "PRESS L OR N" : "IS IT NEW?");
         assert_true(page_has(m, 24, 80, "no key: result in 17 s"));
         scene_free(m);
@@ -239,10 +239,10 @@ static void a_vehicle_that_was_found_is_not_looked_for(void **state)
     struct oxl_model *m = scene_play(&o);
     struct oxl_headline h;
     scene_advice(m, 1, OXL_ADV_CONNECTING, "");
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.words, "CONNECTING");
     scene_check(m, "air", OXL_GRADE_PASS, "air meter", "");
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.words, "PRE-CHECK");
     assert_string_equal(h.sentence, "The vehicle answers: waiting for its sensors.");
     scene_free(m);
@@ -300,10 +300,10 @@ static void no_note_hides_what_the_hand_does(void **state)
             continue;
         }
         scene_advice(m, 31, (enum oxl_advice)a, "");
-        oxl_headline(m, &h);
+        h = oxl_headline(m);
         scene_advice(m, 31, OXL_ADV_MARKED, "");
         scene_advice(m, 31, OXL_ADV_ABORT_AGAIN, "");
-        oxl_headline(m, &with);
+        with = oxl_headline(m);
         assert_string_equal(with.sentence, h.sentence);
         assert_string_equal(with.note, "! Press a once more to end the test.");
         for (int small = 0; small <= 1; small++) {

@@ -154,7 +154,7 @@ static int rows_drawn(const char *text, int scale, bool ascii)
 static void timer_digits_are_five_rows_or_more(void **state)
 {
     (void)state;
-    for (int scale = 2; scale <= OXL_LARGE_MAX_SCALE; scale++)
+    for (int scale = 2; scale <= 4; scale++)
         for (int ascii = 0; ascii <= 1; ascii++) {
             assert_true(rows_drawn("0123456789.", scale, ascii) >= 5);
             assert_int_equal(rows_drawn("0123456789.", scale, ascii), oxl_large_rows(scale));
@@ -201,7 +201,7 @@ static void headlines_fit_80_columns(void **state)
         scene_event(m, &ev);
         scene_advice(m, 0, (enum oxl_advice)a, "");
         struct oxl_headline h;
-        oxl_headline(m, &h);
+        h = oxl_headline(m);
         assert_true(oxl_large_can(h.words, 1, false));
         assert_in_range(oxl_large_cols(h.words, 1), 1, 78);
         assert_int_equal(h.sentence[0] == '!', oxl_advice_is_caution((enum oxl_advice)a));
@@ -218,21 +218,21 @@ static void notes_leave_the_action(void **state)
     struct oxl_model *m = scene_play(&o);
     struct oxl_headline h;
     scene_advice(m, 31, OXL_ADV_MARKED, "");
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.words, "HOLD");
     assert_string_equal(h.sentence, "Hold it there.");
     assert_string_equal(h.note, "* Marked.");
     struct oxl_surroundings later = scene_around(40);
     scene_surroundings(m, &o, &later);
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.sentence, "Hold it there.");
     assert_string_equal(h.note, "");
     scene_advice(m, 41, OXL_ADV_LINK_TROUBLE, "");
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.words, "SHUT THE VALVE"); /* gas flows, and nobody sees it */
     assert_string_equal(h.sentence, "! No data: check connector, adapter and ignition.");
     scene_advice(m, 42, OXL_ADV_LINK_BACK, "");
-    oxl_headline(m, &h);
+    h = oxl_headline(m);
     assert_string_equal(h.words, "HOLD");
     scene_free(m);
 }
