@@ -223,6 +223,35 @@ static void test_rear_near_balance(void **state)
     }
 }
 
+/* The gas that a rear answers to passed the front one path before, here a second. A rear that stays
+ * at 0.35 V is at balance in gas that was lean then, though the front has balance by now; in gas
+ * that was at balance already it could not fall further. */
+static void test_the_gas_that_the_rear_stands_in(void **state)
+{
+    (void)state;
+    struct bench b = bench_usual();
+    struct prepared w;
+    b.rate = 0.1;
+    b.off_s += 20;
+    b.end_s = 85;
+    b.pipe_s = 1;
+    prepare(&w, &b);
+    assert_false(oxl_reasons_has(w.r.reasons, OXL_R_PART_EMPTIED));
+    assert_near(w.r.path_s, 1, 0.15);
+    double fall_s = run.rear_lean_s, end_s = 1e-6 * (double)w.in.end_us;
+    for (size_t i = 0; i < run.n_rear; i++)
+        if (1e-6 * (double)run.rear[i].recv_us > fall_s)
+            run.rear[i].value = fmax(0.35, run.rear[i].value);
+    for (int gone = 0; gone < 2; gone++) {
+        for (size_t i = 0; i < run.n_front; i++)
+            if (1e-6 * (double)run.front[i].recv_us > end_s - (gone ? 1.4 : 0.6))
+                run.front[i].value = 1;
+        again(&w);
+        assert_true(w.r.dropped);
+        assert_int_equal(oxl_reasons_has(w.r.reasons, OXL_R_PART_EMPTIED), !gone);
+    }
+}
+
 /* A wide-range rear that outside air holds at 1.004 stands beyond balance from the release on. When
  * the store let gas through it does not tell: the value is that of its own level, and the interval
  * reaches from nothing to there. */
@@ -298,6 +327,7 @@ int main(void)
         cmocka_unit_test(test_rest_that_is_lean),
         cmocka_unit_test(test_level_that_is_no_rest),
         cmocka_unit_test(test_rear_near_balance),
+        cmocka_unit_test(test_the_gas_that_the_rear_stands_in),
         cmocka_unit_test(test_wide_rear_with_outside_air),
         cmocka_unit_test(test_held_wide_rear_beyond_balance),
     };
