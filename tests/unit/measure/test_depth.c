@@ -78,6 +78,29 @@ static void test_gas_that_leaves_late(void **state)
 
 /* A sensor whose signal ends at 0.09 V says nothing of how lean the gas is, and must not be
  * believed to; nor one that was never taken far lean. */
+/* On a link as slow as the dither the crossing that was seen need not be the last one before the
+ * gas left: the moment of the front reaches to within a sample of there. */
+static void test_a_slow_link_misses_when_the_gas_left(void **state)
+{
+    (void)state;
+    struct bench b = bench_usual();
+    struct prepared w;
+    const double hz = 2.5;
+    b.switching_front = true;
+    b.loop = BENCH_RELAY;
+    b.rate = 0.025;
+    prepare(&w, &b);
+    for (double late_s = 0.6; late_s < 1.3; late_s += 0.1) {
+        w.in.front = front_of(late_s, hz, 0, 5);
+        w.in.shift_start_us = 2000000;
+        w.in.cut_us = 5500000;
+        w.in.end_us = 8900000;
+        again(&w);
+        assert_true(seconds(w.r.front_lean.low_us) < 6);
+        assert_true(seconds(w.r.front_lean.high_us) > 6 + late_s - 1 / hz);
+    }
+}
+
 static void test_sensors_that_do_not_tell(void **state)
 {
     (void)state;
@@ -320,6 +343,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_gas_that_leaves_late),
+        cmocka_unit_test(test_a_slow_link_misses_when_the_gas_left),
         cmocka_unit_test(test_sensors_that_do_not_tell),
         cmocka_unit_test(test_wide_rear_at_balance),
         cmocka_unit_test(test_biased_rear),
