@@ -249,14 +249,18 @@ static void test_a_wrong_checksum_is_no_answer(void **state)
     r->fake.n = 0;
     r->fake.taken_us[60] = r->now_us + 500;
     unsigned samples = r->samples_n;
-    uint64_t replies = rig_stats(r).replies;
+    struct oxl_poll_stats before = rig_stats(r);
     say_line(r, "486B1041143CFF54\r"); /* 48+6B+10+41+14+3C+FF = 253 */
+    say_line(r, "486B107F011254\r");   /* a refusal: 48+6B+10+7F+01+12 = 155 */
+    struct oxl_poll_stats after = rig_stats(r);
     assert_int_equal(r->samples_n, samples);
-    assert_int_equal(rig_stats(r).replies, replies);
-    assert_int_equal(oxl_poll_wire_stats(r->poll)->bad_checksums, 1);
+    assert_int_equal(after.replies, before.replies);
+    assert_int_equal(after.negative, before.negative);
+    assert_int_equal(after.late, before.late);
+    assert_int_equal(oxl_poll_wire_stats(r->poll)->bad_checksums, 2);
     say_line(r, "486B1041143CFF53\r");
     assert_int_equal(rig_count(r, FRONT, samples), 1);
-    assert_int_equal(rig_stats(r).replies, replies + 1);
+    assert_int_equal(rig_stats(r).replies, before.replies + 1);
 }
 
 /* Where PID 00 cannot be asked alone after a late answer, it is asked beside the rear sensor: an
