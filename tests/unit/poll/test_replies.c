@@ -235,6 +235,27 @@ static void say_line(struct rig *r, const char *line)
     oxl_poll_rx(r->poll, line, strlen(line), r->now_us);
 }
 
+/* The PID that was asked for, and bytes that belong to none that was: another request's answer, or
+ * characters doubled on the line. */
+static void test_more_than_was_asked_for(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    rig_focus(r, OXL_FOCUS_TIMING);
+    while (strcmp(r->fake.log[r->fake.log_n - 1], "0115141") != 0)
+        rig_run(r, 0.001);
+    r->fake.silent = true;
+    r->fake.n = 0;
+    r->fake.taken_us[60] = r->fake.taken_us[70] = r->now_us + 10;
+    unsigned samples = r->samples_n;
+    uint64_t late = rig_stats(r).late;
+    say_line(r, "7E80641143CFF0582AA\r");
+    assert_int_equal(r->samples_n, samples);
+    assert_int_equal(rig_stats(r).late, late + 1);
+    say_line(r, "7E80741143C801546FF\r");
+    assert_int_equal(rig_count(r, FRONT, samples), 1);
+}
+
 /* On a K-line the last byte is the sum of those before it (ISO 9141-2): of a line in which it is
  * not, no byte is believed. */
 static void test_a_wrong_checksum_is_no_answer(void **state)
@@ -302,6 +323,7 @@ int main(void)
         T(test_late_reply_of_a_queueing_adapter),
         T(test_leftovers_in_the_same_chunk),
         T(test_answer_to_something_else),
+        T(test_more_than_was_asked_for),
         T(test_a_wrong_checksum_is_no_answer),
         T(test_the_rest_of_a_late_answer_is_not_the_separator),
     };
