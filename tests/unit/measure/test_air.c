@@ -66,11 +66,36 @@ static void test_the_share_of_a_bank(void **state)
     }
 }
 
+/* A rear of one second's time constant takes a step of the gas from 0.6 to 0.3 V in
+ * ln(0.54 / 0.24) s, and is at 0.45 V after 0.57 s of it. One that takes k times as long follows
+ * gas that changes slowly, and is late by all of its second but a k-th of those 0.43 s. */
+static void test_the_rears_share_of_the_path(void **state)
+{
+    (void)state;
+    const double step_fall_s = log(0.54 / 0.24);
+    for (double k = 1; k < 5; k *= 2) {
+        struct bench b = bench_usual();
+        struct prepared w;
+        prepare(&w, &b);
+        w.p.rear_tau_s = 1;
+        for (size_t i = 0; i < run.n_rear; i++) {
+            double t = 1e-6 * (double)run.rear[i].recv_us - run.rear_lean_s;
+            double v = 0.45 - 0.3 * t / (k * step_fall_s);
+            run.rear[i].value = fmin(0.7, fmax(0.05, v));
+        }
+        w.in.end_us += 5000000;
+        again(&w);
+        assert_true(w.r.dropped);
+        assert_near(w.r.path_s, b.pipe_s + 1 - 0.43 / k - b.front_tau_s, 0.01);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_speed_density_of_the_run),
         cmocka_unit_test(test_the_share_of_a_bank),
+        cmocka_unit_test(test_the_rears_share_of_the_path),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

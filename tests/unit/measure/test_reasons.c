@@ -117,6 +117,24 @@ static void test_a_front_that_comes_back(void **state)
     }
 }
 
+/* A rear that was lean all the time has not held: it was never seen rich, and that is said. */
+static void test_a_rear_never_rich_has_not_held(void **state)
+{
+    (void)state;
+    struct prepared w;
+    prepare_slow(&w);
+    for (int lean = 0; lean < 2; lean++) {
+        for (size_t i = 0; i < run.n_rear; i++)
+            run.rear[i].value = lean ? 0.08 : 0.7;
+        w.in.ended_held = true;
+        again(&w);
+        assert_false(w.r.dropped);
+        assert_int_equal(run_has(&w.r, OXL_R_REAR_HELD), !lean);
+        assert_int_equal(run_has(&w.r, OXL_R_REAR_NOT_SEEN_RICH), lean);
+        assert_int_equal(w.r.valid, !lean);
+    }
+}
+
 static void test_supply_reasons(void **state)
 {
     (void)state;
@@ -295,6 +313,7 @@ int main(void)
         cmocka_unit_test(test_release_reasons),
         cmocka_unit_test(test_a_switching_front_that_is_slow),
         cmocka_unit_test(test_a_front_that_comes_back),
+        cmocka_unit_test(test_a_rear_never_rich_has_not_held),
         cmocka_unit_test(test_supply_reasons),
         cmocka_unit_test(test_sensor_and_condition_reasons),
         cmocka_unit_test(test_speed_density_run),
