@@ -62,6 +62,27 @@ static void one_quick_fall_refutes_the_slow_ones(void **state)
 }
 
 /* Each end of the rise lies anywhere within 0.05 s, the step between samples. */
+/* The fall of a drop goes on after its run has ended, and is timed to its end: from 0.6 to 0.3 V at
+ * this slope. */
+static void a_slow_drop_is_timed_to_its_end(void **state)
+{
+    (void)state;
+    static const double slopes_v_s[] = {0.15, 0.25, 0.6};
+    for (size_t i = 0; i < sizeof slopes_v_s / sizeof slopes_v_s[0]; i++) {
+        struct car *c = car_in_release();
+        car_glide(c, 0.3, c->stft, 1.25);
+        car_run(c, 2);
+        for (double t = 0; t < 6; t += 0.05) {
+            c->rear = fmax(0.05, c->rear - 0.05 * slopes_v_s[i]);
+            car_run(c, 0.05);
+        }
+        assert_int_equal(c->proc.kept.runs_n, 1);
+        assert_true(c->proc.kept.runs[0].dropped);
+        assert_true(fabs(c->proc.sensors.rear.fall_s - 0.3 / slopes_v_s[i]) < 0.05);
+        car_free(c);
+    }
+}
+
 static void a_front_is_slow_beyond_its_samples_only(void **state)
 {
     (void)state;
@@ -86,6 +107,7 @@ int main(void)
         cmocka_unit_test(a_cut_lasts_while_the_front_is_lean),
         cmocka_unit_test(the_lean_end_is_a_mean),
         cmocka_unit_test(one_quick_fall_refutes_the_slow_ones),
+        cmocka_unit_test(a_slow_drop_is_timed_to_its_end),
         cmocka_unit_test(a_front_is_slow_beyond_its_samples_only),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
