@@ -67,18 +67,18 @@ static void one_quick_fall_refutes_the_slow_ones(void **state)
 static void a_slow_drop_is_timed_to_its_end(void **state)
 {
     (void)state;
-    static const double slopes_v_s[] = {0.15, 0.25, 0.6};
+    static const double slopes_v_s[] = {0.03, 0.04, 0.15, 0.6};
     for (size_t i = 0; i < sizeof slopes_v_s / sizeof slopes_v_s[0]; i++) {
         struct car *c = car_in_release();
         car_glide(c, 0.3, c->stft, 1.25);
         car_run(c, 2);
-        for (double t = 0; t < 6; t += 0.05) {
+        for (double t = 0; t < 18; t += 0.05) {
             c->rear = fmax(0.05, c->rear - 0.05 * slopes_v_s[i]);
             car_run(c, 0.05);
         }
         assert_int_equal(c->proc.kept.runs_n, 1);
         assert_true(c->proc.kept.runs[0].dropped);
-        assert_true(fabs(c->proc.sensors.rear.fall_s - 0.3 / slopes_v_s[i]) < 0.05);
+        assert_true(fabs(c->proc.sensors.rear.fall_s - 0.3 / slopes_v_s[i]) < 0.2);
         car_free(c);
     }
 }
