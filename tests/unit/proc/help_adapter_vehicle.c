@@ -1,2 +1,2 @@
 /* The vehicle behind it. */
-#include "unit/poll/help_vehicle.c" /* NOLINT(bugprone-suspicious-include): one source, two rooms */
+#include "unit/poll/help_vehicle.c"
