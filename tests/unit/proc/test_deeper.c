@@ -77,6 +77,25 @@ static void a_store_that_has_shown_much_needs_more(void **state)
     car_free(c);
 }
 
+/* What is to be taken out goes by the air that flows now, and where the meter has said nothing for
+ * half a minute by that of the last run: 2 * 137 mg for each g/s. */
+static void an_old_air_flow_does_not_count(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    c->air = 6;
+    car_run(c, 0.1);
+    assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 1644) < 1);
+    c->mute = true;
+    car_run(c, 28);
+    car_give(c, OXL_Q_COOLANT_C, 0, 0, 90);
+    assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 1644) < 1);
+    car_run(c, 4);
+    car_give(c, OXL_Q_COOLANT_C, 0, 0, 90);
+    assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 822) < 1);
+    car_free(c);
+}
+
 static void heat_cuts_it_short(void **state)
 {
     (void)state;
@@ -274,6 +293,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(taken_it_empties_and_decides),
         cmocka_unit_test(a_store_that_has_shown_much_needs_more),
+        cmocka_unit_test(an_old_air_flow_does_not_count),
         cmocka_unit_test(heat_cuts_it_short),
         cmocka_unit_test(too_rich_is_said),
         cmocka_unit_test(more_is_asked_for),
