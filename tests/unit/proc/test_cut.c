@@ -83,6 +83,30 @@ static void a_slow_drop_is_timed_to_its_end(void **state)
     }
 }
 
+static unsigned told(const struct car *c, const char *id)
+{
+    unsigned n = 0;
+    for (size_t i = 0; i < c->log_n; i++)
+        n += c->log[i].kind == OXL_EV_CHECK && strcmp(c->log[i].u.check.id, id) == 0;
+    return n;
+}
+
+/* That both ends of a sensor were seen is said once, and once more with the time of a fall; not at
+ * every sample that is lean again. */
+static void a_proof_is_told_once(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    assert_true(car_pulse(c, -20, 3.0));
+    assert_int_equal(told(c, "front-proof"), 1);
+    assert_int_equal(told(c, "rear-proof"), 2);
+    assert_true(car_pulse(c, -20, 3.0));
+    assert_int_equal(told(c, "front-proof"), 1);
+    assert_int_equal(told(c, "rear-proof"), 3); /* timed again */
+    car_free(c);
+}
+
 static void a_front_is_slow_beyond_its_samples_only(void **state)
 {
     (void)state;
@@ -108,6 +132,7 @@ int main(void)
         cmocka_unit_test(the_lean_end_is_a_mean),
         cmocka_unit_test(one_quick_fall_refutes_the_slow_ones),
         cmocka_unit_test(a_slow_drop_is_timed_to_its_end),
+        cmocka_unit_test(a_proof_is_told_once),
         cmocka_unit_test(a_front_is_slow_beyond_its_samples_only),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
