@@ -83,6 +83,31 @@ static void a_slow_drop_is_timed_to_its_end(void **state)
     }
 }
 
+/* A cut that ends before the rear's fall does: the rate of what was seen counts, for 0.6 to 0.3 V.
+ */
+static void a_fall_that_the_cut_leaves_is_timed_by_its_rate(void **state)
+{
+    (void)state;
+    static const double slopes_v_s[] = {0.08, 0.12};
+    for (size_t i = 0; i < sizeof slopes_v_s / sizeof slopes_v_s[0]; i++) {
+        struct car *c = car_in_enrichment();
+        c->rpm = 1700;
+        car_run(c, 0.5);
+        c->front = 1.99;
+        for (c->rear = 0.7; c->rear > 0.34; c->rear -= 0.05 * slopes_v_s[i])
+            car_run(c, 0.05);
+        c->front = 1.0;
+        c->rpm = 750;
+        c->rear = 0.7;
+        car_run(c, 5);
+        assert_int_equal(c->proc.sensors.cut.seen, 1);
+        double want_s = 0.3 / slopes_v_s[i];
+        assert_true(fabs(c->proc.sensors.rear.fall_s - want_s) < 0.15 * want_s);
+        assert_true(car_has(c, OXL_R_REAR_SLOW));
+        car_free(c);
+    }
+}
+
 static unsigned told(const struct car *c, const char *id)
 {
     unsigned n = 0;
@@ -132,6 +157,7 @@ int main(void)
         cmocka_unit_test(the_lean_end_is_a_mean),
         cmocka_unit_test(one_quick_fall_refutes_the_slow_ones),
         cmocka_unit_test(a_slow_drop_is_timed_to_its_end),
+        cmocka_unit_test(a_fall_that_the_cut_leaves_is_timed_by_its_rate),
         cmocka_unit_test(a_proof_is_told_once),
         cmocka_unit_test(a_front_is_slow_beyond_its_samples_only),
     };

@@ -119,6 +119,11 @@ static void it_reads_every_value_once(void **state)
             assert_false(oxl_channel_same(v->reading[i].channel, v->reading[k].channel));
     assert_int_equal(d.checks, v->checks_n);
     assert_null(line_of(v, "trim-frozen"));
+    assert_non_null(line_of(v, "freeze-frame"));
+    for (size_t i = 0; i < v->sections_n; i++) { /* none is empty */
+        size_t end = i + 1 < v->sections_n ? v->sections[i + 1].first : v->checks_n;
+        assert_true(v->sections[i].first < end);
+    }
     /* Each reading of the sensors is another, each of the trim the same. */
     assert_true(v->front_refresh.changes > 20 && v->trim_refresh.changes == 0);
     assert_true(v->front_hz > 5 && v->rear_hz > 5);
