@@ -78,6 +78,29 @@ static void test_gas_that_leaves_late(void **state)
 
 /* A sensor whose signal ends at 0.09 V says nothing of how lean the gas is, and must not be
  * believed to; nor one that was never taken far lean. */
+/* On a link as slow as the dither the crossing that was seen need not be the last one before the
+ * gas left: the moment of the front reaches to within a sample of there. */
+static void test_a_slow_link_misses_when_the_gas_left(void **state)
+{
+    (void)state;
+    struct bench b = bench_usual();
+    struct prepared w;
+    const double hz = 2.5;
+    b.switching_front = true;
+    b.loop = BENCH_RELAY;
+    b.rate = 0.025;
+    prepare(&w, &b);
+    for (double late_s = 0.6; late_s < 1.3; late_s += 0.1) {
+        w.in.front = front_of(late_s, hz, 0, 5);
+        w.in.shift_start_us = 2000000;
+        w.in.cut_us = 5500000;
+        w.in.end_us = 8900000;
+        again(&w);
+        assert_true(seconds(w.r.front_lean.low_us) < 6);
+        assert_true(seconds(w.r.front_lean.high_us) > 6 + late_s - 1 / hz);
+    }
+}
+
 static void test_sensors_that_do_not_tell(void **state)
 {
     (void)state;
@@ -223,6 +246,35 @@ static void test_rear_near_balance(void **state)
     }
 }
 
+/* The gas that a rear answers to passed the front one path before, here a second. A rear that stays
+ * at 0.35 V is at balance in gas that was lean then, though the front has balance by now; in gas
+ * that was at balance already it could not fall further. */
+static void test_the_gas_that_the_rear_stands_in(void **state)
+{
+    (void)state;
+    struct bench b = bench_usual();
+    struct prepared w;
+    b.rate = 0.1;
+    b.off_s += 20;
+    b.end_s = 85;
+    b.pipe_s = 1;
+    prepare(&w, &b);
+    assert_false(oxl_reasons_has(w.r.reasons, OXL_R_PART_EMPTIED));
+    assert_near(w.r.path_s, 1, 0.15);
+    double fall_s = run.rear_lean_s, end_s = 1e-6 * (double)w.in.end_us;
+    for (size_t i = 0; i < run.n_rear; i++)
+        if (1e-6 * (double)run.rear[i].recv_us > fall_s)
+            run.rear[i].value = fmax(0.35, run.rear[i].value);
+    for (int gone = 0; gone < 2; gone++) {
+        for (size_t i = 0; i < run.n_front; i++)
+            if (1e-6 * (double)run.front[i].recv_us > end_s - (gone ? 1.4 : 0.6))
+                run.front[i].value = 1;
+        again(&w);
+        assert_true(w.r.dropped);
+        assert_int_equal(oxl_reasons_has(w.r.reasons, OXL_R_PART_EMPTIED), !gone);
+    }
+}
+
 /* A wide-range rear that outside air holds at 1.004 stands beyond balance from the release on. When
  * the store let gas through it does not tell: the value is that of its own level, and the interval
  * reaches from nothing to there. */
@@ -291,6 +343,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_gas_that_leaves_late),
+        cmocka_unit_test(test_a_slow_link_misses_when_the_gas_left),
         cmocka_unit_test(test_sensors_that_do_not_tell),
         cmocka_unit_test(test_wide_rear_at_balance),
         cmocka_unit_test(test_biased_rear),
@@ -298,6 +351,7 @@ int main(void)
         cmocka_unit_test(test_rest_that_is_lean),
         cmocka_unit_test(test_level_that_is_no_rest),
         cmocka_unit_test(test_rear_near_balance),
+        cmocka_unit_test(test_the_gas_that_the_rear_stands_in),
         cmocka_unit_test(test_wide_rear_with_outside_air),
         cmocka_unit_test(test_held_wide_rear_beyond_balance),
     };

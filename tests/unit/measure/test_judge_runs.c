@@ -140,6 +140,45 @@ static void test_a_run_set_aside_objects(void **state)
     }
 }
 
+/* Where most pulses were too small to empty the store, the odd one that just was not proves little:
+ * most, and not only all of them. */
+static void test_where_most_pulses_were_too_small(void **state)
+{
+    (void)state;
+    for (size_t n = 1; n <= 4; n++)
+        for (size_t small = 0; small <= n; small++) {
+            struct oxl_run_result r[4];
+            for (size_t i = 0; i < n; i++) {
+                r[i] = a_run(1.0, 0.1, 60, 10);
+                r[i].reasons = i < small ? OXL_REASON_BIT(OXL_R_PART_EMPTIED) : 0;
+            }
+            struct oxl_result v = judged(r, n, &proven);
+            const bool most = small > n - small;
+            assert_int_equal(v.verdict, most ? OXL_VERDICT_INCONCLUSIVE : OXL_VERDICT_BAD);
+            assert_int_equal(isfinite(v.delay_s.high) != 0, !most);
+        }
+}
+
+/* A run whose rear held bounds the store from below. Where that lies above what the others took,
+ * in seconds or in grams, the others had not begun with an empty one: neither of their figures has
+ * an upper end. */
+static void test_a_store_that_held_more_in_one_run(void **state)
+{
+    (void)state;
+    static const struct {
+        double low_s, low_mg;
+        bool more;
+    } rows[] = {{1.05, 65, false}, {1.5, 65, true}, {1.05, 120, true}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct oxl_run_result r[3] = {a_run(1.0, 0.1, 60, 10), a_run(1.0, 0.1, 60, 10),
+                                      held_run(rows[i].low_s, rows[i].low_mg)};
+        struct oxl_result v = judged(r, 3, &proven);
+        assert_int_equal(v.verdict, rows[i].more ? OXL_VERDICT_INCONCLUSIVE : OXL_VERDICT_BAD);
+        assert_int_equal(isfinite(v.o2_mg.high) && isfinite(v.delay_at_target_s.high),
+                         !rows[i].more);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -149,6 +188,8 @@ int main(void)
         cmocka_unit_test(test_a_run_set_aside_objects),
         cmocka_unit_test(test_unlike_speed_is_not_mixed),
         cmocka_unit_test(test_unlike_air_and_sources_are_not_mixed),
+        cmocka_unit_test(test_where_most_pulses_were_too_small),
+        cmocka_unit_test(test_a_store_that_held_more_in_one_run),
         cmocka_unit_test(test_invalid_runs_do_not_count),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -63,6 +63,78 @@ static void test_release_reasons(void **state)
     assert_true(run_has(&w.r, OXL_R_NO_FRONT_LEAN) && !w.r.valid && !w.r.front_lean.found);
 }
 
+/* Gas that has gone takes a switching front through its step at once; one that takes a second from
+ * 0.5 to 0.4 V is slow itself. What it takes is the slope that is given to it here. */
+static void test_a_switching_front_that_is_slow(void **state)
+{
+    (void)state;
+    for (int slow = 0; slow < 2; slow++) {
+        struct bench b = bench_usual();
+        struct prepared w;
+        b.switching_front = true;
+        b.loop = BENCH_RELAY;
+        b.rate = 0.025;
+        prepare(&w, &b);
+        const double lean_s = run.front_lean_s;
+        for (size_t i = 0; i < run.n_front && slow; i++) {
+            double t = 1e-6 * (double)run.front[i].recv_us - lean_s;
+            if (t > -2 && t < 3)
+                run.front[i].value = fmin(0.65, 0.45 - 0.1 * t);
+        }
+        again(&w);
+        assert_true(w.r.front_lean.found);
+        assert_int_equal(run_has(&w.r, OXL_R_FRONT_SLOW), slow);
+        if (slow)
+            assert_near(w.r.front_ramp_s, 1, 0.15);
+    }
+}
+
+/* A wide-range front that comes back to its level after the release, and leaves it again: which of
+ * the two was the gas's own is not to be seen, and its moment holds both. Later than 3 s it is the
+ * loop. */
+static void test_a_front_that_comes_back(void **state)
+{
+    (void)state;
+    static const double back_s[] = {1.0, 2.0, 4.0};
+    for (size_t k = 0; k < sizeof back_s / sizeof back_s[0]; k++) {
+        struct bench b = bench_slow();
+        struct prepared w;
+        prepare(&w, &b);
+        const double plain_us = (double)w.r.front_lean.high_us;
+        const double again_s = run.front_lean_s + back_s[k] + 0.4;
+        for (size_t i = 0; i < run.n_front; i++) {
+            double t = 1e-6 * (double)run.front[i].recv_us;
+            if (t > run.front_lean_s + back_s[k] && t < again_s)
+                run.front[i].value = 1;
+        }
+        again(&w);
+        const double high_us = (double)w.r.front_lean.high_us;
+        if (back_s[k] < 3)
+            assert_near(1e-6 * high_us, again_s, 0.15);
+        else
+            assert_near(high_us, plain_us, 1);
+        assert_near(run.front_lean_s, 1e-6 * (double)w.r.front_lean.t_us, 0.05);
+    }
+}
+
+/* A rear that was lean all the time has not held: it was never seen rich, and that is said. */
+static void test_a_rear_never_rich_has_not_held(void **state)
+{
+    (void)state;
+    struct prepared w;
+    prepare_slow(&w);
+    for (int lean = 0; lean < 2; lean++) {
+        for (size_t i = 0; i < run.n_rear; i++)
+            run.rear[i].value = lean ? 0.08 : 0.7;
+        w.in.ended_held = true;
+        again(&w);
+        assert_false(w.r.dropped);
+        assert_int_equal(run_has(&w.r, OXL_R_REAR_HELD), !lean);
+        assert_int_equal(run_has(&w.r, OXL_R_REAR_NOT_SEEN_RICH), lean);
+        assert_int_equal(w.r.valid, !lean);
+    }
+}
+
 static void test_supply_reasons(void **state)
 {
     (void)state;
@@ -239,6 +311,9 @@ int main(void)
         cmocka_unit_test(test_plain_run_has_no_flaw),
         cmocka_unit_test(test_depth_reasons),
         cmocka_unit_test(test_release_reasons),
+        cmocka_unit_test(test_a_switching_front_that_is_slow),
+        cmocka_unit_test(test_a_front_that_comes_back),
+        cmocka_unit_test(test_a_rear_never_rich_has_not_held),
         cmocka_unit_test(test_supply_reasons),
         cmocka_unit_test(test_sensor_and_condition_reasons),
         cmocka_unit_test(test_speed_density_run),

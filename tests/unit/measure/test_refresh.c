@@ -279,6 +279,54 @@ static void test_a_clock_that_stumbles(void **state)
     }
 }
 
+/* 200 changes of a clock of 0.25 s that lost half a period so many times: how well they are placed.
+ */
+static struct placed with_slips(unsigned slips)
+{
+    enum { CHANGES = 200 };
+    static struct oxl_point out[MOST];
+    const struct oxl_refresh r = {.known = true, .period_s = 0.25};
+    struct placed sum = {0};
+    size_t n = 0;
+    double taken_s = NAN, due_s = -0.1;
+    for (unsigned refreshes = 0; n < MOST; n++) {
+        double t = 0.07 * (double)n;
+        for (; due_s <= t + 0.01; refreshes++) {
+            taken_s = due_s;
+            bool slip =
+                refreshes > 0 && refreshes < CHANGES && refreshes % (CHANGES / (slips + 1)) == 0;
+            due_s += slip ? 0.375 : 0.25;
+        }
+        if (refreshes > CHANGES + 1)
+            break;
+        a.taken_s[n] = taken_s;
+        a.p[n] = (struct oxl_point){micros(t), micros(t + 0.02), refreshes};
+    }
+    assert_near(a.p[n - 1].value - a.p[0].value, CHANGES, 0);
+    assert_int_equal(oxl_taken_moments((struct oxl_trace){a.p, n}, &r, out, MOST), n);
+    for (size_t i = 0; i < n; i++) {
+        sum.inside += a.taken_s[i] >= seconds(out[i].sent_us) - 1e-6 &&
+                      a.taken_s[i] <= seconds(out[i].recv_us) + 1e-6;
+        sum.width_s += seconds(out[i].recv_us - out[i].sent_us) / (double)n;
+    }
+    sum.all = n;
+    return sum;
+}
+
+/* One slip in 200 changes is an accident beside a clock that keeps its time: the rest stays as
+ * well placed as without it. More than that are a clock's own way, and its moments get more room.
+ */
+static void test_a_clock_that_slips(void **state)
+{
+    (void)state;
+    struct placed none = with_slips(0), one = with_slips(1), three = with_slips(3);
+    assert_int_equal(none.inside, none.all);
+    assert_true(none.width_s < 0.05);
+    assert_true(one.inside >= one.all - 4); /* what lies beside the slip */
+    assert_near(one.width_s, none.width_s, 0.02 * none.width_s);
+    assert_true(three.width_s > 1.5 * none.width_s);
+}
+
 /* Where nothing is known of the period a value is as old as its answer; where only a bound is, it
  * may be as old as half of that. */
 static void test_moments_without_a_grid(void **state)
@@ -308,6 +356,7 @@ int main(void)
         cmocka_unit_test(test_a_new_period_is_found_in_its_time),
         cmocka_unit_test(test_the_grid_places_values),
         cmocka_unit_test(test_a_clock_that_stumbles),
+        cmocka_unit_test(test_a_clock_that_slips),
         cmocka_unit_test(test_moments_without_a_grid),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

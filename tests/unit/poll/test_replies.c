@@ -229,6 +229,85 @@ static void test_answer_to_something_else(void **state)
     assert_true(rig_flows(r));
 }
 
+static void say_line(struct rig *r, const char *line)
+{
+    r->now_us += 1000;
+    oxl_poll_rx(r->poll, line, strlen(line), r->now_us);
+}
+
+/* The PID that was asked for, and bytes that belong to none that was: another request's answer, or
+ * characters doubled on the line. */
+static void test_more_than_was_asked_for(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    rig_focus(r, OXL_FOCUS_TIMING);
+    while (strcmp(r->fake.log[r->fake.log_n - 1], "0115141") != 0)
+        rig_run(r, 0.001);
+    r->fake.silent = true;
+    r->fake.n = 0;
+    r->fake.taken_us[60] = r->fake.taken_us[70] = r->now_us + 10;
+    unsigned samples = r->samples_n;
+    uint64_t late = rig_stats(r).late;
+    say_line(r, "7E80641143CFF0582AA\r");
+    assert_int_equal(r->samples_n, samples);
+    assert_int_equal(rig_stats(r).late, late + 1);
+    say_line(r, "7E80741143C801546FF\r");
+    assert_int_equal(rig_count(r, FRONT, samples), 1);
+}
+
+/* On a K-line the last byte is the sum of those before it (ISO 9141-2): of a line in which it is
+ * not, no byte is believed. */
+static void test_a_wrong_checksum_is_no_answer(void **state)
+{
+    struct rig *r = *state;
+    fake_kline(&r->fake);
+    rig_ready(r);
+    rig_focus(r, OXL_FOCUS_TIMING);
+    while (strcmp(r->fake.log[r->fake.log_n - 1], "01141") != 0)
+        rig_run(r, 0.001);
+    r->fake.silent = true;
+    r->fake.n = 0;
+    r->fake.taken_us[60] = r->now_us + 500;
+    unsigned samples = r->samples_n;
+    struct oxl_poll_stats before = rig_stats(r);
+    say_line(r, "486B1041143CFF54\r"); /* 48+6B+10+41+14+3C+FF = 253 */
+    say_line(r, "486B107F011254\r");   /* a refusal: 48+6B+10+7F+01+12 = 155 */
+    struct oxl_poll_stats after = rig_stats(r);
+    assert_int_equal(r->samples_n, samples);
+    assert_int_equal(after.replies, before.replies);
+    assert_int_equal(after.negative, before.negative);
+    assert_int_equal(after.late, before.late);
+    assert_int_equal(oxl_poll_wire_stats(r->poll)->bad_checksums, 2);
+    say_line(r, "486B1041143CFF53\r");
+    assert_int_equal(rig_count(r, FRONT, samples), 1);
+    assert_int_equal(rig_stats(r).replies, before.replies + 1);
+}
+
+/* Where PID 00 cannot be asked alone after a late answer, it is asked beside the rear sensor: an
+ * answer with that one only is the older one's. */
+static void test_the_rest_of_a_late_answer_is_not_the_separator(void **state)
+{
+    struct rig *r = *state;
+    r->fake.no_echo = true;
+    rig_ready(r);
+    r->fake.spoil = true;
+    rig_run(r, 1);
+    r->fake.late_us = 500000;
+    while (strcmp(r->fake.log[r->fake.log_n - 1], "010015") != 0)
+        rig_run(r, 0.001);
+    r->fake.silent = true;
+    r->fake.n = 0;
+    unsigned samples = r->samples_n;
+    uint64_t late = rig_stats(r).late;
+    say_line(r, "7E804411546FFAAAAAA\r");
+    assert_int_equal(r->samples_n, samples);
+    assert_int_equal(rig_stats(r).late, late + 1);
+    r->fake.silent = false;
+    rig_run(r, 3);
+    assert_true(rig_flows(r));
+}
+
 int main(void)
 {
 #define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
@@ -244,6 +323,9 @@ int main(void)
         T(test_late_reply_of_a_queueing_adapter),
         T(test_leftovers_in_the_same_chunk),
         T(test_answer_to_something_else),
+        T(test_more_than_was_asked_for),
+        T(test_a_wrong_checksum_is_no_answer),
+        T(test_the_rest_of_a_late_answer_is_not_the_separator),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

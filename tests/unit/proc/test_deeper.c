@@ -77,6 +77,25 @@ static void a_store_that_has_shown_much_needs_more(void **state)
     car_free(c);
 }
 
+/* What is to be taken out goes by the air that flows now, and where the meter has said nothing for
+ * half a minute by that of the last run: 2 * 137 mg for each g/s. */
+static void an_old_air_flow_does_not_count(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    c->air = 6;
+    car_run(c, 0.1);
+    assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 1644) < 1);
+    c->mute = true;
+    car_run(c, 28);
+    car_give(c, OXL_Q_COOLANT_C, 0, 0, 90);
+    assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 1644) < 1);
+    car_run(c, 4);
+    car_give(c, OXL_Q_COOLANT_C, 0, 0, 90);
+    assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 822) < 1);
+    car_free(c);
+}
+
 static void heat_cuts_it_short(void **state)
 {
     (void)state;
@@ -203,6 +222,57 @@ static void not_after_a_stumble(void **state)
     car_free(c);
 }
 
+/* A run whose gas is never shut is void. It may be tried again, and then not once more: each try
+ * heats the converter. */
+static void not_a_third_time(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    for (unsigned tries = 1; tries <= 2; tries++) {
+        assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), tries);
+        assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
+        c->rear = 0.85;
+        car_glide(c, 1, c->stft, 0.90);
+        car_glide(c, 4, c->stft - 24, 0.90);
+        assert_true(car_wait(c, OXL_STATE_RELEASE, 20));
+        car_run(c, 30);
+        const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
+        assert_true(r->deeper && !r->valid);
+        car_glide(c, 1, c->stft + 24, 1.0);
+        c->rear = 0.7;
+        car_run(c, 4);
+    }
+    assert_int_equal(car_heard(c, OXL_ADV_DEEPER_OFFER), 2);
+    assert_int_equal(c->proc.state, OXL_STATE_DONE);
+    car_free(c);
+}
+
+/* Without a run that counts nothing says that the pulses were too small; nor does the key. */
+static void not_without_a_run_that_counts(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    c->proc.deeper.choice = OXL_DEEPER_YES;
+    c->proc.kept.runs[0].valid = c->proc.kept.runs[1].valid = false;
+    assert_true(oxl_deeper_worth(&c->proc));
+    c->proc.kept.runs[2].valid = false;
+    assert_false(oxl_deeper_worth(&c->proc));
+    car_free(c);
+}
+
+/* What is to be taken out is so much for each gram of air a second: not known, no deeper run. */
+static void not_without_air_flow(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    c->proc.deeper.choice = OXL_DEEPER_YES;
+    c->proc.kept.runs[0].air_g_s = c->proc.kept.runs[1].air_g_s = NAN;
+    assert_true(oxl_deeper_worth(&c->proc));
+    c->proc.kept.runs[2].air_g_s = NAN;
+    assert_false(oxl_deeper_worth(&c->proc));
+    car_free(c);
+}
+
 /* 750 C in every profile. */
 static void not_in_a_hot_converter(void **state)
 {
@@ -223,6 +293,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(taken_it_empties_and_decides),
         cmocka_unit_test(a_store_that_has_shown_much_needs_more),
+        cmocka_unit_test(an_old_air_flow_does_not_count),
         cmocka_unit_test(heat_cuts_it_short),
         cmocka_unit_test(too_rich_is_said),
         cmocka_unit_test(more_is_asked_for),
@@ -232,6 +303,9 @@ int main(void)
         cmocka_unit_test(a_lost_link_does_not_lose_the_result),
         cmocka_unit_test(not_behind_a_misfire),
         cmocka_unit_test(not_after_a_stumble),
+        cmocka_unit_test(not_a_third_time),
+        cmocka_unit_test(not_without_a_run_that_counts),
+        cmocka_unit_test(not_without_air_flow),
         cmocka_unit_test(not_in_a_hot_converter),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

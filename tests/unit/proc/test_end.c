@@ -73,6 +73,25 @@ static void without_a_counted_run_there_is_no_result(void **state)
     car_free(c);
 }
 
+/* Who ends it from outside may say why before; the last note stands. */
+static void an_end_from_outside_says_why(void **state)
+{
+    (void)state;
+    for (int said = 0; said < 2; said++) {
+        struct car *c = car_in_enrichment();
+        if (said) {
+            oxl_proc_outside(&c->proc, "the cable was moved", c->t_us);
+            oxl_proc_outside(&c->proc, "the battery is empty", c->t_us);
+            assert_string_equal(car_last(c, OXL_EV_MARK)->u.mark.text, "the battery is empty");
+        }
+        car_key(c, OXL_KEY_END);
+        assert_int_equal(c->proc.outcome, OXL_ERR_STOPPED);
+        assert_string_equal(c->proc.outcome_text,
+                            said ? "the battery is empty" : "Ended from outside.");
+        car_free(c);
+    }
+}
+
 static void a_whole_test_is_not_called_early(void **state)
 {
     (void)state;
@@ -145,6 +164,7 @@ int main(void)
         cmocka_unit_test(and_by_a_signal_in_the_middle_of_a_run),
         cmocka_unit_test(and_when_the_link_is_lost_for_good),
         cmocka_unit_test(without_a_counted_run_there_is_no_result),
+        cmocka_unit_test(an_end_from_outside_says_why),
         cmocka_unit_test(a_whole_test_is_not_called_early),
         cmocka_unit_test(two_alike_end_the_test_and_say_what_to_change),
         cmocka_unit_test(unlike_failures_and_chance_are_repeated),

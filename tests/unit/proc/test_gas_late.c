@@ -199,6 +199,27 @@ static void trims_that_stay_low_after_a_cut_do_not_hold_for_ever(void **state)
     car_free(c);
 }
 
+/* Few samples make no good mean: on a slow link it takes a fall of more than 4 % to be asked about,
+ * on a quick one 2.5 %. */
+static void a_slow_link_asks_about_larger_falls(void **state)
+{
+    (void)state;
+    static const struct {
+        double hz, fall_pct;
+        bool asked;
+    } rows[] = {{20, 2.2, false}, {20, 3, true}, {1.6, 3.5, false}, {1.6, 5, true}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct car *c = car_new();
+        c->hz = rows[i].hz;
+        car_survey(c);
+        car_run(c, 9);
+        car_glide(c, 4, -rows[i].fall_pct, 1.0);
+        car_run(c, 14);
+        assert_int_equal(car_heard(c, OXL_ADV_RESIDUAL_GAS), rows[i].asked);
+        car_free(c);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -210,6 +231,7 @@ int main(void)
         cmocka_unit_test(trims_that_move_or_say_nothing_do_not_call_for_it),
         cmocka_unit_test(a_port_that_looks_like_gas_is_held_until_space),
         cmocka_unit_test(trims_that_stay_low_after_a_cut_do_not_hold_for_ever),
+        cmocka_unit_test(a_slow_link_asks_about_larger_falls),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

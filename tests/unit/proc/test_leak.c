@@ -152,6 +152,11 @@ static void new_converter_is_said_by_key(void **state)
     car_free(c);
 }
 
+static bool is_suspected(const struct car *c)
+{
+    return oxl_reasons_has(oxl_leak_watch_reasons(&c->proc.leak_watch), OXL_R_LEAK_SUSPECTED);
+}
+
 /* A switching front that is rich for so long, and a rear that is lean for the last 1.5 s of it. */
 static bool suspected(double hz, double rich_s)
 {
@@ -165,9 +170,46 @@ static bool suspected(double hz, double rich_s)
     car_run(c, rich_s - 1.5);
     c->rear = 0.1;
     car_run(c, 1.5);
-    bool is = oxl_reasons_has(oxl_leak_watch_reasons(&c->proc.leak_watch), OXL_R_LEAK_SUSPECTED);
+    bool is = is_suspected(c);
     car_free(c);
     return is;
+}
+
+/* Under a front that has long been rich a rear is lean at two samples by chance; a quarter second
+ * (and the step between samples) is none. */
+static void a_moment_of_lean_is_no_leak(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    c->front = 0.95;
+    car_run(c, 3);
+    c->rear = 0.1;
+    car_run(c, 0.2);
+    c->rear = 0.8;
+    car_run(c, 1);
+    assert_false(is_suspected(c));
+    c->rear = 0.1;
+    car_run(c, 0.4);
+    assert_true(is_suspected(c));
+    car_free(c);
+}
+
+/* The gas takes its time to the rear: until the front has been rich for a second, a lean rear
+ * has its oxygen from before. */
+static void a_rear_that_is_lean_when_the_gas_begins(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_run(c, 1);
+    c->front = 0.95;
+    c->rear = 0.1;
+    car_run(c, 1);
+    assert_false(is_suspected(c));
+    car_run(c, 0.5);
+    assert_true(is_suspected(c));
+    car_free(c);
 }
 
 /* Four samples running that are rich may all be of the rich halves of a dither. */
@@ -189,6 +231,8 @@ int main(void)
         cmocka_unit_test(it_asks_once),
         cmocka_unit_test(an_unclear_one_is_offered_once_more),
         cmocka_unit_test(new_converter_is_said_by_key),
+        cmocka_unit_test(a_moment_of_lean_is_no_leak),
+        cmocka_unit_test(a_rear_that_is_lean_when_the_gas_begins),
         cmocka_unit_test(a_slow_link_sees_a_dither_as_rich),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

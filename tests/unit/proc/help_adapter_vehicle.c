@@ -1,0 +1,2 @@
+/* The vehicle behind it. */
+#include "unit/poll/help_vehicle.c"
