@@ -322,8 +322,8 @@ struct oxl_session_facts {
     oxl_reasons refuted; /* of no run any more: a later moment has shown otherwise */
     double rear_floor_v; /* the rear's lean end, as a fuel cut has shown it; 0: not shown */
     bool deeper_unsafe;  /* a deeper run would be refused: heat, a misfire, a stumble */
-    double rear_lag_s; /* the rear may be so much later than the profile's, by its quickest fall;
-                        * INFINITY: none was seen */
+    double rear_lag_s;   /* the rear may be so much later than the profile's, by its quickest fall;
+                          * INFINITY: none was seen */
 };
 
 /* Combines the runs and judges; the table of docs/method.md. */
