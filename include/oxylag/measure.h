@@ -338,9 +338,11 @@ struct oxl_run_figures {
 struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r,
                                          const struct oxl_result *result,
                                          const struct oxl_profile *profile);
-/* The rear stood higher than the lean gas behind a full store would have it, for a lean end of
- * floor_v (0: not shown; INFINITY: whatever it is). */
-bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v);
+/* The rear stood higher than the lean gas behind a full store would have it. A lean end of its own,
+ * floor_v (0: not shown; INFINITY: whatever it is), explains that where the dose alone has emptied
+ * any store. */
+bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v,
+                         const struct oxl_profile *profile);
 /* The runs leave it open, and a deeper run may decide it. */
 bool oxl_deeper_may_decide(const struct oxl_result *r);
 

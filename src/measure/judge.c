@@ -244,6 +244,7 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
                const struct oxl_session_facts *facts, struct oxl_result *out)
 {
     struct panel p = {.refuted = facts->refuted,
+                      .profile = profile,
                       .rear_floor_v = facts->rear_floor_v,
                       .rear_lag_s = facts->rear_lag_s};
     *out = (struct oxl_result){.verdict = OXL_VERDICT_INCONCLUSIVE, .runs = (int)n};

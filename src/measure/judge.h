@@ -39,10 +39,11 @@ struct panel {
     const struct oxl_run_result *aside; /* far from the others; NULL when none */
     oxl_reasons common;                 /* of the session; they bear on every run */
     oxl_reasons refuted;                /* of no run any more */
-    double rear_floor_v;                /* the rear's lean end */
-    double rear_lag_s;                  /* by so much it may be late */
-    bool deeper;                        /* one is among them */
-    oxl_reasons found;                  /* about the set of runs */
+    const struct oxl_profile *profile;
+    double rear_floor_v; /* the rear's lean end */
+    double rear_lag_s;   /* by so much it may be late */
+    bool deeper;         /* one is among them */
+    oxl_reasons found;   /* about the set of runs */
 };
 
 double oxl_judge_median(double *v, size_t n);

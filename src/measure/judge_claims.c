@@ -155,21 +155,24 @@ struct oxl_span oxl_judge_span_of(const struct figure *f)
 /* Behind a full store the rear stands at the level of the lean gas that goes in (Nernst). One that
  * stands higher still sees gas of which a part is taken up, however small the dose would make the
  * store: the run was part emptied, whatever else says that it was not. A sensor of another lean end
- * has to have shown it; one that stands as low in air is cut off there, and shows nothing (the lean
- * gas of a run holds it some 30 mV over air: of that a few have to be left). */
-bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v)
+ * has to have shown it. Whether that end is its own or one of its electronics, below which a weak
+ * bed's gas is not seen, nothing tells: so then the dose alone has to have emptied any store. */
+bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v,
+                         const struct oxl_profile *profile)
 {
-    const double err_v = 0.020, cut_off_v = 0.025;
-    bool low = r->rear_above_v <= err_v;
-    bool own = floor_v > 0 && r->rear_above_v <= floor_v + err_v &&
-               (isinf(floor_v) || r->rear_above_v >= floor_v - cut_off_v);
+    const double err_v = 0.020;
+    const double emptied_mg = 1000 * profile->deeper_dose * profile->good_g_per_g_s * r->air_g_s;
+    const bool low = r->rear_above_v <= err_v;
+    const bool own =
+        floor_v > 0 && r->rear_above_v <= floor_v + err_v && r->o2_removed_mg >= emptied_mg;
     return r->dropped && !low && !own;
 }
 
 oxl_reasons oxl_judge_flaws(const struct panel *p, const struct oxl_run_result *r)
 {
     return (r->reasons & ~p->refuted) | p->common |
-           (oxl_run_still_takes(r, p->rear_floor_v) ? OXL_REASON_BIT(OXL_R_PART_EMPTIED) : 0);
+           (oxl_run_still_takes(r, p->rear_floor_v, p->profile) ? OXL_REASON_BIT(OXL_R_PART_EMPTIED)
+                                                                : 0);
 }
 
 bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons flaws)
@@ -264,7 +267,7 @@ struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r,
                                          const struct oxl_result *result,
                                          const struct oxl_profile *profile)
 {
-    struct panel p = {.n = 0};
+    struct panel p = {.profile = profile};
     if (result) {
         p.common = result->session;
         p.refuted = result->refuted;
@@ -315,11 +318,13 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
 {
     struct entries delay = {.n = 0}, oxygen = {.n = 0}, as_timed = {.n = 0};
     struct claims out = {.at_target = false};
+    size_t part = 0;
     for (size_t i = 0; i < p->n; i++)
         p->deeper = p->deeper || p->runs[i]->deeper;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         const struct run_claims c = claims_of(p, r, profile);
+        part += oxl_reasons_has(oxl_judge_flaws(p, r), OXL_R_PART_EMPTIED) != 0;
         /* The seconds of a deeper run count at the target only. */
         const bool at_target = r->deeper || oxl_known(r->delay_at_target_s.low);
         out.at_target = out.at_target || oxl_known(r->delay_at_target_s.low);
@@ -335,8 +340,9 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
     oxl_judge_take_back(p, profile, &out);
     out.timed_s = median_of(&as_timed);
     find_spread(&as_timed, &out);
-    /* A store that held more in one run was not empty in the others: their times are too short. */
-    if (out.delay.above || out.oxygen.above)
+    /* A store that held more in one run was not empty in the others: their times are too short. And
+     * where most pulses were too small to empty it, the odd one that just was not proves little. */
+    if (out.delay.above || out.oxygen.above || (!p->deeper && 2 * part > p->n))
         out.delay.all.high = out.oxygen.all.high = out.as_timed.all.high = INFINITY;
     if (out.as_timed.above)
         out.as_timed.all.high = INFINITY;

@@ -3,12 +3,9 @@
 
 /* A full store lets all of the gas through, so that behind it the rear stands at the same height in
  * every run; one that still takes gas up lets another share through each time, since no pulse
- * leaves it as the one before. Both figures are judgement, chosen on the seeds 110000001 to
- * 110004000: docs/method.md, section 6. */
+ * leaves it as the one before. Judgement, chosen on the seeds 110000001 to 110010000:
+ * docs/method.md, section 6. */
 static const double differ_v = 0.025;
-/* Where only a lean end of its own explains that the rear stands so high, it explains no more than
- * noise beside it. */
-static const double own_end_v = 0.020, differ_own_v = 0.008;
 
 bool oxl_judge_levels_differ(const struct panel *p)
 {
@@ -20,7 +17,7 @@ bool oxl_judge_levels_differ(const struct panel *p)
         least = fmin(least, r->rear_above_v);
         most = fmax(most, r->rear_above_v);
     }
-    return most - least > (least > own_end_v ? differ_own_v : differ_v);
+    return most - least > differ_v;
 }
 
 /* It took out as much as the one before, and the rear fell under the bad limit all the same. That

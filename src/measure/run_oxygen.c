@@ -291,7 +291,8 @@ void oxl_find_part_emptied(struct run_work *w)
     bool by_balance = emptied_by_balance(w, removed, sound_s);
     bool emptied = by_balance || (removed >= OXL_RICH_SLIP * (stored + fmax(stored, sound_s)) &&
                                   oxl_dose_enough(w, removed));
-    if (!emptied || (rear_at_balance(w) && !(by_balance && !oxl_run_still_takes(r, 0)))) {
+    if (!emptied ||
+        (rear_at_balance(w) && !(by_balance && !oxl_run_still_takes(r, 0, w->in->profile)))) {
         r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
         r->o2_is_lower_bound = true;
         if (oxl_known(r->o2_mg.value))

@@ -18,8 +18,7 @@ static bool is_quick(const struct trial *t)
 /* No upper end: of its mass, or for the level at which the rear came to stand. */
 static bool is_bound(const struct trial *t, const struct trial_run *r)
 {
-    return r->got.o2_is_lower_bound ||
-           oxl_run_still_takes(&r->got, t->has_result ? t->result.rear_floor_v : 0);
+    return r->got.o2_is_lower_bound || trial_run_still_takes(t, r);
 }
 
 static bool is_void(const struct trial_run *r)

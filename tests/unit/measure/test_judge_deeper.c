@@ -194,21 +194,24 @@ static void test_deeper_every_class_and_flaw(void **state)
 }
 
 /* A rear that stands higher than the lean gas puts it: the store still takes some of it up, and the
- * small mass is a bound; unless a fuel cut has shown that this sensor ends so high. */
+ * small mass is a bound; unless a fuel cut has shown that this sensor ends so high, and the dose
+ * has emptied any store. */
 static void test_a_rear_that_stands_too_high_condemns_nothing(void **state)
 {
     (void)state;
     struct oxl_run_result r = a_run(0.3, 0.1, 5, 10);
+    /* 3 g/s: the dose that empties any store is 2 times 0.137 g for each, 822 mg. */
     const struct {
-        double above_v, floor_v;
+        double above_v, floor_v, removed_mg;
         bool bad;
-    } rows[] = {{0.015, 0, true},    {0.06, 0, false},     {0.06, 0.05, true},
-                {0.06, 0.03, false}, {0.06, 0.09, false}, /* cut off by its electronics */
-                {0.06, 0.084, true}, {0.06, 0.087, false}, {0.06, INFINITY, true},
-                {NAN, 0, false}};
+    } rows[] = {{0.015, 0, 0, true},          {0.025, 0, 900, false},   {0.06, 0, 900, false},
+                {0.06, 0.05, 830, true},      {0.06, 0.05, 810, false}, {0.06, 0.05, NAN, false},
+                {0.06, 0.03, 900, false},     {0.06, 0.09, 900, true},  {0.06, INFINITY, 900, true},
+                {0.06, INFINITY, 810, false}, {NAN, 0, 900, false}};
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         struct oxl_session_facts facts = proven;
         facts.rear_floor_v = rows[i].floor_v;
+        r.o2_removed_mg = rows[i].removed_mg;
         r.rear_above_v = rows[i].above_v;
         struct oxl_result v = judged(&r, 1, &facts);
         assert_int_equal(v.conclusion == OXL_CONCLUSION_BAD, rows[i].bad);
