@@ -30,10 +30,10 @@ static void rest(const struct oxl_past *row, char *out, size_t n)
 
 struct oxl_past_words oxl_past_words(const struct oxl_past *row)
 {
-    struct oxl_past_words w;
+    struct oxl_past_words w = {.date = ""};
     char line[sizeof w.rest];
     oxl_safe_copy(w.date, 17, row->started[0] ? row->started : "not known");
-    if (w.date[0] && strlen(w.date) > 10 && w.date[10] == 'T')
+    if (strlen(w.date) > 10 && w.date[10] == 'T')
         w.date[10] = ' ';
     oxl_safe_copy(w.verdict, sizeof w.verdict, verdict_shown(row));
     oxl_safe_copy(w.order, sizeof w.order, row->order);
