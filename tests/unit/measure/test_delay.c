@@ -135,7 +135,7 @@ static void test_delay_at_every_rate(void **state)
                 b.same_reply = !turn;
                 b.moment = moment;
                 b.seed = 11 + (uint32_t)i;
-                check_rate("wide, PI", &b, (int)long_or(250, 100),
+                check_rate("wide, PI", &b, (int)long_or(250, 50),
                            most[i] + (moment ? 0.25 * b.reply_s : 0));
             }
 }
@@ -152,7 +152,7 @@ static void test_delay_relay_and_switching(void **state)
         check_rate(kind == 2   ? "switching, relay"
                    : kind == 1 ? "wide, relay"
                                : "wide, fast PI",
-                   &b, (int)long_or(250, 100), 0.035);
+                   &b, (int)long_or(250, 50), 0.035);
     }
 }
 
