@@ -75,8 +75,8 @@ enum oxl_push {
     X(REAR_MISSING, "rear-missing", VOID, "There is no reading from the rear sensor.",             \
       "Check the rear sensor and its wiring.")                                                     \
     X(REAR_SLOW, "rear-slow", LONGER,                                                              \
-      "The rear sensor falls slowly: it is slow itself, or air or a part of the gas reaches it. "  \
-      "Part of the delay may be the sensor's own.",                                                \
+      "The rear sensor falls slowly: it may be slow, or outside air may reach it. Part of the "    \
+      "delay may be the sensor's own.",                                                            \
       "Check how fast the rear sensor falls in a fuel cut.")                                       \
     X(FRONT_SLOW, "front-slow", SHORTER,                                                           \
       "The front sensor is slow, or the mixture stood close to balance at the release: the clock " \

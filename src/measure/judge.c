@@ -167,6 +167,12 @@ static bool clears_bad(const struct claims *c, double bad_s, double bad_mg)
            (c->oxygen.n > 0 && c->oxygen.all.low >= clear * bad_mg);
 }
 
+static void excludes_nothing(struct judgement *j)
+{
+    j->verdict = OXL_VERDICT_INCONCLUSIVE;
+    j->conclusion = OXL_CONCLUSION_NONE;
+}
+
 static void decide(struct panel *p, const struct claims *c, const struct oxl_profile *profile,
                    struct oxl_result *out)
 {
@@ -178,14 +184,10 @@ static void decide(struct panel *p, const struct claims *c, const struct oxl_pro
                               out->good_limit_mg);
     bool open = figure_open(&c->delay, c->delay.n > 0) && figure_open(&c->oxygen, oxygen != 0);
     struct judgement j = oxl_judge_zones(delay, oxygen, open);
-    if (j.conclusion == OXL_CONCLUSION_NOT_BAD &&
-        !clears_bad(c, profile->bad_s, out->bad_limit_mg)) {
-        j.verdict = OXL_VERDICT_INCONCLUSIVE;
-        j.conclusion = OXL_CONCLUSION_NONE;
-    }
+    if (j.conclusion == OXL_CONCLUSION_NOT_BAD && !clears_bad(c, profile->bad_s, out->bad_limit_mg))
+        excludes_nothing(&j);
     if (aside_objects(p, j.conclusion, profile)) {
-        j.verdict = OXL_VERDICT_INCONCLUSIVE;
-        j.conclusion = OXL_CONCLUSION_NONE;
+        excludes_nothing(&j);
         p->found = oxl_reasons_add(p->found, OXL_R_RUNS_SCATTER);
     }
     out->verdict = j.verdict;

@@ -61,7 +61,7 @@ bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons flaws);
 /* The rear came to stand at different levels: behind a full store it does not. */
 bool oxl_judge_levels_differ(const struct panel *p);
 /* Lower ends that a later run has refuted. */
-void oxl_judge_take_back(struct panel *p, const struct oxl_profile *profile, struct claims *c);
+void oxl_judge_take_back(struct panel *p, struct claims *c);
 
 /* oxl_judge_lead.c: the figure that carried the verdict, or came nearest to one. */
 struct oxl_lead oxl_judge_lead(const struct claims *c, const struct oxl_profile *profile,

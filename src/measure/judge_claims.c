@@ -161,10 +161,9 @@ bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v,
                          const struct oxl_profile *profile)
 {
     const double err_v = 0.020;
-    const double emptied_mg = 1000 * profile->deeper_dose * profile->good_g_per_g_s * r->air_g_s;
     const bool low = r->rear_above_v <= err_v;
-    const bool own =
-        floor_v > 0 && r->rear_above_v <= floor_v + err_v && r->o2_removed_mg >= emptied_mg;
+    const bool own = floor_v > 0 && r->rear_above_v <= floor_v + err_v &&
+                     r->o2_removed_mg >= oxl_deeper_needed_mg(profile, r->air_g_s, 0);
     return r->dropped && !low && !own;
 }
 
@@ -337,7 +336,7 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
     out.delay = combine(&delay);
     out.oxygen = combine(&oxygen);
     out.as_timed = combine(&as_timed);
-    oxl_judge_take_back(p, profile, &out);
+    oxl_judge_take_back(p, &out);
     out.timed_s = median_of(&as_timed);
     find_spread(&as_timed, &out);
     /* A store that held more in one run was not empty in the others: their times are too short. And

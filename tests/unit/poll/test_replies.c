@@ -186,12 +186,9 @@ static void test_late_reply_of_a_queueing_adapter(void **state)
     assert_true(rig_flows(r));
 }
 
-/* What stands behind the prompt in the same chunk came before the next request was sent: neither
- * its data nor its prompt belong to that request. */
-static void test_leftovers_in_the_same_chunk(void **state)
+/* A live request has been sent, and nobody but the test answers it. */
+static void wait_unanswered(struct rig *r)
 {
-    static const char chunk[] = "7E80741143C801546FF\r\r>7E80741143C801546FF\r\r>";
-    struct rig *r = *state;
     rig_ready(r);
     rig_focus(r, OXL_FOCUS_TIMING);
     while (strcmp(r->fake.log[r->fake.log_n - 1], "0115141") != 0)
@@ -199,6 +196,15 @@ static void test_leftovers_in_the_same_chunk(void **state)
     r->fake.silent = true;
     r->fake.n = 0;
     r->fake.taken_us[60] = r->fake.taken_us[70] = r->now_us + 10;
+}
+
+/* What stands behind the prompt in the same chunk came before the next request was sent: neither
+ * its data nor its prompt belong to that request. */
+static void test_leftovers_in_the_same_chunk(void **state)
+{
+    static const char chunk[] = "7E80741143C801546FF\r\r>7E80741143C801546FF\r\r>";
+    struct rig *r = *state;
+    wait_unanswered(r);
     r->now_us += 1000;
     unsigned samples = r->samples_n;
     size_t out = r->out_n;
@@ -240,13 +246,7 @@ static void say_line(struct rig *r, const char *line)
 static void test_more_than_was_asked_for(void **state)
 {
     struct rig *r = *state;
-    rig_ready(r);
-    rig_focus(r, OXL_FOCUS_TIMING);
-    while (strcmp(r->fake.log[r->fake.log_n - 1], "0115141") != 0)
-        rig_run(r, 0.001);
-    r->fake.silent = true;
-    r->fake.n = 0;
-    r->fake.taken_us[60] = r->fake.taken_us[70] = r->now_us + 10;
+    wait_unanswered(r);
     unsigned samples = r->samples_n;
     uint64_t late = rig_stats(r).late;
     say_line(r, "7E80641143CFF0582AA\r");
