@@ -139,7 +139,8 @@ static struct crossing make_crossing(struct oxl_trace t, const struct view *v, s
     c.t_s = dithers ? last : 0.5 * (cross_time(t, v, first) + last);
     double slope = fmin(slope_at(t, v, first), slope_at(t, v, after));
     double bracket = c.after_s - c.before_s;
-    c.noise_s = slope > 0 ? fmin(2 * v->noise / slope, bracket) : bracket;
+    c.noise_s =
+        slope > 0 ? fmin(sqrt(3) * v->noise / slope, bracket) : bracket; /* as an even part */
     if (slope > 0)
         c.noise_s += v->level_err / slope;
     c.moment.found = true;
@@ -211,6 +212,9 @@ struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule
     return none;
 }
 
+/* Longer is seldom: a period that is known, and half of one that is not (oxl_refresh_age_s). */
+static const double seldom_s = 0.15, half_seldom_s = 0.24;
+
 struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_refresh *r,
                                    const struct oxl_lean_rule *rule, const struct crossing *seen)
 {
@@ -218,7 +222,9 @@ struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_refr
     if (!seen->found)
         return *seen;
     struct crossing c = make_crossing(taken, &v, seen->before + 1, seen->after, rule->settle_s > 0);
-    c.age_s = r->known ? 0 : fmin(oxl_refresh_age_s(r), 2 * c.half_s);
+    double age_s = oxl_refresh_age_s(r);
+    c.age_s = r->known ? 0 : fmin(age_s, 2 * c.half_s);
+    c.seldom = age_s > (r->known ? seldom_s : half_seldom_s);
     return c;
 }
 

@@ -18,9 +18,8 @@ struct oxl_refresh oxl_refresh_unknown(void)
     return (struct oxl_refresh){false, NAN, INFINITY, 0, NAN};
 }
 
-/* Of a period that is anywhere up to at_most_s half is taken. The interval of a delay, made to hold
- * 99 of 100, then holds some 94 in the worst case, a period just as long as the step between
- * samples, and is a ninth wider than it had to be at 10 ms (sums of uniform parts). */
+/* Of a period that is anywhere up to at_most_s half is taken: too much where the ECU is quick, too
+ * little for a period just as long as the step between samples (oxl_delay_span allows for it). */
 static const double possible_share = 0.5;
 
 double oxl_refresh_age_s(const struct oxl_refresh *r)

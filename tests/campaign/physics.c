@@ -174,7 +174,10 @@ enum { PARTS = 3, DRAWS = 4000 };
 
 /* The even parts of what is not known of the event: the step from the last answer of before it to
  * the first one after it; where in a reply the value was read; how old it was then. Where the ECU
- * refreshes less often than it is asked, its clock shows: the step between latches is all. */
+ * refreshes clearly less often than it is asked, its clock shows: the step between latches is all.
+ * While nearly every answer is a new value, it does not. */
+static const double clock_shows = 1.5; /* steps between answers in a period */
+
 static void asked_parts(const struct view *v, const struct watch *w, int side,
                         const struct oxl_ecu_settings *u, double part[PARTS])
 {
@@ -185,7 +188,7 @@ static void asked_parts(const struct view *v, const struct watch *w, int side,
         double step_s = w->asked_s[side][i] - w->asked_s[side][i - 1];
         if (physics_latch_s(u, side, w->asked_s[side][i]) < v->event_s)
             continue;
-        if (period_s < step_s) {
+        if (period_s < clock_shows * step_s) {
             part[0] = step_s;
             part[1] = fmax(w->reply_s[side][i], w->reply_s[side][i - 1]);
             part[2] = period_s;
