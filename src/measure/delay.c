@@ -50,32 +50,17 @@ double oxl_uniform_sum_quantile(const double *half, int n, double coverage)
     return high + small;
 }
 
-/* No two answers end at the same moment. */
-static bool same_reply(struct oxl_trace a, size_t i, struct oxl_trace b)
-{
-    size_t n = oxl_trace_after(b, a.points[i].recv_us);
-    return n > 0 && b.points[n - 1].recv_us == a.points[i].recv_us;
-}
-
-/* Of the unknown place of a sample within its request-reply time, this share changes from reply
- * to reply; the rest (transport, the unit's habit) is common to all replies of one kind and
- * cancels in a difference. */
-static const double changing_share = 0.75;
-
 /* Of 100 truths the sum of the parts holds 96, one more than is promised. Where values are
  * refreshed seldom it takes 99: a period that is a little wrong or slips weighs more there. Chosen
  * on seeds 141000001 on, docs/validation.md. */
 static const double quick_coverage = 0.96, seldom_coverage = 0.99;
 
-struct oxl_span oxl_delay_span(struct oxl_trace front, const struct crossing *f,
-                               struct oxl_trace rear, const struct crossing *r)
+struct oxl_span oxl_delay_span(const struct crossing *f, const struct crossing *r)
 {
-    bool shared = same_reply(front, f->after, rear) && same_reply(rear, r->after, front);
-    double share = shared ? changing_share : 1.0;
     const double half[MAX_PARTS] = {0.5 * (f->after_s - f->before_s),
                                     0.5 * (r->after_s - r->before_s),
-                                    share * (f->half_s - 0.5 * f->age_s),
-                                    share * (r->half_s - 0.5 * r->age_s),
+                                    f->half_s - 0.5 * f->age_s,
+                                    r->half_s - 0.5 * r->age_s,
                                     0.5 * f->age_s,
                                     0.5 * r->age_s,
                                     f->noise_s,

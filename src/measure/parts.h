@@ -117,8 +117,7 @@ struct lean_start oxl_clearly_lean(struct oxl_trace t, const struct oxl_lean_rul
 /* The half-width q with P(|sum of independent uniforms on +-half[i]| <= q) = coverage. n <= 8. */
 double oxl_uniform_sum_quantile(const double *half, int n, double coverage);
 /* Rear minus front with its interval. */
-struct oxl_span oxl_delay_span(struct oxl_trace front, const struct crossing *f,
-                               struct oxl_trace rear, const struct crossing *r);
+struct oxl_span oxl_delay_span(const struct crossing *f, const struct crossing *r);
 
 /* ---- supply.c ---- */
 enum recovery_kind { RECOVERY_UNKNOWN = 0, RECOVERY_RAMP, RECOVERY_EXPONENTIAL };

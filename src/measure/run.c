@@ -199,7 +199,7 @@ static void find_rear(struct run_work *w)
         in->rear, &rule,
         r->rear_lean.low_us < r->front_lean.low_us ? in->shift_start_us : r->front_lean.low_us,
         &r->rear_lean);
-    r->delay_s = oxl_delay_span(in->front, &w->front, in->rear, &w->rear);
+    r->delay_s = oxl_delay_span(&w->front, &w->rear);
     reach_past_front(w, &r->delay_s);
 }
 
