@@ -209,11 +209,11 @@ static void test_noise_widens_a_slow_crossing(void **state)
     rule.noise = 0.004;
     count = 0;
     for (int i = 0; i < 100; i++)
-        put(0.1 * i, 0.7 - 0.1 * 0.1 * i); /* 0.1 V a second: 2 sd are 80 ms */
+        put(0.1 * i, 0.7 - 0.1 * 0.1 * i); /* 0.1 V a second: an sd is 40 ms */
     struct oxl_moment m = oxl_find_lean(trace(), &rule, 0, always, NULL);
     assert_true(m.found);
     assert_near(1e-6 * (double)m.t_us, 2.5, 0.02);
-    assert_near(1e-6 * (double)(m.high_us - m.low_us), 0.1 + 0.02 + 2 * 0.08, 0.005);
+    assert_near(1e-6 * (double)(m.high_us - m.low_us), 0.1 + 0.02 + 2 * sqrt(3) * 0.04, 0.005);
 }
 
 /* What the procedure sees sample by sample is what a later reading of the recording finds. */
