@@ -141,7 +141,7 @@ static bool rows_are_as_judged(const struct whole_test *t)
     for (size_t i = 0; i < t->record.runs_n; i++) {
         const struct oxl_run_result *run = &t->record.runs[i];
         const struct oxl_run_figures f = oxl_run_as_judged(run, r, &t->profile);
-        const oxl_reasons flaws = run->reasons | r->session;
+        const oxl_reasons flaws = (run->reasons & ~r->refuted) | r->session;
         if (oxl_reasons_pushing(flaws, OXL_PUSH_SHORTER) &&
             (isfinite(f.delay_s.high) || isfinite(f.delay_at_target_s.high)))
             return false;

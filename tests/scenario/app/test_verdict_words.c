@@ -246,10 +246,10 @@ static void complain(const struct whole_test *t, size_t rule)
 static void dump(FILE *f, const struct whole_test *t)
 {
     const struct oxl_test_record *k = &t->record;
-    fprintf(f, "%s %u %s", t->scenario, (unsigned)t->seed,
-            k->has_result ? oxl_verdict_name(k->result.verdict) : "none");
+    fprintf(f, "%s\t%u\t%s\t", t->scenario, (unsigned)t->seed,
+            k->has_result ? oxl_conclusion_name(k->result.conclusion) : "no result");
     for (size_t i = 0; i < k->runs_n; i++)
-        fprintf(f, " | %d%d%d %.17g %.17g %.17g %.17g", k->runs[i].valid, k->runs[i].deeper,
+        fprintf(f, "%d%d%d %.17g %.17g %.17g %.17g | ", k->runs[i].valid, k->runs[i].deeper,
                 k->runs[i].dropped, k->runs[i].delay_s.value, k->runs[i].delay_at_target_s.low,
                 k->runs[i].o2_mg.low, k->runs[i].o2_mg.high);
     fprintf(f, "\n");
@@ -295,7 +295,7 @@ static void every_result_agrees_with_itself(void **state)
     assert_int_equal(wrong, 0);
     /* Else the rules would have met nothing. */
     for (size_t i = 0; i < 4; i++)
-        assert_true(results[i] > 0);
+        assert_true(results[i] > 0 || (seeds < 12 && first > 1));
     /* Fewer seeds need not come to each of these. */
     assert_true(seeds < 12 || (deeper > 0 && clear > 0 && leaks > 0));
 }
