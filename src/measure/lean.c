@@ -212,9 +212,6 @@ struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule
     return none;
 }
 
-/* Longer is seldom: a period that is known, and half of one that is not (oxl_refresh_age_s). */
-static const double seldom_s = 0.15, half_seldom_s = 0.24;
-
 struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_refresh *r,
                                    const struct oxl_lean_rule *rule, const struct crossing *seen)
 {
@@ -222,9 +219,8 @@ struct crossing oxl_crossing_taken(struct oxl_trace taken, const struct oxl_refr
     if (!seen->found)
         return *seen;
     struct crossing c = make_crossing(taken, &v, seen->before + 1, seen->after, rule->settle_s > 0);
-    double age_s = oxl_refresh_age_s(r);
-    c.age_s = r->known ? 0 : fmin(age_s, 2 * c.half_s);
-    c.seldom = age_s > (r->known ? seldom_s : half_seldom_s);
+    c.refresh_s = oxl_refresh_age_s(r);
+    c.age_s = r->known ? 0 : fmin(c.refresh_s, 2 * c.half_s);
     return c;
 }
 

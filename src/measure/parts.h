@@ -72,8 +72,8 @@ struct crossing {
     double before_s, after_s; /* middles of the bracketing samples */
     double half_s;            /* larger half of their request-reply times */
     double noise_s;           /* how far noise can move the crossing */
-    double age_s; /* that much of the samples' intervals is a period that nothing shows */
-    bool seldom;  /* the ECU refreshes the value seldom, or may do so */
+    double age_s;     /* that much of the samples' intervals is a period that nothing shows */
+    double refresh_s; /* how long a refresh takes, known or not (oxl_refresh_age_s) */
     struct oxl_moment moment;
 };
 struct crossing oxl_find_crossing(struct oxl_trace t, const struct oxl_lean_rule *rule,
