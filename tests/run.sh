@@ -7,7 +7,7 @@ set -euo pipefail
 . "$(dirname "${BASH_SOURCE[0]}")/../examples/setup.sh"
 cd "$oxl_root"
 # Neither more nor less, and nothing accepted, because of what a shell happens to have set.
-unset OXL_LONG OXL_ACCEPT OXL_ONLY OXL_FIELD OXL_MASK_SEED OXL_GRAPH_SEEDS OXL_VERDICT_SEEDS OXL_VERDICT_FIRST
+unset OXL_LONG OXL_ACCEPT OXL_ONLY OXL_FIELD OXL_MASK_SEED OXL_GRAPH_SEEDS OXL_VERDICT_SEEDS OXL_VERDICT_FIRST OXL_VERDICT_ONLY
 case "$*" in
 '') ;;
 --long) export OXL_LONG=1 ;;

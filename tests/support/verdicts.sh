@@ -4,6 +4,7 @@
 # (app_scenario_verdict_words), and fails when a sound converter was called bad or not good, or a dead one good
 # or not bad. 1000 seeds take about 40 minutes on two processors.
 #   bash tests/support/verdicts.sh [BUILD] [SEEDS] [FIRST]
+#   OXL_VERDICT_ONLY=" dead good " bash ...        these scenarios, a space around each
 set -euo pipefail
 build=$(realpath "${1:-build}") seeds=${2:-1000} first=${3:-1}
 # Every sixth technician has the test ended from outside after the first run: no result.
