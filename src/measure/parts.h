@@ -205,6 +205,7 @@ struct run_work {
     double base;      /* T0 as a fraction: the trim at balance */
     double base_pct;  /* the same */
     double rest_x;    /* what a wide-range front reads at balance, as x: its offset */
+    double deepest_shift_pct; /* in the last seconds before the release; the result has a mean */
 };
 /* rear.c: falls more than once, or a sensor whose middle is not at switch_v */
 void oxl_widen_rear(struct run_work *w, const struct oxl_lean_rule *rule);

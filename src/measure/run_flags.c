@@ -66,7 +66,8 @@ static void flag_depth(struct run_work *w)
     add(w, unknown, OXL_R_DEPTH_UNKNOWN);
     /* A deeper run is over target on purpose. */
     add(w, !unknown && shift < p->accept_low_pct && !w->in->deeper, OXL_R_OVER_ENRICHED);
-    add(w, !unknown && shift > p->accept_high_pct, OXL_R_UNDER_ENRICHED);
+    /* On a slow link the trims are on their way back before the front is seen to be lean. */
+    add(w, !unknown && w->deepest_shift_pct > p->accept_high_pct, OXL_R_UNDER_ENRICHED);
     double half = oxl_recovery_half_s(&w->excess.recovery, -shift / 100);
     add(w, oxl_known(half) && half < fast_half_s, OXL_R_FAST_TRIM_RECOVERY);
 }

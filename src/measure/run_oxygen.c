@@ -28,6 +28,11 @@ void oxl_find_shift(struct run_work *w)
     double to = w->front.t_s - engine_delay_s(w);
     double mean = oxl_trace_mean_s(in->trim, to - shift_window_s(w, to), to);
     w->out->shift_pct = mean - w->base_pct;
+    w->deepest_shift_pct = w->out->shift_pct;
+    const double look_s = 2.0;
+    for (size_t i = oxl_trace_after(in->trim, micros(to - look_s));
+         i < in->trim.count && point_mid_s(&in->trim.points[i]) <= to; i++)
+        w->deepest_shift_pct = fmin(w->deepest_shift_pct, in->trim.points[i].value - w->base_pct);
 }
 
 /* When a switching front is rich again after its release: whatever the trims say, the lean gas has
