@@ -60,8 +60,9 @@ static double coverage_for(double refresh_s)
 
 struct oxl_span oxl_delay_span(const struct crossing *f, const struct crossing *r)
 {
-    const double half[MAX_PARTS] = {0.5 * (f->after_s - f->before_s),
-                                    0.5 * (r->after_s - r->before_s),
+    const double front_after_s = f->after_s - f->later_s, rear_after_s = r->after_s - r->later_s;
+    const double half[MAX_PARTS] = {0.5 * (front_after_s - f->before_s),
+                                    0.5 * (rear_after_s - r->before_s),
                                     f->half_s - 0.5 * f->age_s,
                                     r->half_s - 0.5 * r->age_s,
                                     0.5 * f->age_s,
@@ -70,8 +71,8 @@ struct oxl_span oxl_delay_span(const struct crossing *f, const struct crossing *
                                     r->noise_s};
     double q =
         oxl_uniform_sum_quantile(half, MAX_PARTS, coverage_for(fmax(f->refresh_s, r->refresh_s)));
-    double centre = 0.5 * (r->after_s + r->before_s) - 0.5 * (f->after_s + f->before_s);
-    struct oxl_span s = {r->t_s - f->t_s, centre - q, centre + q};
+    double centre = 0.5 * (rear_after_s + r->before_s) - 0.5 * (front_after_s + f->before_s);
+    struct oxl_span s = {r->t_s - f->t_s, centre - q - f->later_s, centre + q + r->later_s};
     s.low = fmin(s.low, s.value);
     s.high = fmax(s.high, s.value);
     return s;

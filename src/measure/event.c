@@ -76,6 +76,10 @@ void oxl_reach_to(struct oxl_trace t, struct crossing *c, size_t i)
 {
     if (i <= c->after || i >= t.count)
         return;
-    c->after_s = point_mid_s(&t.points[i]);
+    double more_s = point_mid_s(&t.points[i]) - c->after_s;
+    if (!(more_s > 0))
+        return;
+    c->after_s += more_s;
+    c->later_s += more_s;
     c->moment.high_us = t.points[i].recv_us + micros(c->noise_s);
 }

@@ -70,6 +70,7 @@ struct crossing {
     size_t before, after;     /* indices into the trace */
     double t_s;               /* the estimate */
     double before_s, after_s; /* middles of the bracketing samples */
+    double later_s;           /* of that, what another answer adds: one or the other, not evenly */
     double half_s;            /* larger half of their request-reply times */
     double noise_s;           /* how far noise can move the crossing */
     double age_s;     /* that much of the samples' intervals is a period that nothing shows */

@@ -164,6 +164,7 @@ static void test_rear_falls_twice(void **state)
     (void)state;
     struct prepared w;
     prepare_slow(&w);
+    again(&w);
     const double fall_s = run.rear_lean_s, once_low_s = w.r.delay_s.low;
     for (size_t i = 0; i < run.n_rear; i++) {
         double t = 1e-6 * (double)run.rear[i].recv_us;
