@@ -23,18 +23,11 @@
 #include "gas.h"
 #include "kept_runs.h"
 #include "leak_check.h"
-#include "link_watch.h"
-#include "refreshes.h"
 #include "rules.h"
 #include "run.h"
 #include "states.h"
-#include "watch_balance.h"
-#include "watch_banks.h"
-#include "watch_engine.h"
-#include "watch_leak.h"
-#include "watch_loop.h"
-#include "watch_patterns.h"
 #include "watch_sensors.h"
+#include "watches.h"
 
 enum {
     OXL_PROC_TRIM_POINTS = 8192, /* total trim of one run at most */
