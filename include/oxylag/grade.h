@@ -44,7 +44,6 @@ enum oxl_air_want oxl_grade_air_kind(const struct oxl_vehicle *v);
 struct oxl_check oxl_grade_table(int64_t row_us, bool resampled);
 
 /* ---- trouble codes ---- */
-enum oxl_dtc_kind { OXL_DTC_STORED, OXL_DTC_PENDING, OXL_DTC_PERMANENT };
 /* Does it speak of this test: of its front or rear sensor, its bank, or the whole engine? */
 bool oxl_dtc_concerns(const struct oxl_grade_facts *f, uint16_t code);
 enum oxl_grade oxl_grade_of_dtc(const struct oxl_grade_facts *f, uint16_t code,

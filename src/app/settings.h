@@ -36,8 +36,9 @@ enum oxl_status oxl_settings_save(const struct oxl_settings *s,
                                   struct oxl_error *err) OXL_MUST_CHECK;
 /* To the options that o->command takes. */
 void oxl_settings_apply(const struct oxl_settings *s, struct oxl_opts *o);
-/* Would this value do? Also false where no command has such an option. */
-bool oxl_settings_check(enum oxl_setting which, const char *value, struct oxl_error *err);
+/* Would this value do? Not where no command has such an option. */
+enum oxl_status oxl_settings_check(enum oxl_setting which, const char *value,
+                                   struct oxl_error *err) OXL_MUST_CHECK;
 /* The folder of recordings, made if need be: the one that is set, else the default. */
 enum oxl_status oxl_settings_folder(const struct oxl_settings *s, char *out, size_t n,
                                     struct oxl_error *err) OXL_MUST_CHECK;

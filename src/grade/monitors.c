@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "line.h"
+#include "oxylag/safe.h"
 
 #define CLOSE_PCT 10.0 /* ours: less margin than this is worth a word */
 
@@ -86,11 +87,11 @@ void oxl_monitor_text(const struct oxl_monitor_result *r, char *out, size_t n)
         return;
     }
     const char *unit = f.unit[0] ? f.unit : oxl_monitor_by_component(r) ? "counts" : "";
-    int at = snprintf(out, n, "%.4g%s%s", f.value, unit[0] ? " " : "", unit);
-    if (isfinite(f.min) && at > 0 && (size_t)at < n)
-        at += snprintf(out + at, n - (size_t)at, ", at least %.4g", f.min);
-    if (isfinite(f.max) && at > 0 && (size_t)at < n)
-        snprintf(out + at, n - (size_t)at, ", at most %.4g", f.max);
+    snprintf(out, n, "%.4g%s%s", f.value, unit[0] ? " " : "", unit);
+    if (isfinite(f.min))
+        oxl_append(out, n, ", at least %.4g", f.min);
+    if (isfinite(f.max))
+        oxl_append(out, n, ", at most %.4g", f.max);
 }
 
 struct oxl_check oxl_grade_monitor(const struct oxl_grade_facts *f,
@@ -193,9 +194,8 @@ static double frozen(const struct oxl_onboard *o, enum oxl_quantity q)
 
 static void add(char *out, size_t n, const char *fmt, double value)
 {
-    size_t len = strlen(out);
-    if (isfinite(value) && len < n)
-        snprintf(out + len, n - len, fmt, value);
+    if (isfinite(value))
+        oxl_append(out, n, fmt, value);
 }
 
 struct oxl_check oxl_grade_freeze_frame(const struct oxl_onboard *o)

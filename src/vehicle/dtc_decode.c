@@ -19,6 +19,16 @@ static void add_code(uint16_t code, uint16_t *list, size_t *n, size_t max)
         list[(*n)++] = code;
 }
 
+const char *const oxl_dtc_kind_names[OXL_DTC_KINDS] = {"stored", "pending", "permanent"};
+
+struct oxl_dtc_list *oxl_dtc_list_of(struct oxl_dtc_list lists[OXL_DTC_KINDS], uint8_t service)
+{
+    return service == 0x03   ? &lists[OXL_DTC_STORED]
+           : service == 0x07 ? &lists[OXL_DTC_PENDING]
+           : service == 0x0A ? &lists[OXL_DTC_PERMANENT]
+                             : NULL;
+}
+
 bool oxl_decode_dtcs(const struct oxl_message *m, bool can, uint16_t *list, size_t *n, size_t max)
 {
     if (m->len < 1 || m->bad_checksum)

@@ -53,9 +53,9 @@ static void codes_of_two_units(void **state)
     graded(v, "monitor-21-80", OXL_GRADE_CAUTION);
     assert_int_equal(v->onboard.ecus_n, 2);
     assert_int_equal(v->onboard.ecus[0].ecu, 0x7E8);
-    assert_int_equal(v->onboard.ecus[0].stored.n, 2);
-    assert_int_equal(v->onboard.ecus[1].stored.n, 1);
-    assert_int_equal(v->vehicle.stored_n, 3); /* of both */
+    assert_int_equal(v->onboard.ecus[0].dtcs[OXL_DTC_STORED].n, 2);
+    assert_int_equal(v->onboard.ecus[1].dtcs[OXL_DTC_STORED].n, 1);
+    assert_int_equal(v->vehicle.dtcs[OXL_DTC_STORED].n, 3); /* of both */
     assert_string_equal(v->onboard.ecus[1].name, "TCM-SimulatedGear");
     assert_int_equal(v->onboard.freeze_frame_dtc, 0x0420);
     assert_int_equal(v->onboard.frozen_n, 9); /* as many as the unit froze */
@@ -87,8 +87,8 @@ static void no_answer_is_lost_when_put_off(void **state)
                          1, seed);
         const struct oxl_ecu_info *u = v->onboard.ecus;
         assert_int_equal(v->onboard.ecus_n, 2);
-        assert_int_equal(u[0].stored.n, 2);
-        assert_int_equal(u[1].stored.n, 1);
+        assert_int_equal(u[0].dtcs[OXL_DTC_STORED].n, 2);
+        assert_int_equal(u[1].dtcs[OXL_DTC_STORED].n, 1);
         assert_string_equal(u[0].name, "ECM-SimulatedUnit");
         assert_string_equal(u[1].name, "TCM-SimulatedGear");
         assert_int_equal(u[0].calibration_n, 1);
@@ -183,7 +183,7 @@ static void room_for_the_target(void **state)
 {
     (void)state;
     struct bench b;
-    struct oxl_inspect_config config = {.bank = 1};
+    struct oxl_session_config config = {.bank = 1};
     oxl_profile_defaults(&config.profile);
     config.profile.target_pct = -30;
     graded(inspect_with(&b, "", &config, 1), "trim-room", OXL_GRADE_CAUTION);
