@@ -8,7 +8,7 @@
 
 #include "commands.h"
 #include "link/input_file.h"
-#include "nearest.h"
+#include "opts_table.h"
 #include "oxylag/safe.h"
 
 const char *oxl_base_name(const char *path)

@@ -1,6 +1,5 @@
 #include "opts.h"
 
-#include "nearest.h"
 #include "opts_table.h"
 
 #include <ctype.h>

@@ -7,7 +7,6 @@
 #include <unistd.h>
 
 #include "commands.h"
-#include "folders.h"
 #include "opts.h"
 
 enum { FILE_MAX_BYTES = 65536 };

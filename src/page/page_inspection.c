@@ -4,7 +4,7 @@
 
 #include "oxylag/safe.h"
 #include "page.h"
-#include "record/vehicle_text.h"
+#include "record/event_parts.h"
 
 static void ecu(struct oxl_page *p, const struct oxl_ecu_info *e)
 {

@@ -1,9 +1,8 @@
-#include "vehicle_text.h"
+#include "event_parts.h"
 
 #include <stdio.h>
 #include <string.h>
 
-#include "event_parts.h"
 #include "oxylag/onboard.h"
 
 enum { VIN_KEPT = 8, VIN_LENGTH = 17 };
