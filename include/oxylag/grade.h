@@ -82,11 +82,9 @@ struct oxl_check oxl_grade_results_cut(void);
 void oxl_monitor_text(const struct oxl_monitor_result *r, char *out, size_t n);
 /* Does it bear on this test? Of the others only a failed one is worth a line. */
 bool oxl_monitor_bears(const struct oxl_monitor_result *r);
-/* The gravest result of the bank's catalyst, of its front or rear sensor; NULL: none says
- * anything. In one line in the words of a page that a customer reads. */
+/* The gravest result of the bank's catalyst, of its front or rear sensor, in one line in the words
+ * of a page that a customer reads. */
 enum oxl_monitored { OXL_MONITORED_CATALYST, OXL_MONITORED_FRONT, OXL_MONITORED_REAR };
-const struct oxl_monitor_result *oxl_gravest_result(const struct oxl_grade_facts *f,
-                                                    enum oxl_monitored what);
 struct oxl_check oxl_grade_monitored(const struct oxl_grade_facts *f, enum oxl_monitored what);
 struct oxl_check oxl_grade_freeze_frame(const struct oxl_onboard *o);
 

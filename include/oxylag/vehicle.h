@@ -89,26 +89,31 @@ struct oxl_dtc_list *oxl_dtc_list_of(struct oxl_dtc_list lists[OXL_DTC_KINDS], u
  * code. False when the message is malformed. */
 bool oxl_decode_dtcs(const struct oxl_message *m, bool can, uint16_t *list, size_t *n, size_t max);
 
-/* Readiness, PID 01 (or 41 with this-cycle meaning). */
+/* Readiness, PID 01 (or 41 with this-cycle meaning). X(id, word for programs, words for people). */
+#define OXL_MONITORS(X)                                                                            \
+    X(MISFIRE, "misfire", "misfire")                                                               \
+    X(FUEL, "fuel", "fuel system")                                                                 \
+    X(COMPONENTS, "components", "components")                                                      \
+    X(CATALYST, "catalyst", "catalyst")                                                            \
+    X(HEATED_CATALYST, "heated_catalyst", "heated catalyst")                                       \
+    X(EVAP, "evap", "evaporative system")                                                          \
+    X(SECONDARY_AIR, "secondary_air", "secondary air")                                             \
+    X(AC_OR_FILTER, "ac_or_filter", "A/C or particulate filter")                                   \
+    X(O2_SENSOR, "o2_sensor", "oxygen sensor")                                                     \
+    X(O2_HEATER, "o2_heater", "sensor heater")                                                     \
+    X(EGR, "egr", "EGR")                                                                           \
+    /* compression ignition */                                                                     \
+    X(NMHC_CATALYST, "nmhc_catalyst", "NMHC catalyst")                                             \
+    X(NOX_SCR, "nox_scr", "NOx catalyst")                                                          \
+    X(BOOST, "boost", "boost pressure")                                                            \
+    X(GAS_SENSOR, "exhaust_gas_sensor", "exhaust gas sensor")                                      \
+    X(PM_FILTER, "pm_filter", "particulate filter")
+
 enum oxl_monitor {
-    OXL_MON_MISFIRE,
-    OXL_MON_FUEL,
-    OXL_MON_COMPONENTS,
-    OXL_MON_CATALYST,
-    OXL_MON_HEATED_CATALYST,
-    OXL_MON_EVAP,
-    OXL_MON_SECONDARY_AIR,
-    OXL_MON_AC_OR_FILTER,
-    OXL_MON_O2_SENSOR,
-    OXL_MON_O2_HEATER,
-    OXL_MON_EGR,
-    /* compression ignition */
-    OXL_MON_NMHC_CATALYST,
-    OXL_MON_NOX_SCR,
-    OXL_MON_BOOST,
-    OXL_MON_GAS_SENSOR,
-    OXL_MON_PM_FILTER,
-    OXL_MON_COUNT
+#define X(id, word, words) OXL_MON_##id,
+    OXL_MONITORS(X)
+#undef X
+        OXL_MON_COUNT
 };
 const char *oxl_monitor_word(enum oxl_monitor m); /* "catalyst", "o2_sensor": for programs */
 struct oxl_readiness {

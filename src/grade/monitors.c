@@ -141,8 +141,9 @@ static bool is_of(const struct oxl_grade_facts *f, const struct oxl_monitor_resu
     return oxl_monitor_is_sensor(r->monitor) && first_of_bank == (what == OXL_MONITORED_FRONT);
 }
 
-const struct oxl_monitor_result *oxl_gravest_result(const struct oxl_grade_facts *f,
-                                                    enum oxl_monitored what)
+/* NULL: none says anything. */
+static const struct oxl_monitor_result *gravest_result(const struct oxl_grade_facts *f,
+                                                       enum oxl_monitored what)
 {
     const struct oxl_monitor_result *worst = NULL;
     for (size_t i = 0; i < f->vehicle->results_n; i++) {
@@ -172,7 +173,7 @@ struct oxl_check oxl_grade_monitored(const struct oxl_grade_facts *f, enum oxl_m
     static const char *const ids[] = {[OXL_MONITORED_CATALYST] = "catalyst-monitor",
                                       [OXL_MONITORED_FRONT] = "front-monitor",
                                       [OXL_MONITORED_REAR] = "rear-monitor"};
-    const struct oxl_monitor_result *r = oxl_gravest_result(f, what);
+    const struct oxl_monitor_result *r = gravest_result(f, what);
     char found[96];
     if (!r)
         return oxl_grade_line(ids[what], OXL_GRADE_UNKNOWN,

@@ -66,22 +66,11 @@ static const struct oxl_readiness *this_cycle(const struct oxl_inspection *v)
 static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
 {
     static const double weights[] = {1.2, 1.2, 1};
-    static const char *const names[OXL_MON_COUNT] = {"misfire",
-                                                     "fuel system",
-                                                     "components",
-                                                     "catalyst",
-                                                     "heated catalyst",
-                                                     "evaporative system",
-                                                     "secondary air",
-                                                     "A/C or particulate filter",
-                                                     "oxygen sensor",
-                                                     "sensor heater",
-                                                     "EGR",
-                                                     "NMHC catalyst",
-                                                     "NOx catalyst",
-                                                     "boost pressure",
-                                                     "exhaust gas sensor",
-                                                     "particulate filter"};
+    static const char *const names[] = {
+#define X(id, word, words) words,
+        OXL_MONITORS(X)
+#undef X
+    };
     const struct oxl_readiness *all = &v->vehicle.readiness, *cycle = this_cycle(v);
     if (!all->known)
         return;

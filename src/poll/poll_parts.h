@@ -14,7 +14,6 @@
 
 #include "connect.h"
 #include "exchange.h"
-#include "link_loss.h"
 #include "live.h"
 #include "oxylag/poll.h"
 #include "sensors.h"

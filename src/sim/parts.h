@@ -203,12 +203,14 @@ int64_t oxl_adapter_due_us(const struct oxl_adapter *a);
 void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us); /* after being unplugged */
 void oxl_adapter_opened(struct oxl_adapter *a, int64_t t_us);      /* its port, by the tester */
 void oxl_adapter_ignition(struct oxl_adapter *a, bool on);         /* nobody on the bus while off */
-/* Requests that ECUs heard so far, and those of them that would have changed something; service
- * 0: of all services. */
+/* Requests that ECUs heard so far, and those of them that would have changed something (codes
+ * cleared, a reset, a write, an actuator, a routine), which are refused; service 0: of all
+ * services. */
 uint64_t oxl_adapter_heard(const struct oxl_adapter *a, uint8_t service);
 uint64_t oxl_adapter_changing(const struct oxl_adapter *a, uint8_t service);
-double oxl_adapter_limit_hz(const struct oxl_adapter *a, unsigned request_chars,
-                            unsigned reply_chars);
+struct oxl_sim;
+const struct oxl_adapter *
+oxl_sim_adapter(const struct oxl_sim *s); /* the one of a whole simulator */
 
 static inline double oxl_clamp(double v, double low, double high)
 {

@@ -1,5 +1,6 @@
 /* The whole inspection against the simulated vehicle. */
 #include "help_inspect.h"
+#include "sim/parts.h"
 
 #include <string.h>
 
@@ -110,7 +111,7 @@ static void bad_line_is_trusted_with_04_behind_its_echo(void **state)
     assert_non_null(strstr(b.sent, "\n020400~\n"));
     assert_int_equal(v->onboard.ecus[0].calibration_n, 1);
     assert_int_equal(v->onboard.frozen_n, 9);
-    assert_int_equal(oxl_sim_changing(b.sim), 0);
+    assert_int_equal(oxl_adapter_changing(oxl_sim_adapter(b.sim), 0), 0);
     done(&b);
 }
 
