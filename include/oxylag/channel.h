@@ -13,36 +13,44 @@
 
 enum { OXL_BANKS = 4, OXL_SENSORS = 4 };
 
-/* What a channel measures; SAE J1979 / ISO 15031-5 service 01 PID numbers in brackets.
- * Short-term and long-term trims are negative when the unit takes fuel out. */
+/* What a channel measures; SAE J1979 / ISO 15031-5 service 01 PID numbers in brackets. Short-term
+ * and long-term trims are negative when the ECU takes fuel out. X(id, name, unit), as
+ * oxl_channel_name joins them. */
+#define OXL_QUANTITIES(X)                                                                          \
+    X(STFT_PCT, "stft", "pct") /* short-term fuel trim of a bank (06, 08); -100..99.2 % */         \
+    X(LTFT_PCT, "ltft", "pct") /* long-term fuel trim of a bank (07, 09); -100..99.2 % */          \
+    X(REAR_STFT_PCT, "rear_stft", "pct") /* short-term secondary sensor trim of a bank (55, 57) */ \
+    X(REAR_LTFT_PCT, "rear_ltft", "pct") /* long-term secondary sensor trim of a bank (56, 58) */  \
+    X(O2_V, "o2", "v")                   /* switching sensor (14-1B); 0..1.275 V */                \
+    X(O2_TRIM_PCT, "o2_trim", "pct") /* trim tied to that sensor; absent when the byte is FF */    \
+    X(LAMBDA, "lambda", "")          /* wide-range sensor (24-2B, 34-3B); 0..<2, scaled */         \
+    X(WIDE_V, "wide", "v")           /* the volts that go with it (24-2B) */                       \
+    X(WIDE_MA, "wide", "ma")         /* the current that goes with it (34-3B); -128..128 mA */     \
+    /* catalyst temperature, bank and position (3C-3F); -40..6513 C */                             \
+    X(CAT_TEMP_C, "cat_temp", "c")                                                                 \
+    /* status code of fuel system 1 or 2 in `bank` (03), bit-coded */                              \
+    X(FUEL_SYSTEM, "fuel_system", "")                                                              \
+    X(LOAD_PCT, "load", "pct")         /* calculated load (04) */                                  \
+    X(COOLANT_C, "coolant", "c")       /* (05); -40..215 C */                                      \
+    X(MAP_KPA, "map", "kpa")           /* intake manifold absolute pressure (0B) */                \
+    X(RPM, "rpm", "")                  /* engine speed (0C); 0..16383.75 */                        \
+    X(SPEED_KMH, "speed", "kmh")       /* vehicle speed (0D) */                                    \
+    X(INTAKE_C, "intake", "c")         /* intake air temperature (0F) */                           \
+    X(AIR_G_S, "air", "g_s")           /* mass air flow (10; 66 when 10 is missing: A plus B) */   \
+    X(THROTTLE_PCT, "throttle", "pct") /* absolute throttle position (11) */                       \
+    X(SECONDARY_AIR, "secondary_air", "")       /* commanded secondary air status code (12) */     \
+    X(RUN_TIME_S, "run_time", "s")              /* time since engine start (1F) */                 \
+    X(COMMANDED_LAMBDA, "commanded_lambda", "") /* (44) shown only; never used for direction */    \
+    X(FUEL_TYPE, "fuel_type", "")               /* code (51) */                                    \
+    X(FUEL_RATE_L_H, "fuel_rate", "l_h")        /* (5E) */                                         \
+    X(MODULE_V, "module", "v")                  /* supply voltage of the ECU (42) */
+
 enum oxl_quantity {
     OXL_Q_NONE = 0,
-    OXL_Q_STFT_PCT,         /* short-term fuel trim of a bank (06, 08)            -100..99.2 % */
-    OXL_Q_LTFT_PCT,         /* long-term fuel trim of a bank (07, 09)             -100..99.2 % */
-    OXL_Q_REAR_STFT_PCT,    /* short-term secondary sensor trim of a bank (55, 57)             */
-    OXL_Q_REAR_LTFT_PCT,    /* long-term secondary sensor trim of a bank (56, 58)              */
-    OXL_Q_O2_V,             /* switching sensor (14-1B)                           0..1.275 V   */
-    OXL_Q_O2_TRIM_PCT,      /* trim tied to that sensor; absent when the byte is FF            */
-    OXL_Q_LAMBDA,           /* wide-range sensor (24-2B, 34-3B)                   0..<2, scaled */
-    OXL_Q_WIDE_V,           /* the volts that go with it (24-2B)                               */
-    OXL_Q_WIDE_MA,          /* the current that goes with it (34-3B)              -128..128 mA */
-    OXL_Q_CAT_TEMP_C,       /* catalyst temperature, bank and position (3C-3F)    -40..6513 C  */
-    OXL_Q_FUEL_SYSTEM,      /* status code of fuel system 1 or 2 in `bank` (03), bit-coded     */
-    OXL_Q_LOAD_PCT,         /* calculated load (04)                                            */
-    OXL_Q_COOLANT_C,        /* (05)                                               -40..215 C   */
-    OXL_Q_MAP_KPA,          /* intake manifold absolute pressure (0B)                          */
-    OXL_Q_RPM,              /* engine speed (0C)                                  0..16383.75  */
-    OXL_Q_SPEED_KMH,        /* vehicle speed (0D)                                              */
-    OXL_Q_INTAKE_C,         /* intake air temperature (0F)                                     */
-    OXL_Q_AIR_G_S,          /* mass air flow (10; 66 when 10 is missing: A plus B)             */
-    OXL_Q_THROTTLE_PCT,     /* absolute throttle position (11)                                 */
-    OXL_Q_SECONDARY_AIR,    /* commanded secondary air status code (12)                        */
-    OXL_Q_RUN_TIME_S,       /* time since engine start (1F)                                    */
-    OXL_Q_COMMANDED_LAMBDA, /* (44) shown only; never used for direction                       */
-    OXL_Q_FUEL_TYPE,        /* code (51)                                                       */
-    OXL_Q_FUEL_RATE_L_H,    /* (5E)                                                            */
-    OXL_Q_MODULE_V,         /* supply voltage of the ECU (42)                                  */
-    OXL_Q_COUNT
+#define X(id, name, unit) OXL_Q_##id,
+    OXL_QUANTITIES(X)
+#undef X
+        OXL_Q_COUNT
 };
 
 /* bank 1..4 and sensor 1..4; 0 where the quantity belongs to the whole engine. */

@@ -32,80 +32,114 @@ enum oxl_state {
 };
 const char *oxl_state_name(enum oxl_state s); /* "precheck", ... */
 
-/* Things said to the technician. X(id, code, is_caution, text). `text` is one short plain line,
- * fit for large type. */
+/* Things said to the technician. X(id, code, is_caution, hand, headline, text). `text` is one short
+ * plain line; `headline` the same in large letters, at most 76 points wide, so that each fits 80
+ * columns (src/ui/large.c), NULL where it is only a note. */
 #define OXL_ADVICES(X)                                                                             \
-    X(CONNECTING, "connecting", false, "Looking for the vehicle: ignition on, gas valve shut.")    \
-    X(WAIT_WARM, "wait-warm", false, "Warm the engine: hold 2000-2500 rpm.")                       \
-    X(WAIT_CLOSED_LOOP, "wait-closed-loop", true,                                                  \
+    X(CONNECTING, "connecting", false, AS_IT_IS, "CONNECTING",                                     \
+      "Looking for the vehicle: ignition on, gas valve shut.")                                     \
+    X(WAIT_WARM, "wait-warm", false, OTHER, "WARM THE ENGINE",                                     \
+      "Warm the engine: hold 2000-2500 rpm.")                                                      \
+    X(WAIT_CLOSED_LOOP, "wait-closed-loop", true, AS_IT_IS, "NOT IN CLOSED LOOP",                  \
       "Not in closed loop yet: wait, or check the trouble codes.")                                 \
-    X(STAND_STILL, "stand-still", true, "The vehicle moves: it must stand still.")                 \
-    X(STEADY, "steady", false, "Valve shut, let it idle: taking the baseline.")                    \
-    X(OPENING_TOO_LARGE, "opening-too-large", true, "Too much air: use a smaller port.")           \
-    X(NOT_STEADY, "not-steady", false,                                                             \
+    X(STAND_STILL, "stand-still", true, OTHER, "STAND STILL",                                      \
+      "The vehicle moves: it must stand still.")                                                   \
+    X(STEADY, "steady", false, STAY_SHUT, "KEEP IT STEADY",                                        \
+      "Valve shut, let it idle: taking the baseline.")                                             \
+    X(OPENING_TOO_LARGE, "opening-too-large", true, OTHER, "SMALLER PORT",                         \
+      "Too much air: use a smaller port.")                                                         \
+    X(NOT_STEADY, "not-steady", false, STAY_SHUT, "WAIT",                                          \
       "Trims or engine speed still move: valve shut, let it idle.")                                \
-    X(RESIDUAL_GAS, "residual-gas", true,                                                          \
+    X(RESIDUAL_GAS, "residual-gas", true, SHUT, "SHUT THE VALVE",                                  \
       "Trims fall although no gas is asked for: is the valve shut?")                               \
-    X(ADD_GAS, "add-gas", false, "Add propane slowly.")                                            \
-    X(NO_EFFECT, "no-effect", true, "No effect yet: is gas being drawn in?")                       \
-    X(SLOW, "slow", false, "Slow now: nearly there.")                                              \
-    X(HOLD, "hold", false, "Hold it there.")                                                       \
-    X(MORE, "more", false, "A little more gas.")                                                   \
-    X(TOO_MUCH, "too-much", true, "Too much gas: close the valve a little.")                       \
-    X(BACK_OFF, "back-off", true, "Far too much gas: back off now.")                               \
-    X(TRIM_LIMIT, "trim-limit", true, "The trim is at its limit: close the valve a little.")       \
-    X(STUMBLE, "stumble", true, "The engine stumbles: shut the valve.")                            \
-    X(WAIT_RICH, "wait-rich", false, "Hold: waiting for the rear sensor to go rich.")              \
-    X(DEPTH_UNKNOWN, "depth-unknown", true, "Trims do not move: going by the front sensor.")       \
-    X(CUT, "cut", false, "CUT THE GAS NOW: shut the valve, pull the hose clear.")                  \
-    X(CUT_HEAT, "cut-heat", true, "Time is up for the heat: cut the gas now.")                     \
-    X(STILL_RICH, "still-rich", true, "Still rich: is the valve shut and the hose clear?")         \
-    X(FRONT_LEAN, "front-lean", false, "Front is lean, timing: keep the valve shut.")              \
-    X(REAR_LEAN, "rear-lean", false, "Rear is lean: time taken.")                                  \
-    X(REAR_HELD, "rear-held", false, "Rear held: the converter took up all that was fed.")         \
-    X(RECOVER, "recover", false, "Wait, valve shut: the engine returns to its baseline.")          \
-    X(PROVE_REAR, "prove-rear", false,                                                             \
+    X(ADD_GAS, "add-gas", false, OPEN, "ADD PROPANE SLOWLY", "Add propane slowly.")                \
+    X(NO_EFFECT, "no-effect", true, MORE, "NO EFFECT YET",                                         \
+      "No effect yet: is gas being drawn in?")                                                     \
+    X(SLOW, "slow", false, MORE, "SLOW NOW", "Slow now: nearly there.")                            \
+    X(HOLD, "hold", false, HOLD, "HOLD", "Hold it there.")                                         \
+    X(MORE, "more", false, MORE, "A LITTLE MORE GAS", "A little more gas.")                        \
+    X(TOO_MUCH, "too-much", true, LESS, "A LITTLE LESS GAS",                                       \
+      "Too much gas: close the valve a little.")                                                   \
+    X(BACK_OFF, "back-off", true, LESS, "BACK OFF NOW", "Far too much gas: back off now.")         \
+    X(TRIM_LIMIT, "trim-limit", true, LESS, "A LITTLE LESS GAS",                                   \
+      "The trim is at its limit: close the valve a little.")                                       \
+    X(STUMBLE, "stumble", true, SHUT, "SHUT THE VALVE", "The engine stumbles: shut the valve.")    \
+    X(WAIT_RICH, "wait-rich", false, HOLD, "HOLD",                                                 \
+      "Hold: waiting for the rear sensor to go rich.")                                             \
+    X(DEPTH_UNKNOWN, "depth-unknown", true, HOLD, "HOLD",                                          \
+      "Trims do not move: going by the front sensor.")                                             \
+    X(CUT, "cut", false, SHUT, "CUT THE GAS NOW",                                                  \
+      "CUT THE GAS NOW: shut the valve, pull the hose clear.")                                     \
+    X(CUT_HEAT, "cut-heat", true, SHUT, "CUT THE GAS NOW",                                         \
+      "Time is up for the heat: cut the gas now.")                                                 \
+    X(STILL_RICH, "still-rich", true, SHUT, "SHUT THE VALVE",                                      \
+      "Still rich: is the valve shut and the hose clear?")                                         \
+    X(FRONT_LEAN, "front-lean", false, STAY_SHUT, "TIMING",                                        \
+      "Front is lean, timing: keep the valve shut.")                                               \
+    X(REAR_LEAN, "rear-lean", false, STAY_SHUT, "TIME TAKEN", "Rear is lean: time taken.")         \
+    X(REAR_HELD, "rear-held", false, STAY_SHUT, "REAR HELD",                                       \
+      "Rear held: the converter took up all that was fed.")                                        \
+    X(RECOVER, "recover", false, STAY_SHUT, "WAIT",                                                \
+      "Wait, valve shut: the engine returns to its baseline.")                                     \
+    X(PROVE_REAR, "prove-rear", false, OTHER, NULL,                                                \
       "Snap the throttle once, so that the rear sensor goes lean.")                                \
-    X(START_ENGINE, "start-engine", false, "Start the engine.")                                    \
-    X(REWARM, "rewarm", false, "Idled too long: hold 2000-2500 rpm for two minutes, then idle.")   \
-    X(SECONDARY_AIR, "secondary-air", true, "Secondary air is on: wait until the pump stops.")     \
-    X(TRIM_FROZEN, "trim-frozen", true,                                                            \
+    X(START_ENGINE, "start-engine", false, OTHER, "START THE ENGINE", "Start the engine.")         \
+    X(REWARM, "rewarm", false, OTHER, "WARM IT AGAIN",                                             \
+      "Idled too long: hold 2000-2500 rpm for two minutes, then idle.")                            \
+    X(SECONDARY_AIR, "secondary-air", true, AS_IT_IS, "WAIT",                                      \
+      "Secondary air is on: wait until the pump stops.")                                           \
+    X(TRIM_FROZEN, "trim-frozen", true, AS_IT_IS, "TRIM IS FROZEN",                                \
       "Trim frozen at 0: not in closed loop. Wait, check the trouble codes.")                      \
-    X(CROSSED, "crossed", true, "Front sensor connectors swapped between the banks? Trace both.")  \
-    X(LEAK_STEADY, "leak-steady", false, "Leak check: leave everything as it is.")                 \
-    X(LEAK_COVER, "leak-cover", false, "Cover the suspected place now and keep it covered.")       \
-    X(LEAK_UNCOVER, "leak-uncover", false, "Uncover it now.")                                      \
-    X(LEAK_YES, "leak-yes", true, "It changed when covered: there is a leak.")                     \
-    X(LEAK_NO, "leak-no", false, "No change when covered: no leak seen there.")                    \
-    X(LEAK_UNCLEAR, "leak-unclear", false, "Leak check unclear: the signals moved by themselves.") \
-    X(LEAK_OFFER, "leak-offer", true, "Looks low. l: leak check. n: the converter is new.")        \
-    X(ASK_NEW, "ask-new", true, "Looks low. Is the converter new? Press n if it is.")              \
-    X(LEAK_LATER, "leak-later", false, "The leak check comes when this run is over.")              \
-    X(DEEPER_OFFER, "deeper-offer", true,                                                          \
+    X(CROSSED, "crossed", true, OTHER, "SWAPPED?",                                                 \
+      "Front sensor connectors swapped between the banks? Trace both.")                            \
+    X(LEAK_STEADY, "leak-steady", false, AS_IT_IS, "KEEP IT STEADY",                               \
+      "Leak check: leave everything as it is.")                                                    \
+    X(LEAK_COVER, "leak-cover", false, OTHER, "COVER IT NOW",                                      \
+      "Cover the suspected place now and keep it covered.")                                        \
+    X(LEAK_UNCOVER, "leak-uncover", false, OTHER, "UNCOVER IT NOW", "Uncover it now.")             \
+    X(LEAK_YES, "leak-yes", true, AS_IT_IS, NULL, "It changed when covered: there is a leak.")     \
+    X(LEAK_NO, "leak-no", false, AS_IT_IS, NULL, "No change when covered: no leak seen there.")    \
+    X(LEAK_UNCLEAR, "leak-unclear", false, AS_IT_IS, NULL,                                         \
+      "Leak check unclear: the signals moved by themselves.")                                      \
+    X(LEAK_OFFER, "leak-offer", true, OTHER, "PRESS L OR N",                                       \
+      "Looks low. l: leak check. n: the converter is new.")                                        \
+    X(ASK_NEW, "ask-new", true, OTHER, "IS IT NEW?",                                               \
+      "Looks low. Is the converter new? Press n if it is.")                                        \
+    X(LEAK_LATER, "leak-later", false, AS_IT_IS, NULL,                                             \
+      "The leak check comes when this run is over.")                                               \
+    X(DEEPER_OFFER, "deeper-offer", true, OTHER, "ONE MORE RUN",                                   \
       "Not decided yet. Keep the valve shut until OPEN QUICKLY. d: end the test.")                 \
-    X(DEEPER_ADD, "deeper-add", false, "Deeper run: open the valve quickly.")                      \
-    X(DEEPER_MORE, "deeper-more", false, "Deeper: more gas, at once.")                             \
-    X(DEEPER_HOLD, "deeper-hold", true, "Hold it there, rich, for a short time: watch the heat.")  \
-    X(RUN_INVALID, "run-invalid", true, "That run does not count; it will be repeated.")           \
-    X(LINK_TROUBLE, "link-trouble", true, "No data: check connector, adapter and ignition.")       \
-    X(LINK_BACK, "link-back", false, "Data again.")                                                \
-    X(RESTARTED, "restarted", false, "Run restarted.")                                             \
-    X(SHUT_VALVE, "shut-valve", true, "Shut the gas valve now.")                                   \
-    X(VALVE_DRIPS, "valve-drips", true,                                                            \
+    X(DEEPER_ADD, "deeper-add", false, OPEN, "OPEN QUICKLY",                                       \
+      "Deeper run: open the valve quickly.")                                                       \
+    X(DEEPER_MORE, "deeper-more", false, MORE, "MORE GAS", "Deeper: more gas, at once.")           \
+    X(DEEPER_HOLD, "deeper-hold", true, HOLD, "HOLD IT RICH",                                      \
+      "Hold it there, rich, for a short time: watch the heat.")                                    \
+    X(RUN_INVALID, "run-invalid", true, AS_IT_IS, NULL,                                            \
+      "That run does not count; it will be repeated.")                                             \
+    X(LINK_TROUBLE, "link-trouble", true, SHUT, "NO DATA",                                         \
+      "No data: check connector, adapter and ignition.")                                           \
+    X(LINK_BACK, "link-back", false, AS_IT_IS, NULL, "Data again.")                                \
+    X(RESTARTED, "restarted", false, AS_IT_IS, NULL, "Run restarted.")                             \
+    X(SHUT_VALVE, "shut-valve", true, SHUT, "SHUT THE VALVE", "Shut the gas valve now.")           \
+    X(VALVE_DRIPS, "valve-drips", true, SHUT, "SHUT THE CYLINDER",                                 \
       "Gas still comes with the valve shut: it drips. Shut the cylinder.")                         \
-    X(ENGINE_STOPPED, "engine-stopped", true, "The engine has stopped: shut the gas valve now.")   \
-    X(LET_IDLE, "let-idle", false, "Let the engine idle: this test is made at idle.")              \
-    X(CHECK_STOPS, "check-stops", true,                                                            \
+    X(ENGINE_STOPPED, "engine-stopped", true, SHUT, "SHUT THE VALVE",                              \
+      "The engine has stopped: shut the gas valve now.")                                           \
+    X(LET_IDLE, "let-idle", false, OTHER, "LET IT IDLE",                                           \
+      "Let the engine idle: this test is made at idle.")                                           \
+    X(CHECK_STOPS, "check-stops", true, OTHER, "FIX THIS FIRST",                                   \
       "Fix what says STOP, or press space to go on. The report will say so.")                      \
-    X(ABORT_AGAIN, "abort-again", true, "Press a once more to end the test.")                      \
-    X(MARKED, "marked", false, "Marked.")                                                          \
-    X(OVERRIDE, "override", true, "Passed by hand: it will be on the report.")                     \
-    X(UNSUITABLE, "unsuitable", true, "This vehicle cannot be tested this way.")                   \
-    X(FINISHED, "finished", false, "Finished: shut the cylinder, refit every hose.")               \
-    X(ABORTED, "aborted", true, "Stopped: shut the gas, refit every hose.")
+    X(ABORT_AGAIN, "abort-again", true, AS_IT_IS, NULL, "Press a once more to end the test.")      \
+    X(MARKED, "marked", false, AS_IT_IS, NULL, "Marked.")                                          \
+    X(OVERRIDE, "override", true, AS_IT_IS, NULL, "Passed by hand: it will be on the report.")     \
+    X(UNSUITABLE, "unsuitable", true, STAY_SHUT, "CANNOT BE TESTED",                               \
+      "This vehicle cannot be tested this way.")                                                   \
+    X(FINISHED, "finished", false, STAY_SHUT, "FINISHED",                                          \
+      "Finished: shut the cylinder, refit every hose.")                                            \
+    X(ABORTED, "aborted", true, SHUT, "STOPPED", "Stopped: shut the gas, refit every hose.")
 
 enum oxl_advice {
-#define X(id, code, caution, text) OXL_ADV_##id,
+#define X(id, code, caution, hand, headline, text) OXL_ADV_##id,
     OXL_ADVICES(X)
 #undef X
         OXL_ADV_COUNT
@@ -113,6 +147,8 @@ enum oxl_advice {
 const char *oxl_advice_code(enum oxl_advice a);
 const char *oxl_advice_text(enum oxl_advice a);
 bool oxl_advice_is_caution(enum oxl_advice a);
+/* NULL: it does not change what to do now; it is shown for some seconds, the headline stays. */
+const char *oxl_advice_headline(enum oxl_advice a);
 
 /* What an advice asks of the hand at the gas valve. Every screen, word and sound about the valve
  * comes from here. */

@@ -44,7 +44,6 @@ enum oxl_air_want oxl_grade_air_kind(const struct oxl_vehicle *v);
 struct oxl_check oxl_grade_table(int64_t row_us, bool resampled);
 
 /* ---- trouble codes ---- */
-enum oxl_dtc_kind { OXL_DTC_STORED, OXL_DTC_PENDING, OXL_DTC_PERMANENT };
 /* Does it speak of this test: of its front or rear sensor, its bank, or the whole engine? */
 bool oxl_dtc_concerns(const struct oxl_grade_facts *f, uint16_t code);
 enum oxl_grade oxl_grade_of_dtc(const struct oxl_grade_facts *f, uint16_t code,
@@ -83,11 +82,9 @@ struct oxl_check oxl_grade_results_cut(void);
 void oxl_monitor_text(const struct oxl_monitor_result *r, char *out, size_t n);
 /* Does it bear on this test? Of the others only a failed one is worth a line. */
 bool oxl_monitor_bears(const struct oxl_monitor_result *r);
-/* The gravest result of the bank's catalyst, of its front or rear sensor; NULL: none says
- * anything. In one line in the words of a page that a customer reads. */
+/* The gravest result of the bank's catalyst, of its front or rear sensor, in one line in the words
+ * of a page that a customer reads. */
 enum oxl_monitored { OXL_MONITORED_CATALYST, OXL_MONITORED_FRONT, OXL_MONITORED_REAR };
-const struct oxl_monitor_result *oxl_gravest_result(const struct oxl_grade_facts *f,
-                                                    enum oxl_monitored what);
 struct oxl_check oxl_grade_monitored(const struct oxl_grade_facts *f, enum oxl_monitored what);
 struct oxl_check oxl_grade_freeze_frame(const struct oxl_onboard *o);
 

@@ -48,7 +48,7 @@ enum oxl_status oxl_table_read(const char *text, size_t n, const struct oxl_impo
                                struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_table_free(struct oxl_import_table *t); /* NULL is accepted */
 
-/* The vehicle as far as a table's channels tell: which items it must have had. */
+/* The vehicle as far as a table's channels tell: which PIDs it must have had. */
 void oxl_imported_vehicle(const struct oxl_imported *about, struct oxl_vehicle *out);
 
 #endif

@@ -10,16 +10,6 @@
 #include "oxylag/session.h"
 #include "oxylag/status.h"
 
-struct oxl_inspect_config {
-    struct oxl_profile profile; /* for the gates */
-    unsigned bank;              /* 1 or 2: whose lines count */
-    unsigned speed_baud;
-    bool has_speed, no_identity;
-    bool unproven;              /* replay only, see oxl_poll_config */
-    enum oxl_schedule schedule; /* likewise; 0: today's */
-    double live_s;              /* how long to look around; 0: 4 s. Then the rate is measured. */
-};
-
 enum { OXL_INSPECT_CHECKS = 160, OXL_INSPECT_READINGS = 64, OXL_INSPECT_SECTIONS = 12 };
 
 /* What was found. Plain data; unknown is NAN, empty or false. */
@@ -48,7 +38,8 @@ struct oxl_inspection {
 double oxl_inspection_reading(const struct oxl_inspection *v, struct oxl_channel c);
 
 struct oxl_inspect; /* opaque; no allocation after _new */
-struct oxl_inspect *oxl_inspect_new(const struct oxl_inspect_config *config,
+/* Of the settings of a session those that concern it. */
+struct oxl_inspect *oxl_inspect_new(const struct oxl_session_config *config,
                                     const struct oxl_session_out *out);
 void oxl_inspect_free(struct oxl_inspect *i); /* NULL is accepted */
 

@@ -106,4 +106,7 @@ enum oxl_status oxl_recording_load(const char *path, struct oxl_recording *out,
                                    struct oxl_error *err) OXL_MUST_CHECK;
 void oxl_recording_free(struct oxl_recording *r);
 
+/* The speed that is set on a terminal's descriptor; 0: none, or none that is known. */
+unsigned oxl_tty_baud(int fd);
+
 #endif

@@ -117,11 +117,6 @@ bool oxl_dtc_is_manufacturers(uint16_t code);
 
 /* ---- all that an inspection asks for -------------------------------------------------------- */
 enum { OXL_MAX_ECUS = 8, OXL_MAX_RESULTS = 192, OXL_MAX_FROZEN = 40 };
-struct oxl_dtc_list {
-    uint16_t codes[OXL_MAX_DTCS];
-    size_t n;
-    bool known;
-};
 struct oxl_ecu_info {
     uint32_t ecu;
     char name[24]; /* "" unknown */
@@ -130,7 +125,7 @@ struct oxl_ecu_info {
     size_t calibration_n, verification_n;
     struct oxl_readiness readiness; /* since the codes were cleared, PID 01 */
     struct oxl_readiness cycle;     /* this driving cycle, PID 41: "supported" means enabled */
-    struct oxl_dtc_list stored, pending, permanent;
+    struct oxl_dtc_list dtcs[OXL_DTC_KINDS];
 };
 struct oxl_onboard {
     struct oxl_ecu_info ecus[OXL_MAX_ECUS];

@@ -101,9 +101,9 @@ enum oxl_status oxl_record_decode_header(const char *text, size_t len, struct ox
  * bit-identical where a double matters. Returns the length, 0 when it does not fit. */
 size_t oxl_event_json(const struct oxl_event *ev, bool mask_vin, char *out, size_t n);
 
-/* What an inspection found, as JSON objects like the above: one for each unit, code, monitor
- * result, the frozen values, the readings, and one that sums up. Calls `line` for each, without
- * newline. Checks and the vehicle are events of their own. */
+/* What an inspection found, as JSON objects like the above: one for each ECU, trouble code,
+ * monitor result, the freeze frame, the readings, and one that sums up. Calls `line` for each,
+ * without newline. Checks and the vehicle are events of their own. */
 void oxl_inspection_json(const struct oxl_inspection *v, int64_t t_us,
                          void (*line)(void *ctx, const char *text, size_t n), void *ctx);
 

@@ -6,8 +6,11 @@
 #ifndef OXYLAG_SAFE_H
 #define OXYLAG_SAFE_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
+
+#include "oxylag/status.h"
 
 /* Bytes of the UTF-8 character at the start of s (n bytes of it may be read); 0 when it is none, or
  * over-long, a surrogate or above U+10FFFF (RFC 3629). */
@@ -25,5 +28,10 @@ size_t oxl_safe_length(const char *s, size_t n);
 void oxl_make_safe(char *text, const char *keep);
 /* The text as one safe line, cut where it does not fit into out[n]. */
 void oxl_safe_copy(char *out, size_t n, const char *text);
+
+/* Behind what text[room] holds already, cut where it does not fit; false: it was. */
+bool oxl_append(char *text, size_t room, const char *fmt, ...) OXL_PRINTF(3, 4);
+/* A word of a list, behind the separator where it is not the first. */
+bool oxl_append_word(char *text, size_t room, const char *separator, const char *word);
 
 #endif

@@ -61,13 +61,14 @@ struct oxl_session_config {
     unsigned bank;       /* 1 or 2 */
     unsigned runs;       /* so many; 0: until it is decided, the profile's at most */
     unsigned speed_baud; /* 0: find it */
-    bool no_identity;    /* the vehicle's number is neither asked for nor recorded */
+    bool no_identity;    /* the VIN is neither asked for nor recorded */
     bool profile_fixed;  /* `profile` is what was chosen then (a recording): do not choose again */
     bool has_speed;      /* the link has a line speed at all */
     bool unproven;       /* replay only, see oxl_poll_config */
     enum oxl_schedule schedule;   /* likewise; 0: today's */
     enum oxl_procedure procedure; /* likewise */
     struct oxl_imported imported; /* .on: samples come from a table, there is no link */
+    double live_s; /* an inspection's: how long to look around, before the rate; 0: 4 s */
 };
 
 struct oxl_session_out {

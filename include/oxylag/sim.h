@@ -84,13 +84,4 @@ bool oxl_sim_truth(struct oxl_sim *s, size_t i, struct oxl_truth *out); /* false
 size_t oxl_sim_truth_header(const struct oxl_sim *s, char *out, size_t n);
 size_t oxl_sim_truth_json(const struct oxl_truth *t, char *out, size_t n);
 
-/* Requests that reached the vehicle so far and would have changed something in it (codes cleared,
- * a reset, a write, an actuator, a routine). They are refused; there should be none. */
-uint64_t oxl_sim_changing(const struct oxl_sim *s);
-
-/* For benchmarks: how many replies a second the adapter could give at most to a request with
- * `answer_frames` one-frame answers sent without any pause. */
-double oxl_sim_reply_limit_hz(const struct oxl_sim *s, unsigned request_chars,
-                              unsigned reply_chars);
-
 #endif

@@ -107,8 +107,8 @@ enum oxl_quiz_phase {
     OXL_QUIZ_SCORE    /* the end */
 };
 struct oxl_quiz_mark {
-    bool asked, given; /* asked: the answer has such a moment, or has none (`none`) */
-    bool none;         /* the right answer is no mark: the rear held */
+    bool given;
+    bool none; /* the right answer is no mark: the rear held */
     int64_t given_us;
     struct oxl_moment answer;
     double error_ms; /* given less answer; NAN */

@@ -1,4 +1,4 @@
-/* Vehicle: what a unit's messages mean. Pure functions over payload bytes.
+/* Vehicle: what an ECU's messages mean. Pure functions over payload bytes.
  *
  * Source of every scaling: SAE J1979 / ISO 15031-5 service 01 tables as published in public
  * parameter tables; each table row in src/vehicle names what it rests on.
@@ -74,31 +74,46 @@ uint32_t oxl_find_pids(const struct oxl_message *m, const struct oxl_decoding *d
 /* A trouble code as text, "P0420". out holds 6 bytes. (SAE J2012 / ISO 15031-6) */
 void oxl_dtc_text(uint16_t code, char out[6]);
 
+enum oxl_dtc_kind { OXL_DTC_STORED, OXL_DTC_PENDING, OXL_DTC_PERMANENT, OXL_DTC_KINDS };
+extern const char *const oxl_dtc_kind_names[OXL_DTC_KINDS]; /* "stored", "pending", "permanent" */
+enum { OXL_MAX_DTCS = 32 };
+struct oxl_dtc_list {
+    uint16_t codes[OXL_MAX_DTCS];
+    size_t n;
+    bool known;
+};
+/* The one that the answers of this service go to; NULL: of no such service. */
+struct oxl_dtc_list *oxl_dtc_list_of(struct oxl_dtc_list lists[OXL_DTC_KINDS], uint8_t service);
 /* Codes of a service 03, 07 or 0A answer; can says whether there is a count byte (ISO 15765-4)
  * or three padded codes a message (K-line, J1850). Adds to list[*n], at most max. 0000 is no
  * code. False when the message is malformed. */
 bool oxl_decode_dtcs(const struct oxl_message *m, bool can, uint16_t *list, size_t *n, size_t max);
 
-/* Readiness, PID 01 (or 41 with this-cycle meaning). */
+/* Readiness, PID 01 (or 41 with this-cycle meaning). X(id, word for programs, words for people). */
+#define OXL_MONITORS(X)                                                                            \
+    X(MISFIRE, "misfire", "misfire")                                                               \
+    X(FUEL, "fuel", "fuel system")                                                                 \
+    X(COMPONENTS, "components", "components")                                                      \
+    X(CATALYST, "catalyst", "catalyst")                                                            \
+    X(HEATED_CATALYST, "heated_catalyst", "heated catalyst")                                       \
+    X(EVAP, "evap", "evaporative system")                                                          \
+    X(SECONDARY_AIR, "secondary_air", "secondary air")                                             \
+    X(AC_OR_FILTER, "ac_or_filter", "A/C or particulate filter")                                   \
+    X(O2_SENSOR, "o2_sensor", "oxygen sensor")                                                     \
+    X(O2_HEATER, "o2_heater", "sensor heater")                                                     \
+    X(EGR, "egr", "EGR")                                                                           \
+    /* compression ignition */                                                                     \
+    X(NMHC_CATALYST, "nmhc_catalyst", "NMHC catalyst")                                             \
+    X(NOX_SCR, "nox_scr", "NOx catalyst")                                                          \
+    X(BOOST, "boost", "boost pressure")                                                            \
+    X(GAS_SENSOR, "exhaust_gas_sensor", "exhaust gas sensor")                                      \
+    X(PM_FILTER, "pm_filter", "particulate filter")
+
 enum oxl_monitor {
-    OXL_MON_MISFIRE,
-    OXL_MON_FUEL,
-    OXL_MON_COMPONENTS,
-    OXL_MON_CATALYST,
-    OXL_MON_HEATED_CATALYST,
-    OXL_MON_EVAP,
-    OXL_MON_SECONDARY_AIR,
-    OXL_MON_AC_OR_FILTER,
-    OXL_MON_O2_SENSOR,
-    OXL_MON_O2_HEATER,
-    OXL_MON_EGR,
-    /* compression ignition */
-    OXL_MON_NMHC_CATALYST,
-    OXL_MON_NOX_SCR,
-    OXL_MON_BOOST,
-    OXL_MON_GAS_SENSOR,
-    OXL_MON_PM_FILTER,
-    OXL_MON_COUNT
+#define X(id, word, words) OXL_MON_##id,
+    OXL_MONITORS(X)
+#undef X
+        OXL_MON_COUNT
 };
 const char *oxl_monitor_word(enum oxl_monitor m); /* "catalyst", "o2_sensor": for programs */
 struct oxl_readiness {
@@ -109,7 +124,7 @@ struct oxl_readiness {
 };
 bool oxl_decode_readiness(const uint8_t data[4], struct oxl_readiness *out);
 
-/* The vehicle's number from a service 09 PID 02 answer. On CAN one message holds it; on K-line
+/* The VIN from a service 09 PID 02 answer. On CAN one message holds it; on K-line
  * five messages of four bytes: pass each; *have is the bit set of parts seen (0 at first).
  * True once out (18 bytes) is complete. Only characters legal in ISO 3779 are kept. */
 bool oxl_decode_vin(const struct oxl_message *m, bool can, char out[18], unsigned *have);
@@ -137,7 +152,7 @@ struct oxl_monitor_result {
 };
 
 /* Everything learnt about the vehicle under test. Plain data; unknown is empty, false or NAN. */
-enum { OXL_MAX_DTCS = 32, OXL_KEPT_RESULTS = 24 };
+enum { OXL_KEPT_RESULTS = 24 };
 struct oxl_vehicle {
     enum oxl_protocol protocol;
     char adapter[64];               /* the adapter's own line, printable ASCII only */
@@ -150,11 +165,9 @@ struct oxl_vehicle {
     uint8_t volts_pid; /* of these the one whose voltage moves, and is the sensor; 0 none */
     struct oxl_decoding decoding;
     struct oxl_readiness readiness;
-    char vin[18]; /* "" unknown */
-    uint16_t stored[OXL_MAX_DTCS], pending[OXL_MAX_DTCS], permanent[OXL_MAX_DTCS];
-    size_t stored_n, pending_n, permanent_n;
-    bool stored_known, pending_known, permanent_known;
-    /* Catalyst and oxygen sensor monitors of the unit that is listened to. */
+    char vin[18];                            /* "" unknown */
+    struct oxl_dtc_list dtcs[OXL_DTC_KINDS]; /* of every ECU */
+    /* Catalyst and oxygen sensor monitors of the ECU that is listened to. */
     struct oxl_monitor_result results[OXL_KEPT_RESULTS];
     size_t results_n;
     bool results_known; /* asked for and answered */

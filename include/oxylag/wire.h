@@ -14,47 +14,61 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* The protocol numbers of the generic AT dialect (docs/adapter-dialect.md). */
+/* The protocol numbers of the generic AT dialect (docs/adapter-dialect.md). X(id, number, name for
+ * programs, plain words). */
+#define OXL_PROTOCOLS(X)                                                                           \
+    X(J1850_PWM, 1, "j1850-pwm", "SAE J1850 PWM, 41.6 kbit/s")                                     \
+    X(J1850_VPW, 2, "j1850-vpw", "SAE J1850 VPW, 10.4 kbit/s")                                     \
+    X(ISO9141, 3, "iso9141", "ISO 9141-2 (K-line)")                                                \
+    X(KWP_SLOW, 4, "kwp-slow", "ISO 14230-4 (K-line), slow start")                                 \
+    X(KWP_FAST, 5, "kwp-fast", "ISO 14230-4 (K-line), fast start")                                 \
+    X(CAN11_500, 6, "can11-500", "ISO 15765-4 CAN, 11 bit, 500 kbit/s")                            \
+    X(CAN29_500, 7, "can29-500", "ISO 15765-4 CAN, 29 bit, 500 kbit/s")                            \
+    X(CAN11_250, 8, "can11-250", "ISO 15765-4 CAN, 11 bit, 250 kbit/s")                            \
+    X(CAN29_250, 9, "can29-250", "ISO 15765-4 CAN, 29 bit, 250 kbit/s")
+
 enum oxl_protocol {
     OXL_PROTO_UNKNOWN = 0,
-    OXL_PROTO_J1850_PWM = 1,
-    OXL_PROTO_J1850_VPW = 2,
-    OXL_PROTO_ISO9141 = 3,
-    OXL_PROTO_KWP_SLOW = 4,
-    OXL_PROTO_KWP_FAST = 5,
-    OXL_PROTO_CAN11_500 = 6,
-    OXL_PROTO_CAN29_500 = 7,
-    OXL_PROTO_CAN11_250 = 8,
-    OXL_PROTO_CAN29_250 = 9
+#define X(id, number, code, words) OXL_PROTO_##id = (number),
+    OXL_PROTOCOLS(X)
+#undef X
 };
 
 bool oxl_protocol_is_can(enum oxl_protocol p);
 bool oxl_protocol_is_can29(enum oxl_protocol p);
 const char *oxl_protocol_name(enum oxl_protocol p); /* plain words, static */
 
-/* Words that an adapter says instead of data. */
+/* Words that an adapter says instead of data. X(id, what it means, for messages). */
+#define OXL_WORDS(X)                                                                               \
+    X(NONE, "nothing")                                                                             \
+    X(OK, "accepted")                                                                              \
+    X(UNKNOWN_COMMAND, "the adapter does not know the command") /* ? */                            \
+    X(NO_DATA, "no answer from the vehicle")                                                       \
+    X(SEARCHING, "the adapter is searching for the protocol")                                      \
+    /* BUS INIT: ... (without a result yet, or ...OK) */                                           \
+    X(BUS_INIT, "the adapter is opening the bus")                                                  \
+    X(BUS_INIT_ERROR, "the bus could not be opened")                    /* BUS INIT: ...ERROR */   \
+    X(UNABLE, "the adapter found no protocol that the vehicle answers") /* UNABLE TO CONNECT */    \
+    X(CAN_ERROR, "CAN error")                                                                      \
+    X(BUS_BUSY, "the bus is busy")                                                                 \
+    X(BUS_ERROR, "bus error")                                                                      \
+    X(FB_ERROR, "the bus does not follow the adapter's output")                                    \
+    X(DATA_ERROR, "data error") /* a whole line DATA ERROR */                                      \
+    /* <DATA ERROR behind data: that data is not to be trusted */                                  \
+    X(DATA_ERROR_MARK, "an answer was spoilt (data error)")                                        \
+    /* <RX ERROR behind data: likewise */                                                          \
+    X(RX_ERROR_MARK, "an answer was spoilt (receive error)")                                       \
+    X(BUFFER_FULL, "the adapter's buffer overflowed")                                              \
+    X(STOPPED, "the adapter was interrupted")                                                      \
+    X(ACTIVITY_ALERT, "the adapter saw no activity and is about to sleep")                         \
+    X(LOW_VOLTAGE_RESET, "the adapter reset itself for low voltage")                               \
+    X(LOW_POWER_ALERT, "the adapter is about to save power")                                       \
+    X(INTERNAL_ERROR, "internal error of the adapter") /* ERRxx */
+
 enum oxl_word {
-    OXL_WORD_NONE = 0,
-    OXL_WORD_OK,
-    OXL_WORD_UNKNOWN_COMMAND, /* ? */
-    OXL_WORD_NO_DATA,
-    OXL_WORD_SEARCHING,
-    OXL_WORD_BUS_INIT,       /* BUS INIT: ... (without a result yet, or ...OK) */
-    OXL_WORD_BUS_INIT_ERROR, /* BUS INIT: ...ERROR */
-    OXL_WORD_UNABLE,         /* UNABLE TO CONNECT */
-    OXL_WORD_CAN_ERROR,
-    OXL_WORD_BUS_BUSY,
-    OXL_WORD_BUS_ERROR,
-    OXL_WORD_FB_ERROR,
-    OXL_WORD_DATA_ERROR,      /* a whole line DATA ERROR */
-    OXL_WORD_DATA_ERROR_MARK, /* <DATA ERROR behind data: that data is not to be trusted */
-    OXL_WORD_RX_ERROR_MARK,   /* <RX ERROR behind data: likewise */
-    OXL_WORD_BUFFER_FULL,
-    OXL_WORD_STOPPED,
-    OXL_WORD_ACTIVITY_ALERT,
-    OXL_WORD_LOW_VOLTAGE_RESET,
-    OXL_WORD_LOW_POWER_ALERT,
-    OXL_WORD_INTERNAL_ERROR /* ERRxx */
+#define X(id, meaning) OXL_WORD_##id,
+    OXL_WORDS(X)
+#undef X
 };
 const char *oxl_word_text(enum oxl_word w); /* static, for messages */
 

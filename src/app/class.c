@@ -10,9 +10,9 @@
 #include <unistd.h>
 
 #include "commands.h"
-#include "folders.h"
 #include "json_memory.h"
 #include "recordings.h"
+#include "settings.h"
 
 enum { FILE_MAX_BYTES = 64 << 20 };
 

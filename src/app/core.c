@@ -39,15 +39,8 @@ enum oxl_status oxl_core_open(struct oxl_core *c, bool inspection,
                               const struct oxl_session_config *config,
                               const struct oxl_session_out *out, struct oxl_error *err)
 {
-    const struct oxl_inspect_config of_inspection = {.profile = config->profile,
-                                                     .bank = config->bank,
-                                                     .speed_baud = config->speed_baud,
-                                                     .has_speed = config->has_speed,
-                                                     .no_identity = config->no_identity,
-                                                     .unproven = config->unproven,
-                                                     .schedule = config->schedule};
     if (inspection)
-        c->inspect = oxl_inspect_new(&of_inspection, out);
+        c->inspect = oxl_inspect_new(config, out);
     else
         c->session = oxl_session_new(config, out);
     return c->inspect || c->session ? OXL_OK : oxl_fail(err, OXL_ERR_NOMEM, "no memory");

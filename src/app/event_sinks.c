@@ -9,8 +9,7 @@
 #include <unistd.h>
 
 #include "clock.h"
-#include "final_output.h"
-#include "hearing.h"
+#include "output.h"
 
 #define FRAME_US 100000
 

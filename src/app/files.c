@@ -8,7 +8,8 @@
 
 #include "commands.h"
 #include "link/input_file.h"
-#include "nearest.h"
+#include "opts_table.h"
+#include "oxylag/safe.h"
 
 const char *oxl_base_name(const char *path)
 {
@@ -101,11 +102,9 @@ enum oxl_status oxl_create_file(const char *path, FILE **out, struct oxl_error *
 
 static void list_profiles(char *out, size_t n)
 {
-    size_t len = 0;
     out[0] = '\0';
-    for (size_t i = 0; i < oxl_profile_builtin_count() && len < n; i++)
-        len += (size_t)snprintf(out + len, n - len, "%s%s", i ? ", " : "",
-                                oxl_profile_builtin_name(i));
+    for (size_t i = 0; i < oxl_profile_builtin_count(); i++)
+        oxl_append_word(out, n, ", ", oxl_profile_builtin_name(i));
 }
 
 enum oxl_status oxl_load_profile(const char *name, struct oxl_profile *out, struct oxl_error *err)

@@ -1,4 +1,4 @@
-#include "final_output.h"
+#include "output.h"
 
 #include <poll.h>
 #include <signal.h>

@@ -1,4 +1,4 @@
-#include "folders.h"
+#include "settings.h"
 
 #include <errno.h>
 #include <stdio.h>

@@ -1,4 +1,4 @@
-#include "hand_valve.h"
+#include "test_loop.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,4 +1,4 @@
-#include "hearing.h"
+#include "event_sinks.h"
 
 #include <string.h>
 

@@ -10,7 +10,7 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "final_output.h"
+#include "output.h"
 #include "oxylag/safe.h"
 
 /* ---- the menu -------------------------------------------------------------------------------- */

@@ -6,8 +6,8 @@
 
 #include "args.h"
 #include "class.h"
+#include "inspect_run.h"
 #include "lessons.h"
-#include "link_check.h"
 #include "oxylag/link.h"
 #include "panel.h"
 #include "settings.h"

@@ -11,7 +11,7 @@ static const char *const sounds[] = {"on", "bell", "off"};
 static bool check(int which, const char *text, char *why, size_t n)
 {
     struct oxl_error err = {OXL_OK, ""};
-    return !text[0] || oxl_settings_check((enum oxl_setting)which, text, &err) ||
+    return !text[0] || oxl_settings_check((enum oxl_setting)which, text, &err) == OXL_OK ||
            oxl_home_refused(&err, why, n);
 }
 
@@ -46,7 +46,7 @@ static bool exists(enum oxl_setting which)
                               : table[which].words    ? table[which].words[table[which].words_n - 1]
                               : which == OXL_SET_FOLDER ? "/"
                                                         : "x",
-                              NULL);
+                              NULL) == OXL_OK;
 }
 
 static size_t fill(const struct oxl_settings *s, struct oxl_field *fields)

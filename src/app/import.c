@@ -4,7 +4,7 @@
 
 #include "commands.h"
 #include "core.h"
-#include "link/sha256.h"
+#include "link/input_file.h"
 #include "oxylag/import.h"
 #include "oxylag/record.h"
 #include "progress.h"

@@ -8,7 +8,7 @@
 
 #include "class.h"
 #include "commands.h"
-#include "link/sha256.h"
+#include "link/input_file.h"
 #include "recordings.h"
 
 const struct oxl_lesson oxl_lessons[OXL_LESSONS] = {

@@ -1,11 +1,9 @@
-#include "link_check.h"
+#include "inspect_run.h"
 
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
-
-#include "inspect_run.h"
 
 struct checking {
     struct oxl_connection p;

@@ -4,7 +4,7 @@
 
 #include "clock.h"
 #include "commands.h"
-#include "link_check.h"
+#include "inspect_run.h"
 
 struct said {
     const struct oxl_opts *opts;

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 
 #include "commands.h"
-#include "link_check.h"
+#include "inspect_run.h"
 #include "oxylag/sim.h"
 
 enum { MAX_PORTS = 64 };

@@ -8,28 +8,14 @@
 #include <unistd.h>
 
 #include "commands.h"
-#include "final_output.h"
 #include "home.h"
+#include "opts_table.h"
+#include "output.h"
 #include "oxylag/sound.h"
 
 static enum oxl_status dispatch(const struct oxl_opts *o, struct oxl_error *err)
 {
-    static enum oxl_status (*const commands[OXL_CMD_COUNT])(const struct oxl_opts *,
-                                                            struct oxl_error *) = {
-        [OXL_CMD_RUN] = oxl_cmd_test,
-        [OXL_CMD_DEMO] = oxl_cmd_test,
-        [OXL_CMD_INSPECT] = oxl_cmd_inspect,
-        [OXL_CMD_REPLAY] = oxl_cmd_replay,
-        [OXL_CMD_REPORT] = oxl_cmd_report,
-        [OXL_CMD_PORTS] = oxl_cmd_ports,
-        [OXL_CMD_PROFILES] = oxl_cmd_profiles,
-        [OXL_CMD_SCENARIOS] = oxl_cmd_scenarios,
-        [OXL_CMD_SIMULATE] = oxl_cmd_simulate,
-        [OXL_CMD_IMPORT] = oxl_cmd_import,
-        [OXL_CMD_RECORDINGS] = oxl_cmd_recordings,
-        [OXL_CMD_LESSONS] = oxl_cmd_lessons,
-    };
-    return commands[o->command](o, err);
+    return oxl_command_rows[o->command].run(o, err);
 }
 
 static bool is(const char *word, const char *this, const char *or_this)

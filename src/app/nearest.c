@@ -1,4 +1,4 @@
-#include "nearest.h"
+#include "opts_table.h"
 
 #include <limits.h>
 #include <stdio.h>

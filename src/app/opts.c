@@ -1,6 +1,5 @@
 #include "opts.h"
 
-#include "nearest.h"
 #include "opts_table.h"
 
 #include <ctype.h>
@@ -11,14 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static void list_commands(char *out, size_t n)
-{
-    size_t len = 0;
-    out[0] = '\0';
-    for (unsigned c = 0; c < OXL_CMD_COUNT && len < n; c++)
-        len +=
-            (size_t)snprintf(out + len, n - len, "%s%s", c ? ", " : "", oxl_command_rows[c].name);
-}
+#include "oxylag/safe.h"
 
 static enum oxl_status find_command(const char *word, struct oxl_opts *o, struct oxl_error *err)
 {
@@ -27,12 +19,13 @@ static enum oxl_status find_command(const char *word, struct oxl_opts *o, struct
             o->command = (enum oxl_command)c;
             return OXL_OK;
         }
-    char all[200], meant[48];
+    char all[200] = "", meant[48];
     struct oxl_nearest near = {.typed = word};
-    for (unsigned c = 0; c < OXL_CMD_COUNT; c++)
+    for (unsigned c = 0; c < OXL_CMD_COUNT; c++) {
         oxl_nearest_try(&near, oxl_command_rows[c].name);
+        oxl_append_word(all, sizeof all, ", ", oxl_command_rows[c].name);
+    }
     oxl_nearest_try(&near, "help");
-    list_commands(all, sizeof all);
     return oxl_fail(err, OXL_ERR_USAGE, "unknown command \"%s\"%s%s expected one of %s, help", word,
                     oxl_nearest_text(&near, meant, sizeof meant), near.meant ? " Else" : ":", all);
 }

@@ -1,5 +1,7 @@
 #include "opts_table.h"
 
+#include "commands.h"
+
 #define IN(c)   (1u << OXL_CMD_##c)
 #define LIVE    (IN(RUN) | IN(DEMO))
 #define SHOWN   (LIVE | IN(REPLAY))
@@ -133,24 +135,30 @@ _Static_assert(sizeof oxl_option_rows / sizeof oxl_option_rows[0] == OXL_OPTION_
                "opts_table.h counts the options");
 
 const struct oxl_command_row oxl_command_rows[OXL_CMD_COUNT] = {
-    [OXL_CMD_RUN] = {"run", "", "the guided test on a vehicle", 0, 0},
-    [OXL_CMD_DEMO] = {"demo", "", "the guided test on the built-in simulated vehicle", 0, 0},
-    [OXL_CMD_INSPECT] = {"inspect", "",
+    [OXL_CMD_RUN] = {"run", oxl_cmd_test, "", "the guided test on a vehicle", 0, 0},
+    [OXL_CMD_DEMO] = {"demo", oxl_cmd_test, "", "the guided test on the built-in simulated vehicle",
+                      0, 0},
+    [OXL_CMD_INSPECT] = {"inspect", oxl_cmd_inspect, "",
                          "trouble codes, readiness, monitor results, identity: the pre-check alone",
                          0, 0},
-    [OXL_CMD_REPLAY] = {"replay", "FILE", "plays a recording through the same core and screen", 1,
-                        1},
+    [OXL_CMD_REPLAY] = {"replay", oxl_cmd_replay, "FILE",
+                        "plays a recording through the same core and screen", 1, 1},
     [OXL_CMD_REPORT] =
-        {"report", "FILE...",
+        {"report", oxl_cmd_report, "FILE...",
          "the repair-order page; of two recordings, a comparison; of an inspection, its page", 0,
          OXL_MAX_FILES},
-    [OXL_CMD_PORTS] = {"ports", "", "lists serial ports in plain words, or tests one", 0, 0},
-    [OXL_CMD_PROFILES] = {"profiles", "[NAME]", "lists profiles, or prints one", 0, 1},
-    [OXL_CMD_SCENARIOS] = {"scenarios", "", "lists what can be simulated", 0, 0},
-    [OXL_CMD_SIMULATE] = {"simulate", "", "serves the simulated adapter and vehicle", 0, 0},
-    [OXL_CMD_IMPORT] = {"import", "FILE.csv", "makes a recording from a table of samples", 1, 1},
-    [OXL_CMD_RECORDINGS] = {"recordings", "[FOLDER|FILE...]",
+    [OXL_CMD_PORTS] = {"ports", oxl_cmd_ports, "",
+                       "lists serial ports in plain words, or tests one", 0, 0},
+    [OXL_CMD_PROFILES] = {"profiles", oxl_cmd_profiles, "[NAME]", "lists profiles, or prints one",
+                          0, 1},
+    [OXL_CMD_SCENARIOS] = {"scenarios", oxl_cmd_scenarios, "", "lists what can be simulated", 0, 0},
+    [OXL_CMD_SIMULATE] = {"simulate", oxl_cmd_simulate, "",
+                          "serves the simulated adapter and vehicle", 0, 0},
+    [OXL_CMD_IMPORT] = {"import", oxl_cmd_import, "FILE.csv",
+                        "makes a recording from a table of samples", 1, 1},
+    [OXL_CMD_RECORDINGS] = {"recordings", oxl_cmd_recordings, "[FOLDER|FILE...]",
                             "lists what was recorded, or checks whether the files are in order", 0,
                             OXL_MAX_FILES},
-    [OXL_CMD_LESSONS] = {"lessons", "", "lists the lessons for the class, or what it got", 0, 0},
+    [OXL_CMD_LESSONS] = {"lessons", oxl_cmd_lessons, "",
+                         "lists the lessons for the class, or what it got", 0, 0},
 };

@@ -1,6 +1,6 @@
 #include <string.h>
 
-#include "hearing.h"
+#include "event_sinks.h"
 #include "opts.h"
 
 /* Options that only make sense together. */

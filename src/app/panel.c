@@ -5,7 +5,7 @@
 
 #include "clock.h"
 #include "event_sinks.h"
-#include "final_output.h"
+#include "output.h"
 
 enum { FRAME_US = 100000, STEP_US = 1000000, ESC = 27 };
 

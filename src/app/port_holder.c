@@ -1,5 +1,5 @@
 /* Who has a port open: every process's descriptors, where they may be read (proc(5)). */
-#include "link_check.h"
+#include "inspect_run.h"
 
 #include <dirent.h>
 #include <limits.h>

@@ -49,8 +49,7 @@ static double outside_ms(const struct oxl_moment *m, int64_t t_us)
 
 static struct oxl_quiz_mark judge(bool given, int64_t given_us, const struct oxl_moment *answer)
 {
-    struct oxl_quiz_mark m = {.asked = true,
-                              .given = given,
+    struct oxl_quiz_mark m = {.given = given,
                               .none = !answer->found,
                               .given_us = given_us,
                               .answer = *answer,

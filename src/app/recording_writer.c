@@ -6,7 +6,7 @@
 
 #include "clock.h"
 #include "oxylag/safe.h"
-#include "record/vehicle_text.h"
+#include "record/event_parts.h"
 
 static void copy(char *out, size_t n, const char *text)
 {

@@ -6,12 +6,12 @@
 #include <unistd.h>
 
 #include "commands.h"
-#include "folders.h"
 #include "home.h"
 #include "json_memory.h"
 #include "oxylag/safe.h"
 #include "progress.h"
 #include "recordings.h"
+#include "settings.h"
 
 static bool starved(void *ctx)
 {

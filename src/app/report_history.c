@@ -3,9 +3,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "folders.h"
 #include "recordings.h"
 #include "report.h"
+#include "settings.h"
 
 /* Keeps the tests of the one vehicle that was meant. */
 static enum oxl_status of_one_vehicle(const char *vin, const char *folder, struct oxl_catalogue *c,

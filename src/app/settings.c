@@ -7,7 +7,6 @@
 #include <unistd.h>
 
 #include "commands.h"
-#include "folders.h"
 #include "opts.h"
 
 enum { FILE_MAX_BYTES = 65536 };
@@ -26,28 +25,26 @@ static const struct {
     [OXL_SET_MASK_VIN] = {"mask-vin", "mask-vin", true},
 };
 
-bool oxl_settings_check(enum oxl_setting which, const char *value, struct oxl_error *err)
+enum oxl_status oxl_settings_check(enum oxl_setting which, const char *value, struct oxl_error *err)
 {
     bool yes = strcmp(value, "yes") == 0;
     if (known[which].yes_no && !yes && strcmp(value, "no") != 0)
         return oxl_fail(err, OXL_ERR_USAGE, "--%s: found \"%s\", expected yes or no",
-                        known[which].name, value) == OXL_OK;
+                        known[which].name, value);
 #ifndef OXL_WITH_ESPEAK /* the option would be refused, and stop a test */
     if (which == OXL_SET_VOICE && yes)
-        return oxl_fail(err, OXL_ERR_USAGE, "--voice: this program was built without a voice") ==
-               OXL_OK;
+        return oxl_fail(err, OXL_ERR_USAGE, "--voice: this program was built without a voice");
 #endif
     if (which == OXL_SET_SOUND && strcmp(value, "on") != 0 && strcmp(value, "bell") != 0 &&
         strcmp(value, "off") != 0)
         return oxl_fail(err, OXL_ERR_USAGE, "--sound: found \"%s\", expected on, bell or off",
-                        value) == OXL_OK;
+                        value);
     if (which == OXL_SET_FOLDER && value[0] != '/')
         return oxl_fail(err, OXL_ERR_USAGE,
-                        "--folder: found \"%s\", expected a path that begins with /",
-                        value) == OXL_OK;
-    return !known[which].option ||
-           oxl_opts_check(OXL_CMD_RUN, known[which].option, known[which].yes_no ? NULL : value,
-                          err) == OXL_OK;
+                        "--folder: found \"%s\", expected a path that begins with /", value);
+    return known[which].option ? oxl_opts_check(OXL_CMD_RUN, known[which].option,
+                                                known[which].yes_no ? NULL : value, err)
+                               : OXL_OK;
 }
 
 void oxl_settings_apply(const struct oxl_settings *s, struct oxl_opts *o)
@@ -103,7 +100,7 @@ static int on_setting(void *user, const char *section, const char *name, const c
         if (strcmp(name, known[i].name) != 0)
             continue;
         if (value[0] && strlen(value) < OXL_SETTING_BYTES &&
-            oxl_settings_check((enum oxl_setting)i, value, &why))
+            oxl_settings_check((enum oxl_setting)i, value, &why) == OXL_OK)
             memcpy(r->s->value[i], value, strlen(value) + 1);
         else
             wrong(r, why.text[0] ? why.text + strlen("--") : "a value is missing or too long");

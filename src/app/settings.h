@@ -36,10 +36,25 @@ enum oxl_status oxl_settings_save(const struct oxl_settings *s,
                                   struct oxl_error *err) OXL_MUST_CHECK;
 /* To the options that o->command takes. */
 void oxl_settings_apply(const struct oxl_settings *s, struct oxl_opts *o);
-/* Would this value do? Also false where no command has such an option. */
-bool oxl_settings_check(enum oxl_setting which, const char *value, struct oxl_error *err);
+/* Would this value do? Not where no command has such an option. */
+enum oxl_status oxl_settings_check(enum oxl_setting which, const char *value,
+                                   struct oxl_error *err) OXL_MUST_CHECK;
 /* The folder of recordings, made if need be: the one that is set, else the default. */
 enum oxl_status oxl_settings_folder(const struct oxl_settings *s, char *out, size_t n,
                                     struct oxl_error *err) OXL_MUST_CHECK;
+
+/* ---- folders.c: folders of the user by the XDG base directory specification (from memory):
+ * $XDG_DATA_HOME, else ~/.local/share; $XDG_CONFIG_HOME, else ~/.config; $XDG_CACHE_HOME, else
+ * ~/.cache. */
+enum { OXL_FOLDER_MAX = 3000 };
+enum oxl_folder {
+    OXL_FOLDER_DATA,   /* where recordings are kept, and what a class wrote */
+    OXL_FOLDER_CONFIG, /* settings */
+    OXL_FOLDER_CACHE   /* what may be deleted at any time */
+};
+/* False: neither its variable nor HOME is set. */
+bool oxl_folder(enum oxl_folder which, char out[OXL_FOLDER_MAX]);
+/* Makes it and the folders above it, for their owner alone. */
+bool oxl_folder_make(const char *folder);
 
 #endif

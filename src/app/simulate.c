@@ -200,18 +200,7 @@ static void take_client(struct server *s)
  * tester with the wrong speed is garbled as on a real one. 0: none. */
 static unsigned client_speed(const struct server *s)
 {
-    static const struct {
-        speed_t code;
-        unsigned baud;
-    } speeds[] = {{B9600, 9600},     {B19200, 19200},   {B38400, 38400},   {B57600, 57600},
-                  {B115200, 115200}, {B230400, 230400}, {B500000, 500000}, {B1000000, 1000000}};
-    struct termios t;
-    if (!s->pty || tcgetattr(s->fd, &t) != 0)
-        return 0;
-    for (size_t i = 0; i < sizeof speeds / sizeof speeds[0]; i++)
-        if (cfgetospeed(&t) == speeds[i].code)
-            return speeds[i].baud;
-    return 0;
+    return s->pty ? oxl_tty_baud(s->fd) : 0;
 }
 
 static void read_client(struct server *s)

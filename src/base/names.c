@@ -10,32 +10,10 @@
 static const struct {
     const char *stem, *unit;
 } quantities[OXL_Q_COUNT] = {
-    [OXL_Q_NONE] = {"none", ""},
-    [OXL_Q_STFT_PCT] = {"stft", "pct"},
-    [OXL_Q_LTFT_PCT] = {"ltft", "pct"},
-    [OXL_Q_REAR_STFT_PCT] = {"rear_stft", "pct"},
-    [OXL_Q_REAR_LTFT_PCT] = {"rear_ltft", "pct"},
-    [OXL_Q_O2_V] = {"o2", "v"},
-    [OXL_Q_O2_TRIM_PCT] = {"o2_trim", "pct"},
-    [OXL_Q_LAMBDA] = {"lambda", ""},
-    [OXL_Q_WIDE_V] = {"wide", "v"},
-    [OXL_Q_WIDE_MA] = {"wide", "ma"},
-    [OXL_Q_CAT_TEMP_C] = {"cat_temp", "c"},
-    [OXL_Q_FUEL_SYSTEM] = {"fuel_system", ""},
-    [OXL_Q_LOAD_PCT] = {"load", "pct"},
-    [OXL_Q_COOLANT_C] = {"coolant", "c"},
-    [OXL_Q_MAP_KPA] = {"map", "kpa"},
-    [OXL_Q_RPM] = {"rpm", ""},
-    [OXL_Q_SPEED_KMH] = {"speed", "kmh"},
-    [OXL_Q_INTAKE_C] = {"intake", "c"},
-    [OXL_Q_AIR_G_S] = {"air", "g_s"},
-    [OXL_Q_THROTTLE_PCT] = {"throttle", "pct"},
-    [OXL_Q_SECONDARY_AIR] = {"secondary_air", ""},
-    [OXL_Q_RUN_TIME_S] = {"run_time", "s"},
-    [OXL_Q_COMMANDED_LAMBDA] = {"commanded_lambda", ""},
-    [OXL_Q_FUEL_TYPE] = {"fuel_type", ""},
-    [OXL_Q_FUEL_RATE_L_H] = {"fuel_rate", "l_h"},
-    [OXL_Q_MODULE_V] = {"module", "v"},
+#define X(id, name, unit) [OXL_Q_##id] = {name, unit},
+    OXL_QUANTITIES(X)
+#undef X
+        [OXL_Q_NONE] = {"none", ""},
 };
 
 void oxl_channel_name(struct oxl_channel c, char *out, unsigned n)
@@ -117,10 +95,12 @@ const char *oxl_grade_name(enum oxl_grade g)
 }
 
 static const struct {
-    const char *code, *text;
+    const char *code, *headline, *text;
     bool caution;
+    enum oxl_hand hand;
 } advices[OXL_ADV_COUNT] = {
-#define X(id, code, caution, text) [OXL_ADV_##id] = {code, text, caution},
+#define X(id, code, caution, hand, headline, text)                                                 \
+    [OXL_ADV_##id] = {code, headline, text, caution, OXL_HAND_##hand},
     OXL_ADVICES(X)
 #undef X
 };
@@ -140,56 +120,14 @@ bool oxl_advice_is_caution(enum oxl_advice a)
     return advices[a].caution;
 }
 
+const char *oxl_advice_headline(enum oxl_advice a)
+{
+    return advices[a].headline;
+}
+
 enum oxl_hand oxl_advice_hand(enum oxl_advice a)
 {
-    static const enum oxl_hand hands[OXL_ADV_COUNT] = {
-        [OXL_ADV_ADD_GAS] = OXL_HAND_OPEN,
-        [OXL_ADV_DEEPER_ADD] = OXL_HAND_OPEN,
-        [OXL_ADV_NO_EFFECT] = OXL_HAND_MORE,
-        [OXL_ADV_SLOW] = OXL_HAND_MORE,
-        [OXL_ADV_MORE] = OXL_HAND_MORE,
-        [OXL_ADV_DEEPER_MORE] = OXL_HAND_MORE,
-        [OXL_ADV_HOLD] = OXL_HAND_HOLD,
-        [OXL_ADV_WAIT_RICH] = OXL_HAND_HOLD,
-        [OXL_ADV_DEPTH_UNKNOWN] = OXL_HAND_HOLD,
-        [OXL_ADV_DEEPER_HOLD] = OXL_HAND_HOLD,
-        [OXL_ADV_TOO_MUCH] = OXL_HAND_LESS,
-        [OXL_ADV_BACK_OFF] = OXL_HAND_LESS,
-        [OXL_ADV_TRIM_LIMIT] = OXL_HAND_LESS,
-        [OXL_ADV_STUMBLE] = OXL_HAND_SHUT,
-        [OXL_ADV_CUT] = OXL_HAND_SHUT,
-        [OXL_ADV_CUT_HEAT] = OXL_HAND_SHUT,
-        [OXL_ADV_STILL_RICH] = OXL_HAND_SHUT,
-        [OXL_ADV_RESIDUAL_GAS] = OXL_HAND_SHUT,
-        [OXL_ADV_SHUT_VALVE] = OXL_HAND_SHUT,
-        [OXL_ADV_VALVE_DRIPS] = OXL_HAND_SHUT,
-        [OXL_ADV_ENGINE_STOPPED] = OXL_HAND_SHUT,
-        [OXL_ADV_LINK_TROUBLE] = OXL_HAND_SHUT,
-        [OXL_ADV_ABORTED] = OXL_HAND_SHUT,
-        [OXL_ADV_UNSUITABLE] = OXL_HAND_STAY_SHUT,
-        [OXL_ADV_STEADY] = OXL_HAND_STAY_SHUT,
-        [OXL_ADV_NOT_STEADY] = OXL_HAND_STAY_SHUT,
-        [OXL_ADV_RECOVER] = OXL_HAND_STAY_SHUT,
-        [OXL_ADV_FRONT_LEAN] = OXL_HAND_STAY_SHUT,
-        [OXL_ADV_REAR_LEAN] = OXL_HAND_STAY_SHUT,
-        [OXL_ADV_REAR_HELD] = OXL_HAND_STAY_SHUT,
-        [OXL_ADV_FINISHED] = OXL_HAND_STAY_SHUT,
-        [OXL_ADV_WAIT_WARM] = OXL_HAND_OTHER,
-        [OXL_ADV_REWARM] = OXL_HAND_OTHER,
-        [OXL_ADV_START_ENGINE] = OXL_HAND_OTHER,
-        [OXL_ADV_LET_IDLE] = OXL_HAND_OTHER,
-        [OXL_ADV_STAND_STILL] = OXL_HAND_OTHER,
-        [OXL_ADV_OPENING_TOO_LARGE] = OXL_HAND_OTHER,
-        [OXL_ADV_PROVE_REAR] = OXL_HAND_OTHER,
-        [OXL_ADV_CROSSED] = OXL_HAND_OTHER,
-        [OXL_ADV_CHECK_STOPS] = OXL_HAND_OTHER,
-        [OXL_ADV_LEAK_COVER] = OXL_HAND_OTHER,
-        [OXL_ADV_LEAK_UNCOVER] = OXL_HAND_OTHER,
-        [OXL_ADV_LEAK_OFFER] = OXL_HAND_OTHER,
-        [OXL_ADV_ASK_NEW] = OXL_HAND_OTHER,
-        [OXL_ADV_DEEPER_OFFER] = OXL_HAND_OTHER,
-    };
-    return hands[a];
+    return advices[a].hand;
 }
 
 const char *oxl_hand_name(enum oxl_hand h)

@@ -1,6 +1,6 @@
 #include "oxylag/safe.h"
 
-#include <stdbool.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -74,4 +74,19 @@ void oxl_safe_copy(char *out, size_t n, const char *text)
 {
     snprintf(out, n, "%.*s", (int)n - 1, text);
     oxl_make_safe(out, "");
+}
+
+bool oxl_append(char *text, size_t room, const char *fmt, ...)
+{
+    const size_t len = strnlen(text, room);
+    va_list args;
+    va_start(args, fmt);
+    const int n = vsnprintf(text + len, room - len, fmt, args);
+    va_end(args);
+    return n >= 0 && (size_t)n < room - len;
+}
+
+bool oxl_append_word(char *text, size_t room, const char *separator, const char *word)
+{
+    return oxl_append(text, room, "%s%s", text[0] ? separator : "", word);
 }

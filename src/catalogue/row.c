@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "oxylag/catalogue.h"
-#include "record/vehicle_text.h"
+#include "record/event_parts.h"
 
 static void copy(char *out, size_t n, const char *text)
 {

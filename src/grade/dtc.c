@@ -4,8 +4,7 @@
 #include <string.h>
 
 #include "line.h"
-
-static const char *const kind_words[] = {"stored", "pending", "permanent"};
+#include "oxylag/safe.h"
 
 static bool names_our_sensor(const struct oxl_grade_facts *f, unsigned bank, unsigned sensor)
 {
@@ -91,7 +90,7 @@ struct oxl_check oxl_grade_dtc(const struct oxl_grade_facts *f, uint32_t ecu, ui
     char text[6], id[24], words[64];
     oxl_dtc_text(code, text);
     oxl_dtc_words(code, words, sizeof words);
-    snprintf(id, sizeof id, "%s-%s", kind_words[kind], text);
+    snprintf(id, sizeof id, "%s-%s", oxl_dtc_kind_names[kind], text);
     struct oxl_check c =
         oxl_grade_line(id, oxl_grade_of_dtc(f, code, kind), "", "%s%s%s", words, elsewhere(f, code),
                        ecu == f->vehicle->ecu ? "" : " (another ECU)");
@@ -115,15 +114,15 @@ static unsigned gravity(const struct oxl_grade_facts *f, uint16_t code, enum oxl
 /* As many as fit. */
 static void list_codes(const uint16_t *codes, size_t n, char *out, size_t size)
 {
-    size_t len = 0, i = 0;
+    size_t i = 0;
     out[0] = '\0';
-    for (; i < n && len + 12 < size; i++) {
+    for (; i < n && strlen(out) + 12 < size; i++) {
         char text[6];
         oxl_dtc_text(codes[i], text);
-        len += (size_t)snprintf(out + len, size - len, "%s%s", i ? " " : "", text);
+        oxl_append_word(out, size, " ", text);
     }
     if (i < n)
-        snprintf(out + len, size - len, " ...");
+        oxl_append(out, size, " ...");
 }
 
 static struct oxl_check no_codes(const struct oxl_grade_facts *f, const char *id, bool known,
@@ -132,7 +131,7 @@ static struct oxl_check no_codes(const struct oxl_grade_facts *f, const char *id
     static const char before[] = "Vehicles before about 2010 keep none.";
     return oxl_grade_line(id, known ? OXL_GRADE_PASS : OXL_GRADE_UNKNOWN,
                           known || f->imported || kind != OXL_DTC_PERMANENT ? "" : before,
-                          "%s trouble codes: %s", kind_words[kind],
+                          "%s trouble codes: %s", oxl_dtc_kind_names[kind],
                           known         ? "none"
                           : f->imported ? "not in the table"
                                         : "not known, no answer");
@@ -142,7 +141,7 @@ struct oxl_check oxl_grade_dtcs(const struct oxl_grade_facts *f, const uint16_t 
                                 bool known, enum oxl_dtc_kind kind)
 {
     char id[24], list[70];
-    snprintf(id, sizeof id, "codes-%s", kind_words[kind]);
+    snprintf(id, sizeof id, "codes-%s", oxl_dtc_kind_names[kind]);
     if (!known || n == 0)
         return no_codes(f, id, known, kind);
     uint16_t gravest = codes[0];
@@ -151,7 +150,7 @@ struct oxl_check oxl_grade_dtcs(const struct oxl_grade_facts *f, const uint16_t 
             gravest = codes[i];
     list_codes(codes, n, list, sizeof list);
     struct oxl_check c = oxl_grade_line(id, oxl_grade_of_dtc(f, gravest, kind), "",
-                                        "%s trouble codes: %s", kind_words[kind], list);
+                                        "%s trouble codes: %s", oxl_dtc_kind_names[kind], list);
     if (c.grade != OXL_GRADE_PASS)
         set_advice(&c, gravest, true);
     return c;
@@ -159,8 +158,8 @@ struct oxl_check oxl_grade_dtcs(const struct oxl_grade_facts *f, const uint16_t 
 
 bool oxl_dtc_count_agrees(const struct oxl_ecu_info *ecu)
 {
-    return !ecu->readiness.known || !ecu->stored.known ||
-           ecu->readiness.stored_dtcs == ecu->stored.n;
+    return !ecu->readiness.known || !ecu->dtcs[OXL_DTC_STORED].known ||
+           ecu->readiness.stored_dtcs == ecu->dtcs[OXL_DTC_STORED].n;
 }
 
 struct oxl_check oxl_grade_dtc_count(const struct oxl_ecu_info *ecu)
@@ -168,5 +167,5 @@ struct oxl_check oxl_grade_dtc_count(const struct oxl_ecu_info *ecu)
     return oxl_grade_line("codes-count", OXL_GRADE_CAUTION,
                           "Read the trouble codes again, or with another tester.",
                           "ECU %X counts %u stored trouble codes but gave %zu", (unsigned)ecu->ecu,
-                          ecu->readiness.stored_dtcs, ecu->stored.n);
+                          ecu->readiness.stored_dtcs, ecu->dtcs[OXL_DTC_STORED].n);
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "line.h"
+#include "oxylag/safe.h"
 
 #define CLOSE_PCT 10.0 /* ours: less margin than this is worth a word */
 
@@ -86,11 +87,11 @@ void oxl_monitor_text(const struct oxl_monitor_result *r, char *out, size_t n)
         return;
     }
     const char *unit = f.unit[0] ? f.unit : oxl_monitor_by_component(r) ? "counts" : "";
-    int at = snprintf(out, n, "%.4g%s%s", f.value, unit[0] ? " " : "", unit);
-    if (isfinite(f.min) && at > 0 && (size_t)at < n)
-        at += snprintf(out + at, n - (size_t)at, ", at least %.4g", f.min);
-    if (isfinite(f.max) && at > 0 && (size_t)at < n)
-        snprintf(out + at, n - (size_t)at, ", at most %.4g", f.max);
+    snprintf(out, n, "%.4g%s%s", f.value, unit[0] ? " " : "", unit);
+    if (isfinite(f.min))
+        oxl_append(out, n, ", at least %.4g", f.min);
+    if (isfinite(f.max))
+        oxl_append(out, n, ", at most %.4g", f.max);
 }
 
 struct oxl_check oxl_grade_monitor(const struct oxl_grade_facts *f,
@@ -140,8 +141,9 @@ static bool is_of(const struct oxl_grade_facts *f, const struct oxl_monitor_resu
     return oxl_monitor_is_sensor(r->monitor) && first_of_bank == (what == OXL_MONITORED_FRONT);
 }
 
-const struct oxl_monitor_result *oxl_gravest_result(const struct oxl_grade_facts *f,
-                                                    enum oxl_monitored what)
+/* NULL: none says anything. */
+static const struct oxl_monitor_result *gravest_result(const struct oxl_grade_facts *f,
+                                                       enum oxl_monitored what)
 {
     const struct oxl_monitor_result *worst = NULL;
     for (size_t i = 0; i < f->vehicle->results_n; i++) {
@@ -171,7 +173,7 @@ struct oxl_check oxl_grade_monitored(const struct oxl_grade_facts *f, enum oxl_m
     static const char *const ids[] = {[OXL_MONITORED_CATALYST] = "catalyst-monitor",
                                       [OXL_MONITORED_FRONT] = "front-monitor",
                                       [OXL_MONITORED_REAR] = "rear-monitor"};
-    const struct oxl_monitor_result *r = oxl_gravest_result(f, what);
+    const struct oxl_monitor_result *r = gravest_result(f, what);
     char found[96];
     if (!r)
         return oxl_grade_line(ids[what], OXL_GRADE_UNKNOWN,
@@ -193,9 +195,8 @@ static double frozen(const struct oxl_onboard *o, enum oxl_quantity q)
 
 static void add(char *out, size_t n, const char *fmt, double value)
 {
-    size_t len = strlen(out);
-    if (isfinite(value) && len < n)
-        snprintf(out + len, n - len, fmt, value);
+    if (isfinite(value))
+        oxl_append(out, n, fmt, value);
 }
 
 struct oxl_check oxl_grade_freeze_frame(const struct oxl_onboard *o)

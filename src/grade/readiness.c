@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "line.h"
+#include "oxylag/safe.h"
 
 /* What an incomplete monitor means for this test. */
 static const struct {
@@ -57,9 +58,8 @@ struct oxl_check oxl_grade_readiness(const struct oxl_readiness *r)
     char open[96] = "";
     for (unsigned i = 0; i < OXL_GRADED_MONITORS; i++) {
         struct oxl_check c = oxl_grade_ready(r, i);
-        size_t len = strlen(open);
         if (c.grade == OXL_GRADE_CAUTION)
-            snprintf(open + len, sizeof open - len, "%s%s", len ? ", " : "", asked[i].word);
+            oxl_append_word(open, sizeof open, ", ", asked[i].word);
         if (c.grade > worst.grade)
             worst = c;
     }

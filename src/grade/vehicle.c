@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "line.h"
+#include "oxylag/safe.h"
 
 /* Per sensor and second. Ours: with five a second the interval of a 2 s delay is about a tenth of
  * it, below one nothing near 2 s can be told from anything else. */
@@ -105,7 +106,6 @@ struct oxl_check oxl_grade_layout(const struct oxl_grade_facts *f)
 {
     const struct oxl_decoding *d = &f->vehicle->decoding;
     char list[64] = "";
-    size_t len = 0;
     if (d->layout == OXL_LAYOUT_UNKNOWN)
         return oxl_grade_line("layout", OXL_GRADE_UNKNOWN,
                               "Make sure which sensor is which: unplug one and look.",
@@ -113,20 +113,18 @@ struct oxl_check oxl_grade_layout(const struct oxl_grade_facts *f)
     for (unsigned bit = 0; bit < 8; bit++)
         if (d->sensors >> bit & 1) {
             struct oxl_channel c = oxl_sensor_channel((uint8_t)(0x14 + bit), d->layout);
-            len += (size_t)snprintf(list + len, sizeof list - len, " B%uS%u", (unsigned)c.bank,
-                                    (unsigned)c.sensor);
+            oxl_append(list, sizeof list, " B%uS%u", (unsigned)c.bank, (unsigned)c.sensor);
         }
     return oxl_grade_line("layout", OXL_GRADE_PASS, "", "PID %s:%s",
-                          d->layout == OXL_LAYOUT_13 ? "13" : "1D", len ? list : " no sensors");
+                          d->layout == OXL_LAYOUT_13 ? "13" : "1D", list[0] ? list : " no sensors");
 }
 
 static void list_pids(char *out, size_t size, const struct oxl_support *s)
 {
-    size_t len = 0;
     out[0] = '\0';
-    for (unsigned pid = 1; pid <= 0xFF && len + 4 < size; pid++)
+    for (unsigned pid = 1; pid <= 0xFF && strlen(out) + 4 < size; pid++)
         if (oxl_supports(s, (uint8_t)pid))
-            len += (size_t)snprintf(out + len, size - len, " %02X", pid);
+            oxl_append(out, size, " %02X", pid);
 }
 
 struct oxl_check oxl_grade_pids(const struct oxl_vehicle *v)

@@ -5,7 +5,7 @@
 
 #include "parts.h"
 
-struct cell oxl_cell_trimmed(const char *text, size_t n)
+static struct cell trimmed(const char *text, size_t n)
 {
     while (n > 0 && (*text == ' ' || *text == '\t' || *text == '\r'))
         text++, n--;
@@ -43,9 +43,9 @@ bool oxl_cells_split(const char *line, size_t n, char separator, struct cell *ou
         size_t end;
         if (!cell_end(line, n, separator, at, &end))
             return false;
-        struct cell c = oxl_cell_trimmed(line + at, end - at);
+        struct cell c = trimmed(line + at, end - at);
         if (c.n >= 2 && c.text[0] == '"' && c.text[c.n - 1] == '"')
-            c = oxl_cell_trimmed(c.text + 1, c.n - 2);
+            c = trimmed(c.text + 1, c.n - 2);
         if (k < CELLS_MAX)
             out[k++] = c;
         if (end >= n)
@@ -58,7 +58,7 @@ bool oxl_cells_split(const char *line, size_t n, char separator, struct cell *ou
 
 bool oxl_cell_is(struct cell c, const char *name, bool any_case)
 {
-    struct cell want = oxl_cell_trimmed(name, strlen(name));
+    struct cell want = trimmed(name, strlen(name));
     size_t i = 0, k = 0;
     for (; i < c.n && k < want.n; i++, k++) {
         char a = c.text[i], b = want.text[k];
@@ -119,8 +119,8 @@ static size_t number_length(struct cell c)
 enum cell_kind oxl_cell_amount(struct cell c, double *out, struct cell *unit)
 {
     size_t n = number_length(c);
-    struct cell number = oxl_cell_trimmed(c.text, n);
-    *unit = oxl_cell_trimmed(c.text + n, c.n - n);
+    struct cell number = trimmed(c.text, n);
+    *unit = trimmed(c.text + n, c.n - n);
     if (oxl_cell_missing(c))
         return CELL_MISSING;
     return number.n ? oxl_cell_number(number, out) : CELL_WRONG;

@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "parts.h"
 
 static const char *const words[ROLE_COUNT] = {
@@ -64,12 +65,10 @@ static const struct unit *usual_unit(enum role r)
 
 static void list(bool all_roles, enum role r, char *out, size_t n)
 {
-    size_t len = 0;
     out[0] = '\0';
-    for (size_t i = 0; i < (all_roles ? (size_t)ROLE_COUNT : (size_t)UNITS) && len < n; i++)
+    for (size_t i = 0; i < (all_roles ? (size_t)ROLE_COUNT : (size_t)UNITS); i++)
         if (all_roles || units[i].roles & 1u << r)
-            len += (size_t)snprintf(out + len, n - len, "%s%s", len ? ", " : "",
-                                    all_roles ? words[i] : units[i].word);
+            oxl_append_word(out, n, ", ", all_roles ? words[i] : units[i].word);
 }
 
 static enum oxl_status take_role(const char **at, enum role *out, struct oxl_error *err)

@@ -65,7 +65,6 @@ enum oxl_status oxl_unit_unknown(enum role r, const char *unit, size_t n, struct
 const char *oxl_column_unit(struct column *c, enum role r, struct cell word, char *out, size_t n);
 
 /* cells.c */
-struct cell oxl_cell_trimmed(const char *text, size_t n);
 /* Splits a line; false when a quote is not closed. More than CELLS_MAX cells are dropped. */
 bool oxl_cells_split(const char *line, size_t n, char separator, struct cell *out, size_t *count);
 bool oxl_cell_is(struct cell c, const char *name, bool any_case); /* blanks around do not matter */

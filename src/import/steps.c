@@ -87,7 +87,7 @@ static double straight_share(const struct column_values *c, double least)
     return moving < ENOUGH ? 0 : (double)straight / (double)moving;
 }
 
-/* Items 14-1B come in steps of 5 mV (SAE J1979). Values between the steps, without the turning
+/* PIDs 14-1B come in steps of 5 mV (SAE J1979). Values between the steps, without the turning
  * points that noise gives in two of three samples, were computed and not read. */
 static bool between_steps(const struct column_values *c)
 {

@@ -1,5 +1,5 @@
-/* Which service 01 items a vehicle must have for these channels (SAE J1979; bank 2 in the order of
- * item 13: sensors 1-4 of bank 1 first). */
+/* Which service 01 PIDs a vehicle must have for these channels (SAE J1979; bank 2 in the order of
+ * PID 13: sensors 1-4 of bank 1 first). */
 #include <string.h>
 
 #include "oxylag/import.h"

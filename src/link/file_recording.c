@@ -7,7 +7,6 @@
 
 #include "input_file.h"
 #include "oxylag/record.h"
-#include "sha256.h"
 
 enum { SIZE_LIMIT = 1 << 30 };
 

@@ -13,4 +13,9 @@ int oxl_input_open(const char *path, size_t *size, const char **why);
 /* How many bytes were read from `from` on, fewer than n at the file's end; -1 with errno. */
 ssize_t oxl_input_read(int fd, size_t from, char *out, size_t n);
 
+/* ---- sha256.c: SHA-256 (FIPS 180-4) by libnettle, so that a report can name its recording
+ * beyond doubt. */
+/* 64 lower-case hex digits and a NUL. */
+void oxl_sha256(const void *data, size_t n, char out[65]);
+
 #endif

@@ -9,29 +9,42 @@
 #include <unistd.h>
 
 /* Rates above 38400 are not in POSIX; every system that has them calls them by these names. */
-static bool rate(unsigned baud, speed_t *out)
-{
-    static const struct {
-        unsigned baud;
-        speed_t speed;
-    } rates[] = {
-        {9600, B9600},     {19200, B19200},   {38400, B38400},
+static const struct {
+    unsigned baud;
+    speed_t speed;
+} rates[] = {
+    {9600, B9600},     {19200, B19200},     {38400, B38400},
 #ifdef B57600
-        {57600, B57600},   {115200, B115200},
+    {57600, B57600},   {115200, B115200},
 #endif
 #ifdef B230400
-        {230400, B230400},
+    {230400, B230400},
 #endif
 #ifdef B500000
-        {500000, B500000},
+    {500000, B500000}, {1000000, B1000000},
 #endif
-    };
-    for (size_t i = 0; i < sizeof rates / sizeof rates[0]; i++) {
+};
+
+enum { RATES = sizeof rates / sizeof rates[0] };
+
+unsigned oxl_tty_baud(int fd)
+{
+    struct termios t;
+    if (tcgetattr(fd, &t) != 0)
+        return 0;
+    for (size_t i = 0; i < RATES; i++)
+        if (cfgetospeed(&t) == rates[i].speed)
+            return rates[i].baud;
+    return 0;
+}
+
+static bool rate(unsigned baud, speed_t *out)
+{
+    for (size_t i = 0; i < RATES; i++)
         if (rates[i].baud == baud) {
             *out = rates[i].speed;
             return true;
         }
-    }
     errno = EINVAL;
     return false;
 }

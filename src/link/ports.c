@@ -5,6 +5,7 @@
 #include <unistd.h>
 
 #include "oxylag/link.h"
+#include "oxylag/safe.h"
 
 static void printable(char *text)
 {
@@ -64,15 +65,16 @@ enum oxl_status oxl_ports(struct oxl_port_info *out, size_t max, size_t *n, stru
 static size_t list_paths(const struct oxl_port_info *list, size_t n, bool built_in, char *out,
                          size_t room)
 {
-    size_t count = 0, len = 0;
+    size_t count = 0;
     out[0] = '\0';
     for (size_t i = 0; i < n; i++) {
         if (list[i].built_in != built_in)
             continue;
+        const size_t len = strlen(out);
         if (len + strlen(list[i].path) + 5 < room)
-            len += (size_t)snprintf(out + len, room - len, "%s%s", count ? ", " : "", list[i].path);
+            oxl_append_word(out, room, ", ", list[i].path);
         else if (len + 5 < room && len > 2 && out[len - 1] != '.')
-            len += (size_t)snprintf(out + len, room - len, ", ..");
+            oxl_append(out, room, ", ..");
         count++;
     }
     return count;

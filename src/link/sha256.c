@@ -1,4 +1,4 @@
-#include "sha256.h"
+#include "input_file.h"
 
 #include <nettle/base16.h>
 #include <nettle/sha2.h>

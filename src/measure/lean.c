@@ -14,7 +14,7 @@ struct view {
 
 /* The resting spread of a sensor that dithers is no noise of a single sample. */
 static const double max_noise_v = 0.02, max_noise_lambda = 0.003;
-/* Half a step of 5 mV (SAE J1979 items 14-1B), and of 2/65536 in lambda, as sd. */
+/* Half a step of 5 mV (SAE J1979 PIDs 14-1B), and of 2/65536 in lambda, as sd. */
 static const double min_noise_v = 0.0015, min_noise_lambda = 0.00001;
 
 static struct view view_of(const struct oxl_lean_rule *r)

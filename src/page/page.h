@@ -7,7 +7,6 @@
 #include "oxylag/inspect.h"
 #include "oxylag/report.h"
 #include "plot.h"
-#include "plot_history.h"
 
 enum oxl_block_kind {
     OXL_BLOCK_TITLE,   /* what kind of page it is: small */

@@ -4,7 +4,7 @@
 #include <string.h>
 
 #include "page.h"
-#include "record/vehicle_text.h"
+#include "record/event_parts.h"
 
 static void day(const struct oxl_test_record *s, char out[12])
 {

@@ -2,19 +2,19 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "page.h"
-#include "record/vehicle_text.h"
+#include "record/event_parts.h"
 
 static void ecu(struct oxl_page *p, const struct oxl_ecu_info *e)
 {
     char label[24], text[300];
-    size_t at = (size_t)snprintf(text, sizeof text, "%s", e->name[0] ? e->name : "gives no name");
+    snprintf(text, sizeof text, "%s", e->name[0] ? e->name : "gives no name");
     snprintf(label, sizeof label, "ECU %X", (unsigned)e->ecu);
-    for (size_t c = 0; c < e->calibration_n && at < sizeof text; c++)
-        at += (size_t)snprintf(text + at, sizeof text - at, "; %s", e->calibration[c]);
-    for (size_t c = 0; c < e->verification_n && at < sizeof text; c++)
-        at += (size_t)snprintf(text + at, sizeof text - at, "; CVN %08X",
-                               (unsigned)e->verification[c]);
+    for (size_t c = 0; c < e->calibration_n; c++)
+        oxl_append(text, sizeof text, "; %s", e->calibration[c]);
+    for (size_t c = 0; c < e->verification_n; c++)
+        oxl_append(text, sizeof text, "; CVN %08X", (unsigned)e->verification[c]);
     oxl_page_field(p, label, "%s", text);
 }
 
@@ -66,22 +66,11 @@ static const struct oxl_readiness *this_cycle(const struct oxl_inspection *v)
 static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
 {
     static const double weights[] = {1.2, 1.2, 1};
-    static const char *const names[OXL_MON_COUNT] = {"misfire",
-                                                     "fuel system",
-                                                     "components",
-                                                     "catalyst",
-                                                     "heated catalyst",
-                                                     "evaporative system",
-                                                     "secondary air",
-                                                     "A/C or particulate filter",
-                                                     "oxygen sensor",
-                                                     "sensor heater",
-                                                     "EGR",
-                                                     "NMHC catalyst",
-                                                     "NOx catalyst",
-                                                     "boost pressure",
-                                                     "exhaust gas sensor",
-                                                     "particulate filter"};
+    static const char *const names[] = {
+#define X(id, word, words) words,
+        OXL_MONITORS(X)
+#undef X
+    };
     const struct oxl_readiness *all = &v->vehicle.readiness, *cycle = this_cycle(v);
     if (!all->known)
         return;
@@ -100,13 +89,12 @@ static void readiness(struct oxl_page *p, const struct oxl_inspection *v)
 
 static void pids(struct oxl_page *p, const struct oxl_support *s)
 {
-    char list[3 * 256 + 1] = "none";
-    size_t at = 0;
+    char list[3 * 256 + 1] = "";
     for (unsigned pid = 1; pid < 0x100; pid++)
         if (pid % 0x20 && oxl_supports(s, (uint8_t)pid))
-            at += (size_t)snprintf(list + at, sizeof list - at, "%02X ", pid);
+            oxl_append(list, sizeof list, "%02X ", pid);
     oxl_page_heading(p, "PIDs supported (service 01)", "");
-    oxl_page_text(p, "%s", list);
+    oxl_page_text(p, "%s", list[0] ? list : "none");
 }
 
 /* Where room is scarce what passed is left out. */

@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "page.h"
 #include "words.h"
 
@@ -32,17 +33,18 @@ static void assumed(struct oxl_page *p, const struct oxl_test_record *s)
 {
     const struct oxl_profile *f = &s->profile;
     char text[LINE];
-    size_t at = (size_t)snprintf(
+    snprintf(
         text, sizeof text,
         "gas volume from front to rear sensor %g l, gas temperature %g C, sensor lags %g s front "
         "and %g s rear, humidity %g kg/kg, air flow within %g %%",
         f->path_volume_l, f->exhaust_c, f->front_tau_s, f->rear_tau_s, f->humidity_ratio,
         100 * f->air_err);
-    if (air_estimated(s) && oxl_known(f->displacement_l) && at < sizeof text)
-        snprintf(text + at, sizeof text - at,
-                 "; air flow by speed density with displacement %g l and volumetric efficiency %g "
-                 "within %g %%",
-                 f->displacement_l, f->volumetric_eff, 100 * f->volumetric_eff_err);
+    if (air_estimated(s) && oxl_known(f->displacement_l))
+        oxl_append(
+            text, sizeof text,
+            "; air flow by speed density with displacement %g l and volumetric efficiency %g "
+            "within %g %%",
+            f->displacement_l, f->volumetric_eff, 100 * f->volumetric_eff_err);
     oxl_page_field(p, "Assumed", "%s", text);
 }
 

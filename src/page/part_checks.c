@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "page.h"
 
 /* Codes that do no harm stand with the vehicle already. */
@@ -61,13 +62,12 @@ void oxl_part_check(struct oxl_page *p, const struct oxl_check *c)
  * are counted. */
 static void passed(struct oxl_page *p, const struct oxl_test_record *s)
 {
-    char text[1000] = "";
-    size_t at = 0, n = 0;
-    for (size_t i = 0; i < s->checks_n && at + 260 < sizeof text; i++)
+    char text[1000] = "", one[256];
+    size_t n = 0;
+    for (size_t i = 0; i < s->checks_n && strlen(text) + 260 < sizeof text; i++)
         if (s->checks[i].grade == OXL_GRADE_PASS && !said_already(&s->checks[i])) {
-            at += (size_t)snprintf(text + at, sizeof text - at, "%s", at ? "; " : "");
-            check_words(&s->checks[i], text + at, 256);
-            at += strlen(text + at);
+            check_words(&s->checks[i], one, sizeof one);
+            oxl_append_word(text, sizeof text, "; ", one);
             n++;
         }
     if (n && p->detail >= OXL_DETAIL_LEAST)

@@ -3,7 +3,7 @@
 #include <string.h>
 
 #include "page.h"
-#include "record/vehicle_text.h"
+#include "record/event_parts.h"
 #include "words.h"
 
 /* What a table cannot tell must stand where nobody overlooks it. */

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "oxylag/safe.h"
 #include "page.h"
 #include "words.h"
 
@@ -12,20 +13,17 @@
 static void ruler_words(const struct oxl_ruler *r, char *out, size_t n)
 {
     const int decimals = r->unit[0] == 's' ? 2 : 0;
-    size_t at = (size_t)snprintf(out, n, "%s against the shop limits: ", r->quantity);
-    for (size_t i = 0; i < r->n && at < n; i++) {
+    snprintf(out, n, "%s against the shop limits: ", r->quantity);
+    for (size_t i = 0; i < r->n; i++) {
         char text[OXL_FIGURE_TEXT];
         oxl_figure_span(&r->figures[i], decimals, r->unit, text);
-        at += (size_t)snprintf(out + at, n - at, "%s%s%s; ", r->names[i], r->names[i][0] ? " " : "",
-                               text);
+        oxl_append(out, n, "%s%s%s; ", r->names[i], r->names[i][0] ? " " : "", text);
     }
-    if (at >= n)
-        return;
     if (oxl_known(r->bad) && oxl_known(r->good))
-        snprintf(out + at, n - at, "bad below %.*f %s, good above %.*f %s", r->bad < 20, r->bad,
-                 r->unit, r->good < 20, r->good, r->unit);
+        oxl_append(out, n, "bad below %.*f %s, good above %.*f %s", r->bad < 20, r->bad, r->unit,
+                   r->good < 20, r->good, r->unit);
     else
-        snprintf(out + at, n - at, "limits not known");
+        oxl_append(out, n, "limits not known");
 }
 
 /* One figure, or two with the names of their tests. */

@@ -1,6 +1,7 @@
 /* The runs: a plot and a row of the table for each. */
 #include <stdio.h>
 
+#include "oxylag/safe.h"
 #include "page.h"
 #include "words.h"
 
@@ -55,9 +56,9 @@ static void plots(struct oxl_page *p, const struct oxl_report_input *tests, size
         shown += add_plots(p, &tests[i], i, p->names[i], most);
         all += tests[i].record->runs_n;
     }
-    int at = snprintf(key, sizeof key, "%s", oxl_plot_words);
+    snprintf(key, sizeof key, "%s", oxl_plot_words);
     if (shown < all)
-        snprintf(key + at, sizeof key - (size_t)at, " Runs without a plot: %zu.", all - shown);
+        oxl_append(key, sizeof key, " Runs without a plot: %zu.", all - shown);
     if (shown)
         oxl_page_block(p, OXL_BLOCK_KEY, "", key);
 }

@@ -9,12 +9,11 @@
 
 static void dtcs(struct oxl_page *p, const struct oxl_vehicle *v)
 {
-    char stored[8 * OXL_MAX_DTCS], pending[8 * OXL_MAX_DTCS], permanent[8 * OXL_MAX_DTCS];
-    oxl_dtcs_shown(v->stored_known, v->stored, v->stored_n, stored, sizeof stored);
-    oxl_dtcs_shown(v->pending_known, v->pending, v->pending_n, pending, sizeof pending);
-    oxl_dtcs_shown(v->permanent_known, v->permanent, v->permanent_n, permanent, sizeof permanent);
-    oxl_page_field(p, "DTCs", "stored %s; pending %s; permanent %s; lamp %s", stored, pending,
-                   permanent,
+    char list[OXL_DTC_KINDS][8 * OXL_MAX_DTCS];
+    for (unsigned kind = 0; kind < OXL_DTC_KINDS; kind++)
+        oxl_dtcs_shown(&v->dtcs[kind], list[kind], sizeof list[kind]);
+    oxl_page_field(p, "DTCs", "stored %s; pending %s; permanent %s; lamp %s", list[OXL_DTC_STORED],
+                   list[OXL_DTC_PENDING], list[OXL_DTC_PERMANENT],
                    !v->readiness.known   ? "not known"
                    : v->readiness.mil_on ? "on"
                                          : "off");

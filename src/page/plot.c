@@ -4,7 +4,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "plot_lane.h"
 static const double LEFT = 22, RIGHT = 3, TOP = 26, BOTTOM = 10, GAP = 3;
 static const double SMALL = 6, LETTER = 7;
 

@@ -3,7 +3,6 @@
 #include <stdio.h>
 
 #include "plot.h"
-#include "plot_history.h"
 
 static const double LABEL = 6, LEFT = 42, TOP = 12, BOTTOM = 18;
 

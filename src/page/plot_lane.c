@@ -1,4 +1,4 @@
-#include "plot_lane.h"
+#include "plot.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,6 +1,9 @@
 #include "words.h"
 
 #include <stdio.h>
+#include <string.h>
+
+#include "oxylag/safe.h"
 
 const char *oxl_verdict_sentence(const struct oxl_test_record *s)
 {
@@ -30,13 +33,13 @@ const char *oxl_verdict_sentence(const struct oxl_test_record *s)
                          : "Nothing follows about the converter from a test that was not finished.";
 }
 
-void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size)
+void oxl_dtcs_shown(const struct oxl_dtc_list *list, char *out, size_t size)
 {
-    size_t at = (size_t)snprintf(out, size, "%s", !known ? "not known" : n == 0 ? "none" : "");
-    for (size_t i = 0; known && i < n && at + 7 < size; i++) {
+    snprintf(out, size, "%s", !list->known ? "not known" : list->n == 0 ? "none" : "");
+    for (size_t i = 0; list->known && i < list->n && strlen(out) + 7 < size; i++) {
         char code[6];
-        oxl_dtc_text(list[i], code);
-        at += (size_t)snprintf(out + at, size - at, "%s%s", i ? " " : "", code);
+        oxl_dtc_text(list->codes[i], code);
+        oxl_append_word(out, size, " ", code);
     }
 }
 
@@ -47,16 +50,16 @@ size_t oxl_runs_listed(const struct oxl_test_record *s,
                                   enum oxl_reason reason),
                        enum oxl_reason reason, char out[OXL_RUNS_SHOWN])
 {
-    size_t all = 0, n = 0, at = 0;
+    size_t all = 0, n = 0;
     for (size_t i = 0; i < s->runs_n; i++)
         all += is(s, &s->runs[i], reason);
     out[0] = '\0';
-    for (size_t i = 0; i < s->runs_n && at + 12 < OXL_RUNS_SHOWN; i++)
+    for (size_t i = 0; i < s->runs_n && strlen(out) + 12 < OXL_RUNS_SHOWN; i++)
         if (is(s, &s->runs[i], reason)) {
             const char *before = n == 0         ? (all > 1 ? "runs " : "run ")
                                  : n + 1 == all ? " and "
                                                 : ", ";
-            at += (size_t)snprintf(out + at, OXL_RUNS_SHOWN - at, "%s%d", before, s->runs[i].run);
+            oxl_append(out, OXL_RUNS_SHOWN, "%s%d", before, s->runs[i].run);
             n++;
         }
     return all;
@@ -79,31 +82,31 @@ static bool in_seconds(const struct oxl_test_record *s, const struct oxl_run_res
 
 /* Which runs the spread is of. How many they are is judged with the result; they are named where
  * they are those that one would think of. */
-static size_t spread(const struct oxl_test_record *s, char *out, size_t size)
+static void spread(const struct oxl_test_record *s, char *out, size_t size)
 {
     const struct oxl_result *r = &s->result;
     char runs[OXL_RUNS_SHOWN], of[OXL_FIGURE_TEXT];
     if (!oxl_known(r->spread_s) || r->spread_runs < 2)
-        return 0;
+        return;
     if (oxl_runs_listed(s, in_seconds, OXL_R_COUNT, runs) != (size_t)r->spread_runs)
         snprintf(runs, sizeof runs, "%d of them", r->spread_runs);
     oxl_figure_number(r->spread_s, 2, "s", of);
-    return (size_t)snprintf(out, size, "; the delays of %s lie within %s", runs, of);
+    oxl_append(out, size, "; the delays of %s lie within %s", runs, of);
 }
 
 void oxl_counted_words(const struct oxl_test_record *s, char out[OXL_COUNTED])
 {
     const struct oxl_result *r = &s->result;
-    size_t at = (size_t)snprintf(out, OXL_COUNTED, "%d of %d", r->valid_runs, r->runs);
+    snprintf(out, OXL_COUNTED, "%d of %d", r->valid_runs, r->runs);
     if (oxl_result_agreed(r))
-        at += (size_t)snprintf(out + at, OXL_COUNTED - at, ": they agree");
-    at += spread(s, out + at, OXL_COUNTED - at);
+        oxl_append(out, OXL_COUNTED, ": they agree");
+    spread(s, out, OXL_COUNTED);
     if (r->aside_run > 0)
-        at += (size_t)snprintf(out + at, OXL_COUNTED - at, "; run %d set aside", r->aside_run);
+        oxl_append(out, OXL_COUNTED, "; run %d set aside", r->aside_run);
     if (r->ended_early)
-        at += (size_t)snprintf(out + at, OXL_COUNTED - at, "; ended early");
+        oxl_append(out, OXL_COUNTED, "; ended early");
     if (r->ended_early && r->runs_wanted > 0)
-        snprintf(out + at, OXL_COUNTED - at, ", %d were wanted", r->runs_wanted);
+        oxl_append(out, OXL_COUNTED, ", %d were wanted", r->runs_wanted);
 }
 
 /* ---- what stays the same -------------------------------------------------------------------- */

@@ -16,7 +16,7 @@ const char *oxl_verdict_sentence(const struct oxl_test_record *s);
 void oxl_clean(char *text);
 
 /* "P0420 P0171", "none", or "not known". */
-void oxl_dtcs_shown(bool known, const uint16_t *list, size_t n, char *out, size_t size);
+void oxl_dtcs_shown(const struct oxl_dtc_list *list, char *out, size_t size);
 
 /* The runs that `is` picks: "run 3", "runs 1, 2 and 4", "" when there is none. Returns how many. */
 enum { OXL_RUNS_SHOWN = 8 * OXL_RECORD_MAX_RUNS };

@@ -63,9 +63,7 @@ void oxl_poll_ecu_dtcs(struct oxl_poll *p, const struct oxl_message *m)
     struct oxl_ecu_info *u = p->config.inspection ? info_of(p, m->ecu) : NULL;
     if (!u)
         return;
-    struct oxl_dtc_list *list = p->request.service == 0x03   ? &u->stored
-                                : p->request.service == 0x07 ? &u->pending
-                                                             : &u->permanent;
+    struct oxl_dtc_list *list = oxl_dtc_list_of(u->dtcs, p->request.service);
     if (oxl_decode_dtcs(m, oxl_poll_is_can(p), list->codes, &list->n, OXL_MAX_DTCS))
         list->known = true;
 }

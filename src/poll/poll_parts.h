@@ -12,18 +12,14 @@
 #ifndef OXYLAG_POLL_PARTS_H
 #define OXYLAG_POLL_PARTS_H
 
-#include "ecus.h"
+#include "connect.h"
 #include "exchange.h"
-#include "link_loss.h"
 #include "live.h"
 #include "oxylag/poll.h"
-#include "search.h"
 #include "sensors.h"
-#include "speed.h"
 #include "survey.h"
 #include "survey_steps.h"
 #include "vehicle_facts.h"
-#include "wake.h"
 
 #define OXL_POLL_NEVER  INT64_MAX
 #define OXL_POLL_MS(ms) ((int64_t)(ms)*1000)

@@ -98,7 +98,8 @@ void oxl_poll_search_answer(struct oxl_poll *p, const struct oxl_message *m)
             p->search.same = false;
 }
 
-enum oxl_protocol oxl_poll_protocol_number(const char *line)
+/* Reads "A6" or "6"; UNKNOWN when it is neither. */
+static enum oxl_protocol protocol_number(const char *line)
 {
     if (*line == 'A' || *line == 'a')
         line++;
@@ -230,7 +231,7 @@ static void take_first(struct oxl_poll *p, int64_t t_us)
 static void take_protocol(struct oxl_poll *p)
 {
     uint32_t ecu = p->link.known ? p->vehicle.ecu : p->ecus.n ? p->ecus.list[0].id : 0;
-    enum oxl_protocol named = oxl_poll_protocol_number(p->answer.line);
+    enum oxl_protocol named = protocol_number(p->answer.line);
     if (named == OXL_PROTO_UNKNOWN)
         named = p->vehicle.protocol;
     oxl_poll_vehicle_protocol(p, oxl_poll_protocol_checked(named, ecu));

@@ -166,22 +166,12 @@ static void readiness_answer(struct oxl_poll *p, const struct oxl_message *m)
 
 /* ---- trouble codes ---- */
 
-static void take_dtcs(struct oxl_poll *p, const struct oxl_message *m, uint16_t *list, size_t *n,
-                      bool *known)
+static void dtcs_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
+    struct oxl_dtc_list *list = oxl_dtc_list_of(p->vehicle.dtcs, p->request.service);
     oxl_poll_ecu_dtcs(p, m);
-    if (oxl_decode_dtcs(m, oxl_poll_is_can(p), list, n, OXL_MAX_DTCS))
-        *known = *known || m->ecu == p->vehicle.ecu || *n > 0;
-}
-
-static void stored_answer(struct oxl_poll *p, const struct oxl_message *m)
-{
-    take_dtcs(p, m, p->vehicle.stored, &p->vehicle.stored_n, &p->vehicle.stored_known);
-}
-
-static void pending_answer(struct oxl_poll *p, const struct oxl_message *m)
-{
-    take_dtcs(p, m, p->vehicle.pending, &p->vehicle.pending_n, &p->vehicle.pending_known);
+    if (oxl_decode_dtcs(m, oxl_poll_is_can(p), list->codes, &list->n, OXL_MAX_DTCS))
+        list->known = list->known || m->ecu == p->vehicle.ecu || list->n > 0;
 }
 
 /* Permanent trouble codes came with CAN (about 2010). */
@@ -190,20 +180,11 @@ static bool permanent_begin(struct oxl_poll *p, int64_t t_us)
     return oxl_poll_is_can(p) && oxl_poll_ask_plain(p, 0x0A, NULL, 0, t_us);
 }
 
-static void permanent_answer(struct oxl_poll *p, const struct oxl_message *m)
-{
-    take_dtcs(p, m, p->vehicle.permanent, &p->vehicle.permanent_n, &p->vehicle.permanent_known);
-}
-
 /* Another ECU's trouble codes may concern the test as much; nothing waits for them. */
 void oxl_poll_vehicle_other(struct oxl_poll *p, const struct oxl_message *m)
 {
-    if (p->request.service == 0x03)
-        stored_answer(p, m);
-    else if (p->request.service == 0x07)
-        pending_answer(p, m);
-    else if (p->request.service == 0x0A)
-        permanent_answer(p, m);
+    if (oxl_dtc_list_of(p->vehicle.dtcs, p->request.service))
+        dtcs_answer(p, m);
 }
 
 /* ---- VIN ---- */
@@ -262,10 +243,10 @@ const struct oxl_poll_step oxl_poll_air_scale_step = {
 const struct oxl_poll_step oxl_poll_readiness_step = {
     .service = 0x01, .pid = 0x01, .answer = readiness_answer, .all_ecus = true};
 const struct oxl_poll_step oxl_poll_stored_step = {
-    .service = 0x03, .answer = stored_answer, .all_ecus = true};
+    .service = 0x03, .answer = dtcs_answer, .all_ecus = true};
 const struct oxl_poll_step oxl_poll_pending_step = {
-    .service = 0x07, .answer = pending_answer, .all_ecus = true};
+    .service = 0x07, .answer = dtcs_answer, .all_ecus = true};
 const struct oxl_poll_step oxl_poll_permanent_step = {
-    .begin = permanent_begin, .answer = permanent_answer, .all_ecus = true};
+    .begin = permanent_begin, .answer = dtcs_answer, .all_ecus = true};
 const struct oxl_poll_step oxl_poll_vin_step = {
     .begin = ask_vin, .answer = hear_vin, .finish = keep_vin};

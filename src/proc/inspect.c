@@ -1,11 +1,11 @@
 #include "inspect.h"
-#include "oxylag/grade.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "oxylag/grade.h"
+#include "poll_ears.h"
 
 #define LIVE_S     4.0                /* when the caller does not say */
 #define RATE_S     3.0                /* at the end: front and rear as often as in the timing */
@@ -15,14 +15,14 @@
 #define KEEP       512 /* points of a channel: more than come in the time of a look */
 
 struct oxl_inspect {
-    struct oxl_inspect_config config;
-    struct oxl_session_out out;
+    struct oxl_ears ears;
+    struct oxl_session_config config;
     struct oxl_poll *poll;
     struct oxl_series *series;
     struct oxl_inspection found;
-    int64_t now_us, started_us;
+    int64_t started_us;
     int64_t live_since_us, lost_since_us; /* NEVER: not so */
-    bool over, acted;                     /* acted: this input made it say, send or end something */
+    bool over;
     enum oxl_status outcome;
     char text[200];
 };
@@ -38,15 +38,9 @@ double oxl_inspection_reading(const struct oxl_inspection *v, struct oxl_channel
 /* ---- the end --------------------------------------------------------------------------------- */
 static void end(struct oxl_inspect *i, enum oxl_status outcome, const char *text)
 {
-    i->over = i->acted = true;
+    i->over = i->ears.acted = true;
     i->outcome = outcome;
     snprintf(i->text, sizeof i->text, "%s", text);
-}
-
-static void say(struct oxl_inspect *i, const struct oxl_event *ev)
-{
-    i->acted = true;
-    i->out.event(i->out.ctx, ev);
 }
 
 static struct oxl_refresh refresh_of(const struct oxl_inspect *i, struct oxl_channel c)
@@ -58,7 +52,7 @@ static void take(struct oxl_inspect *i)
 {
     struct oxl_inspection *v = &i->found;
     struct oxl_poll_stats stats;
-    oxl_poll_stats(i->poll, i->now_us, &stats);
+    oxl_poll_stats(i->poll, i->ears.now_us, &stats);
     v->vehicle = *oxl_poll_vehicle(i->poll);
     v->onboard = *oxl_poll_onboard(i->poll);
     v->pair[0] = oxl_vehicle_pair(&v->vehicle, 1);
@@ -78,9 +72,9 @@ static void judge(struct oxl_inspect *i)
     struct oxl_inspection *v = &i->found;
     oxl_inspect_lines(v, &i->config);
     for (size_t n = 0; n < v->checks_n; n++) {
-        struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = i->now_us};
+        struct oxl_event ev = {.kind = OXL_EV_CHECK, .t_us = i->ears.now_us};
         ev.u.check = v->checks[n];
-        say(i, &ev);
+        oxl_ears_say(&i->ears, &ev);
     }
 }
 
@@ -99,27 +93,6 @@ static void finish(struct oxl_inspect *i)
 }
 
 /* ---- what the poll says ---------------------------------------------------------------------- */
-static void on_send(void *ctx, const char *bytes, size_t n)
-{
-    struct oxl_inspect *i = ctx;
-    i->acted = true;
-    i->out.send(i->out.ctx, bytes, n, i->now_us);
-}
-
-static void on_speed(void *ctx, unsigned baud)
-{
-    struct oxl_inspect *i = ctx;
-    i->acted = true;
-    i->out.set_speed(i->out.ctx, baud, i->now_us);
-}
-
-static void on_reopen(void *ctx)
-{
-    struct oxl_inspect *i = ctx;
-    i->acted = true;
-    i->out.reopen(i->out.ctx, i->now_us);
-}
-
 static void on_sample(void *ctx, const struct oxl_sample *s)
 {
     struct oxl_inspect *i = ctx;
@@ -147,56 +120,47 @@ static void note_lost(struct oxl_inspect *i, bool lost)
     }
     i->live_since_us = NEVER;
     if (i->lost_since_us == NEVER)
-        i->lost_since_us = i->now_us;
+        i->lost_since_us = i->ears.now_us;
 }
 
 static void on_link(void *ctx, enum oxl_link_state state, const char *text)
 {
     struct oxl_inspect *i = ctx;
-    struct oxl_event ev = {.kind = OXL_EV_LINK, .t_us = i->now_us};
-    ev.u.link.state = state;
-    snprintf(ev.u.link.text, sizeof ev.u.link.text, "%s", text);
-    say(i, &ev);
+    oxl_ears_say_link(&i->ears, state, text);
     if (state == OXL_LINK_NO_ADAPTER)
         end(i, OXL_ERR_NO_ADAPTER, text);
     else if (state == OXL_LINK_NO_VEHICLE)
         end(i, OXL_ERR_NO_VEHICLE, text);
     if (state == OXL_LINK_READY && i->live_since_us == NEVER)
-        i->live_since_us = i->now_us;
+        i->live_since_us = i->ears.now_us;
     note_lost(i, state == OXL_LINK_LOST || state == OXL_LINK_CLOSED);
 }
 
 static void on_vehicle(void *ctx)
 {
     struct oxl_inspect *i = ctx;
-    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = i->now_us};
+    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = i->ears.now_us};
     ev.u.vehicle = oxl_poll_vehicle(i->poll);
     if (ev.u.vehicle->survey_done)
-        say(i, &ev);
+        oxl_ears_say(&i->ears, &ev);
 }
 
 /* ---- the outside ----------------------------------------------------------------------------- */
-struct oxl_inspect *oxl_inspect_new(const struct oxl_inspect_config *config,
+struct oxl_inspect *oxl_inspect_new(const struct oxl_session_config *config,
                                     const struct oxl_session_out *out)
 {
     struct oxl_inspect *i = calloc(1, sizeof *i);
     if (!i)
         return NULL;
     i->config = *config;
-    i->out = *out;
+    i->ears.out = *out;
     i->found.bank = config->bank == 2 ? 2 : 1;
     i->found.front_hz = i->found.rear_hz = i->found.round_ms = NAN;
     i->started_us = i->live_since_us = i->lost_since_us = NEVER;
-    const struct oxl_poll_config poll = {.bank = i->found.bank,
-                                         .speed_baud = config->speed_baud,
-                                         .has_speed = config->has_speed,
-                                         .no_identity = config->no_identity,
-                                         .unproven = config->unproven,
-                                         .schedule = config->schedule,
-                                         .inspection = true};
-    const struct oxl_poll_out ears = {i,         on_send, on_speed,  on_reopen,
-                                      on_sample, on_link, on_vehicle};
-    i->poll = oxl_poll_new(&poll, &ears);
+    i->poll =
+        oxl_ears_poll(config, true,
+                      &(struct oxl_poll_out){
+                          .ctx = i, .sample = on_sample, .link = on_link, .vehicle = on_vehicle});
     i->series = oxl_series_new(KEEP);
     if (i->poll && i->series)
         return i;
@@ -233,12 +197,12 @@ static void look_at_clock(struct oxl_inspect *i)
 {
     if (i->over)
         return;
-    if (i->now_us >= watched_us(i))
+    if (i->ears.now_us >= watched_us(i))
         finish(i);
-    else if (i->now_us >= later(i->lost_since_us, LOST_US))
+    else if (i->ears.now_us >= later(i->lost_since_us, LOST_US))
         end(i, OXL_ERR_LINK_LOST,
             "The link was lost and did not come back: check connector, adapter and ignition.");
-    else if (i->now_us >= later(i->started_us, LONGEST_US))
+    else if (i->ears.now_us >= later(i->started_us, LONGEST_US))
         end(i, OXL_ERR_LINK_LOST,
             "The vehicle took too long to answer: check the connector, try again.");
 }
@@ -247,23 +211,23 @@ bool oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
 {
     if (i->over)
         return false;
-    i->acted = false;
+    i->ears.acted = false;
     /* A clock that jumps back (it must not) may not make time run backwards in here. */
-    i->now_us = in->t_us > i->now_us ? in->t_us : i->now_us;
+    i->ears.now_us = in->t_us > i->ears.now_us ? in->t_us : i->ears.now_us;
     if (i->started_us == NEVER)
-        i->started_us = i->now_us;
+        i->started_us = i->ears.now_us;
     /* By whatever comes first at that time, so that a replay needs no tick for it. */
-    oxl_poll_focus(i->poll, i->now_us >= looked_us(i) ? OXL_FOCUS_TIMING : OXL_FOCUS_ALL);
+    oxl_poll_focus(i->poll, i->ears.now_us >= looked_us(i) ? OXL_FOCUS_TIMING : OXL_FOCUS_ALL);
     switch (in->kind) {
     case OXL_IN_RX:
-        oxl_poll_rx(i->poll, in->bytes, in->n, i->now_us);
+        oxl_poll_rx(i->poll, in->bytes, in->n, i->ears.now_us);
         break;
     case OXL_IN_LINK_UP:
     case OXL_IN_LINK_DOWN:
-        oxl_poll_link(i->poll, in->kind == OXL_IN_LINK_UP, i->now_us);
+        oxl_poll_link(i->poll, in->kind == OXL_IN_LINK_UP, i->ears.now_us);
         break;
     case OXL_IN_TICK:
-        oxl_poll_tick(i->poll, i->now_us);
+        oxl_poll_tick(i->poll, i->ears.now_us);
         look_at_clock(i);
         break;
     case OXL_IN_KEY:
@@ -275,12 +239,12 @@ bool oxl_inspect_step(struct oxl_inspect *i, const struct oxl_input *in)
     case OXL_IN_END:
         break;
     }
-    return i->acted;
+    return i->ears.acted;
 }
 
 int64_t oxl_inspect_due_us(const struct oxl_inspect *i)
 {
-    int64_t look = i->now_us < looked_us(i) ? looked_us(i) : watched_us(i);
+    int64_t look = i->ears.now_us < looked_us(i) ? looked_us(i) : watched_us(i);
     int64_t due = oxl_earlier_us(oxl_poll_due_us(i->poll), look);
     return oxl_earlier_us(
         due, oxl_earlier_us(later(i->lost_since_us, LOST_US), later(i->started_us, LONGEST_US)));

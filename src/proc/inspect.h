@@ -4,6 +4,6 @@
 
 #include "oxylag/inspect.h"
 
-void oxl_inspect_lines(struct oxl_inspection *v, const struct oxl_inspect_config *config);
+void oxl_inspect_lines(struct oxl_inspection *v, const struct oxl_session_config *config);
 
 #endif

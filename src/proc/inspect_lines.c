@@ -49,13 +49,6 @@ static void sensors_and_air(struct oxl_inspection *v, const struct oxl_grade_fac
     line(v, oxl_grade_air(f));
 }
 
-static const struct oxl_dtc_list *list_of(const struct oxl_ecu_info *u, enum oxl_dtc_kind kind)
-{
-    return kind == OXL_DTC_STORED    ? &u->stored
-           : kind == OXL_DTC_PENDING ? &u->pending
-                                     : &u->permanent;
-}
-
 /* A line for each code of each ECU; where there is none, the one that says so. */
 static void codes_of(struct oxl_inspection *v, const struct oxl_grade_facts *f,
                      enum oxl_dtc_kind kind)
@@ -63,7 +56,7 @@ static void codes_of(struct oxl_inspection *v, const struct oxl_grade_facts *f,
     size_t n = 0;
     bool known = false;
     for (size_t u = 0; u < v->onboard.ecus_n; u++) {
-        const struct oxl_dtc_list *list = list_of(&v->onboard.ecus[u], kind);
+        const struct oxl_dtc_list *list = &v->onboard.ecus[u].dtcs[kind];
         known = known || list->n > 0 || (list->known && v->onboard.ecus[u].ecu == v->vehicle.ecu);
         for (size_t i = 0; i < list->n; i++, n++) {
             struct oxl_check c = oxl_grade_dtc(f, v->onboard.ecus[u].ecu, list->codes[i], kind);
@@ -175,7 +168,7 @@ static void trims(struct oxl_inspection *v, const struct oxl_grade_facts *f)
     line(v, oxl_grade_trim_room(oxl_total_trim_of(stft, ltft), f->profile));
 }
 
-void oxl_inspect_lines(struct oxl_inspection *v, const struct oxl_inspect_config *config)
+void oxl_inspect_lines(struct oxl_inspection *v, const struct oxl_session_config *config)
 {
     const struct oxl_grade_facts f = {.bank = v->bank,
                                       .vehicle = &v->vehicle,

@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
+
 /* A table says by its rows how fast the link was. */
 static bool fast_link(const struct oxl_proc *p)
 {
@@ -53,13 +55,13 @@ void oxl_precheck_say_refresh(struct oxl_proc *p)
     say(p, oxl_grade_refresh(&p->refreshes.front, &p->refreshes.rear, &p->refreshes.trim));
 }
 
-static void say_codes(struct oxl_proc *p, const struct oxl_grade_facts *f, const uint16_t *codes,
-                      size_t n, bool known, enum oxl_dtc_kind kind)
+static void say_codes(struct oxl_proc *p, const struct oxl_grade_facts *f, enum oxl_dtc_kind kind)
 {
-    struct oxl_check c = oxl_grade_dtcs(f, codes, n, known, kind);
+    const struct oxl_dtc_list *list = &p->vehicle->dtcs[kind];
+    struct oxl_check c = oxl_grade_dtcs(f, list->codes, list->n, list->known, kind);
     oxl_precheck_say(p, &c);
-    if (known)
-        oxl_kept_reasons_are(p, oxl_dtc_reasons(f, codes, n, kind), true);
+    if (list->known)
+        oxl_kept_reasons_are(p, oxl_dtc_reasons(f, list->codes, list->n, kind), true);
     if (c.grade == OXL_GRADE_STOP && !p->imported)
         oxl_precheck_hold(p, &c);
 }
@@ -98,7 +100,7 @@ static void refuse_sensor(struct oxl_proc *p, const char *which, unsigned sensor
     unsigned n = oxl_sensor_forms(&p->vehicle->decoding, p->bank, sensor, pids);
     for (unsigned i = 0; i < n; i++)
         if (oxl_supports(&p->vehicle->silent, pids[i]))
-            snprintf(silent + strlen(silent), sizeof silent - strlen(silent), " %02X", pids[i]);
+            oxl_append(silent, sizeof silent, " %02X", pids[i]);
     if (silent[0])
         oxl_proc_stop(p, OXL_ERR_UNSUITABLE,
                       "Bank %u has no %s sensor that answers (announced:%s). See its wiring and "
@@ -149,9 +151,8 @@ void oxl_precheck_survey(struct oxl_proc *p)
     const struct oxl_vehicle *v = p->vehicle;
     const struct oxl_grade_facts f = oxl_precheck_facts(p);
     say_vehicle(p, &f);
-    say_codes(p, &f, v->stored, v->stored_n, v->stored_known, OXL_DTC_STORED);
-    say_codes(p, &f, v->pending, v->pending_n, v->pending_known, OXL_DTC_PENDING);
-    say_codes(p, &f, v->permanent, v->permanent_n, v->permanent_known, OXL_DTC_PERMANENT);
+    for (unsigned kind = 0; kind < OXL_DTC_KINDS; kind++)
+        say_codes(p, &f, (enum oxl_dtc_kind)kind);
     say(p, oxl_grade_readiness(&v->readiness));
     say_monitors(p, &f);
     oxl_engine_say_hybrid(p, NAN);

@@ -22,25 +22,47 @@
 #include "deeper_run.h"
 #include "gas.h"
 #include "kept_runs.h"
-#include "leak_check.h"
-#include "link_watch.h"
-#include "refreshes.h"
-#include "rules.h"
 #include "run.h"
 #include "states.h"
-#include "watch_balance.h"
-#include "watch_banks.h"
-#include "watch_engine.h"
-#include "watch_leak.h"
-#include "watch_loop.h"
-#include "watch_patterns.h"
 #include "watch_sensors.h"
+#include "watches.h"
 
 enum {
     OXL_PROC_TRIM_POINTS = 8192, /* total trim of one run at most */
     OXL_SERIES_KEEP = 8192
 };
 #define OXL_FRESH_US OXL_S_US(2.0)
+
+/* ---- rules.c: which rules each procedure has: the replay of a recording goes by those that it was
+ * made with. */
+struct oxl_rules {
+    bool until_decided; /* two runs that agree end the test; gas is held while it gains something */
+    bool watches_level; /* a rear that went lean is called at once, and watched on for its level */
+    bool proves_rear;   /* a snap is asked for behind the last run; one quick fall tells, too */
+    double leak_offer_s; /* how long the leak check, or the question for a new one, stands */
+};
+
+const struct oxl_rules *oxl_rules_of(enum oxl_procedure procedure); /* 0: today's */
+
+/* ---- leak_check.c: the leak check. */
+enum oxl_leak_phase { OXL_LEAK_BEFORE, OXL_LEAK_COVERED, OXL_LEAK_AFTER };
+struct oxl_leak {
+    bool wanted;
+    unsigned done; /* checks finished */
+    bool clear;    /* one of them showed something: a leak, or none */
+    enum oxl_leak_phase phase;
+    int64_t phase_us[3];
+    bool back_to_end; /* enough runs were done when it began */
+};
+
+void oxl_leak_ask(struct oxl_proc *p);         /* the key */
+bool oxl_leak_worth(const struct oxl_proc *p); /* none was clear; of unclear ones one is repeated */
+void oxl_leak_cancel(struct oxl_proc *p);
+void oxl_leak_then_end(struct oxl_proc *p, bool end); /* what one that begins now leads to */
+/* What the present step takes yet, at least; NAN: it has not begun, gas has to go first. */
+double oxl_leak_left_s(const struct oxl_proc *p, int64_t now_us);
+/* A lost link: what was begun says nothing. */
+void oxl_leak_give_up(struct oxl_proc *p);
 
 /* What holds the pre-check up. */
 struct oxl_gates {

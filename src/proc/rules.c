@@ -1,4 +1,4 @@
-#include "rules.h"
+#include "proc.h"
 
 /* Ten seconds are two short sentences and a key, by judgement; the first procedure had twice that.
  */

@@ -5,74 +5,48 @@
 #include <string.h>
 
 #include "oxylag/safe.h"
+#include "poll_ears.h"
 #include "proc.h"
 
 struct oxl_session {
-    struct oxl_session_out out;
+    struct oxl_ears ears;
     struct oxl_poll *poll;
     struct oxl_proc proc;
     struct oxl_imported imported;
     struct oxl_vehicle vehicle; /* imported only */
-    int64_t now_us;
-    bool acted;   /* something was sent or said in this step */
-    bool started; /* the first state has been said */
+    bool started;               /* the first state has been said */
 };
 
 static void say(void *ctx, const struct oxl_event *ev)
 {
     struct oxl_session *s = ctx;
-    s->acted = true;
-    s->out.event(s->out.ctx, ev);
-}
-
-static void on_send(void *ctx, const char *bytes, size_t n)
-{
-    struct oxl_session *s = ctx;
-    s->acted = true;
-    s->out.send(s->out.ctx, bytes, n, s->now_us);
-}
-
-static void on_speed(void *ctx, unsigned baud)
-{
-    struct oxl_session *s = ctx;
-    s->acted = true;
-    s->out.set_speed(s->out.ctx, baud, s->now_us);
-}
-
-static void on_reopen(void *ctx)
-{
-    struct oxl_session *s = ctx;
-    s->acted = true;
-    s->out.reopen(s->out.ctx, s->now_us);
+    oxl_ears_say(&s->ears, ev);
 }
 
 static void on_sample(void *ctx, const struct oxl_sample *sample)
 {
     struct oxl_session *s = ctx;
-    struct oxl_event ev = {.kind = OXL_EV_SAMPLE, .t_us = s->now_us};
+    struct oxl_event ev = {.kind = OXL_EV_SAMPLE, .t_us = s->ears.now_us};
     ev.u.sample = *sample;
     say(s, &ev);
-    oxl_proc_sample(&s->proc, sample, s->now_us);
+    oxl_proc_sample(&s->proc, sample, s->ears.now_us);
     oxl_poll_focus(s->poll, oxl_proc_focus(&s->proc));
 }
 
 static void on_link(void *ctx, enum oxl_link_state state, const char *text)
 {
     struct oxl_session *s = ctx;
-    struct oxl_event ev = {.kind = OXL_EV_LINK, .t_us = s->now_us};
-    ev.u.link.state = state;
-    snprintf(ev.u.link.text, sizeof ev.u.link.text, "%s", text);
-    say(s, &ev);
-    oxl_proc_link(&s->proc, state, text, s->now_us);
+    oxl_ears_say_link(&s->ears, state, text);
+    oxl_proc_link(&s->proc, state, text, s->ears.now_us);
 }
 
 static void on_vehicle(void *ctx)
 {
     struct oxl_session *s = ctx;
-    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = s->now_us};
+    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = s->ears.now_us};
     ev.u.vehicle = oxl_poll_vehicle(s->poll);
     say(s, &ev);
-    oxl_proc_vehicle(&s->proc, ev.u.vehicle, s->now_us);
+    oxl_proc_vehicle(&s->proc, ev.u.vehicle, s->ears.now_us);
 }
 
 struct oxl_session *oxl_session_new(const struct oxl_session_config *config,
@@ -81,23 +55,13 @@ struct oxl_session *oxl_session_new(const struct oxl_session_config *config,
     struct oxl_session *s = calloc(1, sizeof *s);
     if (!s)
         return NULL;
-    s->out = *out;
+    s->ears.out = *out;
     s->imported = config->imported;
-    struct oxl_poll_config pc = {.bank = config->bank ? config->bank : 1,
-                                 .speed_baud = config->speed_baud,
-                                 .has_speed = config->has_speed,
-                                 .no_identity = config->no_identity,
-                                 .unproven = config->unproven,
-                                 .schedule = config->schedule};
-    struct oxl_poll_out po = {.ctx = s,
-                              .send = on_send,
-                              .set_speed = on_speed,
-                              .reopen = on_reopen,
-                              .sample = on_sample,
-                              .link = on_link,
-                              .vehicle = on_vehicle};
     bool ok = oxl_proc_init(&s->proc, config, s, say);
-    s->poll = oxl_poll_new(&pc, &po);
+    s->poll =
+        oxl_ears_poll(config, false,
+                      &(struct oxl_poll_out){
+                          .ctx = s, .sample = on_sample, .link = on_link, .vehicle = on_vehicle});
     if (!ok || !s->poll) {
         oxl_session_free(s);
         return NULL;
@@ -130,10 +94,10 @@ static void start_imported(struct oxl_session *s)
              (double)s->imported.row_us / 1e3);
     oxl_imported_vehicle(&s->imported, &s->vehicle);
     on_link(s, OXL_LINK_READY, text);
-    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = s->now_us};
+    struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = s->ears.now_us};
     ev.u.vehicle = &s->vehicle;
     say(s, &ev);
-    oxl_proc_vehicle(&s->proc, &s->vehicle, s->now_us);
+    oxl_proc_vehicle(&s->proc, &s->vehicle, s->ears.now_us);
 }
 
 static void samples(struct oxl_session *s, const struct oxl_input *in)
@@ -142,13 +106,13 @@ static void samples(struct oxl_session *s, const struct oxl_input *in)
     for (unsigned i = 0; i < a->channels_n && i < in->n && !oxl_proc_over(&s->proc); i++) {
         if (!oxl_known(in->values[i]))
             continue;
-        struct oxl_event ev = {.kind = OXL_EV_SAMPLE, .t_us = s->now_us};
+        struct oxl_event ev = {.kind = OXL_EV_SAMPLE, .t_us = s->ears.now_us};
         ev.u.sample = (struct oxl_sample){.channel = a->channels[i],
                                           .value = in->values[i],
                                           .sent_us = in->t_us - a->step_us[i],
                                           .recv_us = in->t_us};
         say(s, &ev);
-        oxl_proc_sample(&s->proc, &ev.u.sample, s->now_us);
+        oxl_proc_sample(&s->proc, &ev.u.sample, s->ears.now_us);
     }
 }
 
@@ -184,26 +148,26 @@ static void feed(struct oxl_session *s, const struct oxl_input *in)
 
 bool oxl_session_step(struct oxl_session *s, const struct oxl_input *in)
 {
-    s->acted = false;
+    s->ears.acted = false;
     /* A clock that jumps back (it must not) may not make time run backwards in here. */
     struct oxl_input input = *in;
-    if (input.t_us < s->now_us)
-        input.t_us = s->now_us;
+    if (input.t_us < s->ears.now_us)
+        input.t_us = s->ears.now_us;
     if (oxl_session_over(s))
         return false;
     if (!s->started) {
         s->started = true;
-        s->now_us = input.t_us;
+        s->ears.now_us = input.t_us;
         oxl_proc_start(&s->proc, input.t_us);
         if (s->imported.on)
             start_imported(s);
     }
     if (input.kind != OXL_IN_TICK || input.t_us >= oxl_session_due_us(s)) {
-        s->now_us = input.t_us;
+        s->ears.now_us = input.t_us;
         feed(s, &input);
         oxl_poll_focus(s->poll, oxl_proc_focus(&s->proc));
     }
-    return s->acted || input.kind == OXL_IN_RX || input.kind == OXL_IN_SAMPLES;
+    return s->ears.acted || input.kind == OXL_IN_RX || input.kind == OXL_IN_SAMPLES;
 }
 
 int64_t oxl_session_due_us(const struct oxl_session *s)

@@ -1,5 +1,6 @@
 /* The graph of the procedure: each state's hooks, what the hand at the valve does in it, and the
- * states that may follow. docs/procedure.md holds it as printed by tests/unit/proc/test_graph.c. */
+ * states that may follow. docs/procedure.md holds it as printed by
+ * tests/scenario/proc/test_graph.c. */
 #ifndef OXL_PROC_STATES_H
 #define OXL_PROC_STATES_H
 

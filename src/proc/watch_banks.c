@@ -3,6 +3,8 @@
 
 #include <stdio.h>
 
+#include "oxylag/safe.h"
+
 /* In closed loop a front comes back to balance within seconds. Crossed sensors make each bank
  * correct the other's fault, so both run away: the fronts stay on opposite sides while the trims
  * move apart, or stand far apart at their limits, the leaner front's on the side of more fuel: with
@@ -103,11 +105,8 @@ bool oxl_banks_sample(struct oxl_banks_watch *w, const struct oxl_proc *p,
 
 static void add(char *out, size_t n, const char *fmt, double v)
 {
-    size_t len = 0;
-    while (len < n && out[len])
-        len++;
-    if (oxl_known(v) && len < n)
-        snprintf(out + len, n - len, fmt, v);
+    if (oxl_known(v))
+        oxl_append(out, n, fmt, v);
 }
 
 /* A line for the screen and the report; the samples themselves are in the recording. */

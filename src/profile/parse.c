@@ -1,4 +1,5 @@
 #include "oxylag/profile.h"
+#include "oxylag/safe.h"
 
 #include <errno.h>
 #include <ini.h>
@@ -56,24 +57,21 @@ static bool is_known_section(const char *name, size_t n)
 static void list_sections(char *out, size_t size)
 {
     const char *last = "";
-    size_t len = 0;
     out[0] = '\0';
-    for (size_t i = 0; i < OXL_KEYS && len < size; i++) {
+    for (size_t i = 0; i < OXL_KEYS; i++) {
         const char *s = oxl_keys[i].section;
         if (strcmp(s, last) != 0)
-            len += (size_t)snprintf(out + len, size - len, "%s%s", len ? ", " : "", s);
+            oxl_append_word(out, size, ", ", s);
         last = s;
     }
 }
 
 static void list_keys(const char *section, char *out, size_t size)
 {
-    size_t len = 0;
     out[0] = '\0';
-    for (size_t i = 0; i < OXL_KEYS && len < size; i++)
+    for (size_t i = 0; i < OXL_KEYS; i++)
         if (strcmp(oxl_keys[i].section, section) == 0)
-            len +=
-                (size_t)snprintf(out + len, size - len, "%s%s", len ? ", " : "", oxl_keys[i].key);
+            oxl_append_word(out, size, ", ", oxl_keys[i].key);
 }
 
 /* "[name]", and nothing behind it but a comment; inih would not look. */

@@ -61,23 +61,23 @@ static void ecu(struct writer *w, const struct oxl_inspection *v, const struct o
     end(w);
 }
 
-static void codes(struct writer *w, const struct oxl_ecu_info *u, const char *list,
-                  const struct oxl_dtc_list *codes_in)
+static void codes(struct writer *w, const struct oxl_ecu_info *u, enum oxl_dtc_kind kind)
 {
+    const struct oxl_dtc_list *list = &u->dtcs[kind];
     static const char *const weights[] = {"neutral", "subject", "disturbs", "forbids", "unknown"};
-    for (size_t i = 0; i < codes_in->n; i++) {
+    for (size_t i = 0; i < list->n; i++) {
         char text[6], words[64];
-        const struct oxl_dtc_family *f = oxl_dtc_family(codes_in->codes[i]);
+        const struct oxl_dtc_family *f = oxl_dtc_family(list->codes[i]);
         struct oxl_json *j = begin(w, "code");
-        oxl_dtc_text(codes_in->codes[i], text);
-        oxl_dtc_words(codes_in->codes[i], words, sizeof words);
-        oxl_json_member_text(j, "list", list);
+        oxl_dtc_text(list->codes[i], text);
+        oxl_dtc_words(list->codes[i], words, sizeof words);
+        oxl_json_member_text(j, "list", oxl_dtc_kind_names[kind]);
         oxl_json_member_text(j, "code", text);
         oxl_json_member_ecu(j, "unit", u->ecu);
         oxl_json_member_text(j, "text", words);
         oxl_json_member_text(j, "family", f->id);
         oxl_json_member_text(j, "weight", weights[f->weight]);
-        oxl_json_member_integer(j, "bank", oxl_dtc_bank(codes_in->codes[i]));
+        oxl_json_member_integer(j, "bank", oxl_dtc_bank(list->codes[i]));
         oxl_json_member_text(j, "effect", f->effect);
         oxl_json_member_text(j, "next", f->next);
         end(w);
@@ -153,11 +153,9 @@ void oxl_inspection_json(const struct oxl_inspection *v, int64_t t_us,
     const struct oxl_onboard *o = &v->onboard;
     for (size_t i = 0; i < o->ecus_n; i++)
         ecu(&w, v, &o->ecus[i]);
-    for (size_t i = 0; i < o->ecus_n; i++) {
-        codes(&w, &o->ecus[i], "stored", &o->ecus[i].stored);
-        codes(&w, &o->ecus[i], "pending", &o->ecus[i].pending);
-        codes(&w, &o->ecus[i], "permanent", &o->ecus[i].permanent);
-    }
+    for (size_t i = 0; i < o->ecus_n; i++)
+        for (unsigned kind = 0; kind < OXL_DTC_KINDS; kind++)
+            codes(&w, &o->ecus[i], (enum oxl_dtc_kind)kind);
     for (size_t i = 0; i < o->results_n; i++)
         result(&w, &o->results[i]);
     frozen(&w, o);

@@ -7,6 +7,7 @@
 #include "json_out.h"
 #include "oxylag/event.h"
 #include "oxylag/onboard.h"
+#include "oxylag/vehicle.h"
 
 /* Members, written after "event" and "t_s". */
 void oxl_json_check(struct oxl_json *j, const struct oxl_check *c);
@@ -32,5 +33,14 @@ void oxl_json_member_ecu(struct oxl_json *j, const char *name, uint32_t ecu);
 
 /* The keys that a recording may hold, in encode and decode alike. */
 extern const char oxl_recorded_keys[];
+
+/* ---- event_vehicle.c: what of a vehicle is shown the same way by the event stream and by the
+ * report. */
+/* The VIN as it may be shown: whole, or with all but its first 8 characters (manufacturer
+ * and model, ISO 3779 WMI and the start of the VDS) starred, so that no vehicle can be told. */
+void oxl_vin_shown(const char vin[18], bool mask, char out[18]);
+
+/* A plate or a customer's vehicle as it may be shown: whole, or not at all. "" stays. */
+const char *oxl_owner_shown(const char *text, bool mask);
 
 #endif

@@ -1,9 +1,8 @@
-#include "vehicle_text.h"
+#include "event_parts.h"
 
 #include <stdio.h>
 #include <string.h>
 
-#include "event_parts.h"
 #include "oxylag/onboard.h"
 
 enum { VIN_KEPT = 8, VIN_LENGTH = 17 };
@@ -26,26 +25,24 @@ const char *oxl_owner_shown(const char *text, bool mask)
 static const char *protocol_code(enum oxl_protocol p)
 {
     static const char *const codes[] = {
-        [OXL_PROTO_UNKNOWN] = NULL,          [OXL_PROTO_J1850_PWM] = "j1850-pwm",
-        [OXL_PROTO_J1850_VPW] = "j1850-vpw", [OXL_PROTO_ISO9141] = "iso9141",
-        [OXL_PROTO_KWP_SLOW] = "kwp-slow",   [OXL_PROTO_KWP_FAST] = "kwp-fast",
-        [OXL_PROTO_CAN11_500] = "can11-500", [OXL_PROTO_CAN29_500] = "can29-500",
-        [OXL_PROTO_CAN11_250] = "can11-250", [OXL_PROTO_CAN29_250] = "can29-250",
+#define X(id, number, code, words) [number] = code,
+        OXL_PROTOCOLS(X)
+#undef X
     };
     return (size_t)p < sizeof codes / sizeof codes[0] ? codes[p] : NULL;
 }
 
-static void codes(struct oxl_json *j, const char *name, bool known, const uint16_t *list, size_t n)
+static void codes(struct oxl_json *j, const char *name, const struct oxl_dtc_list *list)
 {
     char text[6];
     oxl_json_key(j, name);
-    if (!known) {
+    if (!list->known) {
         oxl_json_null(j);
         return;
     }
     oxl_json_open(j, '[');
-    for (size_t i = 0; i < n; i++) {
-        oxl_dtc_text(list[i], text);
+    for (size_t i = 0; i < list->n; i++) {
+        oxl_dtc_text(list->codes[i], text);
         oxl_json_text(j, text);
     }
     oxl_json_close(j, ']');
@@ -133,9 +130,8 @@ void oxl_json_vehicle(struct oxl_json *j, const struct oxl_vehicle *v, bool mask
     oxl_json_member_word(j, "adapter", v->adapter);
     oxl_json_member_ecu(j, "unit", v->ecu);
     oxl_json_member_integer(j, "units_seen", v->ecus_seen);
-    codes(j, "stored", v->stored_known, v->stored, v->stored_n);
-    codes(j, "pending", v->pending_known, v->pending, v->pending_n);
-    codes(j, "permanent", v->permanent_known, v->permanent, v->permanent_n);
+    for (unsigned kind = 0; kind < OXL_DTC_KINDS; kind++)
+        codes(j, oxl_dtc_kind_names[kind], &v->dtcs[kind]);
     oxl_json_readiness(j, "readiness", &v->readiness);
     monitor_results(j, v);
     oxl_json_member_word(j, "layout", layouts[v->decoding.layout]);

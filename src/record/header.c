@@ -9,7 +9,6 @@
 #include <string.h>
 
 #include "event_parts.h"
-#include "vehicle_text.h"
 
 enum { PROFILE_TEXT_MAX = 8192, SPEED_MAX_BAUD = 10000000, RUNS_MAX = 99, BANK_MAX = 2 };
 

@@ -196,7 +196,7 @@ int64_t oxl_ad_bus_next_us(const struct oxl_adapter *a);
 void oxl_ad_bus_step(struct oxl_adapter *a);
 void oxl_ad_flow_control(struct oxl_adapter *a, const struct oxl_ad_frame *first);
 int64_t oxl_ad_bus_init_us(unsigned protocol);
-/* Building blocks of oxl_adapter_limit_hz. */
+/* How long what is on the bus takes there. */
 int64_t oxl_ad_bus_request_us(unsigned protocol, size_t bytes);
 int64_t oxl_ad_bus_message_us(unsigned protocol, size_t bytes);
 int64_t oxl_ad_bus_next_frame_us(unsigned protocol, bool after_first);

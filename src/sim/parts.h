@@ -11,6 +11,7 @@
 #include "oxylag/event.h"
 #include "oxylag/sim.h"
 #include "oxylag/status.h"
+#include "sim/settings.h"
 
 enum { OXL_SIM_BANKS = 2 };
 
@@ -42,93 +43,125 @@ struct oxl_readout {
     uint16_t rich_dtc; /* stored in the middle of a test; 0: none */
 };
 
-/* One setting of a scenario: where a key's value goes. kinds: d double, u unsigned, b bool
- * (yes/no), t text of size `size`. */
-struct oxl_setting {
-    const char *section, *key;
-    char kind;
-    size_t offset, size;
-    double min, max;
-    double number; /* its default; of a bool 1: yes */
-    const char *text;
-};
-/* Gives each setting of a table its default. */
-void oxl_settings_default(const struct oxl_setting *table, size_t n, void *settings);
-
 /* ---- adapter and ECU settings (adapter.c, ECU.c) ---- */
+#define OXL_ECU_SETTINGS(D, U, B, T)                                                               \
+    /* A VIN that no vehicle has: ISO 3780 gives no world region the first character 0. Its */     \
+    /* ninth character is the check digit of 49 CFR 565.15. */                                     \
+    T(vin, 18, "0XYLAGSM4R0000003")                                                                \
+    T(layout, 4, "13") /* "13" or "1D" */                                                          \
+    /* "switching", "wide-volts" (24..), "wide-current" (34..), "none"; */                         \
+    /* rear also "dummy-volts", "dummy-beside" (ecu_masks.c) */                                    \
+    T(front, 16, "switching")                                                                      \
+    T(rear, 16, "switching")                                                                       \
+    B(has_air, true)                                                                               \
+    B(has_map, true)                                                                               \
+    B(has_cat_temp, false)                                                                         \
+    B(has_ltft, true)                                                                              \
+    B(has_run_time, true)                                                                          \
+    B(second_ecu, false) /* another ECU answers 0100 too */                                        \
+    B(multi_pid, true)   /* answers several PIDs in a request (CAN) */                             \
+    U(answer_ms_min, 0, 5000, 5)                                                                   \
+    U(answer_ms_max, 0, 5000, 15)                                                                  \
+    /* "P0420 P0136", may be "" */                                                                 \
+    T(stored, 64, "")                                                                              \
+    T(pending, 64, "")                                                                             \
+    T(permanent, 64, "")                                                                           \
+    T(second_stored, 64, "") /* likewise of the second ECU */                                      \
+    B(answers, true)         /* no: a vehicle that never answers */                                \
+    U(calc_ms, 0, 1000, 10)  /* how often the controller refreshes its values */                   \
+    B(refresh_phase_random, false)                                                                 \
+    B(refresh_snapshot, false) /* all at the front's moments */                                    \
+    D(refresh_drift_ppm, -100000, 100000, 0)                                                       \
+    D(refresh_jitter_ms, 0, 1000, 0)                                                               \
+    D(refresh_jump_s, 0, 10000, 0)                                                                 \
+    D(refresh_change_at_s, 0, 100000, 0)                                                           \
+    D(refresh_change_factor, 0.01, 100, 1)                                                         \
+    B(twin_ecu, false) /* another ECU knows the same PIDs and says other values */                 \
+    /* of the answers come that much later, unannounced */                                         \
+    D(late_pct, 0, 100, 0)                                                                         \
+    D(late_ms, 0, 10000, 250)                                                                      \
+    /* of the requests are met by 7F xx 78 first */                                                \
+    D(pending_pct, 0, 100, 0)                                                                      \
+    D(pending_ms, 0, 10000, 300)                                                                   \
+    T(padding, 8, "AA")    /* AA, 00, FF or random */                                              \
+    B(short_frames, false) /* CAN frames are no longer than they must be */                        \
+    /* What the masks say against what is answered (ecu_masks.c); PIDs as "25 34". */              \
+    T(announces, 24, "")                                                                           \
+    T(hides, 24, "")                                                                               \
+    T(mutes, 24, "")                                                                               \
+    U(mask_losses, 0, 100, 0)    /* so many answers to masks 20 and up are never sent */           \
+    U(trim_bytes, 1, 2, 1)       /* of 06-09 */                                                    \
+    U(rear_trim_bytes, 0, 2, 0)  /* of 55-58; 0: there are none */                                 \
+    U(second_system, 0, 255, 0)  /* PID 03's second byte where there is one bank */                \
+    U(obd_standard, 1, 255, 1)   /* PID 1C */                                                      \
+    D(dummy_lambda, 0, 1.999, 1) /* of a rear that is dummy-volts or dummy-beside */               \
+    U(fuel_type, 0, 255, 1)      /* PID 51 */
+
 struct oxl_ecu_settings {
-    char vin[18];             /* invented, right check digit */
-    char layout[4];           /* "13" or "1D" */
-    char front[16], rear[16]; /* "switching", "wide-volts" (24..), "wide-current" (34..), "none";
-                                 rear also "dummy-volts", "dummy-beside" (ecu_masks.c) */
-    bool has_air, has_map, has_cat_temp, has_ltft, has_run_time;
-    bool second_ecu; /* another ECU answers 0100 too */
-    bool multi_pid;  /* answers several PIDs in a request (CAN) */
-    unsigned answer_ms_min, answer_ms_max;
-    char stored[64], pending[64], permanent[64]; /* "P0420 P0136", may be "" */
-    char second_stored[64];                      /* likewise of the second ECU */
-    bool answers;                                /* no: a vehicle that never answers */
-    unsigned calc_ms;                            /* how often the controller refreshes its values */
-    double refresh_ms[OXL_REFRESH_GROUPS];       /* likewise of a group; 0: calc_ms */
+    OXL_SETTING_MEMBERS(OXL_ECU_SETTINGS)
+    double refresh_ms[OXL_REFRESH_GROUPS];       /* how often it refreshes a group; 0: calc_ms */
     double refresh_phase_ms[OXL_REFRESH_GROUPS]; /* of its first latch after the start */
-    bool refresh_phase_random, refresh_snapshot; /* snapshot: all at the front's moments */
-    double refresh_drift_ppm, refresh_jitter_ms, refresh_jump_s;
-    double refresh_change_at_s, refresh_change_factor;
-    bool twin_ecu;                  /* another ECU knows the same PIDs and says other values */
-    double late_pct, late_ms;       /* of the answers come that much later, unannounced */
-    double pending_pct, pending_ms; /* of the requests are met by 7F xx 78 first */
-    char padding[8];                /* AA, 00, FF or random */
-    bool short_frames;              /* CAN frames are no longer than they must be */
-    /* What the masks say against what is answered (ecu_masks.c); PIDs as "25 34". */
-    char announces[24], hides[24], mutes[24];
-    unsigned mask_losses;                 /* so many answers to masks 20 and up are never sent */
-    unsigned trim_bytes, rear_trim_bytes; /* 06-09; 55-58, 0: there are none */
-    unsigned second_system;               /* PID 03's second byte where there is one bank */
-    unsigned obd_standard;                /* PID 1C */
-    double dummy_lambda;                  /* of a rear that is dummy-volts or dummy-beside */
-    unsigned fuel_type;                   /* PID 51 */
 };
+OXL_SETTING_TABLE(ecu);
+
+#define OXL_ADAPTER_SETTINGS(D, U, B, T)                                                           \
+    U(baud, 1200, 2000000, 115200) /* its speed; only matters to links that have one */            \
+    U(protocol, 1, 9, 6)           /* enum oxl_protocol number, what the vehicle speaks */         \
+    D(latency_ms, 0, 5000, 4)      /* its own processing and USB/wireless latency a request */     \
+    D(jitter_ms, 0, 5000, 1)                                                                       \
+    D(command_ms, 0, 5000, 0) /* its own commands take that much longer, ... */                    \
+    T(slow_commands, 48, "")  /* ... these, by name without AT; "": all */                         \
+    B(reply_count, true)      /* honours the expected-reply-count digit */                         \
+    B(adaptive, true)         /* adaptive timing shortens the wait */                              \
+    /* cannot be switched off though it says OK */                                                 \
+    B(stuck_echo, false)                                                                           \
+    B(stuck_spaces, false)                                                                         \
+    B(stuck_linefeeds, false)                                                                      \
+    B(silent, false)             /* answers nothing at all */                                      \
+    B(garbage, false)            /* sends noise bytes now and then */                              \
+    D(unplug_at_s, 0, 1e6, NAN)  /* NAN; or... */                                                  \
+    B(unplug_in_timing, false)   /* pulled 0.5 s after the first front-lean */                     \
+    D(unplug_s, 0.1, 1e6, 3)     /* ... for that long */                                           \
+    D(search_ms, 0, 120000, 900) /* protocol search takes this long */                             \
+    B(search_silent, false)      /* does not say that it is searching */                           \
+    /* Habits (adapter_quirk.c). Commands by their names without AT, "AT ST". */                   \
+    T(refuses, 48, "") /* answered by ? */                                                         \
+    T(hollow, 48, "")  /* answered by OK, without effect */                                        \
+    /* of the expected-reply-count digit: none, refused, short, long */                            \
+    T(count_fault, 12, "none")                                                                     \
+    D(prompt_lost_pct, 0, 100, 0)                                                                  \
+    /* of the characters, both ways (NULs only ours) */                                            \
+    D(nul_pct, 0, 100, 0)                                                                          \
+    D(drop_pct, 0, 100, 0)                                                                         \
+    D(double_pct, 0, 100, 0)                                                                       \
+    D(flip_pct, 0, 100, 0)       /* likewise, of one wrong bit */                                  \
+    B(no_echo, false)            /* never echoes, whatever it says */                              \
+    D(banner_every_s, 0, 1e6, 0) /* says its banner though nothing happened; 0 never */            \
+    D(reset_every_s, 0, 1e6, 0)  /* restarts by itself; 0 never */                                 \
+    T(reset_kind, 12, "banner")  /* banner, voltage (LV RESET first) or silent */                  \
+    U(buffer_frames, 0, 64, 0)   /* more frames of a reply: BUFFER FULL; 0: no limit */            \
+    /* what comes while it is busy: stop (that), lost, or kept for later */                        \
+    T(busy_chars, 8, "stop")                                                                       \
+    /* asleep until a character comes, which is lost; then it starts; 0 awake */                   \
+    D(wake_ms, 0, 60000, 0)                                                                        \
+    /* restarts when its port is opened, for that long; 0 does not */                              \
+    D(open_boot_ms, 0, 60000, 0)                                                                   \
+    /* hears nothing for that long after characters at another speed */                            \
+    D(resync_ms, 0, 60000, 0)                                                                      \
+    B(held, false) /* flow control: no byte reaches it */                                          \
+    /* The bytes stop coming and then come all at once. */                                         \
+    D(stall_at_s, 0, 1e6, NAN)                                                                     \
+    D(stall_s, 0, 1e6, 1)                                                                          \
+    B(stall_in_timing, false)                                                                      \
+    /* The ignition: nobody on the bus, and the run time begins anew. */                           \
+    D(ignition_off_at_s, 0, 1e6, NAN)                                                              \
+    D(ignition_off_s, 0, 1e6, 5)                                                                   \
+    B(ignition_off_in_timing, false)
+
 struct oxl_adapter_settings {
-    unsigned baud;     /* its speed; only matters to links that have one */
-    unsigned protocol; /* enum oxl_protocol number, what the vehicle speaks */
-    double latency_ms; /* its own processing and USB/wireless latency a request */
-    double jitter_ms;
-    double command_ms;      /* its own commands take that much longer, ... */
-    char slow_commands[48]; /* ... these, by name without AT; "": all */
-    bool reply_count;       /* honours the expected-reply-count digit */
-    bool adaptive;          /* adaptive timing shortens the wait */
-    bool stuck_echo, stuck_spaces, stuck_linefeeds; /* cannot be switched off though it says OK */
-    bool no_echo;                                   /* never echoes, whatever it says */
-    bool silent;                                    /* answers nothing at all */
-    bool held;                                      /* flow control: no byte reaches it */
-    bool search_silent;                             /* does not say that it is searching */
-    bool garbage;                                   /* sends noise bytes now and then */
-    double unplug_at_s;                             /* NAN; or... */
-    bool unplug_in_timing;                          /* pulled 0.5 s after the first front-lean */
-    double unplug_s;                                /* ... for that long */
-    double search_ms;                               /* protocol search takes this long */
-    /* Habits (adapter_quirk.c). Commands by their names without AT, "AT ST". */
-    char refuses[48];     /* answered by ? */
-    char hollow[48];      /* answered by OK, without effect */
-    char count_fault[12]; /* of the expected-reply-count digit: none, refused, short, long */
-    double prompt_lost_pct;
-    double nul_pct, drop_pct, double_pct; /* of the characters, both ways (NULs only ours) */
-    double flip_pct;                      /* likewise, of one wrong bit */
-    double banner_every_s;                /* says its banner though nothing happened; 0 never */
-    double reset_every_s;                 /* restarts by itself; 0 never */
-    char reset_kind[12];                  /* banner, voltage (LV RESET first) or silent */
-    unsigned buffer_frames;               /* more frames of a reply: BUFFER FULL; 0: no limit */
-    char busy_chars[8]; /* what comes while it is busy: stop (that), lost, or kept for later */
-    double wake_ms;     /* asleep until a character comes, which is lost; then it starts; 0 awake */
-    double open_boot_ms; /* restarts when its port is opened, for that long; 0 does not */
-    double resync_ms;    /* hears nothing for that long after characters at another speed */
-    /* The bytes stop coming and then come all at once. */
-    double stall_at_s, stall_s;
-    bool stall_in_timing;
-    /* The ignition: nobody on the bus, and the run time begins anew. */
-    double ignition_off_at_s, ignition_off_s;
-    bool ignition_off_in_timing;
+    OXL_SETTING_MEMBERS(OXL_ADAPTER_SETTINGS)
 };
+OXL_SETTING_TABLE(adapter);
 
 /* ---- plant (plant.c) ---- */
 struct oxl_plant; /* opaque */
@@ -170,16 +203,14 @@ int64_t oxl_adapter_due_us(const struct oxl_adapter *a);
 void oxl_adapter_power_cycle(struct oxl_adapter *a, int64_t t_us); /* after being unplugged */
 void oxl_adapter_opened(struct oxl_adapter *a, int64_t t_us);      /* its port, by the tester */
 void oxl_adapter_ignition(struct oxl_adapter *a, bool on);         /* nobody on the bus while off */
-/* Requests that ECUs heard so far, and those of them that would have changed something; service
- * 0: of all services. */
+/* Requests that ECUs heard so far, and those of them that would have changed something (codes
+ * cleared, a reset, a write, an actuator, a routine), which are refused; service 0: of all
+ * services. */
 uint64_t oxl_adapter_heard(const struct oxl_adapter *a, uint8_t service);
 uint64_t oxl_adapter_changing(const struct oxl_adapter *a, uint8_t service);
-double oxl_adapter_limit_hz(const struct oxl_adapter *a, unsigned request_chars,
-                            unsigned reply_chars);
-extern const struct oxl_setting oxl_ecu_setting_table[], oxl_adapter_setting_table[];
-extern const size_t oxl_ecu_setting_count, oxl_adapter_setting_count;
-void oxl_ecu_defaults(struct oxl_ecu_settings *u);
-void oxl_adapter_defaults(struct oxl_adapter_settings *a);
+struct oxl_sim;
+const struct oxl_adapter *
+oxl_sim_adapter(const struct oxl_sim *s); /* the one of a whole simulator */
 
 static inline double oxl_clamp(double v, double low, double high)
 {

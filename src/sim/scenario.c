@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "oxylag/safe.h"
 #include "scenario_files.h"
 
 /* Text keys that take one of a few words. */
@@ -29,10 +30,9 @@ static const struct {
     {"plant", "catalyst_model", "plug two-site tanks"},
 };
 
-#define SECTION  "scenario"
-#define SETTINGS struct oxl_scenario
-#include "sim/setting_rows.h"
-static const struct oxl_setting title_table[] = {T(title, "")};
+static const struct oxl_setting title_table[] = {
+    {"scenario", "title", 't', offsetof(struct oxl_scenario, title),
+     sizeof(((struct oxl_scenario *)0)->title), 0, 0, 0, ""}};
 
 struct reading {
     struct oxl_scenario *s;
@@ -134,16 +134,12 @@ static bool set(struct reading *r, const struct oxl_setting *k, void *base, cons
 /* The keys of a section, as far as they fit. */
 static void list_keys(const struct oxl_setting *table, size_t n, char *out, size_t size)
 {
-    size_t at = 0;
+    bool all = true;
     out[0] = '\0';
-    for (size_t i = 0; i < n; i++) {
-        int len = snprintf(out + at, size - at, "%s%s", i ? " " : "", table[i].key);
-        if (len < 0 || (size_t)len >= size - at) {
-            snprintf(out + (at < size - 4 ? at : size - 4), 4, "...");
-            return;
-        }
-        at += (size_t)len;
-    }
+    for (size_t i = 0; i < n && all; i++)
+        all = oxl_append_word(out, size, " ", table[i].key);
+    if (!all)
+        memcpy(out + size - 4, "...", 4);
 }
 
 static bool set_in(struct reading *r, const struct oxl_setting *table, size_t n, void *base,
@@ -259,9 +255,8 @@ enum oxl_status oxl_scenario_load(const char *name, struct oxl_scenario **out,
         if (!strcmp(oxl_scenario_files[i].name, name))
             return oxl_scenario_parse(oxl_scenario_files[i].text, name, out, err);
     char names[800] = ""; /* all of them: tests/e2e/test_bad_input.sh */
-    size_t at = 0;
-    for (size_t i = 0; i < oxl_scenario_files_count && at < sizeof names; i++)
-        at += (size_t)snprintf(names + at, sizeof names - at, " %s", oxl_scenario_files[i].name);
+    for (size_t i = 0; i < oxl_scenario_files_count; i++)
+        oxl_append(names, sizeof names, " %s", oxl_scenario_files[i].name);
     return oxl_fail(err, OXL_ERR_USAGE, "no scenario \"%s\"; there are:%s", name, names);
 }
 

@@ -252,12 +252,7 @@ size_t oxl_sim_truth_header(const struct oxl_sim *s, char *out, size_t n)
     return len > 0 && (size_t)len < n ? (size_t)len : 0;
 }
 
-uint64_t oxl_sim_changing(const struct oxl_sim *s)
+const struct oxl_adapter *oxl_sim_adapter(const struct oxl_sim *s)
 {
-    return oxl_adapter_changing(s->adapter, 0);
-}
-
-double oxl_sim_reply_limit_hz(const struct oxl_sim *s, unsigned request_chars, unsigned reply_chars)
-{
-    return oxl_adapter_limit_hz(s->adapter, request_chars, reply_chars);
+    return s->adapter;
 }

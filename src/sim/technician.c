@@ -3,29 +3,6 @@
 #include <math.h>
 #include <string.h>
 
-#define SECTION  "technician"
-#define SETTINGS struct oxl_tech_settings
-#include "sim/setting_rows.h"
-
-const struct oxl_setting oxl_tech_setting_table[] = {
-    D(reaction_min_s, 0, 5, 0.3), D(reaction_max_s, 0, 10, 0.8),  D(usual_opening, 0.01, 1, 0.48),
-    D(opening_sd_pct, 0, 50, 6),  D(open_per_s, 0.001, 10, 0.08), D(creep_per_s, 0, 1, 0.003),
-    D(shut_s, 0, 20, 0.2),        D(brisk_per_s, 0.01, 10, 0.25), D(depth_pct, 2, 60, 20),
-    D(settle_s, 0, 600, 25),      D(hold_s, 0, 120, 4),           D(max_hold_s, 1, 300, 55),
-    D(rest_s, 0, 600, 15),        D(dribble_pct, 0, 90, 0),       D(dribble_tau_s, 0.1, 60, 4),
-    B(heeds_too_much, true),      B(forgets_valve, false),        D(forgotten_opening, 0, 1, 0.08),
-    B(snap_throttle, true),       D(snap_pct, 1, 80, 25),         D(snap_s, 0.1, 5, 0.6),
-    D(raised_pct, 0, 20, 3.5),    B(covers_leak, true),
-};
-const size_t oxl_tech_setting_count =
-    sizeof oxl_tech_setting_table / sizeof oxl_tech_setting_table[0];
-
-void oxl_tech_defaults(struct oxl_tech_settings *s)
-{
-    memset(s, 0, sizeof *s);
-    oxl_settings_default(oxl_tech_setting_table, oxl_tech_setting_count, s);
-}
-
 static double usual_of_this_run(struct oxl_technician *t)
 {
     double n = oxl_random_normal(&t->random);

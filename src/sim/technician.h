@@ -6,25 +6,36 @@
 
 #include "sim/plant.h"
 
+#define OXL_TECH_SETTINGS(D, U, B, T)                                                              \
+    D(reaction_min_s, 0, 5, 0.3)                                                                   \
+    D(reaction_max_s, 0, 10, 0.8)                                                                  \
+    D(usual_opening, 0.01, 1, 0.48) /* what experience says is about right */                      \
+    D(opening_sd_pct, 0, 50, 6)     /* how well he hits it */                                      \
+    D(open_per_s, 0.001, 10, 0.08)                                                                 \
+    D(creep_per_s, 0, 1, 0.003)                                                                    \
+    D(shut_s, 0, 20, 0.2)                                                                          \
+    D(brisk_per_s, 0.01, 10, 0.25) /* told to open quickly */                                      \
+    D(depth_pct, 2, 60, 20)        /* alone: the depth he works to */                              \
+    D(settle_s, 0, 600, 25)                                                                        \
+    D(hold_s, 0, 120, 4)                                                                           \
+    D(max_hold_s, 1, 300, 55)                                                                      \
+    D(rest_s, 0, 600, 15)                                                                          \
+    /* the valve shuts to this part at first, then drips dry */                                    \
+    D(dribble_pct, 0, 90, 0)                                                                       \
+    D(dribble_tau_s, 0.1, 60, 4)                                                                   \
+    B(heeds_too_much, true) /* no: will not close the valve a little when told to */               \
+    B(forgets_valve, false) /* leaves it a crack open between runs */                              \
+    D(forgotten_opening, 0, 1, 0.08)                                                               \
+    B(snap_throttle, true) /* proves the rear sensor when asked to */                              \
+    D(snap_pct, 1, 80, 25)                                                                         \
+    D(snap_s, 0.1, 5, 0.6)                                                                         \
+    D(raised_pct, 0, 20, 3.5)                                                                      \
+    B(covers_leak, true) /* covers the right place in the leak check */
+
 struct oxl_tech_settings {
-    double reaction_min_s, reaction_max_s;
-    double usual_opening;  /* what experience says is about right */
-    double opening_sd_pct; /* how well he hits it */
-    double open_per_s, creep_per_s, shut_s;
-    double brisk_per_s; /* told to open quickly */
-    double depth_pct;   /* alone: the depth he works to */
-    double settle_s, hold_s, max_hold_s, rest_s;
-    double dribble_pct, dribble_tau_s; /* the valve shuts to this part at first, then drips dry */
-    bool heeds_too_much;               /* no: will not close the valve a little when told to */
-    bool forgets_valve;                /* leaves it a crack open between runs */
-    double forgotten_opening;
-    bool snap_throttle; /* proves the rear sensor when asked to */
-    double snap_pct, snap_s, raised_pct;
-    bool covers_leak; /* covers the right place in the leak check */
+    OXL_SETTING_MEMBERS(OXL_TECH_SETTINGS)
 };
-void oxl_tech_defaults(struct oxl_tech_settings *s);
-extern const struct oxl_setting oxl_tech_setting_table[];
-extern const size_t oxl_tech_setting_count;
+OXL_SETTING_TABLE(tech);
 
 enum { OXL_TECH_PENDING = 16 };
 

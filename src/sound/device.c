@@ -1,6 +1,6 @@
 /* The only file that knows the audio library, PortAudio: the process that plays what it reads. Its
  * blocking calls are used, so that nothing runs in a callback. */
-#include "device.h"
+#include "pace.h"
 
 #ifndef OXL_WITH_PORTAUDIO
 
@@ -20,8 +20,6 @@ int oxl_sound_play(void)
 #include <signal.h>
 #include <sys/prctl.h>
 #include <unistd.h>
-
-#include "pace.h"
 
 /* A null device takes all at once. A real one holds less than this and is not slowed. */
 enum { LEAD_US = 150000, FILES = 1024 };

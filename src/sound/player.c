@@ -11,7 +11,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include "device.h"
+#include "pace.h"
 
 struct player {
     char program[256];

@@ -6,7 +6,6 @@
 #include <string.h>
 #include <time.h>
 
-#include "device.h"
 #include "mixer.h"
 #include "oxylag/out.h"
 #include "pace.h"

@@ -3,59 +3,6 @@
 #include <stdio.h>
 #include <string.h>
 
-/* At most 76 points wide in large letters, so that each fits 80 columns. NULL: a note. */
-static const char *const words[OXL_ADV_COUNT] = {
-    [OXL_ADV_CONNECTING] = "CONNECTING",
-    [OXL_ADV_WAIT_WARM] = "WARM THE ENGINE",
-    [OXL_ADV_WAIT_CLOSED_LOOP] = "NOT IN CLOSED LOOP",
-    [OXL_ADV_STAND_STILL] = "STAND STILL",
-    [OXL_ADV_STEADY] = "KEEP IT STEADY",
-    [OXL_ADV_OPENING_TOO_LARGE] = "SMALLER PORT",
-    [OXL_ADV_NOT_STEADY] = "WAIT",
-    [OXL_ADV_RESIDUAL_GAS] = "SHUT THE VALVE",
-    [OXL_ADV_ADD_GAS] = "ADD PROPANE SLOWLY",
-    [OXL_ADV_NO_EFFECT] = "NO EFFECT YET",
-    [OXL_ADV_SLOW] = "SLOW NOW",
-    [OXL_ADV_HOLD] = "HOLD",
-    [OXL_ADV_MORE] = "A LITTLE MORE GAS",
-    [OXL_ADV_TOO_MUCH] = "A LITTLE LESS GAS",
-    [OXL_ADV_BACK_OFF] = "BACK OFF NOW",
-    [OXL_ADV_TRIM_LIMIT] = "A LITTLE LESS GAS",
-    [OXL_ADV_STUMBLE] = "SHUT THE VALVE",
-    [OXL_ADV_WAIT_RICH] = "HOLD",
-    [OXL_ADV_DEPTH_UNKNOWN] = "HOLD",
-    [OXL_ADV_CUT] = "CUT THE GAS NOW",
-    [OXL_ADV_CUT_HEAT] = "CUT THE GAS NOW",
-    [OXL_ADV_STILL_RICH] = "SHUT THE VALVE",
-    [OXL_ADV_FRONT_LEAN] = "TIMING",
-    [OXL_ADV_REAR_LEAN] = "TIME TAKEN",
-    [OXL_ADV_REAR_HELD] = "REAR HELD",
-    [OXL_ADV_RECOVER] = "WAIT",
-    [OXL_ADV_START_ENGINE] = "START THE ENGINE",
-    [OXL_ADV_REWARM] = "WARM IT AGAIN",
-    [OXL_ADV_SECONDARY_AIR] = "WAIT",
-    [OXL_ADV_TRIM_FROZEN] = "TRIM IS FROZEN",
-    [OXL_ADV_CROSSED] = "SWAPPED?",
-    [OXL_ADV_LEAK_STEADY] = "KEEP IT STEADY",
-    [OXL_ADV_LEAK_COVER] = "COVER IT NOW",
-    [OXL_ADV_LEAK_UNCOVER] = "UNCOVER IT NOW",
-    [OXL_ADV_LEAK_OFFER] = "PRESS L OR N",
-    [OXL_ADV_ASK_NEW] = "IS IT NEW?",
-    [OXL_ADV_DEEPER_OFFER] = "ONE MORE RUN",
-    [OXL_ADV_DEEPER_ADD] = "OPEN QUICKLY",
-    [OXL_ADV_DEEPER_MORE] = "MORE GAS",
-    [OXL_ADV_DEEPER_HOLD] = "HOLD IT RICH",
-    [OXL_ADV_LINK_TROUBLE] = "NO DATA",
-    [OXL_ADV_SHUT_VALVE] = "SHUT THE VALVE",
-    [OXL_ADV_VALVE_DRIPS] = "SHUT THE CYLINDER",
-    [OXL_ADV_ENGINE_STOPPED] = "SHUT THE VALVE",
-    [OXL_ADV_LET_IDLE] = "LET IT IDLE",
-    [OXL_ADV_CHECK_STOPS] = "FIX THIS FIRST",
-    [OXL_ADV_UNSUITABLE] = "CANNOT BE TESTED",
-    [OXL_ADV_FINISHED] = "FINISHED",
-    [OXL_ADV_ABORTED] = "STOPPED",
-};
-
 static const enum oxl_advice at_start_of[OXL_STATE_COUNT] = {
 #define X(id, name, advice) OXL_ADV_##advice,
     OXL_STATES(X)
@@ -67,11 +14,6 @@ static enum oxl_ink band_of_result(const struct oxl_result *r)
     return r->conclusion == OXL_CONCLUSION_BAD    ? OXL_INK_BAND_STOP
            : r->conclusion == OXL_CONCLUSION_GOOD ? OXL_INK_BAND_GOOD
                                                   : OXL_INK_BAND_CAUTION;
-}
-
-bool oxl_headline_is_note(enum oxl_advice a)
-{
-    return words[a] == NULL;
 }
 
 bool oxl_headline_link_is_down(const struct oxl_model *m)
@@ -244,7 +186,7 @@ struct oxl_headline oxl_headline(const struct oxl_model *m)
                                       : is_reading(m)             ? "PRE-CHECK"
                                       : is_answered(m)            ? "LEAK CHECK NEXT"
                                       : oxl_headline_noted_new(m) ? "NOTED AS NEW"
-                                                                  : words[a],
+                                                                  : oxl_advice_headline(a),
                              .band = verdict ? band_of_result(&m->record->result) : band_for(a)};
     sentence_for(m, &h);
     if (!is_over(m))

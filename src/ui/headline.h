@@ -14,8 +14,6 @@ struct oxl_headline {
     enum oxl_ink sentence_ink, note_ink;
 };
 
-/* Advice that does not change what to do now: shown for some seconds, the headline stays. */
-bool oxl_headline_is_note(enum oxl_advice a);
 /* The advice that stands, whatever was said last: the valve comes first. Never a note. */
 enum oxl_advice oxl_headline_advice(const struct oxl_model *m);
 struct oxl_headline oxl_headline(const struct oxl_model *m);

@@ -1,4 +1,4 @@
-#include "ink.h"
+#include "term_tty.h"
 
 /* Colour numbers: 0-7 are the eight of ISO 6429 (parameters 30-37), 8-15 their bright forms,
  * 16-231 the usual 6 x 6 x 6 cube, 232-255 greys; -1 is the terminal's own. */

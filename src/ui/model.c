@@ -104,7 +104,7 @@ static void take_advice(struct oxl_model *m, const struct oxl_event *ev)
     if (a == OXL_ADV_ABORT_AGAIN) {
         m->abort_asked = true;
         m->abort_asked_us = ev->t_us;
-    } else if (oxl_headline_is_note(a)) {
+    } else if (!oxl_advice_headline(a)) {
         set_note(m, ev->t_us, a == OXL_ADV_PROVE_REAR ? 20 : 8, oxl_advice_is_caution(a),
                  oxl_advice_text(a), ev->u.advice.detail);
     } else if (a != OXL_ADV_LINK_TROUBLE) {

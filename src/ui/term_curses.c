@@ -8,7 +8,6 @@
 #define NCURSES_WIDECHAR 1
 #include <curses.h>
 
-#include "ink.h"
 #include "term_tty.h"
 
 enum { BELL_STEP_US = 180000, ESCAPE_DELAY_MS = 25 };

@@ -9,6 +9,7 @@
 #include <termios.h>
 
 #include "oxylag/out.h"
+#include "oxylag/ui.h"
 
 struct oxl_tty {
     FILE *page; /* what curses writes to: a file in memory, so that it never waits */
@@ -39,5 +40,16 @@ bool oxl_tty_send(struct oxl_tty *t);
 bool oxl_tty_end(struct oxl_tty *t);
 /* Frees; after _open alone too. */
 void oxl_tty_close(struct oxl_tty *t);
+
+/* ---- ink.c: which look a role has: a table, without a terminal, so that it can be checked. */
+enum { OXL_LOOK_BOLD = 1, OXL_LOOK_DIM = 2, OXL_LOOK_REVERSE = 4, OXL_LOOK_UNDERLINE = 8 };
+
+struct oxl_paint {
+    short fg, bg; /* colour numbers, -1 the terminal's own */
+    unsigned look;
+};
+
+/* For a terminal with that many colours. With OXL_THEME_MONO the colours are both -1. */
+struct oxl_paint oxl_ink_paint(enum oxl_ink ink, enum oxl_theme theme, int colours);
 
 #endif

@@ -59,7 +59,7 @@ static void mark_row(struct oxl_canvas *c, struct oxl_area a, const char *name,
     else if (q->answer.found)
         snprintf(answer, sizeof answer, "%.2f s (%.2f to %.2f)", seconds(q->answer.t_us),
                  seconds(q->answer.low_us), seconds(q->answer.high_us));
-    if (!oxl_known(q->error_ms) && q->asked)
+    if (!oxl_known(q->error_ms))
         snprintf(error, sizeof error, "%s",
                  q->of == q->points ? "right"
                  : q->given         ? "wrong"

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "oxylag/figure.h"
+#include "oxylag/safe.h"
 
 enum {
     COL_DELAY = 4,
@@ -18,20 +19,20 @@ enum {
 /* "counts" or "void", and the codes of the reasons as far as whole ones fit; "+2" for the rest. */
 static void note_text(const struct oxl_run_result *r, int cols, char *out, size_t n)
 {
-    size_t used = (size_t)snprintf(out, n, "%s", r->valid ? "counts" : "void");
     int left_out = 0;
+    snprintf(out, n, "%s", r->valid ? "counts" : "void");
     for (unsigned i = 0; i < OXL_R_COUNT; i++) {
         if (!oxl_reasons_has(r->reasons, (enum oxl_reason)i))
             continue;
         const char *code = oxl_reason_code((enum oxl_reason)i);
-        size_t need = used + strlen(code) + 1;
+        size_t need = strlen(out) + strlen(code) + 1;
         if (left_out || need + 3 > (size_t)cols || need >= n)
             left_out++;
         else
-            used += (size_t)snprintf(out + used, n - used, " %s", code);
+            oxl_append(out, n, " %s", code);
     }
     if (left_out)
-        snprintf(out + used, n - used, " +%d", left_out);
+        oxl_append(out, n, " +%d", left_out);
 }
 
 static void draw_run(struct oxl_canvas *c, struct oxl_area a, const struct oxl_run_result *r)

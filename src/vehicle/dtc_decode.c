@@ -19,6 +19,16 @@ static void add_code(uint16_t code, uint16_t *list, size_t *n, size_t max)
         list[(*n)++] = code;
 }
 
+const char *const oxl_dtc_kind_names[OXL_DTC_KINDS] = {"stored", "pending", "permanent"};
+
+struct oxl_dtc_list *oxl_dtc_list_of(struct oxl_dtc_list lists[OXL_DTC_KINDS], uint8_t service)
+{
+    return service == 0x03   ? &lists[OXL_DTC_STORED]
+           : service == 0x07 ? &lists[OXL_DTC_PENDING]
+           : service == 0x0A ? &lists[OXL_DTC_PERMANENT]
+                             : NULL;
+}
+
 bool oxl_decode_dtcs(const struct oxl_message *m, bool can, uint16_t *list, size_t *n, size_t max)
 {
     if (m->len < 1 || m->bad_checksum)
@@ -47,29 +57,33 @@ bool oxl_decode_dtcs(const struct oxl_message *m, bool can, uint16_t *list, size
 enum { SPARK = 1, COMPRESSION = 2, EITHER = SPARK | COMPRESSION };
 static const struct {
     uint8_t byte, bit, open_byte, open_bit, ignition;
-    const char *word;
 } monitors[OXL_MON_COUNT] = {
-    [OXL_MON_MISFIRE] = {1, 0, 1, 4, EITHER, "misfire"},
-    [OXL_MON_FUEL] = {1, 1, 1, 5, EITHER, "fuel"},
-    [OXL_MON_COMPONENTS] = {1, 2, 1, 6, EITHER, "components"},
-    [OXL_MON_CATALYST] = {2, 0, 3, 0, SPARK, "catalyst"},
-    [OXL_MON_HEATED_CATALYST] = {2, 1, 3, 1, SPARK, "heated_catalyst"},
-    [OXL_MON_EVAP] = {2, 2, 3, 2, SPARK, "evap"},
-    [OXL_MON_SECONDARY_AIR] = {2, 3, 3, 3, SPARK, "secondary_air"},
-    [OXL_MON_AC_OR_FILTER] = {2, 4, 3, 4, SPARK, "ac_or_filter"},
-    [OXL_MON_O2_SENSOR] = {2, 5, 3, 5, SPARK, "o2_sensor"},
-    [OXL_MON_O2_HEATER] = {2, 6, 3, 6, SPARK, "o2_heater"},
-    [OXL_MON_EGR] = {2, 7, 3, 7, EITHER, "egr"},
-    [OXL_MON_NMHC_CATALYST] = {2, 0, 3, 0, COMPRESSION, "nmhc_catalyst"},
-    [OXL_MON_NOX_SCR] = {2, 1, 3, 1, COMPRESSION, "nox_scr"},
-    [OXL_MON_BOOST] = {2, 3, 3, 3, COMPRESSION, "boost"},
-    [OXL_MON_GAS_SENSOR] = {2, 5, 3, 5, COMPRESSION, "exhaust_gas_sensor"},
-    [OXL_MON_PM_FILTER] = {2, 6, 3, 6, COMPRESSION, "pm_filter"},
+    [OXL_MON_MISFIRE] = {1, 0, 1, 4, EITHER},
+    [OXL_MON_FUEL] = {1, 1, 1, 5, EITHER},
+    [OXL_MON_COMPONENTS] = {1, 2, 1, 6, EITHER},
+    [OXL_MON_CATALYST] = {2, 0, 3, 0, SPARK},
+    [OXL_MON_HEATED_CATALYST] = {2, 1, 3, 1, SPARK},
+    [OXL_MON_EVAP] = {2, 2, 3, 2, SPARK},
+    [OXL_MON_SECONDARY_AIR] = {2, 3, 3, 3, SPARK},
+    [OXL_MON_AC_OR_FILTER] = {2, 4, 3, 4, SPARK},
+    [OXL_MON_O2_SENSOR] = {2, 5, 3, 5, SPARK},
+    [OXL_MON_O2_HEATER] = {2, 6, 3, 6, SPARK},
+    [OXL_MON_EGR] = {2, 7, 3, 7, EITHER},
+    [OXL_MON_NMHC_CATALYST] = {2, 0, 3, 0, COMPRESSION},
+    [OXL_MON_NOX_SCR] = {2, 1, 3, 1, COMPRESSION},
+    [OXL_MON_BOOST] = {2, 3, 3, 3, COMPRESSION},
+    [OXL_MON_GAS_SENSOR] = {2, 5, 3, 5, COMPRESSION},
+    [OXL_MON_PM_FILTER] = {2, 6, 3, 6, COMPRESSION},
 };
 
 const char *oxl_monitor_word(enum oxl_monitor m)
 {
-    return m < OXL_MON_COUNT ? monitors[m].word : "";
+    static const char *const all[] = {
+#define X(id, word, words) word,
+        OXL_MONITORS(X)
+#undef X
+    };
+    return m < OXL_MON_COUNT ? all[m] : "";
 }
 
 bool oxl_decode_readiness(const uint8_t data[4], struct oxl_readiness *out)

@@ -40,8 +40,8 @@ static size_t can_records(const struct oxl_message *m, struct oxl_monitor_result
     return n;
 }
 
-/* K-line and J1850: 46, test, component with the kind of limit in bit 7, value, limit (a vehicle
- * maker's service manual prints the two kinds; the place of the bit is from memory). */
+/* K-line and J1850: 46, test, component with the kind of limit in bit 7, value, limit (a
+ * manufacturer's service manual prints the two kinds; the place of the bit is from memory). */
 static size_t bus_record(const struct oxl_message *m, struct oxl_monitor_result *out, size_t max,
                          bool *clean)
 {

@@ -119,27 +119,9 @@ enum oxl_word oxl_words_behind(const char *s, size_t len, size_t *prefix)
 const char *oxl_word_text(enum oxl_word w)
 {
     static const char *const texts[] = {
-        [OXL_WORD_NONE] = "nothing",
-        [OXL_WORD_OK] = "accepted",
-        [OXL_WORD_UNKNOWN_COMMAND] = "the adapter does not know the command",
-        [OXL_WORD_NO_DATA] = "no answer from the vehicle",
-        [OXL_WORD_SEARCHING] = "the adapter is searching for the protocol",
-        [OXL_WORD_BUS_INIT] = "the adapter is opening the bus",
-        [OXL_WORD_BUS_INIT_ERROR] = "the bus could not be opened",
-        [OXL_WORD_UNABLE] = "the adapter found no protocol that the vehicle answers",
-        [OXL_WORD_CAN_ERROR] = "CAN error",
-        [OXL_WORD_BUS_BUSY] = "the bus is busy",
-        [OXL_WORD_BUS_ERROR] = "bus error",
-        [OXL_WORD_FB_ERROR] = "the bus does not follow the adapter's output",
-        [OXL_WORD_DATA_ERROR] = "data error",
-        [OXL_WORD_DATA_ERROR_MARK] = "an answer was spoilt (data error)",
-        [OXL_WORD_RX_ERROR_MARK] = "an answer was spoilt (receive error)",
-        [OXL_WORD_BUFFER_FULL] = "the adapter's buffer overflowed",
-        [OXL_WORD_STOPPED] = "the adapter was interrupted",
-        [OXL_WORD_ACTIVITY_ALERT] = "the adapter saw no activity and is about to sleep",
-        [OXL_WORD_LOW_VOLTAGE_RESET] = "the adapter reset itself for low voltage",
-        [OXL_WORD_LOW_POWER_ALERT] = "the adapter is about to save power",
-        [OXL_WORD_INTERNAL_ERROR] = "internal error of the adapter",
+#define X(id, meaning) meaning,
+        OXL_WORDS(X)
+#undef X
     };
     return (size_t)w < sizeof texts / sizeof texts[0] ? texts[w] : "unknown word";
 }

@@ -10,6 +10,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "../unit/sim/help_limit.h"
 #include "oxylag/poll.h"
 #include "oxylag/sim.h"
 
@@ -30,8 +31,8 @@ struct bench {
 static void close_exchange(struct bench *b)
 {
     if (b->counting && b->this_request)
-        b->possible_s += 1.0 / oxl_sim_reply_limit_hz(b->sim, (unsigned)b->this_request,
-                                                      (unsigned)b->this_reply);
+        b->possible_s += 1.0 / limit_hz(oxl_sim_adapter(b->sim), (unsigned)b->this_request,
+                                        (unsigned)b->this_reply);
 }
 
 /* A request that is proven goes out in two pieces, its text and, behind the echo, its CR. */

@@ -45,7 +45,7 @@ static void follow_plug(struct bench *b)
 }
 
 const struct oxl_inspection *inspect_with(struct bench *b, const char *ini,
-                                          const struct oxl_inspect_config *config, uint64_t seed)
+                                          const struct oxl_session_config *config, uint64_t seed)
 {
     struct oxl_scenario *scenario;
     struct oxl_error err = {OXL_OK, ""};
@@ -77,7 +77,7 @@ const struct oxl_inspection *inspect_with(struct bench *b, const char *ini,
 const struct oxl_inspection *inspect_seed(struct bench *b, const char *ini, unsigned bank,
                                           uint64_t seed)
 {
-    struct oxl_inspect_config config = {.bank = bank};
+    struct oxl_session_config config = {.bank = bank};
     oxl_profile_defaults(&config.profile);
     return inspect_with(b, ini, &config, seed);
 }

@@ -25,7 +25,7 @@ struct bench {
 
 /* Inspects a scenario given as INI text; what was found belongs to the bench until done(). */
 const struct oxl_inspection *inspect_with(struct bench *b, const char *ini,
-                                          const struct oxl_inspect_config *config, uint64_t seed);
+                                          const struct oxl_session_config *config, uint64_t seed);
 const struct oxl_inspection *inspect_seed(struct bench *b, const char *ini, unsigned bank,
                                           uint64_t seed);
 const struct oxl_inspection *inspect_bank(struct bench *b, const char *ini, unsigned bank);

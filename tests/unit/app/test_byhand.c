@@ -1,5 +1,5 @@
 /* By hand: the valve's steps, and what is said of the trainee's hand. */
-#include "app/hand_valve.h"
+#include "app/test_loop.h"
 
 #include <math.h>
 #include <setjmp.h>

@@ -11,6 +11,7 @@
 
 #include "oxylag/session.h"
 #include "oxylag/sim.h"
+#include "sim/parts.h"
 
 static const char scenario_text[] = "[unit]\nfront = switching\nmulti_item = no\n"
                                     "[adapter]\nprotocol = 3\nreply_count = no\ndrop_pct = 1\n";
@@ -77,7 +78,7 @@ static uint64_t one_test(const struct oxl_scenario *scenario, uint64_t seed, str
             step(c, OXL_IN_RX, buf, n);
         step(c, OXL_IN_TICK, NULL, 0);
     }
-    uint64_t changing = oxl_sim_changing(c->sim);
+    uint64_t changing = oxl_adapter_changing(oxl_sim_adapter(c->sim), 0);
     oxl_session_free(c->session);
     oxl_sim_free(c->sim);
     return changing;

@@ -1,5 +1,6 @@
 /* The whole inspection against the simulated vehicle. */
 #include "help_inspect.h"
+#include "sim/parts.h"
 
 #include <string.h>
 
@@ -53,9 +54,9 @@ static void codes_of_two_units(void **state)
     graded(v, "monitor-21-80", OXL_GRADE_CAUTION);
     assert_int_equal(v->onboard.ecus_n, 2);
     assert_int_equal(v->onboard.ecus[0].ecu, 0x7E8);
-    assert_int_equal(v->onboard.ecus[0].stored.n, 2);
-    assert_int_equal(v->onboard.ecus[1].stored.n, 1);
-    assert_int_equal(v->vehicle.stored_n, 3); /* of both */
+    assert_int_equal(v->onboard.ecus[0].dtcs[OXL_DTC_STORED].n, 2);
+    assert_int_equal(v->onboard.ecus[1].dtcs[OXL_DTC_STORED].n, 1);
+    assert_int_equal(v->vehicle.dtcs[OXL_DTC_STORED].n, 3); /* of both */
     assert_string_equal(v->onboard.ecus[1].name, "TCM-SimulatedGear");
     assert_int_equal(v->onboard.freeze_frame_dtc, 0x0420);
     assert_int_equal(v->onboard.frozen_n, 9); /* as many as the unit froze */
@@ -87,8 +88,8 @@ static void no_answer_is_lost_when_put_off(void **state)
                          1, seed);
         const struct oxl_ecu_info *u = v->onboard.ecus;
         assert_int_equal(v->onboard.ecus_n, 2);
-        assert_int_equal(u[0].stored.n, 2);
-        assert_int_equal(u[1].stored.n, 1);
+        assert_int_equal(u[0].dtcs[OXL_DTC_STORED].n, 2);
+        assert_int_equal(u[1].dtcs[OXL_DTC_STORED].n, 1);
         assert_string_equal(u[0].name, "ECM-SimulatedUnit");
         assert_string_equal(u[1].name, "TCM-SimulatedGear");
         assert_int_equal(u[0].calibration_n, 1);
@@ -110,7 +111,7 @@ static void bad_line_is_trusted_with_04_behind_its_echo(void **state)
     assert_non_null(strstr(b.sent, "\n020400~\n"));
     assert_int_equal(v->onboard.ecus[0].calibration_n, 1);
     assert_int_equal(v->onboard.frozen_n, 9);
-    assert_int_equal(oxl_sim_changing(b.sim), 0);
+    assert_int_equal(oxl_adapter_changing(oxl_sim_adapter(b.sim), 0), 0);
     done(&b);
 }
 
@@ -183,7 +184,7 @@ static void room_for_the_target(void **state)
 {
     (void)state;
     struct bench b;
-    struct oxl_inspect_config config = {.bank = 1};
+    struct oxl_session_config config = {.bank = 1};
     oxl_profile_defaults(&config.profile);
     config.profile.target_pct = -30;
     graded(inspect_with(&b, "", &config, 1), "trim-room", OXL_GRADE_CAUTION);

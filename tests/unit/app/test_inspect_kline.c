@@ -12,7 +12,8 @@ static void kline_vehicle(void **state)
                     "[adapter]\nprotocol = 3\n");
     assert_int_equal(outcome(&b), OXL_OK);
     assert_int_equal(v->vehicle.protocol, OXL_PROTO_ISO9141);
-    assert_int_equal(v->onboard.ecus[0].stored.n, 4); /* three in a message, then one */
+    assert_int_equal(v->onboard.ecus[0].dtcs[OXL_DTC_STORED].n,
+                     4); /* three in a message, then one */
     graded(v, "stored-P0133", OXL_GRADE_CAUTION);
     graded(v, "stored-P0102", OXL_GRADE_CAUTION);
     graded(v, "codes-pending", OXL_GRADE_PASS);
@@ -63,8 +64,8 @@ static void kline_two_units(void **state)
                     "multi_item = no\n[adapter]\nprotocol = 5\n");
     assert_int_equal(outcome(&b), OXL_OK);
     assert_int_equal(v->onboard.ecus_n, 2);
-    assert_int_equal(v->onboard.ecus[0].stored.codes[0], 0x0300);
-    assert_int_equal(v->onboard.ecus[1].stored.codes[0], 0x0700);
+    assert_int_equal(v->onboard.ecus[0].dtcs[OXL_DTC_STORED].codes[0], 0x0300);
+    assert_int_equal(v->onboard.ecus[1].dtcs[OXL_DTC_STORED].codes[0], 0x0700);
     graded(v, "stored-P0300", OXL_GRADE_STOP);
     done(&b);
 }

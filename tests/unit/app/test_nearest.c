@@ -11,8 +11,8 @@
 #include <string.h>
 
 #include "app/commands.h"
-#include "app/nearest.h"
 #include "app/opts.h"
+#include "app/opts_table.h"
 
 static void edits(void **state)
 {

@@ -1,6 +1,6 @@
 /* SHA-256 against the examples that NIST publishes with FIPS 180-4, and against sha256sum. */
 #define _XOPEN_SOURCE 700 /* popen */
-#include "link/sha256.h"
+#include "link/input_file.h"
 
 #include <setjmp.h>
 #include <stdarg.h>

@@ -96,10 +96,7 @@ static void known_vehicle(void)
                       .supported = {[OXL_MON_CATALYST] = true, [OXL_MON_O2_SENSOR] = true},
                       .complete = {[OXL_MON_O2_SENSOR] = true}},
         .vin = "ZZZTEST0X00000042",
-        .stored = {0x0420},
-        .stored_n = 1,
-        .stored_known = true,
-        .pending_known = true,
+        .dtcs = {[OXL_DTC_STORED] = {{0x0420}, 1, true}, [OXL_DTC_PENDING] = {.known = true}},
         .survey_done = true,
     };
     struct oxl_event ev = {.kind = OXL_EV_VEHICLE, .t_us = 3000000};

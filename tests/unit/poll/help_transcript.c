@@ -137,9 +137,12 @@ static void add_vehicle(char *text, size_t size, const struct oxl_vehicle *v)
     add_pids(text, size, "not announced", &v->unannounced);
     add_pids(text, size, "standing still", &v->still);
     add_readiness(text, size, "readiness", &v->readiness);
-    add_codes(text, size, "stored", v->stored_known, v->stored, v->stored_n);
-    add_codes(text, size, "pending", v->pending_known, v->pending, v->pending_n);
-    add_codes(text, size, "permanent", v->permanent_known, v->permanent, v->permanent_n);
+    add_codes(text, size, "stored", v->dtcs[OXL_DTC_STORED].known, v->dtcs[OXL_DTC_STORED].codes,
+              v->dtcs[OXL_DTC_STORED].n);
+    add_codes(text, size, "pending", v->dtcs[OXL_DTC_PENDING].known, v->dtcs[OXL_DTC_PENDING].codes,
+              v->dtcs[OXL_DTC_PENDING].n);
+    add_codes(text, size, "permanent", v->dtcs[OXL_DTC_PERMANENT].known,
+              v->dtcs[OXL_DTC_PERMANENT].codes, v->dtcs[OXL_DTC_PERMANENT].n);
     for (size_t i = 0; i < v->results_n; i++)
         add_result(text, size, &v->results[i]);
 }
@@ -170,9 +173,12 @@ static void add_ecu(char *text, size_t size, const struct oxl_ecu_info *e)
         add(text, size, "  verification %08" PRIX32 "\n", e->verification[i]);
     add_readiness(text, size, "  since cleared", &e->readiness);
     add_readiness(text, size, "  this cycle", &e->cycle);
-    add_codes(text, size, "  stored", e->stored.known, e->stored.codes, e->stored.n);
-    add_codes(text, size, "  pending", e->pending.known, e->pending.codes, e->pending.n);
-    add_codes(text, size, "  permanent", e->permanent.known, e->permanent.codes, e->permanent.n);
+    add_codes(text, size, "  stored", e->dtcs[OXL_DTC_STORED].known, e->dtcs[OXL_DTC_STORED].codes,
+              e->dtcs[OXL_DTC_STORED].n);
+    add_codes(text, size, "  pending", e->dtcs[OXL_DTC_PENDING].known,
+              e->dtcs[OXL_DTC_PENDING].codes, e->dtcs[OXL_DTC_PENDING].n);
+    add_codes(text, size, "  permanent", e->dtcs[OXL_DTC_PERMANENT].known,
+              e->dtcs[OXL_DTC_PERMANENT].codes, e->dtcs[OXL_DTC_PERMANENT].n);
 }
 
 void transcript_onboard(char *text, size_t size, const struct oxl_onboard *o)

@@ -47,10 +47,11 @@ static void test_identity(void **state)
     /* 01 01 81 07 65 04: lamp on, one code (bit table of SAE J1979 PID 01). */
     assert_true(v->readiness.known && v->readiness.mil_on);
     assert_int_equal(v->readiness.stored_dtcs, 1);
-    assert_true(v->stored_known && v->pending_known && v->permanent_known);
-    assert_int_equal(v->stored_n, 1);
-    assert_int_equal(v->stored[0], 0x0420); /* P0420, SAE J2012 coding */
-    assert_int_equal(v->pending_n, 0);
+    assert_true(v->dtcs[OXL_DTC_STORED].known && v->dtcs[OXL_DTC_PENDING].known &&
+                v->dtcs[OXL_DTC_PERMANENT].known);
+    assert_int_equal(v->dtcs[OXL_DTC_STORED].n, 1);
+    assert_int_equal(v->dtcs[OXL_DTC_STORED].codes[0], 0x0420); /* P0420, SAE J2012 coding */
+    assert_int_equal(v->dtcs[OXL_DTC_PENDING].n, 0);
     assert_true(v->reply_count && v->multi_pid);
     struct oxl_pair pair = oxl_poll_pair(((struct rig *)*state)->poll);
     assert_int_equal(pair.front_pid, 0x14);
@@ -64,9 +65,9 @@ static void test_kline_identity(void **state)
     fake_kline(&r->fake);
     const struct oxl_vehicle *v = surveyed(r);
     assert_string_equal(v->vin, "1A9BB0CD0EF123456");
-    assert_true(v->stored_known);
-    assert_int_equal(v->stored_n, 0);
-    assert_false(v->permanent_known); /* not asked for on K-line */
+    assert_true(v->dtcs[OXL_DTC_STORED].known);
+    assert_int_equal(v->dtcs[OXL_DTC_STORED].n, 0);
+    assert_false(v->dtcs[OXL_DTC_PERMANENT].known); /* not asked for on K-line */
     assert_int_equal(fake_count(&r->fake, "0A", 0), 0);
     assert_false(v->multi_pid); /* one PID a request, ISO 15031-5 */
     assert_true(v->reply_count);
@@ -187,7 +188,8 @@ static void test_survey_survives_mishaps(void **state)
     rig_run(r, 0.1);
     assert_true(rig_until(r, OXL_LINK_READY, 10));
     const struct oxl_vehicle *v = oxl_poll_vehicle(r->poll);
-    assert_true(v->stored_known && v->pending_known && v->permanent_known && v->readiness.known);
+    assert_true(v->dtcs[OXL_DTC_STORED].known && v->dtcs[OXL_DTC_PENDING].known &&
+                v->dtcs[OXL_DTC_PERMANENT].known && v->readiness.known);
     assert_string_equal(v->vin, "1A9BB0CD0EF123456");
 }
 
@@ -274,8 +276,8 @@ static void test_inspection_reads_only(void **state)
     const struct oxl_onboard *o = oxl_poll_onboard(r->poll);
     assert_true(o->done);
     assert_int_equal(o->ecus_n, 1);
-    assert_true(o->ecus[0].stored.known);
-    assert_int_equal(o->ecus[0].stored.codes[0], 0x0420);
+    assert_true(o->ecus[0].dtcs[OXL_DTC_STORED].known);
+    assert_int_equal(o->ecus[0].dtcs[OXL_DTC_STORED].codes[0], 0x0420);
     assert_false(o->frozen_known || o->results_known);
     assert_true(rig_flows(r));
 }

@@ -35,7 +35,7 @@ void car_start_as(struct car *c, const struct oxl_session_config *config)
     c->vehicle.ecus_seen = 1;
     c->vehicle.decoding.layout = OXL_LAYOUT_13;
     c->vehicle.decoding.sensors = 0x03;
-    c->vehicle.stored_known = c->vehicle.pending_known = true;
+    c->vehicle.dtcs[OXL_DTC_STORED].known = c->vehicle.dtcs[OXL_DTC_PENDING].known = true;
     c->hz = 20;
     c->ramp_s = 6;
     c->stft = 0;

@@ -26,7 +26,7 @@ static struct car *car_of_two_banks(unsigned bank)
     oxl_support_add(&c->vehicle.support, 0x20, fronts);
     oxl_support_add(&c->vehicle.support, 0x00, rears);
     c->vehicle.decoding.sensors = 0x33;
-    c->vehicle.permanent_known = true;
+    c->vehicle.dtcs[OXL_DTC_PERMANENT].known = true;
     c->proc.bank = bank;
     car_survey(c);
     return c;
@@ -48,7 +48,7 @@ static struct oxl_inspection *inspection_of(const struct oxl_vehicle *v, unsigne
 
 static void inspect_again(struct oxl_inspection *i, const struct oxl_profile *profile)
 {
-    const struct oxl_inspect_config config = {.profile = *profile, .bank = i->bank};
+    const struct oxl_session_config config = {.profile = *profile, .bank = i->bank};
     i->checks_n = i->sections_n = 0;
     i->worst = OXL_GRADE_UNKNOWN;
     oxl_inspect_lines(i, &config);
@@ -123,9 +123,12 @@ static void every_code_is_graded_alike(void **state)
         struct oxl_vehicle *v = &c->vehicle;
         struct oxl_inspection *i = inspection_of(v, bank);
         struct oxl_ecu_info *e = &i->onboard.ecus[0];
-        uint16_t *codes[] = {v->stored, v->pending, v->permanent};
-        size_t *counts[] = {&v->stored_n, &v->pending_n, &v->permanent_n};
-        struct oxl_dtc_list *shown[] = {&e->stored, &e->pending, &e->permanent};
+        uint16_t *codes[] = {v->dtcs[OXL_DTC_STORED].codes, v->dtcs[OXL_DTC_PENDING].codes,
+                             v->dtcs[OXL_DTC_PERMANENT].codes};
+        size_t *counts[] = {&v->dtcs[OXL_DTC_STORED].n, &v->dtcs[OXL_DTC_PENDING].n,
+                            &v->dtcs[OXL_DTC_PERMANENT].n};
+        struct oxl_dtc_list *shown[] = {&e->dtcs[OXL_DTC_STORED], &e->dtcs[OXL_DTC_PENDING],
+                                        &e->dtcs[OXL_DTC_PERMANENT]};
         assert_int_equal(c->proc.pair.rear.bank, bank);
         for (unsigned l = 0; l < 3; l++) {
             unsigned graded[4] = {0};
@@ -172,21 +175,28 @@ static void codes_with_a_direction(void **state)
         struct oxl_vehicle *v = &c->vehicle;
         for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
             bool own = (bank == 2) == rows[i].second;
-            struct oxl_check said = said_of(c, "stored", v->stored, &v->stored_n, rows[i].code);
+            struct oxl_check said = said_of(c, "stored", v->dtcs[OXL_DTC_STORED].codes,
+                                            &v->dtcs[OXL_DTC_STORED].n, rows[i].code);
             assert_int_equal(said.grade, own ? OXL_GRADE_CAUTION : OXL_GRADE_PASS);
             assert_int_equal(oxl_reasons_has(c->proc.kept.reasons, rows[i].reason), own);
-            said_of(c, "permanent", v->permanent, &v->permanent_n, rows[i].code);
+            said_of(c, "permanent", v->dtcs[OXL_DTC_PERMANENT].codes, &v->dtcs[OXL_DTC_PERMANENT].n,
+                    rows[i].code);
             assert_false(oxl_reasons_has(c->proc.kept.reasons, rows[i].reason));
         }
-        assert_int_equal(said_of(c, "stored", v->stored, &v->stored_n, 0x0351).grade,
-                         OXL_GRADE_STOP); /* an ignition coil */
+        assert_int_equal(
+            said_of(c, "stored", v->dtcs[OXL_DTC_STORED].codes, &v->dtcs[OXL_DTC_STORED].n, 0x0351)
+                .grade,
+            OXL_GRADE_STOP); /* an ignition coil */
         assert_true(oxl_reasons_has(c->proc.kept.reasons, OXL_R_MISFIRE));
-        said_of(c, "pending", v->pending, &v->pending_n, 0x0304);
+        said_of(c, "pending", v->dtcs[OXL_DTC_PENDING].codes, &v->dtcs[OXL_DTC_PENDING].n, 0x0304);
         assert_true(oxl_reasons_has(c->proc.kept.reasons, OXL_R_MISFIRE));
-        assert_int_equal(said_of(c, "stored", v->stored, &v->stored_n, 0x0040).grade,
-                         OXL_GRADE_STOP); /* swapped, which what they show has to prove */
+        assert_int_equal(
+            said_of(c, "stored", v->dtcs[OXL_DTC_STORED].codes, &v->dtcs[OXL_DTC_STORED].n, 0x0040)
+                .grade,
+            OXL_GRADE_STOP); /* swapped, which what they show has to prove */
         assert_int_equal(c->proc.kept.reasons, OXL_REASON_BIT(OXL_R_CODES_PRESENT));
-        said_of(c, "stored", v->stored, &v->stored_n, 0x4133); /* C0133 is no P code */
+        said_of(c, "stored", v->dtcs[OXL_DTC_STORED].codes, &v->dtcs[OXL_DTC_STORED].n,
+                0x4133); /* C0133 is no P code */
         assert_int_equal(c->proc.kept.reasons, 0);
         car_free(c);
     }
@@ -198,8 +208,8 @@ static void a_slow_rear_by_its_code_makes_good_conditional(void **state)
     (void)state;
     for (unsigned with = 0; with < 2; with++) {
         struct car *c = car_new();
-        c->vehicle.stored[0] = 0x013A;
-        c->vehicle.stored_n = with;
+        c->vehicle.dtcs[OXL_DTC_STORED].codes[0] = 0x013A;
+        c->vehicle.dtcs[OXL_DTC_STORED].n = with;
         car_survey(c);
         car_run(c, 1);
         for (int i = 0; i < 3; i++)
@@ -294,7 +304,8 @@ static void one_id_says_one_thing(void **state)
         else
             car_run(c, 12);
         struct oxl_inspection *i = inspection_of(&c->vehicle, 1);
-        i->onboard.ecus[0].stored.known = i->onboard.ecus[0].pending.known = true;
+        i->onboard.ecus[0].dtcs[OXL_DTC_STORED].known =
+            i->onboard.ecus[0].dtcs[OXL_DTC_PENDING].known = true;
         read_engine(i, c);
         inspect_again(i, &c->proc.profile);
         assert_int_equal(compare_shared(c, i), rows[r].shared);

@@ -353,8 +353,8 @@ static void a_misfire_code_lets_no_verdict_stand(void **state)
 {
     (void)state;
     struct car *c = car_new();
-    c->vehicle.stored[0] = 0x0302;
-    c->vehicle.stored_n = 1;
+    c->vehicle.dtcs[OXL_DTC_STORED].codes[0] = 0x0302;
+    c->vehicle.dtcs[OXL_DTC_STORED].n = 1;
     car_survey(c);
     car_run(c, 1);
     car_key(c, OXL_KEY_NOW); /* it is a stop, passed on purpose */

@@ -64,7 +64,7 @@ static void stand_still(struct fake_chunk *c)
 static const struct oxl_inspection *look(struct desk *d, double live_s)
 {
     const struct oxl_session_out out = {d, on_send, on_speed, on_reopen, on_event};
-    struct oxl_inspect_config config = {.bank = 1, .live_s = live_s};
+    struct oxl_session_config config = {.bank = 1, .live_s = live_s};
     oxl_profile_defaults(&config.profile);
     d->inspect = oxl_inspect_new(&config, &out);
     assert_non_null(d->inspect);

@@ -175,12 +175,12 @@ static void disturbing_codes_are_a_caution(void **state)
 {
     (void)state;
     struct car *c = car_new();
-    c->vehicle.stored[0] = 0x0420;
-    c->vehicle.stored[1] = 0x0171;
-    c->vehicle.stored_n = 2;
-    c->vehicle.pending[0] = 0x0301;
-    c->vehicle.pending_n = 1;
-    c->vehicle.pending_known = true;
+    c->vehicle.dtcs[OXL_DTC_STORED].codes[0] = 0x0420;
+    c->vehicle.dtcs[OXL_DTC_STORED].codes[1] = 0x0171;
+    c->vehicle.dtcs[OXL_DTC_STORED].n = 2;
+    c->vehicle.dtcs[OXL_DTC_PENDING].codes[0] = 0x0301;
+    c->vehicle.dtcs[OXL_DTC_PENDING].n = 1;
+    c->vehicle.dtcs[OXL_DTC_PENDING].known = true;
     car_survey(c);
     assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_CAUTION);
     assert_string_equal(car_check(c, "codes-stored")->found, "stored trouble codes: P0420 P0171");
@@ -195,9 +195,9 @@ static void a_stored_misfire_is_a_stop(void **state)
 {
     (void)state;
     struct car *c = car_new();
-    c->vehicle.stored[0] = 0x0301;
-    c->vehicle.stored[1] = 0x0171;
-    c->vehicle.stored_n = 2;
+    c->vehicle.dtcs[OXL_DTC_STORED].codes[0] = 0x0301;
+    c->vehicle.dtcs[OXL_DTC_STORED].codes[1] = 0x0171;
+    c->vehicle.dtcs[OXL_DTC_STORED].n = 2;
     car_survey(c);
     assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_STOP);
     assert_non_null(strstr(car_check(c, "codes-stored")->advice, "misfire"));
@@ -219,8 +219,8 @@ static void a_stop_that_nobody_passes_ends_the_test(void **state)
 {
     (void)state;
     struct car *c = car_new();
-    c->vehicle.stored[0] = 0x0301;
-    c->vehicle.stored_n = 1;
+    c->vehicle.dtcs[OXL_DTC_STORED].codes[0] = 0x0301;
+    c->vehicle.dtcs[OXL_DTC_STORED].n = 1;
     car_survey(c);
     car_run(c, 125);
     assert_int_equal(c->proc.state, OXL_STATE_STOPPED);
@@ -278,8 +278,8 @@ static void the_efficiency_code_alone_is_no_obstacle(void **state)
 {
     (void)state;
     struct car *c = car_new();
-    c->vehicle.stored[0] = 0x0420;
-    c->vehicle.stored_n = 1;
+    c->vehicle.dtcs[OXL_DTC_STORED].codes[0] = 0x0420;
+    c->vehicle.dtcs[OXL_DTC_STORED].n = 1;
     car_survey(c);
     assert_int_equal(car_check(c, "codes-stored")->grade, OXL_GRADE_PASS);
     car_free(c);

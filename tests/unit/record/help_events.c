@@ -107,10 +107,8 @@ static const struct oxl_vehicle *vehicle(bool full)
                       .supported = {[OXL_MON_CATALYST] = true, [OXL_MON_O2_SENSOR] = true},
                       .complete = {[OXL_MON_O2_SENSOR] = true}},
         .vin = "ZZZTEST0X00000042",
-        .stored = {0x0420, 0xc123},
-        .stored_n = 2,
-        .stored_known = true,
-        .pending_known = true,
+        .dtcs =
+            {[OXL_DTC_STORED] = {{0x0420, 0xc123}, 2, true}, [OXL_DTC_PENDING] = {.known = true}},
         .results = {{.ecu = 0x7e8,
                      .monitor = 0x21,
                      .test = 0x80,

@@ -128,7 +128,7 @@ static void inspection_is_documented(void **state)
     v.front_hz = v.rear_hz = v.round_ms = NAN;
     v.onboard.ecus_n = 1;
     u->ecu = 0x7E8;
-    u->stored = (struct oxl_dtc_list){.codes = {0x0420}, .n = 1, .known = true};
+    u->dtcs[OXL_DTC_STORED] = (struct oxl_dtc_list){.codes = {0x0420}, .n = 1, .known = true};
     v.onboard.results[0] = (struct oxl_monitor_result){
         .ecu = 0x7E8, .monitor = 0x21, .test = 0x80, .scale = 0x20, .value = 51, .max = 192};
     v.onboard.results_n = 1;
@@ -168,8 +168,10 @@ static void monitor_results_fit(void **state)
     static struct oxl_vehicle v;
     v.results_known = true;
     v.results_n = OXL_KEPT_RESULTS;
-    v.stored_n = v.pending_n = v.permanent_n = OXL_MAX_DTCS;
-    v.stored_known = v.pending_known = v.permanent_known = true;
+    v.dtcs[OXL_DTC_STORED].n = v.dtcs[OXL_DTC_PENDING].n = v.dtcs[OXL_DTC_PERMANENT].n =
+        OXL_MAX_DTCS;
+    v.dtcs[OXL_DTC_STORED].known = v.dtcs[OXL_DTC_PENDING].known = v.dtcs[OXL_DTC_PERMANENT].known =
+        true;
     for (unsigned i = 0; i < OXL_KEPT_RESULTS; i++)
         v.results[i] = (struct oxl_monitor_result){.monitor = 0x10,
                                                    .test = 0x04,

@@ -37,9 +37,10 @@ static void every_line_is_as_it_was_read(void **state)
                                        .calibration_n = 1,
                                        .verification = {0x1234ABCD},
                                        .verification_n = 1,
-                                       .stored = {{0x0420, 0x0304}, 2, true},
-                                       .pending = {{0x0171}, 1, true}};
-    o->ecus[1] = (struct oxl_ecu_info){.ecu = 0x7EA, .permanent = {{0xC158}, 1, true}};
+                                       .dtcs = {[OXL_DTC_STORED] = {{0x0420, 0x0304}, 2, true},
+                                                [OXL_DTC_PENDING] = {{0x0171}, 1, true}}};
+    o->ecus[1] =
+        (struct oxl_ecu_info){.ecu = 0x7EA, .dtcs = {[OXL_DTC_PERMANENT] = {{0xC158}, 1, true}}};
     o->ecus_n = 2;
     o->results[0] = (struct oxl_monitor_result){.ecu = 0x7E8,
                                                 .monitor = 0x21,

@@ -225,7 +225,7 @@ static void stuff(struct oxl_test_record *s)
     for (size_t i = 0; i < OXL_RECORD_MAX_NOTES; i++)
         memset(s->notes[i].text, 'W', sizeof s->notes[i].text - 1);
     s->notes_n = OXL_RECORD_MAX_NOTES;
-    s->vehicle.stored_n = 8;
+    s->vehicle.dtcs[OXL_DTC_STORED].n = 8;
 }
 
 static void all_kinds_fit_one_page(void **state)

@@ -11,6 +11,7 @@
 
 #include <cmocka.h>
 
+#include "help_limit.h"
 #include "help_unit.h"
 
 static struct rig rig;
@@ -38,8 +39,7 @@ static void check_within(const char *request, const char *setting, double part)
     rig_ready(&rig);
     assert_string_equal(rig_ask(&rig, setting), "OK||>");
     double hz = measured_hz(request, 1500);
-    double limit =
-        oxl_adapter_limit_hz(rig.adapter, (unsigned)strlen(request) + 1, (unsigned)rig.raw_len);
+    double limit = limit_hz(rig.adapter, (unsigned)strlen(request) + 1, (unsigned)rig.raw_len);
     if (fabs(hz / limit - 1) > part)
         fail_msg("%s: measured %.3f, closed form %.3f replies a second", request, hz, limit);
     rig_close(&rig);

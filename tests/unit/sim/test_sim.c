@@ -195,7 +195,6 @@ static void test_truth_header(void **state)
                               "\"seed\":18446744073709551615,\"simulated\":true}\n");
     assert_int_equal(n, strlen(text));
     assert_int_equal(oxl_sim_truth_header(sim, text, n), 0);
-    assert_true(oxl_sim_reply_limit_hz(sim, 5, 12) > 1);
     oxl_sim_free(sim);
     oxl_scenario_free(s);
 }

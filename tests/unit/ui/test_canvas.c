@@ -14,7 +14,7 @@
 #include "help_dump.h"
 #include "help_scene.h"
 #include "ui/flow.h"
-#include "ui/ink.h"
+#include "ui/term_tty.h"
 #include "ui/utf8.h"
 
 static char *dump(const struct oxl_canvas *c)

@@ -133,7 +133,7 @@ static void gas_where_none_is_wanted(void **state)
     (void)state;
     static const char over[] = "Shut the valve, then the cylinder; refit every hose.";
     for (int a = 0; a < OXL_ADV_COUNT; a++) {
-        if (oxl_headline_is_note((enum oxl_advice)a) || a == OXL_ADV_LINK_TROUBLE)
+        if (!oxl_advice_headline((enum oxl_advice)a) || a == OXL_ADV_LINK_TROUBLE)
             continue; /* these do not stand */
         bool own = oxl_advice_hand((enum oxl_advice)a) == OXL_HAND_SHUT;
         for (int s = 0; s < OXL_STATE_COUNT; s++) {
@@ -258,7 +258,7 @@ static void a_question_stands_for_five_seconds(void **state)
 {
     (void)state;
     static const enum oxl_advice then[] = {OXL_ADV_MARKED, OXL_ADV_MORE, OXL_ADV_OVERRIDE};
-    assert_true(oxl_headline_is_note(OXL_ADV_ABORT_AGAIN));
+    assert_null(oxl_advice_headline(OXL_ADV_ABORT_AGAIN));
     for (int s = OXL_STATE_BASELINE; s <= OXL_STATE_RECOVERY; s++)
         for (size_t i = 0; i < sizeof then / sizeof then[0]; i++)
             for (int down = 0; down <= 1; down++) {

@@ -294,7 +294,7 @@ static void no_note_hides_what_the_hand_does(void **state)
         struct oxl_headline h, with;
         struct scene_options o = {.until_s = 31};
         struct oxl_model *m = scene_play(&o);
-        if (oxl_headline_is_note((enum oxl_advice)a) || a == OXL_ADV_ABORT_AGAIN ||
+        if (!oxl_advice_headline((enum oxl_advice)a) || a == OXL_ADV_ABORT_AGAIN ||
             !oxl_headline_asks_a_hand((enum oxl_advice)a)) {
             scene_free(m);
             continue;

@@ -191,7 +191,7 @@ static void headlines_fit_80_columns(void **state)
     struct oxl_model_config config = {.title = ""};
     int notes = 0;
     for (int a = 0; a < OXL_ADV_COUNT; a++) {
-        if (oxl_headline_is_note((enum oxl_advice)a)) {
+        if (!oxl_advice_headline((enum oxl_advice)a)) {
             notes++;
             continue;
         }

@@ -284,13 +284,13 @@ static struct oxl_quiz_shown quiz_shown(enum oxl_quiz_phase phase)
                                .rear_us = 40350000};
     struct oxl_quiz_run first = {.run = 1, .delay_s = {6.43, 6.31, 6.55}};
     first.front = (struct oxl_quiz_mark){
-        true, true, false, 33500000, {true, 33400000, 33350000, 33450000}, 100, 3, 3};
-    first.rear = (struct oxl_quiz_mark){
-        true, true, false, 40350000, {true, 39830000, 39780000, 39880000}, 520, 2, 3};
+        true, false, 33500000, {true, 33400000, 33350000, 33450000}, 100, 3, 3};
+    first.rear = (struct oxl_quiz_mark){true, false, 40350000, {true, 39830000, 39780000, 39880000},
+                                        520,  2,     3};
     struct oxl_quiz_run second = {.run = 2, .delay_s = {NAN, 9.1, INFINITY}};
-    second.front = (struct oxl_quiz_mark){
-        true, false, false, 0, {true, 66400000, 66350000, 66450000}, NAN, 0, 3};
-    second.rear = (struct oxl_quiz_mark){true, false, true, 0, {false, 0, 0, 0}, NAN, 3, 3};
+    second.front =
+        (struct oxl_quiz_mark){false, false, 0, {true, 66400000, 66350000, 66450000}, NAN, 0, 3};
+    second.rear = (struct oxl_quiz_mark){false, true, 0, {false, 0, 0, 0}, NAN, 3, 3};
     if (phase >= OXL_QUIZ_ANSWER) {
         q.runs[q.runs_n++] = first;
         q.points = 5;

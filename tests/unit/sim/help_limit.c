@@ -1,7 +1,8 @@
-/* The closed form of what the adapter can give at most, for benchmarks. */
-#include "sim/adapter.h"
+#include "help_limit.h"
 
 #include <math.h>
+
+#include "sim/adapter.h"
 
 /* Mean of max(0, L + U) with U uniform in [-J, J]. */
 static double mean_latency_us(const struct oxl_adapter_settings *s)
@@ -72,8 +73,7 @@ static double until_prompt_us(const struct oxl_adapter *a, struct reply reply, d
     return fmax(reply.said_us, reply.last_frame_us + wait_us + prompt_us);
 }
 
-double oxl_adapter_limit_hz(const struct oxl_adapter *a, unsigned request_chars,
-                            unsigned reply_chars)
+double limit_hz(const struct oxl_adapter *a, unsigned request_chars, unsigned reply_chars)
 {
     const unsigned p = a->set.protocol;
     const double char_us = (double)oxl_ad_char_ns(a) / 1000;
