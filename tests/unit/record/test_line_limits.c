@@ -4,6 +4,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -41,11 +42,35 @@ static void a_line_of_the_greatest_length(void **state)
                      OXL_ERR_FORMAT);
 }
 
+/* 1e9 is the greatest value, written and read; what is beyond it is neither. */
+static void the_greatest_value(void **state)
+{
+    static const struct {
+        double value;
+        bool fits;
+    } rows[] = {{1e9, true}, {-1e9, true}, {1.0000001e9, false}, {-1.0000001e9, false}};
+    (void)state;
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        char text[OXL_RECORD_LINE_MAX + 1];
+        struct oxl_error err = {0};
+        struct oxl_line read, line = {.kind = OXL_LINE_SAMPLES, .t_us = 5, .n = 1};
+        line.values[0] = rows[i].value;
+        size_t len = oxl_record_encode(&line, text, sizeof text);
+        assert_int_equal(len > 0, rows[i].fits);
+        len = (size_t)snprintf(text, sizeof text, "{\"t\":5,\"samples\":[%.10g]}", rows[i].value);
+        enum oxl_status s = oxl_record_decode(text, len, scratch, &read, "f", 1, &err);
+        assert_int_equal(s == OXL_OK, rows[i].fits);
+        if (rows[i].fits)
+            assert_true(read.values[0] == rows[i].value);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_endless_line_is_refused),
         cmocka_unit_test(a_line_of_the_greatest_length),
+        cmocka_unit_test(the_greatest_value),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
