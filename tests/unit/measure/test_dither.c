@@ -141,10 +141,35 @@ static void test_a_rears_own_middle_needs_the_beginning_of_gas(void **state)
     }
 }
 
+/* 0.7 V at 0.5 s, 0.44 V at 1.1 s and 0.1 V at 1.2 s, nothing asked for in between: the steeper
+ * slope, the one behind, dates the crossing of 0.45 V. That the value between was given twice hides
+ * it from nobody. */
+static void test_a_value_given_twice_hides_no_slope(void **state)
+{
+    struct oxl_point p[20] = {
+        {300000, 300000, 0.7}, {500000, 500000, 0.7}, {1100000, 1100000, 0.44}};
+    const struct oxl_pair pair = {.rear_kind = OXL_SENSOR_SWITCHING};
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    const struct oxl_lean_rule rule = oxl_rear_rule(&profile, &pair, NAN);
+    for (int twice = 0; twice < 2; twice++) {
+        size_t n = 3;
+        if (twice)
+            p[n++] = p[2];
+        for (int i = 0; n < 20; i++)
+            p[n++] = (struct oxl_point){1200000 + i * 100000, 1200000 + i * 100000, 0.1};
+        struct crossing c = oxl_find_crossing((struct oxl_trace){p, n}, &rule, 100000, 9000000);
+        assert_true(c.found);
+        assert_near(c.t_s, 1.1 - 0.01 / 3.4, 0.002);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_long_lean_halves_are_no_release),
+        cmocka_unit_test(test_a_value_given_twice_hides_no_slope),
         cmocka_unit_test(test_a_period_takes_two_rises),
         cmocka_unit_test(test_gas_taken_back_before_the_call_is_no_release),
         cmocka_unit_test(test_a_fall_that_ends_at_the_level),
