@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <uchar.h>
 
 #include <cmocka.h>
 
@@ -170,6 +171,33 @@ static void bad_tables(void **state)
             OXL_ERR_FORMAT, WORDS("\"stft\"", ":frac"));
     refused("time,front,rear,stft\n0,0.1,0.7,0\n100,0.1,0.7,-2\n200,0.1,0.7,0\n", columns,
             OXL_ERR_FORMAT, WORDS("100 s apart", ":ms"));
+}
+
+/* As a spreadsheet saves "Unicode text": each way round, with a character of two units, and with
+ * half of one, which is shown as what cannot be shown (U+FFFD). */
+static void utf_16_either_way(void **state)
+{
+    (void)state;
+    static const char16_t text[] =
+        u"\uFEFFtime,front,rear,stft,\U0001F527,\u00B5\u20AC\xD83D,\xDC00\n0,0.1,0.7,1,,,\n"
+        u"1,0.2,0.7,2,,,\n2,0.1,0.6,1,,,\n";
+    const size_t units = sizeof text / sizeof text[0] - 1;
+    struct oxl_import_spec spec = {.columns = "time=time,front=front,rear=rear,stft=stft",
+                                   .bank = 1};
+    for (int big = 0; big < 2; big++) {
+        char bytes[2 * sizeof text];
+        struct oxl_error err = {0};
+        struct oxl_import_table *t = NULL;
+        for (size_t i = 0; i < units; i++) {
+            bytes[2 * i + (big ? 1 : 0)] = (char)(text[i] & 0xFF);
+            bytes[2 * i + (big ? 0 : 1)] = (char)(text[i] >> 8);
+        }
+        if (oxl_table_read(bytes, 2 * units, &spec, "t", &t, &err) != OXL_OK)
+            fail_msg("%s", err.text);
+        assert_int_equal(t->rows, 3);
+        cell(t, 1, 0, 0.2);
+        oxl_table_free(t);
+    }
 }
 
 /* What a name does not settle is asked, not guessed; the number of the column settles it. */
@@ -348,6 +376,7 @@ int main(void)
         cmocka_unit_test(bad_cells),
         cmocka_unit_test(bad_tables),
         cmocka_unit_test(bad_columns),
+        cmocka_unit_test(utf_16_either_way),
         cmocka_unit_test(columns_that_are_two_or_one),
         cmocka_unit_test(a_month_at_most),
         cmocka_unit_test(spellings_of_one_table),
