@@ -125,12 +125,53 @@ static void before_proof_a_doubted_line_was_not_asked_everything(void **state)
     assert_false(oxl_poll_may_send(p, 0x01, &load, 1));
 }
 
+/* Each PID of a request that stays unanswered is missed, but for those that have answered before:
+ * of these it may be the number that is not answered. */
+static void each_pid_that_never_answered_is_missed(void **state)
+{
+    struct oxl_poll *p = *state;
+    static const uint8_t pids[] = {0x0C, 0x06, 0x07};
+    for (unsigned i = 0; i < 3; i++)
+        p->schedule.pids[i] = (struct oxl_poll_pid){.pid = pids[i], .miss_reply = UINT64_MAX};
+    p->schedule.n = 3;
+    oxl_support_put(&p->sensors.answered, 0x06, true);
+    oxl_poll_request_pids(p, 0x01, pids, 3);
+    oxl_poll_schedule_unanswered(p);
+    assert_int_equal(p->schedule.multi_fails, 1);
+    assert_int_equal(p->schedule.pids[0].misses, 1);
+    assert_int_equal(p->schedule.pids[1].misses, 0);
+    assert_int_equal(p->schedule.pids[2].misses, 1);
+}
+
+static unsigned told;
+
+static void on_link(void *ctx, enum oxl_link_state s, const char *text)
+{
+    (void)ctx, (void)s, (void)text;
+    told++;
+}
+
+/* The same state in the same words is told once; said again, once more. */
+static void the_same_words_are_told_once(void **state)
+{
+    struct oxl_poll *p = *state;
+    told = 0;
+    p->out.link = on_link;
+    oxl_poll_set_state(p, OXL_LINK_LOST, "gone");
+    oxl_poll_set_state(p, OXL_LINK_LOST, "gone");
+    assert_int_equal(told, 1);
+    oxl_poll_say_again(p, OXL_LINK_LOST, "gone");
+    assert_int_equal(told, 2);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(ecus_are_kept_as_far_as_there_is_room, setup, teardown),
         cmocka_unit_test_setup_teardown(a_pid_is_what_asking_shows, setup, teardown),
         cmocka_unit_test_setup_teardown(a_pid_that_stands_still, setup, teardown),
+        cmocka_unit_test_setup_teardown(each_pid_that_never_answered_is_missed, setup, teardown),
+        cmocka_unit_test_setup_teardown(the_same_words_are_told_once, setup, teardown),
         cmocka_unit_test_setup_teardown(before_proof_a_doubted_line_was_not_asked_everything,
                                         setup_unproven, teardown),
     };
