@@ -27,7 +27,7 @@ static void begin(unsigned bank)
 
 static void look(void)
 {
-    struct oxl_inspect_config config = {.bank = v.bank};
+    struct oxl_session_config config = {.bank = v.bank};
     oxl_profile_defaults(&config.profile);
     v.checks_n = v.sections_n = 0;
     oxl_inspect_lines(&v, &config);
@@ -128,11 +128,11 @@ static void what_there_is_no_room_for_still_counts(void **state)
     for (size_t u = 0; u < 4; u++) {
         struct oxl_ecu_info *e = &v.onboard.ecus[u];
         e->ecu = 0x7E8 + (uint32_t)u;
-        e->stored.known = e->pending.known = e->permanent.known = true;
-        e->stored.n = e->pending.n = e->permanent.n = sizeof e->stored.codes / sizeof(uint16_t);
-        for (size_t i = 0; i < e->stored.n; i++)
-            e->stored.codes[i] = e->pending.codes[i] = e->permanent.codes[i] =
-                (uint16_t)(0x0171 + i);
+        for (int kind = 0; kind < OXL_DTC_KINDS; kind++) {
+            e->dtcs[kind].known = true;
+            for (; e->dtcs[kind].n < OXL_MAX_DTCS; e->dtcs[kind].n++)
+                e->dtcs[kind].codes[e->dtcs[kind].n] = (uint16_t)(0x0171 + e->dtcs[kind].n);
+        }
     }
     for (int i = 0; i < 32; i++)
         add_result(0x21, 300);

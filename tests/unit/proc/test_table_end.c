@@ -11,7 +11,7 @@
 #include <string.h>
 
 #include "help_car.h"
-#include "proc/leak_check.h"
+#include "proc/proc.h"
 
 static void a_table_without_a_run_holds_no_test(void **state)
 {
