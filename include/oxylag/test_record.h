@@ -41,4 +41,12 @@ void oxl_test_record_event(struct oxl_test_record *s, const struct oxl_event *ev
 /* The last check whose id begins so; NULL: there is none. */
 const struct oxl_check *oxl_test_record_check(const struct oxl_test_record *s, const char *id);
 
+/* What one run shows on screen and page: as judged where there is a result, else as it was
+ * measured. */
+static inline struct oxl_run_figures oxl_run_shown(const struct oxl_test_record *s,
+                                                   const struct oxl_run_result *r)
+{
+    return oxl_run_as_judged(r, s->has_result ? &s->result : NULL, &s->profile);
+}
+
 #endif

@@ -10,6 +10,7 @@
 
 #include "clock.h"
 #include "output.h"
+#include "oxylag/safe.h"
 
 #define FRAME_US 100000
 
@@ -242,4 +243,23 @@ void oxl_sinks_frame(struct oxl_sinks *s, const struct oxl_session *session,
     s->next_frame_us = wall_us + FRAME_US;
     if (s->term)
         draw(s);
+}
+
+void oxl_sinks_last_lines(const struct oxl_sinks *s, const char *name)
+{
+    const struct oxl_test_record *r = s->record;
+    char figure[OXL_LEAD_TEXT], shown[512];
+    const char *step = r->has_result ? oxl_result_step(&r->result, 0) : NULL;
+    oxl_safe_copy(shown, sizeof shown, name);
+    if (r->has_result) {
+        oxl_lead_text(&r->result.lead, figure);
+        printf("\nVerdict %s: %s\n", oxl_conclusion_shown(r->result.conclusion), figure);
+    } else {
+        printf("\nNo verdict. Kept: %zu finished run%s%s\n", r->runs_n, r->runs_n == 1 ? "" : "s",
+               name[0] ? " and the recording" : "; nothing was recorded");
+    }
+    if (step)
+        printf("Next: %s\n", step);
+    if (name[0])
+        printf("Recording: %s   Page: oxylag report %s\n", shown, shown);
 }

@@ -59,6 +59,9 @@ bool oxl_sinks_deserted(const struct oxl_sinks *s);
 /* At the end: OXL_OK when the reader has every line, else an error that says what became of the
  * rest. */
 enum oxl_status oxl_sinks_lost(struct oxl_sinks *s, struct oxl_error *err) OXL_MUST_CHECK;
+/* Behind a dashboard that is gone, on standard output: what came out, what to do next, where it is
+ * kept. name: of the recording, "" without one. */
+void oxl_sinks_last_lines(const struct oxl_sinks *s, const char *name);
 /* One plain line for an event; "" for events that say nothing to a person. */
 void oxl_plain_event(const struct oxl_event *ev, const struct oxl_profile *profile,
                      struct oxl_buf *out);

@@ -146,6 +146,8 @@ static enum oxl_status advance(struct replay *r, struct oxl_error *err)
     enum oxl_status st = OXL_OK;
     while (st == OXL_OK && oxl_player_due_us(&r->player) <= r->now_us)
         st = oxl_player_step(&r->player, err);
+    if (!r->quizzing && oxl_player_due_us(&r->player) == INT64_MAX)
+        r->now_us = r->player.now_us; /* the clock stands at the end of the recording */
     if (r->quizzing)
         oxl_replay_quiz_tick(r);
     return st;
@@ -280,8 +282,11 @@ enum oxl_status oxl_cmd_replay(const struct oxl_opts *o, struct oxl_error *err)
         st = oxl_replay_answers(&r, o, err);
     else if (st == OXL_OK)
         st = o->virtual_time ? oxl_player_run(&r.player, err) : play(&r, err);
+    const bool screen = r.sinks.term != NULL;
     oxl_sinks_close(&r.sinks);
     if (st == OXL_OK) {
+        if (screen && !o->quiz && r.sinks.record->has_result)
+            oxl_sinks_last_lines(&r.sinks, o->files[0]);
         say_comparison(&r, o);
         if (o->quiz)
             st = end_quiz(&r, o, err);

@@ -77,25 +77,6 @@ static void print_page(const struct oxl_test_loop *d, const char *name)
     oxl_print(&text);
 }
 
-/* The last lines on the terminal: what came out, what to do next, where it is kept. */
-static void print_last_lines(const struct oxl_test_record *r, const char *name)
-{
-    char figure[OXL_LEAD_TEXT], shown[512];
-    const char *step = r->has_result ? oxl_result_step(&r->result, 0) : NULL;
-    oxl_safe_copy(shown, sizeof shown, name);
-    if (r->has_result) {
-        oxl_lead_text(&r->result.lead, figure);
-        printf("\nVerdict %s: %s\n", oxl_conclusion_shown(r->result.conclusion), figure);
-    } else {
-        printf("\nNo verdict. Kept: %zu finished run%s%s\n", r->runs_n, r->runs_n == 1 ? "" : "s",
-               name[0] ? " and the recording" : "; nothing was recorded");
-    }
-    if (step)
-        printf("Next: %s\n", step);
-    if (name[0])
-        printf("Recording: %s   Page: oxylag report %s\n", shown, shown);
-}
-
 static enum oxl_status test(struct oxl_test_loop *d, const char *name, struct oxl_error *err)
 {
     if (!oxl_test_loop_cautions(d))
@@ -162,7 +143,7 @@ enum oxl_status oxl_cmd_test(const struct oxl_opts *o, struct oxl_error *err)
         d.connection.recorder, name, d.connection.core.session && !screen ? "report" : NULL, o,
         st == OXL_OK ? err : NULL);
     if (screen && d.connection.core.session)
-        print_last_lines(d.sinks.record, name);
+        oxl_sinks_last_lines(&d.sinks, name);
     if (st == OXL_OK)
         st = truth_st != OXL_OK ? truth_st : rec;
     oxl_connection_close(&d.connection);

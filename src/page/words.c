@@ -65,12 +65,6 @@ size_t oxl_runs_listed(const struct oxl_test_record *s,
     return all;
 }
 
-struct oxl_run_figures oxl_run_shown(const struct oxl_test_record *s,
-                                     const struct oxl_run_result *r)
-{
-    return oxl_run_as_judged(r, s->has_result ? &s->result : NULL, &s->profile);
-}
-
 /* Has seconds to be compared with the others': a deeper run has seconds of its own, one that held
  * has none. */
 static bool in_seconds(const struct oxl_test_record *s, const struct oxl_run_result *r,

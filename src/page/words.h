@@ -24,9 +24,6 @@ size_t oxl_runs_listed(const struct oxl_test_record *s,
                        bool (*is)(const struct oxl_test_record *s, const struct oxl_run_result *r,
                                   enum oxl_reason reason),
                        enum oxl_reason reason, char out[OXL_RUNS_SHOWN]);
-/* The figures of one run as the test's result took them. */
-struct oxl_run_figures oxl_run_shown(const struct oxl_test_record *s,
-                                     const struct oxl_run_result *r);
 /* How many runs counted, which ones the spread is of, and what else is to be said of them. */
 enum { OXL_COUNTED = 512 };
 void oxl_counted_words(const struct oxl_test_record *s, char out[OXL_COUNTED]);

@@ -35,15 +35,17 @@ static void note_text(const struct oxl_run_result *r, int cols, char *out, size_
         oxl_append(out, n, " +%d", left_out);
 }
 
-static void draw_run(struct oxl_canvas *c, struct oxl_area a, const struct oxl_run_result *r)
+static void draw_run(struct oxl_canvas *c, struct oxl_area a, const struct oxl_test_record *record,
+                     const struct oxl_run_result *r)
 {
+    const struct oxl_run_figures f = oxl_run_shown(record, r);
     enum oxl_ink ink = r->valid ? OXL_INK_TEXT : OXL_INK_DIM;
     char text[160];
     bool wide = a.cols >= WIDE_COLS;
     oxl_view_print(c, a.row, a.col, COL_DELAY, ink, "%d%s", r->run, r->deeper ? "d" : "");
-    oxl_figure_span(&r->delay_s, 2, "", text);
+    oxl_figure_span(&f.delay_s, 2, "", text);
     oxl_canvas_text(c, a.row, a.col + COL_DELAY, COL_OXYGEN - COL_DELAY - 1, ink, text);
-    oxl_figure_span(&r->o2_mg, 0, "", text);
+    oxl_figure_span(&f.o2_mg, 0, "", text);
     oxl_canvas_text(c, a.row, a.col + COL_OXYGEN, COL_SHIFT - COL_OXYGEN - 1, ink, text);
     /* Why a run is void matters more than its depth: it gets that room where room is short. */
     bool depth = wide && (r->valid || a.cols >= 100);
@@ -78,6 +80,6 @@ void oxl_view_runs(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_a
     int room = a.rows - 1, first = runs > room ? runs - room : 0;
     for (int i = first; i < runs; i++) {
         struct oxl_area one = {a.row + 1 + i - first, a.col, 1, a.cols};
-        draw_run(c, one, &m->record->runs[i]);
+        draw_run(c, one, m->record, &m->record->runs[i]);
     }
 }

@@ -80,10 +80,12 @@ static void timer_text(const struct oxl_model *m, char *out, size_t n)
     snprintf(out, n, oxl_known(s) ? "%.1f" : "--.-", s);
 }
 
-static void run_line(struct oxl_canvas *c, struct oxl_area a, const struct oxl_run_result *r)
+static void run_line(struct oxl_canvas *c, struct oxl_area a, const struct oxl_test_record *record,
+                     const struct oxl_run_result *r)
 {
+    const struct oxl_run_figures f = oxl_run_shown(record, r);
     char delay[OXL_FIGURE_TEXT];
-    oxl_figure_span(&r->delay_s, 2, "s", delay);
+    oxl_figure_span(&f.delay_s, 2, "s", delay);
     oxl_view_print(c, a.row, a.col, a.cols, r->valid ? OXL_INK_TEXT : OXL_INK_DIM, "run %d  %s%s",
                    r->run, r->valid ? "" : "void ", delay);
 }
@@ -128,7 +130,8 @@ static void timer_side(const struct oxl_model *m, struct oxl_canvas *c, struct o
                        oxl_figure_cell(m->record->profile.bad_s, 1, false).text,
                        oxl_figure_cell(m->record->profile.good_s, 1, false).text);
     if (last) {
-        oxl_figure_span(&last->o2_mg, 0, "mg", text);
+        const struct oxl_run_figures f = oxl_run_shown(m->record, last);
+        oxl_figure_span(&f.o2_mg, 0, "mg", text);
         oxl_view_print(c, one.row++, a.col, a.cols, OXL_INK_TEXT, "oxygen %s", text);
     }
     if (last && m->has_live && oxl_known(m->around.valve))
@@ -138,7 +141,7 @@ static void timer_side(const struct oxl_model *m, struct oxl_canvas *c, struct o
                        oxl_figure_cell(m->live.shift_pct, 1, true).text);
     int room = a.row + a.rows - one.row;
     for (int i = runs > room ? runs - room : 0; i < runs; i++, one.row++)
-        run_line(c, one, &m->record->runs[i]);
+        run_line(c, one, m->record, &m->record->runs[i]);
 }
 
 void oxl_view_timer(const struct oxl_model *m, struct oxl_canvas *c, struct oxl_area a, int scale)

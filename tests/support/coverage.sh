@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Line and branch coverage of every room by the tests, and of the core as one figure.
+# Line and branch coverage of every room by the tests, and of the core as one figure. Fails when a room of the
+# core has less than 95 % of lines or 90 % of branches.
 #   bash tests/support/coverage.sh [CTEST-OPTIONS]
 # Branches that only the compiler makes (asserts, unreachable) are left out by gcovr's own rules;
 # nothing else is.
@@ -20,8 +21,13 @@ report() { # NAME FILTER...
     --exclude-throw-branches --gcov-ignore-parse-errors --json-summary -o build-cov/summary.json build-cov >/dev/null 2>&1
   jq -r --arg n "$name" '[$n, .line_percent, .branch_percent, .line_covered, .line_total] |
     "\(.[0]) lines \(.[1]) % (\(.[3]) of \(.[4])), branches \(.[2]) %"' build-cov/summary.json
+  case " $core " in *" $name "*)
+    jq -e '.line_percent >= 95 and .branch_percent >= 90' build-cov/summary.json >/dev/null || short+=" $name" ;;
+  esac
 }
-core="base wire vehicle poll profile measure proc record sim"
+core="base wire vehicle grade poll profile measure proc record import sim"
+short=""
 for room in $core link page set ui app; do report "$room" "$room"; done
 # shellcheck disable=SC2086
 report CORE $core
+[ -z "$short" ] || { echo "Less than 95 % of lines or 90 % of branches:$short" >&2; exit 1; }

@@ -45,6 +45,56 @@ static void test_long_lean_halves_are_no_release(void **state)
     }
 }
 
+/* Levels from moments on, a value every 50 ms. */
+struct level {
+    double from_s, v;
+};
+
+static struct oxl_trace stepping(struct oxl_point p[N], const struct level *levels, size_t n)
+{
+    for (int i = 0; i < N; i++) {
+        double t = 0.05 * i, v = levels[0].v;
+        for (size_t k = 0; k < n; k++)
+            v = t >= levels[k].from_s ? levels[k].v : v;
+        p[i] = (struct oxl_point){micros(t), micros(t), v};
+    }
+    return (struct oxl_trace){p, N};
+}
+
+/* A period is from one rise to the next. That the front was rich when the 6 s begin is no rise. */
+static void test_a_period_takes_two_rises(void **state)
+{
+    static struct oxl_point p[N];
+    static const struct level one[] = {{0, 0.8}, {3, 0.1}, {5, 0.8}};
+    static const struct level two[] = {{0, 0.8}, {3, 0.1}, {5, 0.8}, {6, 0.1}, {7.5, 0.8}};
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    assert_near(oxl_dither_period_s(stepping(p, one, 3), &profile, 8), 0, 0);
+    assert_near(oxl_dither_period_s(stepping(p, two, 5), &profile, 8), 2.5, 0.051);
+}
+
+/* The hand took gas back 1.2 s before the call and the front went lean, rich once more before the
+ * call, and lean for good after it: that last fall is the release. */
+static void test_gas_taken_back_before_the_call_is_no_release(void **state)
+{
+    static struct oxl_point p[N];
+    static const struct level v[] = {{0, 0.8}, {10.8, 0.1}, {14, 0.8}, {16, 0.1}};
+    const struct oxl_pair pair = {.front_kind = OXL_SENSOR_SWITCHING};
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    const struct oxl_lean_rule rule = oxl_front_rule(&profile, &pair, NAN, 0.3);
+    struct oxl_trace t = stepping(p, v, 4);
+    struct oxl_moment m = oxl_find_release(t, &rule, 2000000, 12000000, 29000000, NULL);
+    assert_true(m.found);
+    assert_near(seconds(m.t_us), 16, 0.06);
+    t = stepping(p, v, 2); /* it stayed lean: the hand was early */
+    m = oxl_find_release(t, &rule, 2000000, 12000000, 29000000, NULL);
+    assert_true(m.found);
+    assert_near(seconds(m.t_us), 10.8, 0.06);
+}
+
 /* From 0.7 V down by 2 V a second, and it stands where the fall ends: at 0.3 V itself. */
 static void test_a_fall_that_ends_at_the_level(void **state)
 {
@@ -59,11 +109,71 @@ static void test_a_fall_that_ends_at_the_level(void **state)
     assert_true(isnan(oxl_fall_time_s((struct oxl_trace){p, 6}, &c, 0.7, 0.25)));
 }
 
+/* A rear that rich gas took to 0.5 V only balances at the middle of its own swing, (0.5 + 0.06) / 2
+ * = 0.28 V. How far gas takes it shows from when the gas began; where that is not known, nothing is
+ * made of it. */
+static void test_a_rears_own_middle_needs_the_beginning_of_gas(void **state)
+{
+    static struct oxl_point p[N];
+    const struct oxl_pair pair = {.rear_kind = OXL_SENSOR_SWITCHING};
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    const struct oxl_lean_rule rule = oxl_rear_rule(&profile, &pair, NAN);
+    for (int i = 0; i < N;
+         i++) { /* 0.1 V a second from 20 s on: 0.45 V at 20.5, 0.28 V at 22.2 s */
+        double t = 0.05 * i;
+        p[i] = (struct oxl_point){micros(t), micros(t), fmax(0.08, 0.5 - 0.1 * fmax(0, t - 20))};
+    }
+    for (int known = 0; known < 2; known++) {
+        const struct oxl_run_input in = {.rear = {p, N},
+                                         .end_us = micros(29),
+                                         .shift_start_us = known ? micros(10) : 0,
+                                         .profile = &profile};
+        struct oxl_run_result out = {0};
+        struct run_work w = {.in = &in, .out = &out};
+        w.front.moment.low_us = micros(19);
+        w.rear = oxl_find_crossing(in.rear, &rule, micros(19), micros(29));
+        assert_true(w.rear.found);
+        oxl_widen_rear(&w, &rule);
+        assert_int_equal(out.rear_lean.high_us >= micros(22.2), known);
+        assert_true(out.rear_lean.low_us < micros(21));
+    }
+}
+
+/* 0.7 V at 0.5 s, 0.44 V at 1.1 s and 0.1 V at 1.2 s, nothing asked for in between: the steeper
+ * slope, the one behind, dates the crossing of 0.45 V. That the value between was given twice hides
+ * it from nobody. */
+static void test_a_value_given_twice_hides_no_slope(void **state)
+{
+    struct oxl_point p[20] = {
+        {300000, 300000, 0.7}, {500000, 500000, 0.7}, {1100000, 1100000, 0.44}};
+    const struct oxl_pair pair = {.rear_kind = OXL_SENSOR_SWITCHING};
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    const struct oxl_lean_rule rule = oxl_rear_rule(&profile, &pair, NAN);
+    for (int twice = 0; twice < 2; twice++) {
+        size_t n = 3;
+        if (twice)
+            p[n++] = p[2];
+        for (int i = 0; n < 20; i++)
+            p[n++] = (struct oxl_point){1200000 + i * 100000, 1200000 + i * 100000, 0.1};
+        struct crossing c = oxl_find_crossing((struct oxl_trace){p, n}, &rule, 100000, 9000000);
+        assert_true(c.found);
+        assert_near(c.t_s, 1.1 - 0.01 / 3.4, 0.002);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_long_lean_halves_are_no_release),
+        cmocka_unit_test(test_a_value_given_twice_hides_no_slope),
+        cmocka_unit_test(test_a_period_takes_two_rises),
+        cmocka_unit_test(test_gas_taken_back_before_the_call_is_no_release),
         cmocka_unit_test(test_a_fall_that_ends_at_the_level),
+        cmocka_unit_test(test_a_rears_own_middle_needs_the_beginning_of_gas),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

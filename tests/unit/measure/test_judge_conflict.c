@@ -87,6 +87,19 @@ static void test_a_later_short_run_takes_back_what_held(void **state)
     assert_int_equal(contradicted(NAN, 1.5, 4, false).conclusion, OXL_CONCLUSION_GOOD);
 }
 
+/* One run between 5 and 6 s, another of 3 s at most: no time fits both. */
+static void test_a_bound_below_another_time_is_scatter(void **state)
+{
+    struct oxl_run_result r[2] = {a_run(5.5, 0.5, 200, 20), a_run(2.5, 0.5, 200, 20)};
+    (void)state;
+    r[1].delay_s.low = r[1].delay_at_target_s.low = -INFINITY;
+    const struct oxl_result v = judged(r, 2, &proven);
+    assert_true(judged_has(&v, OXL_R_RUNS_SCATTER));
+    r[1].delay_s.high = r[1].delay_at_target_s.high = 5.8;
+    const struct oxl_result fit = judged(r, 2, &proven);
+    assert_false(judged_has(&fit, OXL_R_RUNS_SCATTER));
+}
+
 /* Limits: 2 s; 0.044 g for each g/s are 132 mg at 3 g/s. "Not bad" takes 1.4 times one of them. */
 static void test_not_bad_clears_the_limit(void **state)
 {
@@ -127,6 +140,7 @@ int main(void)
         cmocka_unit_test(test_levels_that_differ_condemn_nothing),
         cmocka_unit_test(test_a_held_run_stands_at_no_level),
         cmocka_unit_test(test_a_later_short_run_takes_back_what_held),
+        cmocka_unit_test(test_a_bound_below_another_time_is_scatter),
         cmocka_unit_test(test_not_bad_clears_the_limit),
         cmocka_unit_test(test_a_shallow_mass_counts_in_proportion),
     };

@@ -327,6 +327,33 @@ static void test_a_clock_that_slips(void **state)
     assert_true(three.width_s > 1.5 * none.width_s);
 }
 
+/* Refreshes at 0.93 s and every 0.5 s after it. That of 1.93 s is seen between two answers that are
+ * close together, all the others within 0.12 s. What is known of the third serves the first and the
+ * fifth, though others are between them and many follow that are not known as well. */
+static void test_a_sharp_change_serves_its_neighbours(void **state)
+{
+    static struct oxl_point out[MOST];
+    const struct oxl_refresh r = {.known = true, .period_s = 0.5};
+    (void)state;
+    a.n = 0;
+    for (int i = 0; i < 120; i++) {
+        double t = 0.1 * i, sharp[] = {1.92, 1.935};
+        for (size_t k = 0; i == 20 && k < 2; k++)
+            a.p[a.n++] = (struct oxl_point){micros(sharp[k]), micros(sharp[k] + 0.01),
+                                            floor((sharp[k] - 0.43) / 0.5)};
+        a.p[a.n++] = (struct oxl_point){micros(t), micros(t + 0.02), floor((t - 0.43) / 0.5)};
+    }
+    assert_int_equal(oxl_taken_moments((struct oxl_trace){a.p, a.n}, &r, out, MOST), a.n);
+    for (int which = 1; which <= 5; which += 4) {
+        const struct oxl_point *p = out;
+        while (p->value < which)
+            p++;
+        int64_t true_us = micros(0.43 + 0.5 * which);
+        assert_true(p->sent_us <= true_us && p->recv_us >= true_us);
+        assert_true(p->recv_us - p->sent_us <= micros(0.06));
+    }
+}
+
 /* Where nothing is known of the period a value is as old as its answer; where only a bound is, it
  * may be as old as half of that. */
 static void test_moments_without_a_grid(void **state)
@@ -357,6 +384,7 @@ int main(void)
         cmocka_unit_test(test_the_grid_places_values),
         cmocka_unit_test(test_a_clock_that_stumbles),
         cmocka_unit_test(test_a_clock_that_slips),
+        cmocka_unit_test(test_a_sharp_change_serves_its_neighbours),
         cmocka_unit_test(test_moments_without_a_grid),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -129,6 +129,14 @@ void car_run(struct car *c, double s)
     car_glide(c, s, c->stft, c->front);
 }
 
+void car_pass(struct car *c, double s)
+{
+    const double usual_hz = c->hz;
+    c->hz = 4;
+    car_run(c, s);
+    c->hz = usual_hz;
+}
+
 void car_key(struct car *c, enum oxl_key key)
 {
     oxl_proc_key(&c->proc, key, c->t_us);

@@ -38,6 +38,8 @@ void car_survey(struct car *c);
 /* Lets s seconds pass with the present values, linearly moving the total trim (by STFT) and the
  * front to their new values; ticks every 20 ms. */
 void car_run(struct car *c, double s);
+/* The same for a long wait in which nothing moves: four values a second. */
+void car_pass(struct car *c, double s);
 void car_glide(struct car *c, double s, double stft_to, double front_to);
 void car_key(struct car *c, enum oxl_key key);
 

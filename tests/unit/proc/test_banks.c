@@ -122,6 +122,26 @@ static void fronts_at_balance_are_crossed_no_more(void **state)
     car_free(c);
 }
 
+/* The other bank's line: trims and sensors that it has, and no more; from its bank's number on. */
+static void the_other_bank_has_its_line(void **state)
+{
+    (void)state;
+    struct car *c = two_banks_at_rest();
+    seesaw(c, 4, 1.0, 0.25);
+    oxl_banks_show(&c->proc.banks, &c->proc);
+    const struct oxl_check *line = car_check(c, "other-bank");
+    assert_non_null(line);
+    assert_string_equal(line->found, "bank 2: trims +1.0 %, front lambda 1.00");
+    car_free(c);
+    c = car_new(); /* of one bank */
+    car_survey(c);
+    car_run(c, 3);
+    c->log_n = 0;
+    oxl_banks_show(&c->proc.banks, &c->proc);
+    assert_null(car_check(c, "other-bank"));
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -129,6 +149,7 @@ int main(void)
         cmocka_unit_test(trims_at_their_limits_are_crossed_as_well),
         cmocka_unit_test(crossed_fronts_are_not_waited_for),
         cmocka_unit_test(banks_at_balance_are_not_crossed),
+        cmocka_unit_test(the_other_bank_has_its_line),
         cmocka_unit_test(fronts_at_balance_are_crossed_no_more),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

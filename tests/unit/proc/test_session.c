@@ -66,6 +66,28 @@ static void nothing_is_known_at_first(void **state)
     oxl_session_free(s);
 }
 
+/* An inspection over, or a session: nothing is due any more, and what comes is not taken. */
+static void what_is_over_waits_for_nothing(void **state)
+{
+    (void)state;
+    const struct oxl_session_config config = of_defaults();
+    struct oxl_session *s = session_of(&config);
+    struct oxl_input in = {.kind = OXL_IN_LINK_UP, .t_us = 1000000};
+    oxl_session_step(s, &in);
+    assert_true(oxl_session_due_us(s) < INT64_MAX);
+    in.kind = OXL_IN_KEY;
+    in.key = OXL_KEY_ABORT;
+    in.t_us = 2000000;
+    oxl_session_step(s, &in);
+    assert_true(oxl_session_over(s));
+    assert_true(oxl_session_due_us(s) == INT64_MAX);
+    in.kind = OXL_IN_TICK;
+    in.t_us = 1500000; /* nor does a clock that jumps back */
+    assert_false(oxl_session_step(s, &in));
+    oxl_session_free(s);
+    oxl_session_free(NULL);
+}
+
 /* ---- a table --------------------------------------------------------------------------------- */
 enum { COLUMNS = 6 };
 
@@ -173,6 +195,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(nothing_is_known_at_first),
+        cmocka_unit_test(what_is_over_waits_for_nothing),
         cmocka_unit_test(times_run_down),
         cmocka_unit_test(a_baseline_goes_along_until_the_gas),
     };

@@ -310,12 +310,48 @@ static void imported_survives(void **state)
     }
 }
 
+/* ---- memory ---- */
+
+static int held; /* pieces that jansson holds */
+
+static void *take(size_t n)
+{
+    held++;
+    return malloc(n);
+}
+
+static void give_back(void *p)
+{
+    held -= p != NULL;
+    free(p);
+}
+
+/* Read or refused: nothing of it stays in memory. A folder of recordings has thousands of them. */
+static void no_header_stays_in_memory(void **state)
+{
+    (void)state;
+    char text[OXL_RECORD_LINE_MAX];
+    struct oxl_record_header in = example(), out;
+    struct oxl_error err = {0};
+    size_t n = oxl_record_encode_header(&in, text, sizeof text);
+    json_set_alloc_funcs(take, give_back);
+    assert_int_equal(oxl_record_decode_header(text, n - 1, &out, "f", &err), OXL_OK);
+    int after_one = held;
+    assert_int_equal(oxl_record_decode_header("{\"oxylag\":0}", 12, &out, "f", &err),
+                     OXL_ERR_FORMAT);
+    assert_int_equal(oxl_record_decode_header("{", 1, &out, "f", &err), OXL_ERR_FORMAT);
+    json_set_alloc_funcs(malloc, free);
+    assert_int_equal(after_one, 0);
+    assert_int_equal(held, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(inspection_survives),
         cmocka_unit_test(imported_survives),
         cmocka_unit_test(the_customers_vehicle_survives),
+        cmocka_unit_test(no_header_stays_in_memory),
         cmocka_unit_test(header_survives),
         cmocka_unit_test(small_buffer_is_refused),
         cmocka_unit_test(every_member_is_needed),

@@ -42,6 +42,9 @@ static void every_line_is_as_it_was_read(void **state)
     o->ecus[1] =
         (struct oxl_ecu_info){.ecu = 0x7EA, .dtcs = {[OXL_DTC_PERMANENT] = {{0xC158}, 1, true}}};
     o->ecus_n = 2;
+    /* Behind the last one, and so nobody's. */
+    o->ecus[2] =
+        (struct oxl_ecu_info){.ecu = 0x7EB, .dtcs = {[OXL_DTC_STORED] = {{0x0100}, 1, true}}};
     o->results[0] = (struct oxl_monitor_result){.ecu = 0x7E8,
                                                 .monitor = 0x21,
                                                 .test = 0x80,

@@ -152,6 +152,8 @@ static void why_it_stopped(void **state)
     assert_string_equal(record->stopped_why, oxl_advice_text(OXL_ADV_ABORTED));
     advise(OXL_ADV_UNSUITABLE, "no front sensor");
     assert_string_equal(record->stopped_why, "no front sensor");
+    advise(OXL_ADV_ABORTED, "X"); /* one letter is a reason as well */
+    assert_string_equal(record->stopped_why, "X");
 }
 
 static void a_link_that_finds_nothing_is_why(void **state)

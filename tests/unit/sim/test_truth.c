@@ -31,7 +31,7 @@ static struct oxl_truth last_of_three(const char *name, double opening, uint64_t
 
 static void check_delay(const char *name, double low_s, double high_s)
 {
-    for (uint64_t seed = 1; seed <= long_or(5, 2); seed++) {
+    for (uint64_t seed = 1; seed <= long_or(5, 1); seed++) {
         struct oxl_truth t = last_of_three(name, 0.5, seed);
         help_near(t.shift_pct, -20, 2.5);
         if (!(t.delay_s >= low_s && t.delay_s <= high_s))

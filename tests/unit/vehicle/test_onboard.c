@@ -290,12 +290,24 @@ static void kline_info(void **state)
     assert_string_equal(out[0], "CAL 1");
 }
 
+/* Of a limit of 0 there is no share: how far beyond it is stays unknown. By component, in counts.
+ */
+static void a_limit_of_nothing_has_no_margin(void **state)
+{
+    const struct oxl_monitor_result r = {
+        .form = OXL_LIMIT_MAX, .test = 0x03, .component = 0x01, .value = 256};
+    struct oxl_monitor_figures f = oxl_monitor_figures(&r);
+    (void)state;
+    assert_int_equal(oxl_monitor_verdict(&r), OXL_MONITOR_FAILED);
+    assert_true(f.margin == -256);
+    assert_true(isnan(f.margin_pct));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(vectors),
-        cmocka_unit_test(scales),
-        cmocka_unit_test(frozen_values),
+        cmocka_unit_test(vectors),       cmocka_unit_test(scales),
+        cmocka_unit_test(frozen_values), cmocka_unit_test(a_limit_of_nothing_has_no_margin),
         cmocka_unit_test(kline_info),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

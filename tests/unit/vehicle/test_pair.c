@@ -152,6 +152,22 @@ static void forms_of_a_sensor(void **state)
     }
 }
 
+/* Only the fourth sensor along the exhaust answers: it is the rear one. Layout 13 has four of a
+ * bank (SAE J1979). */
+static void the_last_sensor_along_the_exhaust_is_a_rear_one(void **state)
+{
+    struct oxl_vehicle v = {0};
+    (void)state;
+    v.decoding.layout = OXL_LAYOUT_13;
+    v.decoding.sensors = 0x09;
+    oxl_support_put(&v.support, 0x14, true);
+    oxl_support_put(&v.support, 0x17, true);
+    struct oxl_pair p = oxl_vehicle_pair(&v, 1);
+    assert_int_equal(p.front_pid, 0x14);
+    assert_int_equal(p.rear_pid, 0x17);
+    assert_int_equal(p.rear.sensor, 4);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -159,6 +175,7 @@ int main(void)
         cmocka_unit_test(pairs),
         cmocka_unit_test(a_lambda_that_stands_still_is_no_rear),
         cmocka_unit_test(a_silent_rear_is_not_shared),
+        cmocka_unit_test(the_last_sensor_along_the_exhaust_is_a_rear_one),
         cmocka_unit_test(forms_of_a_sensor),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

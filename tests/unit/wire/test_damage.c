@@ -94,6 +94,14 @@ static void lost_bytes_make_no_habit(void **state)
         tap_feed(t, i % 3 ? "7E8064114588015A0AA\r" : "7E80641148015A0AA\r", 1);
     assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 18);
     tap_free(t);
+    /* Nor do three in a row, time and again: each whole one begins the count anew. */
+    t = tap_new(OXL_PROTO_CAN11_500);
+    for (int i = 0; i < 4; i++)
+        tap_feed(t, padded, 1);
+    for (int i = 0; i < 40; i++)
+        tap_feed(t, i % 4 < 3 ? "7E80641148015A0AA\r" : "7E8064114588015A0AA\r", 1);
+    assert_int_equal(oxl_wire_stats(t->wire)->cut_frames, 30);
+    tap_free(t);
 }
 
 /* The link comes back with another vehicle on it: habits are forgotten. */
@@ -119,6 +127,11 @@ static void echoes_and_answers_without_header_are_counted(void **state)
     assert_int_equal(oxl_wire_stats(t->wire)->echoes, 1);
     assert_int_equal(oxl_wire_stats(t->wire)->headless, 2);
     assert_string_equal(t->log, "M 7E8 410C1AF8\n");
+    tap_free(t);
+    /* A part of a long answer, as it is shown without headers: its number and a colon. */
+    t = tap_new(OXL_PROTO_CAN11_500);
+    tap_feed(t, "0:490201314139\r1:4242304344304546\r", 1);
+    assert_int_equal(oxl_wire_stats(t->wire)->headless, 2);
     tap_free(t);
     /* 48 6B 10 41 .. on K-line has its header. ISO 9141-2: the sum of all bytes is the last. */
     t = tap_new(OXL_PROTO_ISO9141);

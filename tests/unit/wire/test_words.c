@@ -158,6 +158,8 @@ static void words_behind_data(void **state)
         {"LV RESET", "W LV RESET\n"},       {"ACT ALERT", "W ACT ALERT\n"},
         {"FB ERROR", "W FB ERROR\n"},       {"BUS ERROR", "W BUS ERROR\n"},
         {"NO DATA", "W NO DATA\n"},         {"ERR94", "W ERR\n"},
+        {"BUS BUSY", "W BUS BUSY\n"},       {"LP ALERT", "W LP ALERT\n"},
+        {"!LP ALERT", "W LP ALERT\n"},      {"!ACT ALERT", "W ACT ALERT\n"},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         struct tap *t = tap_new(OXL_PROTO_CAN11_500);
@@ -235,6 +237,20 @@ static void a_leading_word_takes_its_dots(void **state)
     }
 }
 
+/* What stands in front of a word that ends data: that many characters, and the word itself is none
+ * of them. */
+static void what_stands_in_front_is_measured(void **state)
+{
+    (void)state;
+    static const char *const behind[] = {"NODATA", "<RXERROR", "STOPPED", "!LPALERT", "ERR94"};
+    for (size_t i = 0; i < sizeof behind / sizeof *behind; i++) {
+        char line[40];
+        size_t prefix = 0, len = (size_t)snprintf(line, sizeof line, "7E804410C%s", behind[i]);
+        assert_int_not_equal(oxl_words_behind(line, len, &prefix), OXL_WORD_NONE);
+        assert_int_equal(prefix, strlen("7E804410C"));
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -244,6 +260,7 @@ int main(void)
         cmocka_unit_test(words_that_are_only_alike_are_text),
         cmocka_unit_test(words_glued_in_front),
         cmocka_unit_test(words_behind_data),
+        cmocka_unit_test(what_stands_in_front_is_measured),
         cmocka_unit_test(progress_is_told_at_once),
         cmocka_unit_test(each_word_has_its_sentence),
         cmocka_unit_test(a_leading_word_takes_its_dots),
