@@ -25,7 +25,7 @@ const char *oxl_owner_shown(const char *text, bool mask)
 static const char *protocol_code(enum oxl_protocol p)
 {
     static const char *const codes[] = {
-#define X(id, number, code, words) [number] = code,
+#define X(id, number, code, words) [number] = (code),
         OXL_PROTOCOLS(X)
 #undef X
     };

@@ -34,11 +34,13 @@ TABLE(adapter, OXL_ADAPTER_SETTINGS)
 #undef SECTION
 #undef SETTINGS
 
+/* NOLINTBEGIN(bugprone-macro-parentheses): names of members stand in no parentheses */
 #define GROUPS(stem, field)                                                                        \
     ROW(stem "front_ms", field[OXL_REFRESH_FRONT], 'd', 0, 10000, 0, "")                           \
     ROW(stem "rear_ms", field[OXL_REFRESH_REAR], 'd', 0, 10000, 0, "")                             \
     ROW(stem "trims_ms", field[OXL_REFRESH_TRIMS], 'd', 0, 10000, 0, "")                           \
     ROW(stem "rest_ms", field[OXL_REFRESH_REST], 'd', 0, 10000, 0, "")
+/* NOLINTEND(bugprone-macro-parentheses) */
 #define ECU_ROWS(D, U, B, T)                                                                       \
     OXL_ECU_SETTINGS(D, U, B, T) GROUPS("refresh_", refresh_ms) GROUPS("phase_", refresh_phase_ms)
 #define SECTION  "ecu"

@@ -13,7 +13,7 @@ bool oxl_protocol_is_can29(enum oxl_protocol p)
 const char *oxl_protocol_name(enum oxl_protocol p)
 {
     static const char *const names[] = {
-#define X(id, number, code, words) [number] = words,
+#define X(id, number, code, words) [number] = (words),
         OXL_PROTOCOLS(X)
 #undef X
             [OXL_PROTO_UNKNOWN] = "unknown protocol",
