@@ -85,9 +85,9 @@ enum oxl_push {
     X(REAR_LEAN_FIRST, "rear-lean-first", SHORTER,                                                 \
       "The rear sensor went lean before the front one.",                                           \
       "Look for an exhaust leak at the rear sensor. Front and rear sensor connectors swapped?")    \
-    X(REAR_FOLLOWS_FRONT, "rear-follows-front", NONE,                                              \
-      "The rear sensor switches as the front sensor does.",                                        \
-      "Look for a leak ahead of the rear sensor; inspect the substrate.")                          \
+    X(REAR_FALL_UNSEEN, "rear-fall-unseen", NONE,                                                  \
+      "Nobody saw how quickly the rear sensor falls: part of the delay may be its own.",           \
+      "Repeat the test, and snap the throttle when you are asked to.")                             \
     X(REAR_RESTS_LEAN, "rear-rests-lean", SHORTER,                                                 \
       "The rear sensor is lean at a warm idle without gas: an exhaust leak ahead of it or a "      \
       "stuck sensor does that, or a lean mixture behind a converter that holds little.",           \

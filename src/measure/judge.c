@@ -209,6 +209,20 @@ static void decide(struct panel *p, const struct claims *c, const struct oxl_pro
         p->found &= ~OXL_REASON_BIT(OXL_R_LEAK_CHECK_FIRST);
 }
 
+/* Nobody saw how quickly the rear falls: would a quick one leave less open? */
+static bool open_by_unseen_fall(struct panel p, const struct oxl_profile *profile,
+                                const struct oxl_result *out)
+{
+    struct oxl_result quick = *out;
+    if (!isinf(p.rear_lag_s) || out->verdict != OXL_VERDICT_INCONCLUSIVE)
+        return false;
+    p.rear_lag_s = 0;
+    const struct claims c = oxl_judge_collect(&p, profile);
+    show_figures(&c, &quick);
+    decide(&p, &c, profile, &quick);
+    return quick.conclusion != out->conclusion;
+}
+
 /* Why: of the session, of the runs that count (of all where none does), and of them together. Once
  * a deeper run has measured the whole store, the part that the others emptied is beside the point.
  */
@@ -266,6 +280,8 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
         decide(&p, &c, profile, out);
     else
         p.found = oxl_reasons_add(p.found, OXL_R_NO_VALID_RUN);
+    if (p.n > 0 && open_by_unseen_fall(p, profile, out))
+        p.found = oxl_reasons_add(p.found, OXL_R_REAR_FALL_UNSEEN);
     show_time_alone(&c, out);
     out->reasons = reasons_of(&p, runs, n);
     out->lead = oxl_judge_lead(&c, profile, out);

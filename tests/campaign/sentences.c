@@ -83,8 +83,6 @@ static bool holds(const struct trial *t, enum oxl_reason r, bool *asked)
         return p->front_lag_s > 0.25 || dithers(t);
     case OXL_R_REAR_LEAN_FIRST:
         return any_run(t, rear_first) || leaks(t);
-    case OXL_R_REAR_FOLLOWS_FRONT:
-        return is == TRUTH_DEAD || leaks(t);
     case OXL_R_REAR_RESTS_LEAN:
         return leaks(t) || rear_is(t, "stuck") || rear_is(t, "biased") || is == TRUTH_DEAD;
     case OXL_R_LEAK_SUSPECTED:

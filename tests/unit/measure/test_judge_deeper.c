@@ -238,9 +238,33 @@ static void test_a_slow_rear_opens_what_it_can_amount_to(void **state)
     assert_near(v.o2_mg.low, sure.o2_mg.low, 1e-9); /* it took up all that was fed */
 }
 
+/* A rear whose fall nobody saw may be as late as it likes. That is said, with what shows it, where
+ * a quick one would have settled more, and nowhere else. */
+static void test_an_unseen_fall_is_said_where_it_matters(void **state)
+{
+    (void)state;
+    struct oxl_session_facts unseen = proven;
+    struct oxl_run_result r = a_run(9, 0.2, 900, 20);
+    r.rear_above_v = 0;
+    assert_int_equal(judged(&r, 1, &proven).conclusion, OXL_CONCLUSION_GOOD);
+    unseen.rear_lag_s = INFINITY;
+    struct oxl_result v = judged(&r, 1, &unseen);
+    assert_int_equal(v.conclusion, OXL_CONCLUSION_NONE);
+    assert_true(judged_has(&v, OXL_R_REAR_FALL_UNSEEN));
+    assert_true(oxl_reasons_has(v.next, OXL_R_REAR_FALL_UNSEEN));
+    unseen.rear_lag_s = 60; /* one that was seen, and is slow */
+    v = judged(&r, 1, &unseen);
+    assert_false(judged_has(&v, OXL_R_REAR_FALL_UNSEEN));
+    unseen.rear_lag_s = INFINITY;
+    r = held_run(8, 300); /* it took up all that was fed, however late it shows anything */
+    v = judged(&r, 1, &unseen);
+    assert_false(judged_has(&v, OXL_R_REAR_FALL_UNSEEN));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_an_unseen_fall_is_said_where_it_matters),
         cmocka_unit_test(test_a_slow_rear_opens_what_it_can_amount_to),
         cmocka_unit_test(test_a_rear_that_stands_too_high_condemns_nothing),
         cmocka_unit_test(test_a_deeper_run_decides),
