@@ -31,7 +31,7 @@ ninja -C "$out/native" generated/profile_files.h generated/scenario_files.h >/de
 
 # What a replay needs: the pure rooms, the player, the files that it reads.
 sources=(src/{base,wire,vehicle,poll,grade,profile,measure,proc,record,import,sim}/*.c
-  src/app/{core,player,progress,recording_writer,clock}.c src/link/{file_recording,file_recorder,file_sync,input_file,sha256}.c
+  src/app/{core,player,progress,recording_writer,clock,json_memory}.c src/link/{file_recording,file_recorder,file_sync,input_file,sha256}.c
   src/out/*.c tests/support/replay_events.c)
 build() { # COMPILER DIRECTORY [options]
   local cc=$1 dir=$2
