@@ -1,10 +1,14 @@
 #include "help_rig.h"
 
+#include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+#include <cmocka.h>
 
 static const struct oxl_poll_config usual = {.bank = 1, .has_speed = true};
 
@@ -318,4 +322,18 @@ struct rig *rig_replay(const struct rig *r, const struct oxl_poll_config *config
         }
     }
     return again;
+}
+
+int rig_setup(void **state)
+{
+    *state = rig_new();
+    return 0;
+}
+
+int rig_teardown(void **state)
+{
+    struct rig *r = *state;
+    assert_int_equal(r->dishonest, 0);
+    rig_free(r);
+    return 0;
 }

@@ -60,6 +60,9 @@ void rig_focus(struct rig *r, enum oxl_focus focus);
 void rig_unplug(struct rig *r);
 void rig_plug(struct rig *r);
 void rig_free(struct rig *r);
+/* Of cmocka, *state is the rig. The end fails when anything said was not so. */
+int rig_setup(void **state);
+int rig_teardown(void **state);
 const char *rig_text(const struct rig *r); /* the last state's text */
 /* Samples of a channel since `from`. */
 unsigned rig_count(const struct rig *r, struct oxl_channel c, unsigned from);

@@ -13,20 +13,6 @@
 #include "help_rig.h"
 #include "poll/poll_parts.h"
 
-static int setup(void **state)
-{
-    *state = rig_new();
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    struct rig *r = *state;
-    assert_int_equal(r->dishonest, 0);
-    rig_free(r);
-    return 0;
-}
-
 static struct oxl_poll *poll_alone(bool unproven)
 {
     const struct oxl_poll_config config = {.bank = 1, .unproven = unproven};
@@ -275,7 +261,7 @@ static void what_may_be_sent_depends_on_the_pid(void **state)
 
 int main(void)
 {
-#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+#define T(f) cmocka_unit_test_setup_teardown(f, rig_setup, rig_teardown)
     const struct CMUnitTest tests[] = {
         T(a_mask_that_stays_out_is_begun_again),
         T(a_step_waits_two_seconds),

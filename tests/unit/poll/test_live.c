@@ -21,20 +21,6 @@
 #define RUN_TIME oxl_channel(OXL_Q_RUN_TIME_S, 0, 0)
 #define CAT_TEMP oxl_channel(OXL_Q_CAT_TEMP_C, 1, 1)
 
-static int setup(void **state)
-{
-    *state = rig_new();
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    struct rig *r = *state;
-    assert_int_equal(r->dishonest, 0);
-    rig_free(r);
-    return 0;
-}
-
 static void make_ready(struct rig *r, enum oxl_focus focus)
 {
     rig_start(r, NULL);
@@ -334,7 +320,7 @@ static void test_sensors_are_never_dropped(void **state)
 
 int main(void)
 {
-#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+#define T(f) cmocka_unit_test_setup_teardown(f, rig_setup, rig_teardown)
     const struct CMUnitTest tests[] = {
         T(test_all_focus_on_can),
         T(test_front_and_rear_share_their_moment),

@@ -11,20 +11,6 @@
 
 #define FRONT oxl_channel(OXL_Q_O2_V, 1, 1)
 
-static int setup(void **state)
-{
-    *state = rig_new();
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    struct rig *r = *state;
-    assert_int_equal(r->dishonest, 0);
-    rig_free(r);
-    return 0;
-}
-
 /* The stall shows 1 s after the last reply. */
 static void test_stall_shows_within_a_second(void **state)
 {
@@ -211,7 +197,7 @@ static void test_port_closed_before_the_start(void **state)
 
 int main(void)
 {
-#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+#define T(f) cmocka_unit_test_setup_teardown(f, rig_setup, rig_teardown)
     const struct CMUnitTest tests[] = {
         T(test_stall_shows_within_a_second),
         T(test_ignition_off_and_on),

@@ -12,20 +12,6 @@
 
 #define FRONT oxl_channel(OXL_Q_O2_V, 1, 1)
 
-static int setup(void **state)
-{
-    *state = rig_new();
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    struct rig *r = *state;
-    assert_int_equal(r->dishonest, 0);
-    rig_free(r);
-    return 0;
-}
-
 static unsigned sent_with(const struct rig *r, const char *start, unsigned from)
 {
     unsigned n = 0;
@@ -113,11 +99,14 @@ static void no_tail_of_a_request_clears_codes(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(settings_without_effect_are_taken_back, setup, teardown),
-        cmocka_unit_test_setup_teardown(a_working_reply_count_needs_no_tuning, setup, teardown),
-        cmocka_unit_test_setup_teardown(silent_reset_is_noticed_by_the_echo, setup, teardown),
+        cmocka_unit_test_setup_teardown(settings_without_effect_are_taken_back, rig_setup,
+                                        rig_teardown),
+        cmocka_unit_test_setup_teardown(a_working_reply_count_needs_no_tuning, rig_setup,
+                                        rig_teardown),
+        cmocka_unit_test_setup_teardown(silent_reset_is_noticed_by_the_echo, rig_setup,
+                                        rig_teardown),
         cmocka_unit_test_setup_teardown(silent_reset_with_stuck_echo_is_noticed_by_the_headers,
-                                        setup, teardown),
+                                        rig_setup, rig_teardown),
         cmocka_unit_test(no_tail_of_a_request_clears_codes),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

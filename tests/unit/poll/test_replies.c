@@ -11,20 +11,6 @@
 
 #define FRONT oxl_channel(OXL_Q_O2_V, 1, 1)
 
-static int setup(void **state)
-{
-    *state = rig_new();
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    struct rig *r = *state;
-    assert_int_equal(r->dishonest, 0);
-    rig_free(r);
-    return 0;
-}
-
 static void test_busy_is_asked_again_after_50_ms(void **state)
 {
     struct rig *r = *state;
@@ -310,7 +296,7 @@ static void test_the_rest_of_a_late_answer_is_not_the_separator(void **state)
 
 int main(void)
 {
-#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+#define T(f) cmocka_unit_test_setup_teardown(f, rig_setup, rig_teardown)
     const struct CMUnitTest tests[] = {
         T(test_busy_is_asked_again_after_50_ms),
         T(test_pending_is_waited_for),

@@ -9,20 +9,6 @@
 
 #include "help_rig.h"
 
-static int setup(void **state)
-{
-    *state = rig_new();
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    struct rig *r = *state;
-    assert_int_equal(r->dishonest, 0);
-    rig_free(r);
-    return 0;
-}
-
 static const struct oxl_vehicle *surveyed(struct rig *r)
 {
     rig_start(r, NULL);
@@ -304,7 +290,7 @@ static void test_an_adapter_a_prompt_behind_loses_no_mask(void **state)
 
 int main(void)
 {
-#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+#define T(f) cmocka_unit_test_setup_teardown(f, rig_setup, rig_teardown)
     const struct CMUnitTest tests[] = {
         T(test_identity),
         T(test_kline_identity),

@@ -9,20 +9,6 @@
 
 #include "help_rig.h"
 
-static int setup(void **state)
-{
-    *state = rig_new();
-    return 0;
-}
-
-static int teardown(void **state)
-{
-    struct rig *r = *state;
-    assert_int_equal(r->dishonest, 0);
-    rig_free(r);
-    return 0;
-}
-
 static void test_plain_start(void **state)
 {
     struct rig *r = *state;
@@ -225,7 +211,7 @@ static void test_kline_start(void **state)
 
 int main(void)
 {
-#define T(f) cmocka_unit_test_setup_teardown(f, setup, teardown)
+#define T(f) cmocka_unit_test_setup_teardown(f, rig_setup, rig_teardown)
     const struct CMUnitTest tests[] = {
         T(test_plain_start),
         cmocka_unit_test(test_every_speed),
