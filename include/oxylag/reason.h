@@ -86,7 +86,8 @@ enum oxl_push {
       "The rear sensor went lean before the front one.",                                           \
       "Look for an exhaust leak at the rear sensor. Front and rear sensor connectors swapped?")    \
     X(REAR_FALL_UNSEEN, "rear-fall-unseen", NONE,                                                  \
-      "Nobody saw how quickly the rear sensor falls: part of the delay may be its own.",           \
+      "How quickly the rear sensor falls was not seen: part of the delay may be the sensor's "     \
+      "own.",                                                                                      \
       "Repeat the test, and snap the throttle when you are asked to.")                             \
     X(REAR_RESTS_LEAN, "rear-rests-lean", SHORTER,                                                 \
       "The rear sensor is lean at a warm idle without gas: an exhaust leak ahead of it or a "      \

@@ -256,6 +256,12 @@ static void test_an_unseen_fall_is_said_where_it_matters(void **state)
     v = judged(&r, 1, &unseen);
     assert_false(judged_has(&v, OXL_R_REAR_FALL_UNSEEN));
     unseen.rear_lag_s = INFINITY;
+    r = a_run(1, 0.2, 20, 20); /* may be more than that, whatever the rear is like */
+    r.reasons = OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    v = judged(&r, 1, &unseen);
+    assert_int_equal(v.conclusion, OXL_CONCLUSION_NONE);
+    assert_int_equal(judged(&r, 1, &proven).conclusion, OXL_CONCLUSION_NONE);
+    assert_false(judged_has(&v, OXL_R_REAR_FALL_UNSEEN));
     r = held_run(8, 300); /* it took up all that was fed, however late it shows anything */
     v = judged(&r, 1, &unseen);
     assert_false(judged_has(&v, OXL_R_REAR_FALL_UNSEEN));
