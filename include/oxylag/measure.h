@@ -153,7 +153,6 @@ struct oxl_run_input {
     int64_t end_us;         /* the procedure ended the run */
     bool ended_held;        /* ended without rear-lean: balance back or time limit */
     bool deeper;            /* a deeper run: over target on purpose, to empty the whole store */
-    double shown_mg;        /* the most that a pulse before has shown the store to hold, else 0 */
 };
 
 struct oxl_run_result {
@@ -170,9 +169,8 @@ struct oxl_run_result {
     bool o2_is_lower_bound; /* part emptied, or rear held */
     double o2_from_lambda_mg, o2_from_trim_mg; /* both when possible; NAN */
     double o2_removed_mg;                      /* taken out before the release */
-    double o2_needed_mg; /* a deeper run: to be taken out for its mass to be that of the store */
-    double
-        o2_through_mg;   /* fed until the rear stood at its lean level: no more was taken up; NAN */
+    double o2_needed_mg; /* to be taken out, so that a rear that came so low shows the whole store;
+                            NAN: the rear held, or its level was not seen */
     double rear_above_v; /* the rear came to stand so far above the level of the lean gas that went
                           * in, for a lean end of 0 V (a wide-range one by Nernst); NAN: not seen */
     double rear_lag_s;   /* a wide-range rear may have been so late; a switching one: 0 */
@@ -198,26 +196,26 @@ double oxl_speed_density_g_s(double map_kpa, double displacement_l, double rpm, 
                              double intake_c);
 
 /* ---- the deeper run ------------------------------------------------------------------------- */
-/* What has to be taken out, so that a store that is then full at once is a small one, and one that
- * has shown to hold shown_mg (0: none) is emptied: mg, NAN without an air flow. */
-double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s, double shown_mg);
+/* What the deeper run is to take out, as the runs before it have shown: mg. Where they say that it
+ * is out of reach, or nothing, `deeper_dose` good limits, or enough for what they stored. NAN
+ * without an air flow. */
+double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s,
+                            const struct oxl_run_result *runs, size_t n);
 /* A wide-range front: oxygen taken out a second at this lambda, mg/s. rest_lambda: its own rest. */
 double oxl_removal_mg_s(const struct oxl_profile *profile, double rest_lambda, double lambda,
                         double air_g_s);
 /* A switching front does not say how rich it is; the trims show by how much they were behind. Of
- * one stay on the rich side: behind_pct_s is the integral of how far they still had to go since the
- * hand stood still. Before that nothing counts: they may have been hardly behind. mg. */
-double oxl_removal_by_trim_mg(const struct oxl_profile *profile, double baseline_pct,
-                              double behind_pct_s, double air_g_s);
-/* The hand stands still since a switching front fell for good this far from its richest: by RT/4F,
- * 19 mV at 900 K, for each factor e in the excess (Nernst). */
-#define OXL_HAND_STILL_V 0.010
-/* Mean of a sample and the two before it; i >= 2. */
-static inline double oxl_trace_last_three(struct oxl_trace t, size_t i)
-{
-    return (t.points[i].value + t.points[i - 1].value + t.points[i - 2].value) / 3;
-}
-
+ * each time that the hand stood still counts how far they still had to go. Before that nothing
+ * does: they may have been hardly behind. */
+struct oxl_trim_dose {
+    const struct oxl_profile *profile;
+    struct oxl_trace front, trim; /* volts; total trim, per cent */
+    double baseline_pct;          /* total trim before the gas */
+    int64_t shift_start_us, to_us;
+    double delay_s; /* from the trims to the front sensor */
+};
+double oxl_dose_by_trim_s(const struct oxl_trim_dose *seen);                     /* integral of x */
+double oxl_removal_by_trim_mg(const struct oxl_trim_dose *seen, double air_g_s); /* mg */
 /* ---- leak check ----------------------------------------------------------------------------- */
 /* A signal in three windows of equal length: before, during and after something was covered.
  * `by`: during less the mean of before and after; `needs`: the smallest change that would have
@@ -289,7 +287,6 @@ struct oxl_result {
     oxl_reasons reasons;                /* why */
     oxl_reasons session;                /* those of the session, which bear on every run */
     oxl_reasons refuted;                /* those of a run that a later moment has taken back */
-    double rear_floor_v;                /* the rear's lean end, V; 0: not shown */
     double rear_lag_s;                  /* by so much a slow rear may be late */
     oxl_reasons next;                   /* rows whose step is to be done: oxl_next_step() */
 };
@@ -320,7 +317,6 @@ struct oxl_session_facts {
     bool rear_seen_rich, rear_seen_lean;
     oxl_reasons reasons; /* from precheck and baseline, e.g. CODES_PRESENT */
     oxl_reasons refuted; /* of no run any more: a later moment has shown otherwise */
-    double rear_floor_v; /* the rear's lean end, as a fuel cut has shown it; 0: not shown */
     bool deeper_unsafe;  /* a deeper run would be refused: heat, a misfire, a stumble */
     double rear_lag_s;   /* the rear may be so much later than the profile's, by its quickest fall;
                           * INFINITY: none was seen */
@@ -338,11 +334,6 @@ struct oxl_run_figures {
 struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r,
                                          const struct oxl_result *result,
                                          const struct oxl_profile *profile);
-/* The rear stood higher than the lean gas behind a full store would have it. A lean end of its own,
- * floor_v (0: not shown; INFINITY: whatever it is), explains that where the dose alone has emptied
- * any store. */
-bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v,
-                         const struct oxl_profile *profile);
 /* The runs leave it open, and a deeper run may decide it. */
 bool oxl_deeper_may_decide(const struct oxl_result *r);
 

@@ -259,10 +259,8 @@ static void show_time_alone(const struct claims *c, struct oxl_result *out)
 void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_profile *profile,
                const struct oxl_session_facts *facts, struct oxl_result *out)
 {
-    struct panel p = {.refuted = facts->refuted,
-                      .profile = profile,
-                      .rear_floor_v = facts->rear_floor_v,
-                      .rear_lag_s = facts->rear_lag_s};
+    struct panel p = {
+        .refuted = facts->refuted, .profile = profile, .rear_lag_s = facts->rear_lag_s};
     *out = (struct oxl_result){.verdict = OXL_VERDICT_INCONCLUSIVE, .runs = (int)n};
     p.common = session_reasons(facts, runs, n);
     take_alike(&p, runs, n, profile->run_rpm_band);
@@ -289,6 +287,5 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
     out->reasons &= ~pointless(out);
     out->session = p.common;
     out->refuted = p.refuted;
-    out->rear_floor_v = p.rear_floor_v;
     out->rear_lag_s = p.rear_lag_s;
 }

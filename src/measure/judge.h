@@ -40,10 +40,9 @@ struct panel {
     oxl_reasons common;                 /* of the session; they bear on every run */
     oxl_reasons refuted;                /* of no run any more */
     const struct oxl_profile *profile;
-    double rear_floor_v; /* the rear's lean end */
-    double rear_lag_s;   /* by so much it may be late */
-    bool deeper;         /* one is among them */
-    oxl_reasons found;   /* about the set of runs */
+    double rear_lag_s; /* by so much it may be late */
+    bool deeper;       /* one is among them */
+    oxl_reasons found; /* about the set of runs */
 };
 
 double oxl_judge_median(double *v, size_t n);

@@ -152,26 +152,9 @@ struct oxl_span oxl_judge_span_of(const struct figure *f)
 }
 
 /* ---- each run ---- */
-/* Behind a full store the rear stands at the level of the lean gas that goes in (Nernst). One that
- * stands higher still sees gas of which a part is taken up, however small the dose would make the
- * store: the run was part emptied, whatever else says that it was not. A sensor of another lean end
- * has to have shown it. Whether that end is its own or one of its electronics, below which a weak
- * bed's gas is not seen, nothing tells: so then the dose alone has to have emptied any store. */
-bool oxl_run_still_takes(const struct oxl_run_result *r, double floor_v,
-                         const struct oxl_profile *profile)
-{
-    const double err_v = 0.020;
-    const bool low = r->rear_above_v <= err_v;
-    const bool own = floor_v > 0 && r->rear_above_v <= floor_v + err_v &&
-                     r->o2_removed_mg >= oxl_deeper_needed_mg(profile, r->air_g_s, 0);
-    return r->dropped && !low && !own;
-}
-
 oxl_reasons oxl_judge_flaws(const struct panel *p, const struct oxl_run_result *r)
 {
-    return (r->reasons & ~p->refuted) | p->common |
-           (oxl_run_still_takes(r, p->rear_floor_v, p->profile) ? OXL_REASON_BIT(OXL_R_PART_EMPTIED)
-                                                                : 0);
+    return (r->reasons & ~p->refuted) | p->common;
 }
 
 bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons flaws)
@@ -221,19 +204,20 @@ static oxl_reasons claim_flaws(const struct panel *p, const struct oxl_run_resul
     return flaws;
 }
 
-/* What a slow rear may have added: the store had let gas through so much earlier. What it took up
- * in that time is no more than its share of the time, since the gas fades. */
-static struct claim less_lag(struct claim c, const struct oxl_run_result *r, double lag_s)
+/* What a slow rear may have added: the store had let gas through so much earlier, whether the rear
+ * showed it in the end or not. What it took up in that time is no more than its share of the time,
+ * since the gas fades. */
+static struct claim less_lag(struct claim c, double lag_s)
 {
-    if (r->dropped)
-        c.low -= lag_s;
+    c.low -= lag_s;
     return c;
 }
 
 static struct claim less_lag_mg(struct claim c, const struct oxl_run_result *r, double lag_s)
 {
-    if (r->dropped && lag_s > 0 && c.low > 0)
-        c.low *= fmax(0, 1 - lag_s / r->delay_s.value);
+    const double timed_s = r->dropped ? r->delay_s.value : r->delay_s.low;
+    if (lag_s > 0 && c.low > 0)
+        c.low *= timed_s > 0 ? fmax(0, 1 - lag_s / timed_s) : 0;
     return c;
 }
 
@@ -249,7 +233,7 @@ static struct run_claims claims_of(const struct panel *p, const struct oxl_run_r
     const double lag_s = p->rear_lag_s + r->rear_lag_s;
     return (struct run_claims){
         .delay = open_by(claim_of(r->delay_s), flaws),
-        .at_target = less_lag(open_by(claim_of(r->delay_at_target_s), flaws), r, lag_s),
+        .at_target = less_lag(open_by(claim_of(r->delay_at_target_s), flaws), lag_s),
         .oxygen = less_lag_mg(mass_of(r, flaws, profile), r, lag_s),
     };
 }
@@ -270,7 +254,6 @@ struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r,
     if (result) {
         p.common = result->session;
         p.refuted = result->refuted;
-        p.rear_floor_v = result->rear_floor_v;
         p.rear_lag_s = result->rear_lag_s;
         p.deeper = result->deeper_run > 0;
     }

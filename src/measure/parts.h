@@ -14,7 +14,7 @@
 #define OXL_BOUND_SIGMAS 1.8
 
 /* Rich gas slips past a store that is being emptied: so much more goes in than comes out of it. */
-#define OXL_RICH_SLIP 1.2
+#define OXL_RICH_SLIP 1.3
 
 /* Less is stored at a higher flux of oxygen: a tenth less at 35 % than at 20 %. Twice as much is
  * allowed for, for each natural logarithm of the ratio; it is not fitted away. docs/method.md, 6
@@ -55,6 +55,11 @@ static inline double offset_x(const struct oxl_profile *profile, double rest_lam
 }
 
 /* ---- window.c ---- */
+/* Mean of a sample and the two before it; i >= 2. */
+static inline double oxl_trace_last_three(struct oxl_trace t, size_t i)
+{
+    return (t.points[i].value + t.points[i - 1].value + t.points[i - 2].value) / 3;
+}
 /* Index of the first point with recv_us > t_us. */
 size_t oxl_trace_after(struct oxl_trace t, int64_t t_us);
 /* Value at a moment, linear between the middles of the samples, held beyond the ends; NAN when
@@ -216,13 +221,15 @@ double oxl_least_fall_s(const struct run_work *w);
 /* By so much a wide-range rear may have come late to its step, from where it stood at front-lean;
  * beyond what the path counts. INFINITY: it shows no bound. 0 of a switching one. */
 double oxl_wide_rear_lag_s(const struct run_work *w);
-/* through.c: when, after its fall, a rear came to its lean level and stayed there. */
-struct through {
-    bool seen;
-    double t_s;     /* since when */
+/* RT/4F at 900 K: a switching sensor falls by so much for each factor e in the excess (Nernst). */
+#define OXL_V_PER_E 0.0194
+/* through.c: where a rear stood, in gas that was still lean, after its fall. */
+struct rear_level {
     double above_v; /* struct oxl_run_result, rear_above_v */
+    double full_s;  /* what the front had passed until then had been at work behind it */
 };
-struct through oxl_find_through(const struct run_work *w);
+enum { MAX_LEVELS = 1024 };
+size_t oxl_find_levels(const struct run_work *w, struct rear_level levels[MAX_LEVELS]);
 /* run_air.c; `points` is room for a speed-density trace */
 void oxl_find_air(struct run_work *w, struct oxl_point points[MAX_AIR]);
 void oxl_find_path(struct run_work *w);
@@ -230,16 +237,14 @@ void oxl_find_path(struct run_work *w);
 void oxl_find_shift(struct run_work *w);
 void oxl_find_oxygen(struct run_work *w);
 void oxl_find_supply(struct run_work *w);
-void oxl_find_part_emptied(struct run_work *w);
 double oxl_stored_until(const struct run_work *w, const struct excess *e);
-/* deeper.c */
-void oxl_find_needed(struct run_work *w);
-/* Removed (integral of x) is what a sound store has to hold and leaves unused, whatever this one
- * took. */
-bool oxl_dose_enough(const struct run_work *w, double removed_s);
-/* Of a switching front: integral of x taken out, as the trims show it; delay_s: what the trims say
- * takes so long to the front. */
-double oxl_dose_by_trim(const struct run_work *w, double delay_s);
+/* What the trims say takes so long to the front sensor. */
+double oxl_engine_delay_s(const struct run_work *w);
+/* dose.c; integral of x taken out before the release; INFINITY where nothing says it */
+double oxl_removed_s(const struct run_work *w);
+void oxl_find_removed(struct run_work *w); /* the same in mg, to the result */
+/* emptied.c: flags a run whose pulse may have left a sound store part full */
+void oxl_find_part_emptied(struct run_work *w);
 /* run_target.c */
 void oxl_find_target_delay(struct run_work *w);
 /* run_flags.c */

@@ -208,7 +208,7 @@ static void clear_result(struct oxl_run_result *r)
     *r = (struct oxl_run_result){0};
     r->delay_s = r->delay_at_target_s = r->o2_mg = span_unknown();
     r->o2_from_lambda_mg = r->o2_from_trim_mg = r->o2_removed_mg = r->o2_supply_mg = NAN;
-    r->o2_needed_mg = r->o2_through_mg = r->rear_above_v = NAN;
+    r->o2_needed_mg = r->rear_above_v = NAN;
     r->shift_pct = r->air_g_s = r->rpm = r->path_s = NAN;
     r->trim_recovery_pct_s = r->trim_recovery_tau_s = r->front_ramp_s = r->sample_round_ms = NAN;
 }
@@ -239,7 +239,6 @@ void oxl_measure_run(const struct oxl_run_input *in, struct oxl_run_result *out)
     oxl_find_shift(&w);
     oxl_find_oxygen(&w);
     oxl_find_supply(&w);
-    oxl_find_needed(&w);
     oxl_find_part_emptied(&w);
     out->rear_lag_s = oxl_wide_rear_lag_s(&w);
     oxl_find_target_delay(&w);

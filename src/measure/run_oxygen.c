@@ -2,7 +2,7 @@
 
 /* From injection to the front sensor. The profile's value is for an idle of 750 rpm and 3 g/s: half
  * of it four strokes, which take 120/N seconds, half of it gas on its way, inverse to the flow. */
-static double engine_delay_s(const struct run_work *w)
+double oxl_engine_delay_s(const struct run_work *w)
 {
     double rpm = w->out->rpm > 0 ? w->out->rpm : 750,
            air = w->out->air_g_s > 0 ? w->out->air_g_s : 3;
@@ -25,7 +25,7 @@ void oxl_find_shift(struct run_work *w)
 {
     const struct oxl_run_input *in = w->in;
     /* What the trims say at t reaches the front sensor engine_delay later. */
-    double to = w->front.t_s - engine_delay_s(w);
+    double to = w->front.t_s - oxl_engine_delay_s(w);
     double mean = oxl_trace_mean_s(in->trim, to - shift_window_s(w, to), to);
     w->out->shift_pct = mean - w->base_pct;
     w->deepest_shift_pct = w->out->shift_pct;
@@ -62,7 +62,7 @@ static struct excess make_excess(const struct run_work *w, enum oxl_x_source sou
         size_t n = oxl_trace_after(in->front, in->end_us);
         e.last_s = n > 0 ? fmin(end, point_mid_s(&in->front.points[n - 1])) : end;
     } else {
-        e.lag_s = engine_delay_s(w) + p->front_tau_s;
+        e.lag_s = oxl_engine_delay_s(w) + p->front_tau_s;
         e.tail_s = p->gas_tail_s;
         e.x0 = fmax(0, -w->out->shift_pct / 100 / (1 + w->base));
         size_t n = oxl_trace_after(in->trim, in->end_us);
@@ -195,12 +195,6 @@ void oxl_find_oxygen(struct run_work *w)
     r->o2_is_lower_bound = !r->dropped;
 }
 
-/* The front went rich before the trims moved. */
-static double rich_from_s(const struct oxl_run_input *in)
-{
-    return seconds(in->shift_start_us) - 3.0;
-}
-
 void oxl_find_supply(struct run_work *w)
 {
     struct oxl_run_result *r = w->out;
@@ -216,92 +210,5 @@ void oxl_find_supply(struct run_work *w)
     double fed = scale * oxl_excess_air_integral(&w->excess, w->air, w->lean_s, end);
     if (isfinite(more))
         r->o2_supply_mg = fed + scale * r->air_g_s * more;
-    if (in->pair.front_kind == OXL_SENSOR_WIDE && in->shift_start_us > 0) {
-        r->o2_removed_mg = scale * oxl_rich_air_integral(in->front, w->excess.rest_x, w->air,
-                                                         rich_from_s(in), w->lean_s);
-    } else if (in->pair.front_kind != OXL_SENSOR_WIDE && in->shift_start_us > 0) {
-        r->o2_removed_mg = scale * r->air_g_s * oxl_dose_by_trim(w, engine_delay_s(w));
-    }
-}
-
-/* The rear fell, but not as behind a full store: clearly lean gas goes in, and what comes out stays
- * near balance. The outlet end of the store is full, the emptied inlet end still takes the oxygen.
- * A switching rear then stays in the middle of its step or takes long through it (a slow sensor
- * does that, too); a wide-range one shows how little comes through. */
-static bool rear_at_balance(const struct run_work *w)
-{
-    const struct oxl_run_input *in = w->in;
-    const double oxl_clearly_lean = 0.03, slow_s = 1.0, watch_s = 2.0;
-    double end = fmin(seconds(in->end_us), w->rear.t_s + watch_s);
-    double filled_s = fmax(0, w->rear.t_s - w->front.t_s);
-    double x = oxl_excess_at(&w->excess, end - w->path_s);
-    struct oxl_window_stats s = oxl_trace_window(in->rear, w->rear.moment.low_us, micros(end));
-    if (s.count == 0 || !(x > oxl_clearly_lean))
-        return false;
-    if (in->pair.rear_kind == OXL_SENSOR_WIDE) {
-        /* Behind a full store the outlet comes up to the inlet within about a second; behind one
-         * that took longer to fill, in a part of that time. */
-        double out = 1 - 1 / oxl_trace_mean_s(in->rear, end - 0.2, end);
-        double usual_s = 0.5 + 0.3 * filled_s;
-        return out < x * (0.1 + 0.3 * fmin(1, (end - w->rear.t_s) / usual_s));
-    }
-    double lean_v = in->deeper ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
-    return s.min > lean_v || oxl_least_fall_s(w) > slow_s + 0.1 * filled_s;
-}
-
-/* The rear has come to the level of the gas that goes in, so the store is full: what had been fed
- * by then is all that it took. A pulse that took out clearly more had emptied it; where the trims
- * have told how much, a little more yet. */
-static bool emptied_by_balance(struct run_work *w, double removed_s, double sound_s)
-{
-    const double settle = 2.5; /* time constants of the rear */
-    const double slip = 1.3;
-    const double spare = w->in->pair.front_kind == OXL_SENSOR_WIDE ? 0.4 : 0.5;
-    struct oxl_run_result *r = w->out;
-    struct through t = oxl_find_through(w);
-    r->rear_above_v = t.above_v;
-    if (!t.seen)
-        return false;
-    double end_s = fmax(w->balance_s, t.t_s - settle * w->in->profile->rear_tau_s) - w->path_s;
-    double filled_s = oxl_excess_integral(&w->excess, w->lean_s, end_s);
-    r->o2_through_mg =
-        1000 * oxl_oxygen_fraction(w->in->profile->humidity_ratio) * r->air_g_s * filled_s;
-    return removed_s >= slip * filled_s + spare * sound_s;
-}
-
-/* In integrals of x, so that it works without an air flow. */
-void oxl_find_part_emptied(struct run_work *w)
-{
-    const struct oxl_run_input *in = w->in;
-    struct oxl_run_result *r = w->out;
-    struct oxl_trace no_air = {NULL, 0};
-    /* A store lets lean gas through when it is half full (a third to two thirds): as much as it
-     * took up stays unused, and in a sound one at least the good limit. Of a pulse that removes
-     * less than both together only the inlet part gets empty, and the lean gas breaks through
-     * behind it at once. Rich gas slips past, too. */
-    double sound_s = in->profile->good_g_per_g_s / oxl_oxygen_fraction(in->profile->humidity_ratio);
-    if (!r->dropped || r->x_source == OXL_XSRC_NONE)
-        return;
-    /* Until it let gas through at balance, whichever sensor is behind it. */
-    double stored = oxl_excess_integral(&w->excess, w->lean_s, w->balance_s - w->path_s);
-    double removed = INFINITY;
-    if (in->shift_start_us > 0)
-        removed = in->pair.front_kind == OXL_SENSOR_WIDE
-                      ? oxl_rich_air_integral(in->front, w->excess.rest_x, no_air, rich_from_s(in),
-                                              w->lean_s)
-                      : oxl_dose_by_trim(w, engine_delay_s(w));
-    w->unemptied = stored > 0 ? stored / removed : 0;
-    /* A rear that came down as low as the lean gas takes it was slow, or the bed filled up: all
-     * that was fed until then counts. */
-    bool by_balance = emptied_by_balance(w, removed, sound_s);
-    bool emptied = by_balance || (removed >= OXL_RICH_SLIP * (stored + fmax(stored, sound_s)) &&
-                                  oxl_dose_enough(w, removed));
-    if (!emptied ||
-        (rear_at_balance(w) && !(by_balance && !oxl_run_still_takes(r, 0, w->in->profile)))) {
-        r->reasons = oxl_reasons_add(r->reasons, OXL_R_PART_EMPTIED);
-        r->o2_is_lower_bound = true;
-        if (oxl_known(r->o2_mg.value))
-            r->o2_mg.low = w->bound_mg;
-        r->o2_mg.high = oxl_known(r->o2_mg.high) ? INFINITY : NAN;
-    }
+    oxl_find_removed(w);
 }

@@ -1,16 +1,13 @@
-/* When the lean gas was through: behind a full store the rear stands at the level of the gas that
- * goes in. A bed that is only part empty, or weak, lets some gas through long before that. */
+/* How much of the lean gas came through: behind a full store the rear stands at the level of the
+ * gas that goes in. A bed that is only part empty, or weak, lets some through long before that. */
 #include "parts.h"
 
-/* RT/4F at 900 K: a switching sensor falls by so much for each factor e in the excess (Nernst). */
-static const double volt_per_e = 0.0194;
 static const double weak_excess = 0.03;
-static const double band_v = 0.020, stay_s = 0.8; /* judgement: deciding bench, docs/method.md */
 
 /* As the gas fades the level behind a full store rises. */
 static double rise_v(double from_x, double to_x)
 {
-    return volt_per_e * log(from_x / to_x);
+    return OXL_V_PER_E * log(from_x / to_x);
 }
 
 /* The lean gas that the sensor sees at sample i is that of its path before; none is there yet while
@@ -62,42 +59,22 @@ static size_t end_of_telling(const struct run_work *w, struct oxl_trace t, size_
     return i;
 }
 
-static size_t lowest(const struct run_work *w, struct oxl_trace t, size_t first, size_t end)
+/* While the rich gas leaves, how lean it is already is not well known: from then on it is at least
+ * not taken for weaker than it becomes. */
+size_t oxl_find_levels(const struct run_work *w, struct rear_level levels[MAX_LEVELS])
 {
-    size_t at = first;
-    double least = INFINITY;
-    for (size_t i = first; i < end; i++) {
-        double v = stands(w, t, i).v;
-        if (v < least) {
-            least = v;
-            at = i;
-        }
-    }
-    return at;
-}
-
-struct through oxl_find_through(const struct run_work *w)
-{
+    const double settle = 2.5; /* time constants of the rear */
     const struct oxl_run_input *in = w->in;
-    struct oxl_trace t = {in->rear.points, oxl_trace_after(in->rear, in->end_us)};
-    struct through out = {.seen = false, .t_s = NAN, .above_v = NAN};
-    if (!w->out->dropped)
-        return out;
-    size_t first = first_telling(w, t), end = end_of_telling(w, t, first);
-    if (first + 1 >= end)
-        return out;
-    size_t low = lowest(w, t, first, end), at = first, last;
-    double level = stands(w, t, low).v, from_x;
-    out.above_v = level - rise_v(1, excess_behind(w, t, low));
-    while (stands(w, t, at).v > level + band_v)
-        at++;
-    from_x = excess_behind(w, t, at);
-    for (last = at; last + 1 < end &&
-                    stands(w, t, last + 1).v <=
-                        level + band_v + fmax(0, rise_v(from_x, excess_behind(w, t, last + 1)));)
-        last++;
-    out.t_s = fmax(w->rear.t_s, stands(w, t, at).t_s);
-    out.seen =
-        point_mid_s(&t.points[last]) - out.t_s >= stay_s + oxl_refresh_age_s(&in->rear_refresh);
-    return out;
+    const struct oxl_trace t = {in->rear.points, oxl_trace_after(in->rear, in->end_us)};
+    const size_t first = first_telling(w, t);
+    const size_t end = end_of_telling(w, t, first), n = end > first ? end - first : 0;
+    double x = weak_excess;
+    for (size_t k = n < MAX_LEVELS ? n : MAX_LEVELS; k-- > 0;) {
+        const struct stand s = stands(w, t, first + k);
+        x = fmax(x, excess_behind(w, t, first + k));
+        levels[k] = (struct rear_level){
+            .above_v = s.v - rise_v(1, x),
+            .full_s = fmax(w->balance_s, s.t_s - settle * in->profile->rear_tau_s) - w->path_s};
+    }
+    return n < MAX_LEVELS ? n : MAX_LEVELS;
 }

@@ -117,19 +117,9 @@ static double air_g_s(const struct oxl_proc *p)
     return NAN;
 }
 
-double oxl_deeper_shown_mg(const struct oxl_proc *p)
-{
-    double most_mg = 0;
-    for (size_t i = 0; i < p->kept.runs_n; i++)
-        if (p->kept.runs[i].valid && p->kept.runs[i].dropped &&
-            p->kept.runs[i].o2_mg.value > most_mg)
-            most_mg = p->kept.runs[i].o2_mg.value;
-    return most_mg;
-}
-
 double oxl_deeper_needed_now_mg(const struct oxl_proc *p)
 {
-    return oxl_deeper_needed_mg(&p->profile, air_g_s(p), oxl_deeper_shown_mg(p));
+    return oxl_deeper_needed_mg(&p->profile, air_g_s(p), p->kept.runs, p->kept.runs_n);
 }
 
 static void count_front(struct oxl_proc *p, double lambda)
@@ -140,54 +130,24 @@ static void count_front(struct oxl_proc *p, double lambda)
         p->deeper.now.removed_mg += rate * s;
 }
 
-static void begin_stay(struct oxl_proc *p, double shift)
-{
-    struct oxl_removal *d = &p->deeper.now;
-    d->before_mg = d->removed_mg;
-    d->stay_us = p->run.front_rich_us;
-    d->sum_pct_s = d->span_s = d->as_rich_s = 0;
-    d->richest_v = d->level_v = 0;
-    d->stood_pct = shift;
-    d->stay_deepest_pct = shift;
-}
-
-/* The gas is as rich as ever: the hand may still open the valve. Since when, at which level. */
-static bool hand_moves(struct oxl_proc *p, double step)
-{
-    struct oxl_removal *d = &p->deeper.now;
-    struct oxl_trace t = oxl_proc_front(p);
-    double v = t.count > 2 ? oxl_trace_last_three(t, t.count - 1) : 0;
-    d->richest_v = fmax(d->richest_v, v);
-    bool moves = v >= d->richest_v - OXL_HAND_STILL_V;
-    if (d->richest_v > d->level_v + OXL_HAND_STILL_V) {
-        d->level_v = d->richest_v;
-        d->as_rich_s = 0;
-    }
-    if (moves)
-        d->as_rich_s += step;
-    return moves;
-}
-
 /* A switching front: what the trims had yet to take away while it stood rich. */
-static void count_trim(struct oxl_proc *p, double shift)
+static void count_trim(struct oxl_proc *p)
 {
+    const int64_t each_us = OXL_S_US(0.25); /* all of it is summed anew */
     struct oxl_removal *d = &p->deeper.now;
-    double s = step_s(&d->trim_us, p->now_us);
-    if (p->pair.front_kind == OXL_SENSOR_WIDE || !p->run.front_rich_us)
+    if (p->pair.front_kind == OXL_SENSOR_WIDE || !p->run.shift_start_us ||
+        p->now_us - d->trim_us < each_us)
         return;
-    if (d->stay_us != p->run.front_rich_us)
-        begin_stay(p, shift);
-    d->span_s += s;
-    d->sum_pct_s += s * shift;
-    d->stay_deepest_pct = fmin(d->stay_deepest_pct, shift);
-    if (hand_moves(p, s)) {
-        d->sum_pct_s = d->span_s = 0;
-        d->stood_pct = shift;
-    }
-    double behind_pct_s = d->sum_pct_s - d->stay_deepest_pct * d->span_s +
-                          d->as_rich_s * (d->stood_pct - d->stay_deepest_pct);
-    d->removed_mg = d->before_mg +
-                    oxl_removal_by_trim_mg(&p->profile, p->base.trim_pct, behind_pct_s, air_g_s(p));
+    d->trim_us = p->now_us;
+    const size_t n = oxl_proc_trim_course(p, p->run.shift_start_us - OXL_S_US(6), p->now_us);
+    const struct oxl_trim_dose seen = {.profile = &p->profile,
+                                       .front = oxl_proc_front(p),
+                                       .trim = {p->trim, n},
+                                       .baseline_pct = p->base.trim_pct,
+                                       .shift_start_us = p->run.shift_start_us,
+                                       .to_us = p->now_us,
+                                       .delay_s = p->profile.engine_delay_s};
+    d->removed_mg = oxl_removal_by_trim_mg(&seen, air_g_s(p));
 }
 
 /* ---- what to do ---- */
@@ -245,6 +205,24 @@ static enum oxl_advice ask_for_gas(const struct oxl_proc *p)
     return p->advice == OXL_ADV_NO_EFFECT ? OXL_ADV_NO_EFFECT : OXL_ADV_DEEPER_ADD;
 }
 
+/* What a switching front's trims take away while the hand stands still shows the dose, and nothing
+ * else does: so it is given time to open, and asked for no more as long as they are on their way.
+ */
+static bool is_opening(const struct oxl_proc *p)
+{
+    const double opens_s = 5.0;
+    return p->pair.front_kind != OXL_SENSOR_WIDE &&
+           (p->advice == OXL_ADV_DEEPER_ADD || p->advice == OXL_ADV_DEEPER_MORE) &&
+           p->now_us - p->advice_us < OXL_S_US(opens_s);
+}
+
+static bool trims_tell(const struct oxl_proc *p)
+{
+    const double falls_pct_s = 0.4;
+    return p->pair.front_kind != OXL_SENSOR_WIDE && p->run.front_rich_us &&
+           oxl_proc_trim_stats(p, 2.0).slope_per_s < -falls_pct_s;
+}
+
 static enum oxl_advice advice_for(const struct oxl_proc *p, const struct look *k)
 {
     const struct oxl_profile *f = &p->profile;
@@ -254,6 +232,10 @@ static enum oxl_advice advice_for(const struct oxl_proc *p, const struct look *k
         return OXL_ADV_TOO_MUCH;
     if (k->shift < f->deeper_deepest_pct)
         return OXL_ADV_BACK_OFF;
+    if (is_opening(p))
+        return p->advice;
+    if (trims_tell(p))
+        return OXL_ADV_DEEPER_HOLD;
     if (k->stands && k->rich < rich_aim)
         return OXL_ADV_DEEPER_MORE;
     if (!k->stands && k->heading > f->deeper_target_pct + near_pct)
@@ -266,7 +248,7 @@ static void advise(struct oxl_proc *p, const struct look *k)
     enum oxl_advice a = advice_for(p, k);
     bool urgent = a == OXL_ADV_BACK_OFF || (a == OXL_ADV_TOO_MUCH && p->advice != a);
     /* "More" is said again as long as it is wanted; the hand answers each time. */
-    if (a == OXL_ADV_DEEPER_MORE && oxl_proc_lasted(p, p->advice_us, 2 * dwell_s))
+    if (a == OXL_ADV_DEEPER_MORE && oxl_proc_lasted(p, p->advice_us, 2 * dwell_s) && !is_opening(p))
         oxl_proc_unsay(p);
     if (urgent || p->now_us - p->advice_us >= OXL_S_US(dwell_s))
         oxl_proc_say(p, a, "%.0f of %.0f mg of oxygen removed.", p->deeper.now.removed_mg,
@@ -286,7 +268,7 @@ void oxl_deeper_sample(struct oxl_proc *p, const struct oxl_sample *s)
 
 void oxl_deeper_enrich(struct oxl_proc *p, double shift)
 {
-    count_trim(p, shift);
+    count_trim(p);
     struct look k = look_at(p, shift);
     if (!p->deeper.now.over_us &&
         (fmin(k.shift, k.heading) < p->profile.accept_low_pct || k.stands))

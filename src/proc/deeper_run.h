@@ -13,13 +13,6 @@ struct oxl_deeper {
     unsigned tries;      /* that ended */
     struct oxl_removal { /* in the run in progress */
         double removed_mg;
-        double before_mg;          /* in earlier stays of a switching front on its rich side */
-        int64_t stay_us;           /* ... the present one began; 0: none */
-        double sum_pct_s, span_s;  /* ... of the shift since the hand stands still */
-        double richest_v;          /* ... of the front in it */
-        double level_v, as_rich_s; /* ... how long the gas was as rich as at that level */
-        double stood_pct;          /* ... of the shift when the hand stood still */
-        double stay_deepest_pct;   /* ... of the shift */
         int64_t front_us, trim_us; /* last counted; 0: none */
         int64_t over_us;           /* over target since; 0: it is not */
         int64_t idle_us;           /* nothing more to be had since; 0: there is */
@@ -35,8 +28,6 @@ void oxl_deeper_key(struct oxl_proc *p);
 /* On offer and not taken: the test ends with what it has. False when none is. */
 bool oxl_deeper_give_up(struct oxl_proc *p);
 double oxl_deeper_needed_now_mg(const struct oxl_proc *p);
-/* The most that a pulse has shown the store to hold; 0 when none has. */
-double oxl_deeper_shown_mg(const struct oxl_proc *p);
 void oxl_deeper_sample(struct oxl_proc *p, const struct oxl_sample *s);
 void oxl_deeper_enrich(struct oxl_proc *p, double shift);
 /* When the offer lapses for want of gas; INT64_MAX: it does not. */

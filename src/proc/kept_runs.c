@@ -79,7 +79,6 @@ static struct oxl_session_facts facts_of(const struct oxl_proc *p)
         .reasons = oxl_kept_reasons(p),
         .refuted = p->rules->proves_rear ? oxl_sensors_refuted_of_runs(&p->sensors)
                                          : oxl_sensors_refuted(&p->sensors),
-        .rear_floor_v = p->sensors.cut.floor_v,
         .deeper_unsafe = !oxl_deeper_safe(p),
         .rear_lag_s = rear_lag_s(p),
     };
@@ -106,7 +105,6 @@ void oxl_kept_judge_proven(const struct oxl_proc *p, struct oxl_result *out)
         facts.rear_lag_s = 0;
     }
     facts.reasons &= ~facts.refuted;
-    facts.rear_floor_v = INFINITY;
     oxl_judge(p->kept.runs, p->kept.runs_n, &p->profile, &facts, out);
 }
 

@@ -40,7 +40,7 @@ static bool ask_for_proof(struct oxl_proc *p)
 {
     struct oxl_recovery *v = &p->recovery;
     if (!p->source.cues || !p->rules->proves_rear || v->asked >= MOST_ASKED ||
-        p->sensors.cut.floor_v > 0 || !turns_on_the_rear(p) || oxl_deeper_worth(p))
+        !turns_on_the_rear(p) || oxl_deeper_worth(p))
         return false;
     v->asked++;
     v->cuts = p->sensors.cut.seen;

@@ -82,7 +82,6 @@ static struct oxl_run_input input_of(const struct oxl_proc *p, bool held)
         .end_us = p->now_us,
         .ended_held = held,
         .deeper = oxl_run_is_deeper(p),
-        .shown_mg = oxl_deeper_shown_mg(p),
     };
 }
 
@@ -124,8 +123,6 @@ static void finish(struct oxl_proc *p, bool held)
     struct oxl_event ev = {.kind = OXL_EV_RUN, .t_us = p->now_us};
     struct oxl_run_result *r = &ev.u.run;
     oxl_measure_run(&in, r);
-    if (!p->rules->watches_level)
-        r->rear_above_v = 0; /* it was not watched for that */
     add_flaws(p, r);
     oxl_run_over(p, &ev);
     say_run(p, r, held);

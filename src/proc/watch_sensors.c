@@ -216,35 +216,6 @@ static double cut_fall_s(const struct oxl_sensors_watch *w, const struct oxl_pro
     return fmin(whole, 2 * lower);
 }
 
-/* Where the rear stands in pure air, behind a store that the lean gas of a run has filled and the
- * cut once more (0.5 s of air is 0.8 times the least that a sound one holds, at any flow). The
- * least of it, since a level too high would prove too much; of means over a quarter second, as a
- * run's level is one: the least of single values is as much lower as they are noisy, and a sensor
- * that is cut off would seem to go on down. */
-static double least_level_v(const struct oxl_sensors_watch *w, const struct oxl_proc *p)
-{
-    const int64_t mean_us = OXL_S_US(0.25);
-    const struct oxl_trace all = oxl_proc_rear(p);
-    const struct oxl_trace t = oxl_trace_slice(all, w->cut.start_us, p->now_us);
-    double least = NAN;
-    for (size_t i = 0; i < t.count; i++) {
-        int64_t at_us = t.points[i].recv_us;
-        least = fmin(least, oxl_trace_mean(all, at_us - mean_us, at_us));
-    }
-    return least;
-}
-
-static void note_floor(struct oxl_sensors_watch *w, const struct oxl_proc *p)
-{
-    const double fills_s = 0.5;
-    if (p->pair.rear_kind != OXL_SENSOR_SWITCHING || p->kept.valid_n == 0 ||
-        w->cut.seen_us - w->cut.start_us < OXL_S_US(fills_s))
-        return;
-    double least = least_level_v(w, p);
-    if (least > 0 && least <= OXL_REAR_DEEP_V && !(w->cut.floor_v > 0 && w->cut.floor_v < least))
-        w->cut.floor_v = least;
-}
-
 static void judge_front(struct oxl_sensors_watch *w, const struct oxl_proc *p)
 {
     if (p->pair.front_kind != OXL_SENSOR_WIDE)
@@ -298,7 +269,6 @@ static void watch_cut(struct oxl_sensors_watch *w, const struct oxl_proc *p)
              (double)(w->cut.seen_us - w->cut.start_us) / 1e6,
              w->cut.throttle_shut ? "shut" : "not known");
     judge_front(w, p);
-    note_floor(w, p);
     oxl_proc_mark(p, text);
     w->cut.seen++;
     w->cut.fed_mg = fmax(w->cut.fed_mg, fed_mg(w, p)); /* an unknown flow adds nothing */

@@ -27,7 +27,6 @@ struct oxl_sensors_watch {
         unsigned seen;            /* cuts in this session */
         double fed_mg;            /* oxygen, by the longest of them */
         double all_mg;            /* ... by all of them */
-        double floor_v;           /* a switching rear's level in air; 0: not shown */
     } cut;
     double quickest_s;       /* fall of the rear, 0.6 to 0.3 V; NAN: none was seen */
     int64_t watched_drop_us; /* a drop whose fall is still being watched; 0: none */

@@ -164,8 +164,6 @@ enum truth_class trial_class(const struct trial *t);
 enum truth_class trial_class_switching(const struct trial *t);
 /* An answer that excludes what the converter is. */
 bool trial_is_wrong(const struct trial *t);
-/* By the lean end that the test has shown. */
-bool trial_run_still_takes(const struct trial *t, const struct trial_run *r);
 /* A car that is what it seems. */
 bool is_fair(const struct trial *t);
 /* An end that is not known excludes nothing. */

@@ -92,8 +92,7 @@ static void add_run(struct row *row, const struct trial *t, const struct trial_r
         return;
     if (oxl_known(g->o2_mg.low))
         sampling_add(&row->mass, span_covers(&g->o2_mg, r->truth.stored_mg));
-    if (oxl_known(g->delay_at_target_s.value) && t->ideal.known && !t->ideal.held &&
-        !trial_run_still_takes(t, r))
+    if (oxl_known(g->delay_at_target_s.value) && t->ideal.known && !t->ideal.held)
         sampling_add(&row->target, span_covers(&g->delay_at_target_s, t->ideal.delay_s));
 }
 

@@ -47,8 +47,8 @@ static void run_print(FILE *out, const struct trial *t, const struct trial_run *
     fprintf(out, "\t%.0f\t%.0f\t%.0f\t%d\t%.4f\t%.4f\t", t->refresh_ms[OXL_REFRESH_FRONT],
             t->refresh_ms[OXL_REFRESH_REAR], t->refresh_ms[OXL_REFRESH_TRIMS], t->snapshot,
             r->physics.shape_s, r->physics.bracket_s);
-    fprintf(out, "%.1f\t%.4f\t%.4f\t%.1f\t%.1f\t%.1f\t", g->o2_through_mg, g->rear_above_v,
-            t->result.rear_floor_v, t->kinetics.k, t->kinetics.slip_pct, t->kinetics.slow_pct);
+    fprintf(out, "%.4f\t%.1f\t%.1f\t%.1f\t", g->rear_above_v, t->kinetics.k, t->kinetics.slip_pct,
+            t->kinetics.slow_pct);
     fprintf(out, "%.4f\t%.4f\t%.4f\t%.4f\t%.4f\t", g->front_refresh.period_s,
             g->front_refresh.at_most_s, g->rear_refresh.period_s, g->rear_refresh.at_most_s,
             r->physics.asked_s);
@@ -68,7 +68,7 @@ void rows_print(FILE *out, const struct trial *t, size_t n)
         "needed\tfront_lean\t"
         "rear_lean\tfront_ramp\treasons\tresult_reasons\trefresh_front\trefresh_rear\t"
         "refresh_trims\tsnapshot\tshape\tbracket\t"
-        "through\tabove_v\tfloor_v\tk\tslip\tslow\t"
+        "above_v\tk\tslip\tslow\t"
         "front_period\tfront_at_most\trear_period\trear_at_most\tasked\t"
         "conclusion\ttook\tgas\tdeep\n",
         out);

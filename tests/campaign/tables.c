@@ -15,12 +15,6 @@ static bool is_quick(const struct trial *t)
     return refresh_of_sensors_ms(t) <= 50;
 }
 
-/* No upper end: of its mass, or for the level at which the rear came to stand. */
-static bool is_bound(const struct trial *t, const struct trial_run *r)
-{
-    return r->got.o2_is_lower_bound || trial_run_still_takes(t, r);
-}
-
 static bool is_void(const struct trial_run *r)
 {
     return !r->got.valid || !r->has_truth;
@@ -291,7 +285,7 @@ static void target_table(FILE *out, const struct trial *t, size_t n, struct figu
     for (size_t i = 0; i < n; i++)
         for (int k = 0; k < t[i].runs; k++) {
             const struct trial_run *r = &t[i].run[k];
-            if (!is_fair(&t[i]) || is_void(r) || !r->got.dropped || is_bound(&t[i], r) ||
+            if (!is_fair(&t[i]) || is_void(r) || !r->got.dropped || r->got.o2_is_lower_bound ||
                 !oxl_known(r->got.delay_at_target_s.value) || !t[i].ideal.known || t[i].ideal.held)
                 continue;
             int band = band_of(r->truth.shift_pct);

@@ -92,13 +92,6 @@ static bool is_wrong_of(enum truth_class is, enum oxl_conclusion said)
            (is == TRUTH_DEAD && (said == OXL_CONCLUSION_GOOD || said == OXL_CONCLUSION_NOT_BAD));
 }
 
-bool trial_run_still_takes(const struct trial *t, const struct trial_run *r)
-{
-    struct oxl_profile p;
-    oxl_profile_defaults(&p);
-    return oxl_run_still_takes(&r->got, t->has_result ? t->result.rear_floor_v : 0, &p);
-}
-
 bool trial_is_wrong(const struct trial *t)
 {
     return t->has_result && is_wrong_of(trial_class(t), t->result.conclusion);

@@ -178,7 +178,6 @@ static bool no_too_little(const struct whole_test *t)
     for (size_t i = 0; i < t->record.runs_n; i++)
         all = all ||
               (t->record.runs[i].deeper && t->record.runs[i].valid && t->record.runs[i].dropped &&
-               !oxl_run_still_takes(&t->record.runs[i], r->rear_floor_v, &t->record.profile) &&
                !oxl_reasons_has(t->record.runs[i].reasons | r->session, OXL_R_PART_EMPTIED));
     return !all || !oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED);
 }

@@ -122,7 +122,7 @@ static void plant(const struct bench *b, struct signals *s, struct bench_run *r)
         stored += w_o2 * b->air_g_s * at_store * dt * (at_store < 0 ? 1 - b->slip : 1);
         double gas_v = 0.7;
         if (stored >= b->store_g)
-            gas_v = at_store > 0 ? 0.1 : 0.7;
+            gas_v = at_store > 0 ? fmin(0.1, -0.0194 * log(at_store)) : 0.7; /* Nernst, 900 K */
         if (stored <= 0)
             gas_v = 0.85;
         stored = fmin(b->store_g, fmax(0, stored));

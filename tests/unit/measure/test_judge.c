@@ -102,7 +102,7 @@ static void check_class(int d, int o, enum oxl_reason flaw, bool lean, bool drop
     /* 2 and 7 s are 132 and 411 mg at 3 g/s: the same place between the limits. */
     r.o2_mg = span_class(o, 55.8, 20.4);
     r.reasons = flaw < OXL_R_COUNT ? OXL_REASON_BIT(flaw) : 0;
-    struct oxl_session_facts facts = {true, lean, 0, 0, 0, false, 0};
+    struct oxl_session_facts facts = {true, lean, 0, 0, false, 0};
     struct oxl_result v = judged(&r, 1, &facts);
     enum oxl_push push = flaw < OXL_R_COUNT ? oxl_reason_push(flaw) : OXL_PUSH_NONE;
     bool unproven = !lean && !dropped;
@@ -188,7 +188,7 @@ static void test_the_lead_lies_where_the_verdict_does(void **state)
 static void test_held(void **state)
 {
     (void)state;
-    struct oxl_session_facts unseen = {true, false, 0, 0, 0, false, 0};
+    struct oxl_session_facts unseen = {true, false, 0, 0, false, 0};
     struct oxl_run_result r = held_run(13, 520);
     struct oxl_result v = judged(&r, 1, &proven);
     assert_int_equal(v.verdict, OXL_VERDICT_GOOD);
@@ -210,7 +210,7 @@ static void test_held(void **state)
     v = judged(&r, 1, &proven);
     assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
     assert_int_equal(oxl_next_step(&v, 0), OXL_R_PART_EMPTIED); /* the deeper run */
-    struct oxl_session_facts hot = {true, true, 0, 0, 0, true, 0};
+    struct oxl_session_facts hot = {true, true, 0, 0, true, 0};
     v = judged(&r, 1, &hot);
     assert_false(oxl_reasons_has(v.next, OXL_R_PART_EMPTIED));
     assert_true(oxl_reasons_has(v.next, OXL_R_SUPPLY_TOO_SMALL));

@@ -36,7 +36,7 @@ static struct oxl_run_result flawed(double delay, double mg, oxl_reasons flaws)
 
 static struct oxl_session_facts with(oxl_reasons reasons)
 {
-    return (struct oxl_session_facts){true, true, reasons, 0, 0, false, 0};
+    return (struct oxl_session_facts){true, true, reasons, 0, false, 0};
 }
 
 /* ---- the leading figure ---- */
@@ -136,7 +136,7 @@ static void test_deeper_run_is_asked_for_where_it_can_be(void **state)
     struct oxl_result v = judged(r, 2, &proven);
     assert_int_equal(oxl_next_step(&v, 0), OXL_R_PART_EMPTIED);
     assert_int_equal(steps(&v), 1); /* no "less gas" beside it */
-    struct oxl_session_facts hot = {true, true, 0, 0, 0, true, 0};
+    struct oxl_session_facts hot = {true, true, 0, 0, true, 0};
     struct oxl_session_facts table = with(OXL_REASON_BIT(OXL_R_IMPORTED));
     v = judged(r, 2, &hot);
     assert_false(has_step(&v, OXL_R_PART_EMPTIED));

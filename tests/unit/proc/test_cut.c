@@ -29,26 +29,6 @@ static void a_cut_lasts_while_the_front_is_lean(void **state)
     car_free(c);
 }
 
-/* Noise of 20 mV makes no lower end of it. */
-static void the_lean_end_is_a_mean(void **state)
-{
-    (void)state;
-    struct car *c = car_in_enrichment();
-    assert_true(car_pulse(c, -20, 3.0));
-    c->rpm = 1700;
-    car_run(c, 0.5);
-    c->front = 1.99;
-    c->rear = 0.08;
-    c->step_v = 0.02;
-    car_run(c, 1.2);
-    c->front = 1.0;
-    c->rpm = 750;
-    c->rear = 0.7;
-    car_run(c, 5);
-    assert_true(fabs(c->proc.sensors.cut.floor_v - 0.0825) < 0.006); /* 0.1 and 0.065 */
-    car_free(c);
-}
-
 /* A slow fall in one run and a quick one in another are the gas; what a cut times is the sensor. */
 static void one_quick_fall_refutes_the_slow_ones(void **state)
 {
@@ -154,7 +134,6 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_cut_lasts_while_the_front_is_lean),
-        cmocka_unit_test(the_lean_end_is_a_mean),
         cmocka_unit_test(one_quick_fall_refutes_the_slow_ones),
         cmocka_unit_test(a_slow_drop_is_timed_to_its_end),
         cmocka_unit_test(a_fall_that_the_cut_leaves_is_timed_by_its_rate),

@@ -114,9 +114,8 @@ static void a_proof_that_nobody_gives_is_not_waited_for(void **state)
     car_free(c);
 }
 
-/* A rear that stands still in a cut shows no lean end; a cut too short to move it is asked for
- * again, and two of them do. */
-static void a_dead_rear_shows_no_lean_end(void **state)
+/* A cut too short to move a rear is asked for again, and two of them do. */
+static void a_short_cut_is_asked_for_again(void **state)
 {
     (void)state;
     struct car *c = held(1);
@@ -129,7 +128,6 @@ static void a_dead_rear_shows_no_lean_end(void **state)
         c->front = 1.0;
         c->rpm = 750;
         car_run(c, 5);
-        assert_true(c->proc.sensors.cut.floor_v <= 0);
         assert_int_equal(car_heard(c, OXL_ADV_PROVE_REAR), 2);
         assert_int_equal(oxl_sensors_cut_moves_rear(&c->proc.sensors), k == 1);
     }
@@ -375,7 +373,7 @@ int main(void)
         cmocka_unit_test(fuel_cut_times_the_rear),
         cmocka_unit_test(a_held_rear_is_proven_last),
         cmocka_unit_test(a_proof_that_nobody_gives_is_not_waited_for),
-        cmocka_unit_test(a_dead_rear_shows_no_lean_end),
+        cmocka_unit_test(a_short_cut_is_asked_for_again),
         cmocka_unit_test(the_quickest_fall_bounds_the_lag),
         cmocka_unit_test(lean_without_a_rise_of_speed_is_no_cut),
         cmocka_unit_test(a_rear_that_a_cut_does_not_move_is_stuck),
