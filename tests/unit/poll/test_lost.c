@@ -118,7 +118,9 @@ static void test_adapter_restarts_itself(void **state)
     assert_int_equal(fake_count(&r->fake, "ATZ", from), 0);
     assert_int_equal(fake_count(&r->fake, "ATH1", from), 1);
     assert_false(rig_saw_state(r, OXL_LINK_LOST));
+    size_t out = r->out_n;
     assert_true(rig_flows(r));
+    assert_true(rig_sent_whole(r, out) > 3); /* the banner was no damage of the line */
 }
 
 static void test_low_voltage_reset(void **state)
