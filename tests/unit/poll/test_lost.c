@@ -105,6 +105,74 @@ static void test_port_that_stays_away(void **state)
     assert_int_equal(told, r->reopens);
 }
 
+static unsigned told(const struct rig *r, const char *words, unsigned from)
+{
+    unsigned n = 0;
+    for (unsigned i = from; i < r->states_n; i++)
+        n += strstr(r->texts[i], words) != NULL;
+    return n;
+}
+
+static bool reopened_within(struct rig *r, double seconds)
+{
+    unsigned before = r->reopens;
+    for (int i = 0; i < seconds * 10 && r->reopens == before; i++)
+        rig_run(r, 0.1);
+    return r->reopens == before + 1;
+}
+
+/* The vehicle first and then the adapter: it is asked once, in vain, then the port is opened again.
+ */
+static void test_adapter_falls_silent_behind_the_vehicle(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    r->fake.vehicle_off = true;
+    assert_true(rig_until(r, OXL_LINK_LOST, 6));
+    r->fake.silent = true;
+    r->fake.n = 0;
+    unsigned from = r->states_n;
+    assert_true(reopened_within(r, 20));
+    assert_int_equal(told(r, "plugged in and powered?", from), 1);
+}
+
+/* Plugged in again at once, and dead: what came before it was pulled out says nothing of it now. */
+static void test_plugged_in_again_and_silent(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    rig_unplug(r);
+    rig_run(r, 0.1);
+    r->fake.silent = true;
+    rig_plug(r);
+    oxl_poll_link(r->poll, true, r->now_us);
+    unsigned from = r->states_n;
+    assert_true(reopened_within(r, 60));
+    assert_int_equal(told(r, "plugged in and powered?", from), 1);
+}
+
+/* An adapter that falls silent in the middle of a search may have lost its settings: it is looked
+ * for from the beginning. */
+static void test_silent_in_the_search(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    r->fake.vehicle_off = true;
+    assert_true(rig_until(r, OXL_LINK_LOST, 6));
+    unsigned from = r->fake.log_n;
+    while (fake_count(&r->fake, "0100", from) + fake_count(&r->fake, "01001", from) == 0)
+        rig_run(r, 0.001);
+    r->fake.silent = true;
+    r->fake.n = 0;
+    from = r->states_n;
+    while (told(r, "fell silent", from) == 0)
+        rig_run(r, 0.1);
+    r->fake.silent = false;
+    from = r->fake.log_n;
+    rig_run(r, 3);
+    assert_int_equal(fake_count(&r->fake, "ATZ", from), 1);
+}
+
 static void test_adapter_restarts_itself(void **state)
 {
     struct rig *r = *state;
@@ -206,6 +274,9 @@ int main(void)
         cmocka_unit_test(test_short_failure_forgets_nothing),
         T(test_unplugged_and_plugged),
         T(test_port_that_stays_away),
+        T(test_adapter_falls_silent_behind_the_vehicle),
+        T(test_plugged_in_again_and_silent),
+        T(test_silent_in_the_search),
         T(test_adapter_restarts_itself),
         T(test_low_voltage_reset),
         T(test_another_vehicle),

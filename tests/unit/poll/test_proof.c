@@ -102,6 +102,34 @@ static void an_adapter_without_echo_is_believed_at_first(void **state)
     }
 }
 
+/* Another adapter in its place, although it answers late: the vehicle is known, so that it is
+ * waited for, and is not asked everything again. */
+static void another_adapter_finds_the_vehicle_that_is_known(void **state)
+{
+    (void)state;
+    struct rig *r = rig_new();
+    r->fake.no_echo = true;
+    r->fake.first_pid_only = true;
+    rig_ready(r);
+    r->fake.spoil = true;
+    assert_true(rig_until(r, OXL_LINK_NO_ADAPTER, 2));
+    rig_unplug(r);
+    assert_int_equal(oxl_poll_state(r->poll), OXL_LINK_CLOSED);
+    unsigned vehicles = r->vehicles, from = r->fake.log_n;
+    r->fake.no_echo = false;
+    r->fake.silent = true;
+    rig_plug(r);
+    oxl_poll_link(r->poll, true, r->now_us);
+    rig_run(r, 60);
+    assert_int_equal(oxl_poll_state(r->poll), OXL_LINK_LOST);
+    r->fake.silent = false;
+    assert_true(rig_until(r, OXL_LINK_READY, 20));
+    assert_int_equal(r->vehicles, vehicles);
+    assert_int_equal(fake_count(&r->fake, "03", from), 0);
+    assert_true(rig_flows(r));
+    rig_free(r);
+}
+
 /* Several PIDs in a request stand by themselves, so it goes on. */
 static void without_echo_several_pids_go_on(void **state)
 {
@@ -162,6 +190,7 @@ int main(void)
         cmocka_unit_test(one_damage_is_seen_and_asked_again),
         cmocka_unit_test(damage_in_an_echo_has_every_request_proven),
         cmocka_unit_test(an_adapter_without_echo_is_believed_at_first),
+        cmocka_unit_test(another_adapter_finds_the_vehicle_that_is_known),
         cmocka_unit_test(without_echo_several_pids_go_on),
         cmocka_unit_test(echo_that_stops_is_told),
         cmocka_unit_test(echo_is_off_where_nothing_needs_it),
