@@ -36,6 +36,7 @@ struct fake {
     bool stuck_echo, stuck_spaces, stuck_linefeeds, stuck_headers_off;
     bool count_refused, count_ignored, count_cuts; /* cuts: two frames at most */
     bool first_pid_only;
+    bool bare;                             /* CAN frames are no longer than they must be */
     unsigned most_pids;                    /* more are met by BUFFER FULL; 0: no limit */
     const char *unknown;                   /* commands that it answers with ?, "ATAT1 ATDPN" */
     const char *no_data;                   /* supported PIDs that nevertheless are never answered */

@@ -110,7 +110,7 @@ static int64_t can_message(struct fake *f, const struct fake_ecu *u, const uint8
             b[1] = (uint8_t)n;
         memcpy(b + head, d + at, part);
         at += part;
-        t_us = frame(f, u->id, b, 8, t_us + 250);
+        t_us = frame(f, u->id, b, f->bare ? head + part : sizeof b, t_us + 250);
     }
     return t_us;
 }

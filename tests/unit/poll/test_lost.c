@@ -233,6 +233,42 @@ static void test_another_vehicle_without_a_number(void **state)
     assert_false(oxl_supports(&oxl_poll_vehicle(r->poll)->support, 0x04));
 }
 
+/* What is known of how long a vehicle's frames are is forgotten with it: none of the other's counts
+ * as cut, so that each thing is asked once. */
+static void test_another_vehicle_with_shorter_frames(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    rig_unplug(r);
+    rig_run(r, 1);
+    r->fake.ecus[0].vin = "1A9BB0CD9EF654321";
+    r->fake.bare = true;
+    unsigned from = r->fake.log_n;
+    rig_plug(r);
+    assert_true(rig_until(r, OXL_LINK_SURVEY, 10));
+    assert_int_equal(fake_count(&r->fake, "0100", from) + fake_count(&r->fake, "01001", from), 2);
+    assert_true(rig_until(r, OXL_LINK_READY, 10));
+    assert_string_equal(oxl_poll_vehicle(r->poll)->vin, "1A9BB0CD9EF654321");
+}
+
+/* A port that is opened again goes away first: that is no new loss, and the attempts become no more
+ * frequent. */
+static void test_port_goes_away_to_be_opened_again(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    r->fake.silent = true;
+    r->fake.n = 0;
+    r->no_reopen = true;
+    assert_true(rig_until(r, OXL_LINK_LOST, 10));
+    assert_true(reopened_within(r, 2));
+    oxl_poll_link(r->poll, false, r->now_us);
+    unsigned from = r->states_n;
+    rig_run(r, 5);
+    assert_int_equal(told(r, "(attempt 1)", from), 0);
+    assert_int_equal(told(r, "(attempt ", from), 2); /* after 1 s and 2 s */
+}
+
 static void test_loss_during_the_survey(void **state)
 {
     struct rig *r = *state;
@@ -281,6 +317,8 @@ int main(void)
         T(test_low_voltage_reset),
         T(test_another_vehicle),
         T(test_another_vehicle_without_a_number),
+        T(test_another_vehicle_with_shorter_frames),
+        T(test_port_goes_away_to_be_opened_again),
         T(test_loss_during_the_survey),
         T(test_port_closed_before_the_start),
     };
