@@ -251,6 +251,23 @@ static void test_another_vehicle_with_shorter_frames(void **state)
     assert_string_equal(oxl_poll_vehicle(r->poll)->vin, "1A9BB0CD9EF654321");
 }
 
+/* One that goes away while the vehicle is looked for does not: that is said. */
+static void test_port_goes_away_in_the_search(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    r->fake.vehicle_off = true;
+    assert_true(rig_until(r, OXL_LINK_LOST, 6));
+    unsigned from = r->fake.log_n;
+    while (fake_count(&r->fake, "0100", from) + fake_count(&r->fake, "01001", from) == 0)
+        rig_run(r, 0.001);
+    rig_unplug(r);
+    assert_non_null(strstr(rig_text(r), "The port went away"));
+    r->fake.vehicle_off = false;
+    rig_plug(r);
+    assert_true(rig_until(r, OXL_LINK_READY, 10));
+}
+
 /* A port that is opened again goes away first: that is no new loss, and the attempts become no more
  * frequent. */
 static void test_port_goes_away_to_be_opened_again(void **state)
@@ -318,6 +335,7 @@ int main(void)
         T(test_another_vehicle),
         T(test_another_vehicle_without_a_number),
         T(test_another_vehicle_with_shorter_frames),
+        T(test_port_goes_away_in_the_search),
         T(test_port_goes_away_to_be_opened_again),
         T(test_loss_during_the_survey),
         T(test_port_closed_before_the_start),
