@@ -140,6 +140,26 @@ static void engine_off_is_said(void **state)
     car_free(c);
 }
 
+/* Said once, before the run: a slow link asks for it seldom, and a converter cools slowly. */
+static void a_cool_converter_is_remembered(void **state)
+{
+    (void)state;
+    static const struct {
+        double above_min_c, ago_s;
+        bool said;
+    } rows[] = {{-1, 60, true}, {1, 60, false}, {-1, 245, false}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct car *c = car_in_enrichment();
+        car_give(c, OXL_Q_CAT_TEMP_C, 1, 1, c->proc.profile.cat_temp_min_c + rows[i].above_min_c);
+        car_pass(c, rows[i].ago_s);
+        assert_true(car_pulse(c, -20, 3.0));
+        const struct oxl_event *run = car_last(c, OXL_EV_RUN);
+        assert_non_null(run);
+        assert_int_equal(oxl_reasons_has(run->u.run.reasons, OXL_R_COOL_CONVERTER), rows[i].said);
+        car_free(c);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -149,6 +169,7 @@ int main(void)
         cmocka_unit_test(long_idling_asks_for_warmth_again),
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
+        cmocka_unit_test(a_cool_converter_is_remembered),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
