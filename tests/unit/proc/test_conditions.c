@@ -140,6 +140,26 @@ static void engine_off_is_said(void **state)
     car_free(c);
 }
 
+/* An open loop holds the baseline up while it is told, and 15 s longer. */
+static void an_open_loop_is_believed_for_a_while(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 4);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    c->fuel_system = 4;
+    c->stft = -0.8; /* a trim of 0 might be none */
+    car_run(c, 20);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    assert_int_equal(car_heard(c, OXL_ADV_WAIT_CLOSED_LOOP), 1);
+    int64_t told_us = c->t_us;
+    c->fuel_system = 0;
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 30));
+    assert_in_range(c->t_us - told_us, 14800000, 15700000);
+    car_free(c);
+}
+
 /* Said once, before the run: a slow link asks for it seldom, and a converter cools slowly. */
 static void a_cool_converter_is_remembered(void **state)
 {
@@ -169,6 +189,7 @@ int main(void)
         cmocka_unit_test(long_idling_asks_for_warmth_again),
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
+        cmocka_unit_test(an_open_loop_is_believed_for_a_while),
         cmocka_unit_test(a_cool_converter_is_remembered),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
