@@ -154,7 +154,7 @@ static void an_open_loop_is_believed_for_a_while(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
     assert_int_equal(car_heard(c, OXL_ADV_WAIT_CLOSED_LOOP), 1);
     int64_t told_us = c->t_us;
-    c->fuel_system = 0;
+    c->no_status = true;
     assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 30));
     assert_in_range(c->t_us - told_us, 14800000, 15700000);
     car_free(c);
