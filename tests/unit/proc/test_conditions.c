@@ -111,6 +111,8 @@ static void long_idling_asks_for_warmth_again(void **state)
     car_run(c, 75);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
     assert_true(oxl_reasons_has(oxl_run_reasons(&c->proc), OXL_R_IDLED_LONG));
+    size_t told = car_said_at(c, 0, OXL_ADV_REWARM), on = car_state_at(c, 0, OXL_STATE_ENRICHMENT);
+    assert_in_range(c->log[on].t_us - c->log[told].t_us, 30000000, 31000000);
     car_free(c);
 }
 
@@ -160,6 +162,19 @@ static void an_open_loop_is_believed_for_a_while(void **state)
     car_free(c);
 }
 
+/* Looked for anew at the end of a run: what was found before it may no longer be so. */
+static void a_run_goes_by_the_refresh_of_its_own_time(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->proc.refreshes.front = (struct oxl_refresh){.known = true, .period_s = 9};
+    assert_true(car_pulse(c, -20, 3.0));
+    assert_false(c->proc.refreshes.front.period_s > 8);
+    const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
+    assert_true(r->delay_s.high - r->delay_s.low < 1);
+    car_free(c);
+}
+
 /* Said once, before the run: a slow link asks for it seldom, and a converter cools slowly. */
 static void a_cool_converter_is_remembered(void **state)
 {
@@ -190,6 +205,7 @@ int main(void)
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
         cmocka_unit_test(an_open_loop_is_believed_for_a_while),
+        cmocka_unit_test(a_run_goes_by_the_refresh_of_its_own_time),
         cmocka_unit_test(a_cool_converter_is_remembered),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
