@@ -293,6 +293,20 @@ static void test_monitors_of_two_ecus(void **state)
     }
 }
 
+/* The last of all masks is not followed by the first one. */
+static void test_all_masks_of_monitors(void **state)
+{
+    struct rig *r = *state;
+    const struct oxl_poll_config config = {.bank = 1, .has_speed = true, .inspection = true};
+    r->fake.monitors[0] = "20 40 60 80 A0 C0 E0 E1";
+    rig_start(r, &config);
+    assert_true(rig_until(r, OXL_LINK_READY, 20));
+    assert_int_equal(fake_count(&r->fake, "06001", 0), 1);
+    const struct oxl_onboard *o = oxl_poll_onboard(r->poll);
+    assert_int_equal(o->results_n, 1);
+    assert_int_equal(o->results[0].monitor, 0xE1);
+}
+
 /* As many results of one monitor as there is room for results at all. */
 static void test_a_monitor_of_many_tests(void **state)
 {
@@ -348,6 +362,7 @@ int main(void)
         T(test_reads_only),
         T(test_inspection_reads_only),
         T(test_monitors_of_two_ecus),
+        T(test_all_masks_of_monitors),
         T(test_a_monitor_of_many_tests),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -175,6 +175,22 @@ static void a_run_goes_by_the_refresh_of_its_own_time(void **state)
     car_free(c);
 }
 
+/* Not by a moment of lean: of the last five seconds nearly all are there. */
+static void a_front_is_far_lean_for_seconds(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->mute = true;
+    car_run(c, 6);
+    c->mute = false;
+    c->front = 1.2;
+    car_run(c, 2);
+    assert_false(oxl_engine_front_far_lean(&c->proc));
+    car_run(c, 3);
+    assert_true(oxl_engine_front_far_lean(&c->proc));
+    car_free(c);
+}
+
 /* Said once, before the run: a slow link asks for it seldom, and a converter cools slowly. */
 static void a_cool_converter_is_remembered(void **state)
 {
@@ -206,6 +222,7 @@ int main(void)
         cmocka_unit_test(engine_off_is_said),
         cmocka_unit_test(an_open_loop_is_believed_for_a_while),
         cmocka_unit_test(a_run_goes_by_the_refresh_of_its_own_time),
+        cmocka_unit_test(a_front_is_far_lean_for_seconds),
         cmocka_unit_test(a_cool_converter_is_remembered),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
