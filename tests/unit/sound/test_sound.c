@@ -43,6 +43,8 @@ static double longest_of_ear_ms(const struct ear *e, int first, const int64_t *c
     if (n != (size_t)(OXL_CUE_COUNT - 1 - first) / EARS + 1)
         return NAN;
     for (int c = first; c < OXL_CUE_COUNT; c += EARS, i++) {
+        if (strcmp(heard[i].what, "?") == 0)
+            return NAN; /* broken off, as it is where the device holds it up for long */
         assert_string_equal(heard[i].what, oxl_cue_name((enum oxl_cue)c));
         double late_ms = (double)(moment_us(e, heard[i].at_s) - called_us[c]) / 1000;
         if (late_ms < -5)
