@@ -143,8 +143,7 @@ static void text_has_every_part(void **state)
         }
 }
 
-/* By default each kind alone or as the first of two, in turn. */
-static void print_has_every_part(bool pdf)
+static void print_has_every_part(bool pdf) /* by default each kind alone or beside another */
 {
     for (size_t k = 0; k < 3; k++)
         for (size_t n = long_or(1, 1 + (unsigned)k % 2); n <= long_or(2, 1 + (unsigned)k % 2);
