@@ -27,7 +27,7 @@ oxl_install() {
     return 1
   fi
   echo "Installing: ${missing[*]}"
-  apt-get update -qq
+  apt-get update -qq || echo "Not every package index could be fetched: trying with those that there are." >&2
   DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
     "${missing[@]}" >/dev/null
 }

@@ -30,7 +30,7 @@ own_build() { # DIRECTORY [cmake options]
   shift
   ! [ -e "$dir/CMakeCache.txt" ] || grep -q '^CMAKE_GENERATOR:INTERNAL=Ninja$' "$dir/CMakeCache.txt" || rm -rf "$dir"
   mkdir -p "$dir"
-  oxl_build "$dir" -DOXL_TESTS=ON -DOXL_FUZZ=OFF -DOXL_COVERAGE=OFF -DCMAKE_C_FLAGS= "$@" >"$dir/own_build.log" 2>&1 || {
+  oxl_build "$dir" -DOXL_TESTS=ON -DOXL_FUZZ=OFF -DOXL_COVERAGE=OFF -DOXL_TEST_PLACES=6 -DCMAKE_C_FLAGS= "$@" >"$dir/own_build.log" 2>&1 || {
     grep -E -A6 '^FAILED|error:' "$dir/own_build.log" || tail -40 "$dir/own_build.log"
     return 1
   }

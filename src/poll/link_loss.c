@@ -107,11 +107,10 @@ static void say_attempt(struct oxl_poll *p, const char *text)
     oxl_poll_say_again(p, OXL_LINK_LOST, p->link.attempt ? line : text);
 }
 
+/* Behind the end of an exchange; since the loss there has been no other deadline. */
 void oxl_poll_revive_failed(struct oxl_poll *p, const char *text, int64_t t_us)
 {
     bool silent = p->ex.timed_out;
-    oxl_poll_cancel(p);
-    oxl_poll_no_deadlines(p);
     oxl_poll_enter(p, OXL_STAGE_OFF);
     if (silent)
         oxl_poll_wake_forget(p);

@@ -125,10 +125,9 @@ void oxl_poll_keep_result(struct oxl_poll *p, const struct oxl_monitor_result *r
 
 static void monitors_answer(struct oxl_poll *p, const struct oxl_message *m)
 {
-    enum { A_MESSAGE = 64 };
-    struct oxl_monitor_result found[A_MESSAGE];
+    struct oxl_monitor_result found[OXL_MAX_RESULTS];
     bool clean;
-    size_t n = oxl_decode_monitor(m, oxl_poll_is_can(p), found, A_MESSAGE, &clean);
+    size_t n = oxl_decode_monitor(m, oxl_poll_is_can(p), found, OXL_MAX_RESULTS, &clean);
     for (size_t i = 0; i < n; i++)
         oxl_poll_keep_result(p, &found[i]);
 }

@@ -119,7 +119,6 @@ static void link_down(struct oxl_poll *p, int64_t t_us)
     if (!p->link.port_up)
         return;
     oxl_poll_port(p, false);
-    oxl_wire_reset(p->wire);
     if (is_final(p->state))
         oxl_poll_end(p, OXL_LINK_CLOSED, "");
     else if (p->state == OXL_LINK_LOST && p->stage == OXL_STAGE_OFF)

@@ -51,15 +51,12 @@ prepare() { # ROOM: built, and green before anything is broken
     ;;
   esac
 }
-# Prints what noticed: the compiler, a test, or a test that did not end; nothing when it lives.
+# Prints what noticed: the compiler, a test, or a test that did not end; nothing when it lives. Most changes are
+# noticed by a quick test, so that the others, and the sweeps of whole tests, need not even be linked.
 noticed() { # ROOM
   local t
-  # shellcheck disable=SC2046
-  if ! ninja -C mutants $(tests_of "$1") >mutants/build.log 2>&1; then
-    echo compiler
-    return
-  fi
   for t in ${ordered[$1]}; do
+    ninja -C mutants "$t" >mutants/build.log 2>&1 || { echo compiler; return; }
     (cd mutants && ulimit -v 4000000 && timeout "${may_take_s[$t]}" "tests/$t" >/dev/null 2>&1) || { echo "$t"; return; }
   done
 }

@@ -18,12 +18,17 @@ armhf) triplet=arm-linux-gnueabihf libs=arm-linux-gnueabihf more='' emulator=qem
   exit 2
   ;;
 esac
+added=
 if ! dpkg --print-foreign-architectures | grep -qx "$arch"; then
   dpkg --add-architecture "$arch"
-  apt-get update -qq
+  added=$arch
 fi
-oxl_install "gcc-$triplet" "libc6-dev-$arch-cross" "libjansson-dev:$arch" "libinih-dev:$arch" "nettle-dev:$arch" python3 \
-  qemu-user-static
+if ! oxl_install "gcc-$triplet" "libc6-dev-$arch-cross" "libjansson-dev:$arch" "libinih-dev:$arch" "nettle-dev:$arch" \
+  python3 qemu-user-static; then
+  [ -z "$added" ] || dpkg --remove-architecture "$added" || true # an index that is broken would stop others
+  echo "The libraries for $arch cannot be installed now: nothing was compared." >&2
+  exit 1
+fi
 out=${OXL_CROSS:-$(mktemp -d)}
 mkdir -p "$out/generated"
 cmake -S . -B "$out/native" -G Ninja -DOXL_TESTS=OFF >/dev/null

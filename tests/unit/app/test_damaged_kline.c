@@ -9,6 +9,7 @@
 
 #include <cmocka.h>
 
+#include "long.h"
 #include "oxylag/session.h"
 #include "oxylag/sim.h"
 #include "sim/parts.h"
@@ -84,24 +85,25 @@ static uint64_t one_test(const struct oxl_scenario *scenario, uint64_t seed, str
     return changing;
 }
 
-static void no_code_is_cleared_in_25_tests(void **state)
+static void no_code_is_cleared(void **state)
 {
+    const unsigned tests = long_or(25, 12);
     struct oxl_scenario *scenario = NULL;
     struct car car = {.results = 0};
     uint64_t changing = 0;
     (void)state;
     assert_int_equal(oxl_scenario_parse(scenario_text, "damaged", &scenario, NULL), OXL_OK);
-    for (uint64_t seed = 1; seed <= 25; seed++)
+    for (uint64_t seed = 1; seed <= tests; seed++)
         changing += one_test(scenario, seed, &car);
     oxl_scenario_free(scenario);
     print_message("%u results, %u runs, %u requests that would have changed something\n",
                   car.results, car.runs, (unsigned)changing);
     assert_int_equal(changing, 0);
-    assert_true(car.runs >= 20); /* and the tests go on */
+    assert_true(car.runs >= 4 * tests / 5); /* and the tests go on */
 }
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(no_code_is_cleared_in_25_tests)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(no_code_is_cleared)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -354,6 +354,28 @@ static void test_a_sharp_change_serves_its_neighbours(void **state)
     }
 }
 
+/* By hand: asked every 0.1 s, answered 0.02 s later; refreshes of 0.5 s lie between 0.00 and 0.12 s
+ * and between 0.50 and 0.62 s. The first answer already is of the one before these, which was over
+ * at -0.375 s (0.495 s back from 0.12 s). What lies behind the trace is nobody's. */
+static void test_a_change_at_the_second_value(void **state)
+{
+    enum { N = 7 };
+    struct oxl_point p[N], out[N + 1];
+    const struct oxl_refresh r = {.known = true, .period_s = 0.5};
+    const struct oxl_point beyond = {-1, -2, -3};
+    (void)state;
+    for (int i = 0; i < N; i++)
+        p[i] = (struct oxl_point){100000 * i, 100000 * i + 20000, i == 0 ? 0 : i < 6 ? 1 : 2};
+    out[N] = beyond;
+    assert_int_equal(oxl_taken_moments((struct oxl_trace){p, N}, &r, out, N), N);
+    assert_near(seconds(out[0].recv_us), -0.375, 1e-5);
+    assert_near(seconds(out[1].sent_us), 0, 1e-5);
+    assert_near(seconds(out[1].recv_us), 0.12, 1e-5);
+    assert_near(seconds(out[6].sent_us), 0.5, 1e-5);
+    assert_near(seconds(out[6].recv_us), 0.615, 0.01);
+    assert_memory_equal(&out[N], &beyond, sizeof beyond);
+}
+
 /* Where nothing is known of the period a value is as old as its answer; where only a bound is, it
  * may be as old as half of that. */
 static void test_moments_without_a_grid(void **state)
@@ -385,6 +407,7 @@ int main(void)
         cmocka_unit_test(test_a_clock_that_stumbles),
         cmocka_unit_test(test_a_clock_that_slips),
         cmocka_unit_test(test_a_sharp_change_serves_its_neighbours),
+        cmocka_unit_test(test_a_change_at_the_second_value),
         cmocka_unit_test(test_moments_without_a_grid),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -29,13 +29,16 @@ struct fake {
     int protocol;  /* 3, 5, 6, 7 */
     struct fake_ecu ecus[FAKE_ECUS];
     unsigned ecus_n;
-    unsigned latency_us; /* from the request's CR to the first frame */
-    unsigned wait_us;    /* for more answers, when it does not know their number */
+    const char *monitors[FAKE_ECUS]; /* of service 06, masks too: "01 20 21"; NULL: none */
+    unsigned latency_us;             /* from the request's CR to the first frame */
+    unsigned wait_us;                /* for more answers, when it does not know their number */
     unsigned reset_us, search_us;
     bool no_echo; /* never */
     bool stuck_echo, stuck_spaces, stuck_linefeeds, stuck_headers_off;
     bool count_refused, count_ignored, count_cuts; /* cuts: two frames at most */
+    unsigned monitor_tests;                        /* of each monitor, more than one */
     bool first_pid_only;
+    bool bare;                             /* CAN frames are no longer than they must be */
     unsigned most_pids;                    /* more are met by BUFFER FULL; 0: no limit */
     const char *unknown;                   /* commands that it answers with ?, "ATAT1 ATDPN" */
     const char *no_data;                   /* supported PIDs that nevertheless are never answered */

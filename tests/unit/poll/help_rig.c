@@ -290,6 +290,14 @@ unsigned rig_count(const struct rig *r, struct oxl_channel c, unsigned from)
     return n;
 }
 
+unsigned rig_sent_whole(const struct rig *r, size_t from)
+{
+    unsigned n = 0;
+    for (const char *at = r->out + from; (at = strstr(at, " send 01")) != NULL; at++)
+        n++;
+    return n;
+}
+
 bool rig_saw_state(const struct rig *r, enum oxl_link_state s)
 {
     for (unsigned i = 0; i < r->states_n; i++)

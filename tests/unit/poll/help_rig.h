@@ -66,6 +66,8 @@ int rig_teardown(void **state);
 const char *rig_text(const struct rig *r); /* the last state's text */
 /* Samples of a channel since `from`. */
 unsigned rig_count(const struct rig *r, struct oxl_channel c, unsigned from);
+/* Data requests that went out with their CR at once, by no proof, since `from` of what came out. */
+unsigned rig_sent_whole(const struct rig *r, size_t from);
 bool rig_saw_state(const struct rig *r, enum oxl_link_state s);
 /* Feeds the kept inputs of `r` to a new poll; the rig returned holds what came out. */
 struct rig *rig_replay(const struct rig *r, const struct oxl_poll_config *config);

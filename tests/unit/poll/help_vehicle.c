@@ -14,11 +14,11 @@ static bool has(const char *list, unsigned pid)
     return list && strstr(list, text);
 }
 
-static size_t mask(const struct fake_ecu *u, unsigned pid, uint8_t *out)
+static size_t mask(const char *list, unsigned pid, uint8_t *out)
 {
     memset(out, 0, 4);
     for (unsigned i = 1; i <= 32; i++)
-        if (pid + i <= 0xFF && has(u->pids, pid + i))
+        if (pid + i <= 0xFF && has(list, pid + i))
             out[(i - 1) / 8] |= (uint8_t)(0x80 >> (i - 1) % 8);
     return 4;
 }
@@ -32,7 +32,7 @@ static size_t put(uint8_t *out, size_t n, const char *bytes)
 static size_t pid_data(struct fake *f, const struct fake_ecu *u, unsigned pid, uint8_t *out)
 {
     if (pid % 0x20 == 0)
-        return pid == 0 || has(u->pids, pid) ? mask(u, pid, out) : 0;
+        return pid == 0 || has(u->pids, pid) ? mask(u->pids, pid, out) : 0;
     if (!has(u->pids, pid) || has(f->no_data, pid))
         return 0;
     switch (pid) {
@@ -110,7 +110,7 @@ static int64_t can_message(struct fake *f, const struct fake_ecu *u, const uint8
             b[1] = (uint8_t)n;
         memcpy(b + head, d + at, part);
         at += part;
-        t_us = frame(f, u->id, b, 8, t_us + 250);
+        t_us = frame(f, u->id, b, f->bare ? head + part : sizeof b, t_us + 250);
     }
     return t_us;
 }
@@ -215,6 +215,25 @@ static int64_t answer_frozen(struct fake *f, const struct fake_ecu *u, const uin
     return n ? fake_message(f, u, d, 3 + n, left, t_us) : t_us;
 }
 
+/* Service 06 on CAN (SAE J1979): a mask, or tests of the monitor, counted, between 0 and 0100. */
+static int64_t answer_monitor(struct fake *f, const struct fake_ecu *u, const uint8_t *req,
+                              unsigned *left, int64_t t_us)
+{
+    enum { RECORD = 9, MOST = 76 }; /* it sends 100 frames */
+    uint8_t d[1 + RECORD * MOST] = {0x46, req[1]};
+    const char *list = f->monitors[u - f->ecus];
+    if (!list || (req[1] && !has(list, req[1])))
+        return t_us;
+    if (req[1] % 0x20 == 0)
+        return fake_message(f, u, d, 2 + mask(list, req[1], d + 2), left, t_us);
+    unsigned n = f->monitor_tests ? f->monitor_tests : 1;
+    for (unsigned i = 0; i < n && i < MOST; i++) {
+        const uint8_t record[RECORD] = {req[1], (uint8_t)(1 + i), 0x24, 0, 0x10, 0, 0, 0x01, 0};
+        memcpy(d + 1 + (size_t)RECORD * i, record, RECORD);
+    }
+    return fake_message(f, u, d, 1 + (size_t)RECORD * n, left, t_us);
+}
+
 static int64_t answer(struct fake *f, const struct fake_ecu *u, const uint8_t *req, size_t n,
                       unsigned *left, int64_t t_us)
 {
@@ -240,6 +259,8 @@ static int64_t answer(struct fake *f, const struct fake_ecu *u, const uint8_t *r
         d[0] = (uint8_t)(req[0] + 0x40);
         d[1] = 0;
         return fake_message(f, u, d, 2, left, t_us);
+    case 0x06:
+        return answer_monitor(f, u, req, left, t_us);
     case 0x09:
         return answer_info(f, u, req, left, t_us);
     default:

@@ -105,6 +105,74 @@ static void test_port_that_stays_away(void **state)
     assert_int_equal(told, r->reopens);
 }
 
+static unsigned told(const struct rig *r, const char *words, unsigned from)
+{
+    unsigned n = 0;
+    for (unsigned i = from; i < r->states_n; i++)
+        n += strstr(r->texts[i], words) != NULL;
+    return n;
+}
+
+static bool reopened_within(struct rig *r, double seconds)
+{
+    unsigned before = r->reopens;
+    for (int i = 0; i < seconds * 10 && r->reopens == before; i++)
+        rig_run(r, 0.1);
+    return r->reopens == before + 1;
+}
+
+/* The vehicle first and then the adapter: it is asked once, in vain, then the port is opened again.
+ */
+static void test_adapter_falls_silent_behind_the_vehicle(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    r->fake.vehicle_off = true;
+    assert_true(rig_until(r, OXL_LINK_LOST, 6));
+    r->fake.silent = true;
+    r->fake.n = 0;
+    unsigned from = r->states_n;
+    assert_true(reopened_within(r, 20));
+    assert_int_equal(told(r, "plugged in and powered?", from), 1);
+}
+
+/* Plugged in again at once, and dead: what came before it was pulled out says nothing of it now. */
+static void test_plugged_in_again_and_silent(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    rig_unplug(r);
+    rig_run(r, 0.1);
+    r->fake.silent = true;
+    rig_plug(r);
+    oxl_poll_link(r->poll, true, r->now_us);
+    unsigned from = r->states_n;
+    assert_true(reopened_within(r, 60));
+    assert_int_equal(told(r, "plugged in and powered?", from), 1);
+}
+
+/* An adapter that falls silent in the middle of a search may have lost its settings: it is looked
+ * for from the beginning. */
+static void test_silent_in_the_search(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    r->fake.vehicle_off = true;
+    assert_true(rig_until(r, OXL_LINK_LOST, 6));
+    unsigned from = r->fake.log_n;
+    while (fake_count(&r->fake, "0100", from) + fake_count(&r->fake, "01001", from) == 0)
+        rig_run(r, 0.001);
+    r->fake.silent = true;
+    r->fake.n = 0;
+    from = r->states_n;
+    while (told(r, "fell silent", from) == 0)
+        rig_run(r, 0.1);
+    r->fake.silent = false;
+    from = r->fake.log_n;
+    rig_run(r, 3);
+    assert_int_equal(fake_count(&r->fake, "ATZ", from), 1);
+}
+
 static void test_adapter_restarts_itself(void **state)
 {
     struct rig *r = *state;
@@ -118,7 +186,9 @@ static void test_adapter_restarts_itself(void **state)
     assert_int_equal(fake_count(&r->fake, "ATZ", from), 0);
     assert_int_equal(fake_count(&r->fake, "ATH1", from), 1);
     assert_false(rig_saw_state(r, OXL_LINK_LOST));
+    size_t out = r->out_n;
     assert_true(rig_flows(r));
+    assert_true(rig_sent_whole(r, out) > 3); /* the banner was no damage of the line */
 }
 
 static void test_low_voltage_reset(void **state)
@@ -163,6 +233,59 @@ static void test_another_vehicle_without_a_number(void **state)
     assert_false(oxl_supports(&oxl_poll_vehicle(r->poll)->support, 0x04));
 }
 
+/* What is known of how long a vehicle's frames are is forgotten with it: none of the other's counts
+ * as cut, so that each thing is asked once. */
+static void test_another_vehicle_with_shorter_frames(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    rig_unplug(r);
+    rig_run(r, 1);
+    r->fake.ecus[0].vin = "1A9BB0CD9EF654321";
+    r->fake.bare = true;
+    unsigned from = r->fake.log_n;
+    rig_plug(r);
+    assert_true(rig_until(r, OXL_LINK_SURVEY, 10));
+    assert_int_equal(fake_count(&r->fake, "0100", from) + fake_count(&r->fake, "01001", from), 2);
+    assert_true(rig_until(r, OXL_LINK_READY, 10));
+    assert_string_equal(oxl_poll_vehicle(r->poll)->vin, "1A9BB0CD9EF654321");
+}
+
+/* One that goes away while the vehicle is looked for does not: that is said. */
+static void test_port_goes_away_in_the_search(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    r->fake.vehicle_off = true;
+    assert_true(rig_until(r, OXL_LINK_LOST, 6));
+    unsigned from = r->fake.log_n;
+    while (fake_count(&r->fake, "0100", from) + fake_count(&r->fake, "01001", from) == 0)
+        rig_run(r, 0.001);
+    rig_unplug(r);
+    assert_non_null(strstr(rig_text(r), "The port went away"));
+    r->fake.vehicle_off = false;
+    rig_plug(r);
+    assert_true(rig_until(r, OXL_LINK_READY, 10));
+}
+
+/* A port that is opened again goes away first: that is no new loss, and the attempts become no more
+ * frequent. */
+static void test_port_goes_away_to_be_opened_again(void **state)
+{
+    struct rig *r = *state;
+    rig_ready(r);
+    r->fake.silent = true;
+    r->fake.n = 0;
+    r->no_reopen = true;
+    assert_true(rig_until(r, OXL_LINK_LOST, 10));
+    assert_true(reopened_within(r, 2));
+    oxl_poll_link(r->poll, false, r->now_us);
+    unsigned from = r->states_n;
+    rig_run(r, 5);
+    assert_int_equal(told(r, "(attempt 1)", from), 0);
+    assert_int_equal(told(r, "(attempt ", from), 2); /* after 1 s and 2 s */
+}
+
 static void test_loss_during_the_survey(void **state)
 {
     struct rig *r = *state;
@@ -204,10 +327,16 @@ int main(void)
         cmocka_unit_test(test_short_failure_forgets_nothing),
         T(test_unplugged_and_plugged),
         T(test_port_that_stays_away),
+        T(test_adapter_falls_silent_behind_the_vehicle),
+        T(test_plugged_in_again_and_silent),
+        T(test_silent_in_the_search),
         T(test_adapter_restarts_itself),
         T(test_low_voltage_reset),
         T(test_another_vehicle),
         T(test_another_vehicle_without_a_number),
+        T(test_another_vehicle_with_shorter_frames),
+        T(test_port_goes_away_in_the_search),
+        T(test_port_goes_away_to_be_opened_again),
         T(test_loss_during_the_survey),
         T(test_port_closed_before_the_start),
     };

@@ -53,6 +53,32 @@ static void one_damage_is_seen_and_asked_again(void **state)
                     hurt_once(kline, echo, at, hurt);
 }
 
+/* A line that spoils an echo may spoil a request: all of them are proven from then on, those that
+ * stand by themselves, too. */
+static void damage_in_an_echo_has_every_request_proven(void **state)
+{
+    (void)state;
+    for (int hurt = 0; hurt <= 8; hurt += 8) { /* a wrong bit, a lost character */
+        struct rig *r = rig_new();
+        rig_ready(r);
+        size_t from = r->out_n;
+        rig_run(r, 1);
+        assert_true(rig_sent_whole(r, from) > 10);
+        r->fake.late_us = 500000; /* PID 00 is asked then, which its echo proves */
+        r->fake.hurt_at = 0;
+        r->fake.hurt_echo = true;
+        r->fake.hurt = hurt;
+        rig_run(r, 3);
+        assert_true(r->fake.hurt_at < 0);
+        from = r->out_n;
+        unsigned samples = r->samples_n;
+        rig_run(r, 1);
+        assert_int_equal(rig_sent_whole(r, from), 0);
+        assert_true(rig_count(r, FRONT, samples) > 10);
+        rig_free(r);
+    }
+}
+
 static void an_adapter_without_echo_is_believed_at_first(void **state)
 {
     (void)state;
@@ -74,6 +100,34 @@ static void an_adapter_without_echo_is_believed_at_first(void **state)
         assert_non_null(strstr(rig_text(r), "repair cable and connector"));
         rig_free(r);
     }
+}
+
+/* Another adapter in its place, although it answers late: the vehicle is known, so that it is
+ * waited for, and is not asked everything again. */
+static void another_adapter_finds_the_vehicle_that_is_known(void **state)
+{
+    (void)state;
+    struct rig *r = rig_new();
+    r->fake.no_echo = true;
+    r->fake.first_pid_only = true;
+    rig_ready(r);
+    r->fake.spoil = true;
+    assert_true(rig_until(r, OXL_LINK_NO_ADAPTER, 2));
+    rig_unplug(r);
+    assert_int_equal(oxl_poll_state(r->poll), OXL_LINK_CLOSED);
+    unsigned vehicles = r->vehicles, from = r->fake.log_n;
+    r->fake.no_echo = false;
+    r->fake.silent = true;
+    rig_plug(r);
+    oxl_poll_link(r->poll, true, r->now_us);
+    rig_run(r, 60);
+    assert_int_equal(oxl_poll_state(r->poll), OXL_LINK_LOST);
+    r->fake.silent = false;
+    assert_true(rig_until(r, OXL_LINK_READY, 20));
+    assert_int_equal(r->vehicles, vehicles);
+    assert_int_equal(fake_count(&r->fake, "03", from), 0);
+    assert_true(rig_flows(r));
+    rig_free(r);
 }
 
 /* Several PIDs in a request stand by themselves, so it goes on. */
@@ -134,7 +188,9 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(one_damage_is_seen_and_asked_again),
+        cmocka_unit_test(damage_in_an_echo_has_every_request_proven),
         cmocka_unit_test(an_adapter_without_echo_is_believed_at_first),
+        cmocka_unit_test(another_adapter_finds_the_vehicle_that_is_known),
         cmocka_unit_test(without_echo_several_pids_go_on),
         cmocka_unit_test(echo_that_stops_is_told),
         cmocka_unit_test(echo_is_off_where_nothing_needs_it),

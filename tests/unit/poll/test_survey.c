@@ -268,6 +268,61 @@ static void test_inspection_reads_only(void **state)
     assert_true(rig_flows(r));
 }
 
+/* Each ECU has monitors of its own; an inspection asks for those of all, and keeps whose they are.
+ */
+static void test_monitors_of_two_ecus(void **state)
+{
+    struct rig *r = *state;
+    const struct oxl_poll_config config = {.bank = 1, .has_speed = true, .inspection = true};
+    r->fake.ecus[1] = (struct fake_ecu){"7EA", "0C 0D", NULL};
+    r->fake.monitors[0] = "01 20 21";
+    r->fake.monitors[1] = "01 20 31";
+    r->fake.ecus_n = 2;
+    rig_start(r, &config);
+    assert_true(rig_until(r, OXL_LINK_READY, 20));
+    const struct oxl_onboard *o = oxl_poll_onboard(r->poll);
+    static const struct {
+        uint32_t ecu;
+        uint8_t monitor;
+    } kept[] = {{0x7E8, 0x01}, {0x7EA, 0x01}, {0x7E8, 0x21}, {0x7EA, 0x31}};
+    assert_true(o->results_known);
+    assert_int_equal(o->results_n, 4);
+    for (size_t i = 0; i < 4; i++) {
+        assert_int_equal(o->results[i].ecu, kept[i].ecu);
+        assert_int_equal(o->results[i].monitor, kept[i].monitor);
+    }
+}
+
+/* The last of all masks is not followed by the first one. */
+static void test_all_masks_of_monitors(void **state)
+{
+    struct rig *r = *state;
+    const struct oxl_poll_config config = {.bank = 1, .has_speed = true, .inspection = true};
+    r->fake.monitors[0] = "20 40 60 80 A0 C0 E0 E1";
+    rig_start(r, &config);
+    assert_true(rig_until(r, OXL_LINK_READY, 20));
+    assert_int_equal(fake_count(&r->fake, "06001", 0), 1);
+    const struct oxl_onboard *o = oxl_poll_onboard(r->poll);
+    assert_int_equal(o->results_n, 1);
+    assert_int_equal(o->results[0].monitor, 0xE1);
+}
+
+/* As many results of one monitor as there is room for results at all. */
+static void test_a_monitor_of_many_tests(void **state)
+{
+    struct rig *r = *state;
+    const struct oxl_poll_config config = {.bank = 1, .has_speed = true, .inspection = true};
+    r->fake.monitors[0] = "01 02 03";
+    r->fake.monitor_tests = 70;
+    rig_start(r, &config);
+    assert_true(rig_until(r, OXL_LINK_READY, 20));
+    const struct oxl_onboard *o = oxl_poll_onboard(r->poll);
+    assert_int_equal(o->results_n, OXL_MAX_RESULTS);
+    assert_int_equal(o->results[69].monitor, 0x01);
+    assert_int_equal(o->results[69].test, 70);
+    assert_int_equal(o->results[70].monitor, 0x02);
+}
+
 /* An answer that comes later than it is waited for leaves an adapter that works off a buffer one
  * prompt behind: each answer is then met by the next question. No mask may be lost by that. */
 static void test_an_adapter_a_prompt_behind_loses_no_mask(void **state)
@@ -306,6 +361,9 @@ int main(void)
         T(test_bank_2_wide_front),
         T(test_reads_only),
         T(test_inspection_reads_only),
+        T(test_monitors_of_two_ecus),
+        T(test_all_masks_of_monitors),
+        T(test_a_monitor_of_many_tests),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

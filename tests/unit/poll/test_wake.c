@@ -186,6 +186,15 @@ static void test_adapter_hangs_in_search(void **state)
     rig_start(r, NULL);
     assert_true(rig_until(r, OXL_LINK_NO_ADAPTER, 60));
     assert_non_null(strstr(rig_text(r), "hung"));
+    /* Plugged in again, as it is told to, it is one of which nothing is known. */
+    rig_unplug(r);
+    r->fake.hangs_in_search = false;
+    rig_plug(r);
+    unsigned from = r->fake.log_n;
+    oxl_poll_link(r->poll, true, r->now_us);
+    assert_string_equal(rig_text(r), "Looking for the adapter.");
+    assert_true(rig_until(r, OXL_LINK_READY, 10));
+    assert_int_equal(fake_count(&r->fake, "ATSP0", from), 1);
 }
 
 /* One that comes to itself again is asked by the names of the protocols. */

@@ -97,7 +97,8 @@ static void one_round(struct car *c)
     sample(c, OXL_Q_COOLANT_C, 0, 0, c->coolant);
     sample(c, OXL_Q_SPEED_KMH, 0, 0, c->speed);
     sample(c, OXL_Q_RUN_TIME_S, 0, 0, c->run_time);
-    sample(c, OXL_Q_FUEL_SYSTEM, 1, 0, c->fuel_system);
+    if (!c->no_status)
+        sample(c, OXL_Q_FUEL_SYSTEM, 1, 0, c->fuel_system);
 }
 
 /* A deadline that its tick does not meet would be ticked for ever. */

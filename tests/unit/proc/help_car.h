@@ -22,8 +22,9 @@ struct car {
     double stft, ltft, front, rear, rpm, air, coolant, speed, run_time;
     double step_v; /* of the rear, to and fro */
     uint8_t fuel_system;
-    double ramp_s; /* how long a pulse takes to its full shift */
-    bool mute;     /* no samples at all */
+    bool no_status; /* it is not told any more */
+    double ramp_s;  /* how long a pulse takes to its full shift */
+    bool mute;      /* no samples at all */
     /* what was said */
     size_t log_n;
     struct oxl_event log[CAR_LOG]; /* last: what nobody wrote is not read */

@@ -52,6 +52,18 @@ static struct car *two_banks_apart(void)
     return c;
 }
 
+/* It takes its time to show. */
+static void trims_apart_for_a_moment_are_not_crossed(void **state)
+{
+    (void)state;
+    struct car *c = two_banks_at_rest();
+    c->front = 1.03;
+    seesaw(c, 2, 0.97, -0.5);
+    assert_false(car_has(c, OXL_R_CROSSED_FRONTS));
+    assert_null(car_check(c, "crossed-fronts"));
+    car_free(c);
+}
+
 static void trims_that_run_apart_are_crossed(void **state)
 {
     (void)state;
@@ -145,6 +157,7 @@ static void the_other_bank_has_its_line(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(trims_apart_for_a_moment_are_not_crossed),
         cmocka_unit_test(trims_that_run_apart_are_crossed),
         cmocka_unit_test(trims_at_their_limits_are_crossed_as_well),
         cmocka_unit_test(crossed_fronts_are_not_waited_for),

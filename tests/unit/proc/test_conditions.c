@@ -111,6 +111,8 @@ static void long_idling_asks_for_warmth_again(void **state)
     car_run(c, 75);
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
     assert_true(oxl_reasons_has(oxl_run_reasons(&c->proc), OXL_R_IDLED_LONG));
+    size_t told = car_said_at(c, 0, OXL_ADV_REWARM), on = car_state_at(c, 0, OXL_STATE_ENRICHMENT);
+    assert_in_range(c->log[on].t_us - c->log[told].t_us, 30000000, 31000000);
     car_free(c);
 }
 
@@ -140,6 +142,75 @@ static void engine_off_is_said(void **state)
     car_free(c);
 }
 
+/* An open loop holds the baseline up while it is told, and 15 s longer. */
+static void an_open_loop_is_believed_for_a_while(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    car_survey(c);
+    car_run(c, 4);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    c->fuel_system = 4;
+    c->stft = -0.8; /* a trim of 0 might be none */
+    car_run(c, 20);
+    assert_int_equal(c->proc.state, OXL_STATE_BASELINE);
+    assert_int_equal(car_heard(c, OXL_ADV_WAIT_CLOSED_LOOP), 1);
+    int64_t told_us = c->t_us;
+    c->no_status = true;
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 30));
+    assert_in_range(c->t_us - told_us, 14800000, 15700000);
+    car_free(c);
+}
+
+/* Looked for anew at the end of a run: what was found before it may no longer be so. */
+static void a_run_goes_by_the_refresh_of_its_own_time(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->proc.refreshes.front = (struct oxl_refresh){.known = true, .period_s = 9};
+    assert_true(car_pulse(c, -20, 3.0));
+    assert_false(c->proc.refreshes.front.period_s > 8);
+    const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
+    assert_true(r->delay_s.high - r->delay_s.low < 1);
+    car_free(c);
+}
+
+/* Not by a moment of lean: of the last five seconds nearly all are there. */
+static void a_front_is_far_lean_for_seconds(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->mute = true;
+    car_run(c, 6);
+    c->mute = false;
+    c->front = 1.2;
+    car_run(c, 2);
+    assert_false(oxl_engine_front_far_lean(&c->proc));
+    car_run(c, 3);
+    assert_true(oxl_engine_front_far_lean(&c->proc));
+    car_free(c);
+}
+
+/* Said once, before the run: a slow link asks for it seldom, and a converter cools slowly. */
+static void a_cool_converter_is_remembered(void **state)
+{
+    (void)state;
+    static const struct {
+        double above_min_c, ago_s;
+        bool said;
+    } rows[] = {{-1, 60, true}, {1, 60, false}, {-1, 245, false}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct car *c = car_in_enrichment();
+        car_give(c, OXL_Q_CAT_TEMP_C, 1, 1, c->proc.profile.cat_temp_min_c + rows[i].above_min_c);
+        car_pass(c, rows[i].ago_s);
+        assert_true(car_pulse(c, -20, 3.0));
+        const struct oxl_event *run = car_last(c, OXL_EV_RUN);
+        assert_non_null(run);
+        assert_int_equal(oxl_reasons_has(run->u.run.reasons, OXL_R_COOL_CONVERTER), rows[i].said);
+        car_free(c);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -149,6 +220,10 @@ int main(void)
         cmocka_unit_test(long_idling_asks_for_warmth_again),
         cmocka_unit_test(room_before_the_trims_limit),
         cmocka_unit_test(engine_off_is_said),
+        cmocka_unit_test(an_open_loop_is_believed_for_a_while),
+        cmocka_unit_test(a_run_goes_by_the_refresh_of_its_own_time),
+        cmocka_unit_test(a_front_is_far_lean_for_seconds),
+        cmocka_unit_test(a_cool_converter_is_remembered),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -104,6 +104,25 @@ static void a_store_that_has_shown_much_needs_more(void **state)
     car_free(c);
 }
 
+/* A switching front says only that it is rich: what is taken out goes by what the trims had yet to
+ * take away. For a second the gas is as rich as ever and they have not begun, then they go down by
+ * 20 % in 4 s: 20 and 40 %s, of 0.2314/1.008 * 3 g/s. */
+static void a_switching_front_counts_by_the_trims(void **state)
+{
+    (void)state;
+    struct car *c = car_on_offer();
+    assert_true(car_wait(c, OXL_STATE_ENRICHMENT, 60));
+    c->proc.pair.front_kind = OXL_SENSOR_SWITCHING;
+    c->rear = 0.85;
+    c->front = 0.9;
+    car_run(c, 1);
+    c->front = 0.8;
+    car_glide(c, 4, c->stft - 20, 0.8);
+    assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
+    assert_true(fabs(c->proc.deeper.now.removed_mg - 413) < 25);
+    car_free(c);
+}
+
 /* What is to be taken out goes by the air that flows now, and where the meter has said nothing for
  * half a minute by that of the last run: 2 * 137 mg for each g/s. */
 static void an_old_air_flow_does_not_count(void **state)
@@ -321,6 +340,7 @@ int main(void)
         cmocka_unit_test(the_levels_say_how_much),
         cmocka_unit_test(taken_it_empties_and_decides),
         cmocka_unit_test(a_store_that_has_shown_much_needs_more),
+        cmocka_unit_test(a_switching_front_counts_by_the_trims),
         cmocka_unit_test(an_old_air_flow_does_not_count),
         cmocka_unit_test(heat_cuts_it_short),
         cmocka_unit_test(too_rich_is_said),

@@ -71,6 +71,34 @@ static void fuel_cut_times_the_rear(void **state)
     }
 }
 
+/* Half a second of air fills what a run has left open: only then the rear shows where it stands in
+ * it. */
+static void only_a_cut_that_fills_shows_the_lean_end(void **state)
+{
+    (void)state;
+    static const double cut_s[] = {0.4, 0.7};
+    for (size_t i = 0; i < 2; i++) {
+        struct car *c = car_new();
+        car_survey(c);
+        assert_true(car_pulse(c, -20, 3.0));
+        assert_int_equal(c->proc.kept.valid_n, 1);
+        c->rpm = 1700;
+        car_run(c, 0.5);
+        car_give(c, OXL_Q_THROTTLE_PCT, 0, 0, 14);
+        c->front = 1.99;
+        c->rear = 0.04;
+        car_run(c, cut_s[i]);
+        car_give(c, OXL_Q_THROTTLE_PCT, 0, 0, 14);
+        c->front = 1.0;
+        c->rpm = 750;
+        c->rear = 0.7;
+        car_run(c, 5);
+        assert_int_equal(c->proc.sensors.cut.seen, 1);
+        assert_int_equal(c->proc.sensors.cut.floor_v > 0, i == 1);
+        car_free(c);
+    }
+}
+
 /* The rear held in every run: whether it lives is asked last, and the verdict waits for it. */
 static struct car *held(unsigned runs)
 {
@@ -371,6 +399,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(proof_has_its_times),
         cmocka_unit_test(fuel_cut_times_the_rear),
+        cmocka_unit_test(only_a_cut_that_fills_shows_the_lean_end),
         cmocka_unit_test(a_held_rear_is_proven_last),
         cmocka_unit_test(a_proof_that_nobody_gives_is_not_waited_for),
         cmocka_unit_test(a_short_cut_is_asked_for_again),

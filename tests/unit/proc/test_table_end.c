@@ -8,10 +8,36 @@
 
 #include <cmocka.h>
 
+#include <stdlib.h>
+
 #include <string.h>
 
 #include "help_car.h"
 #include "proc/proc.h"
+
+/* What it is stands among the checks. It holds as many runs as were made, unless a number was asked
+ * for. */
+static void a_table_is_named_and_holds_every_run(void **state)
+{
+    (void)state;
+    for (unsigned runs = 0; runs <= 2; runs += 2) {
+        struct oxl_session_config config = {
+            .bank = 1, .runs = runs, .imported = {.on = true, .row_us = 250000}};
+        struct car *c = malloc(sizeof *c);
+        assert_non_null(c);
+        oxl_profile_defaults(&config.profile);
+        car_start_as(c, &config);
+        assert_int_equal(c->proc.runs_wanted, runs ? runs : OXL_PROC_MAX_RUNS);
+        car_survey(c);
+        car_run(c, 3);
+        const struct oxl_check *table = car_check(c, "imported");
+        assert_non_null(table);
+        assert_int_equal(table->grade, OXL_GRADE_CAUTION);
+        assert_string_equal(table->found, "imported table, rows 250 ms apart");
+        assert_null(car_check(c, "link"));
+        car_free(c);
+    }
+}
 
 static void a_table_without_a_run_holds_no_test(void **state)
 {
@@ -101,6 +127,7 @@ static void a_phase_of_the_leak_check_runs_down(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_table_is_named_and_holds_every_run),
         cmocka_unit_test(a_table_without_a_run_holds_no_test),
         cmocka_unit_test(a_run_that_the_table_cuts_off_is_void),
         cmocka_unit_test(the_runs_before_its_end_are_judged),

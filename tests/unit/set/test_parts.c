@@ -11,6 +11,7 @@
 
 #include <cmocka.h>
 
+#include "long.h"
 #include "set/layout.h"
 #include "unit/page/help_record.h"
 
@@ -142,10 +143,11 @@ static void text_has_every_part(void **state)
         }
 }
 
-static void print_has_every_part(bool pdf)
+static void print_has_every_part(bool pdf) /* by default each kind alone or beside another */
 {
     for (size_t k = 0; k < 3; k++)
-        for (size_t n = 1; n <= 2; n++) {
+        for (size_t n = long_or(1, 1 + (unsigned)k % 2); n <= long_or(2, 1 + (unsigned)k % 2);
+             n++) {
             struct oxl_buf b = {0};
             struct oxl_layout l;
             tell(k);

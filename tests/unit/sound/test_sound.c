@@ -11,6 +11,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "beside.h"
 #include "help_ear.h"
 
 static int64_t close_us(struct oxl_sound *s)
@@ -28,29 +29,54 @@ static int64_t moment_us(const struct ear *e, double at_s)
 }
 
 /* ---- what is heard --------------------------------------------------------------------------- */
-/* The longest time from a call to its sound, of a call for each cue; NAN: not all of them are
- * heard, as a machine may be too busy for. */
-static double longest_ms(void)
+/* The sounds go to several devices in turn, so that a call need not wait for the cue before it to
+ * end. */
+enum { EARS = 4 };
+
+/* Of the cues that this ear was given, the longest time from a call to its sound; NAN: not all of
+ * them are heard, as a machine may be too busy for. */
+static double longest_of_ear_ms(const struct ear *e, int first, const int64_t *called_us)
 {
-    struct ear *e = new_ear();
-    struct oxl_sound *s = open_ear(e, NULL);
-    int64_t called_us[OXL_CUE_COUNT];
     struct heard heard[HEARD];
     double worst_ms = 0;
-    wait_until_heard(s);
-    for (int c = 1; c < OXL_CUE_COUNT; c++) {
-        sleep_ms(600 + 3 * c); /* not always at the same place of a block */
-        called_us[c] = oxl_sound_now_us();
-        oxl_sound_call(s, (enum oxl_cue)c, NULL);
-    }
-    oxl_sound_close(s, LIMIT_MS); /* the last one is heard to its end */
-    if (listen_to(e->samples, e->n, heard, HEARD) != OXL_CUE_COUNT - 1)
+    size_t i = 0, n = listen_to(e->samples, e->n, heard, HEARD);
+    if (n != (size_t)(OXL_CUE_COUNT - 1 - first) / EARS + 1)
         return NAN;
-    for (int c = 1; c < OXL_CUE_COUNT; c++) {
-        assert_string_equal(heard[c - 1].what, oxl_cue_name((enum oxl_cue)c));
-        double late_ms = (double)(moment_us(e, heard[c - 1].at_s) - called_us[c]) / 1000;
+    for (int c = first; c < OXL_CUE_COUNT; c += EARS, i++) {
+        if (strcmp(heard[i].what, "?") == 0)
+            return NAN; /* broken off, as it is where the device holds it up for long */
+        assert_string_equal(heard[i].what, oxl_cue_name((enum oxl_cue)c));
+        double late_ms = (double)(moment_us(e, heard[i].at_s) - called_us[c]) / 1000;
+        if (late_ms < -5)
+            return NAN; /* an ear that was late itself takes the next blocks without its pace */
         worst_ms = fmax(worst_ms, late_ms);
-        assert_true(late_ms > -5);
+    }
+    return worst_ms;
+}
+
+/* A call for each cue: the longest time to its sound, or NAN likewise. */
+static double longest_ms(void)
+{
+    struct ear *e[EARS];
+    struct oxl_sound *s[EARS];
+    int64_t called_us[OXL_CUE_COUNT];
+    double worst_ms = 0;
+    for (int k = 0; k < EARS; k++) {
+        e[k] = new_ear();
+        s[k] = open_ear(e[k], NULL);
+    }
+    for (int k = 0; k < EARS; k++)
+        wait_until_heard(s[k]);
+    for (int c = 1; c < OXL_CUE_COUNT; c++) {
+        sleep_ms(160 + 3 * c); /* not always at the same place of a block */
+        called_us[c] = oxl_sound_now_us();
+        oxl_sound_call(s[(c - 1) % EARS], (enum oxl_cue)c, NULL);
+    }
+    for (int k = 0; k < EARS; k++)
+        oxl_sound_close(s[k], LIMIT_MS); /* the last one is heard to its end */
+    for (int k = 0; k < EARS && !isnan(worst_ms); k++) {
+        double ms = longest_of_ear_ms(e[k], k + 1, called_us);
+        worst_ms = isnan(ms) ? NAN : fmax(worst_ms, ms);
     }
     return worst_ms;
 }
@@ -74,10 +100,10 @@ static void a_depth_that_is_not_renewed_falls_silent(void **state)
     struct heard heard[HEARD];
     wait_until_heard(s);
     oxl_sound_depth(s, 1);
-    sleep_ms(2000); /* a program that hangs does not go on ticking */
+    sleep_ms(1500); /* a program that hangs does not go on ticking */
     oxl_sound_close(s, LIMIT_MS);
     size_t n = listen_to(e->samples, e->n, heard, HEARD);
-    assert_true(n >= 1 && n <= 8); /* eight a second: 16 of them, if it went on */
+    assert_true(n >= 1 && n <= 8); /* eight a second: 12 of them, if it went on */
 }
 
 static void muted_is_silent_and_keeps_nothing(void **state)
@@ -225,5 +251,5 @@ int main(void)
         cmocka_unit_test(a_device_that_is_gone_is_known),
         cmocka_unit_test(a_file_holds_what_was_heard),
     };
-    return cmocka_run_group_tests(tests, NULL, NULL);
+    return run_beside(tests, sizeof tests / sizeof tests[0]);
 }
