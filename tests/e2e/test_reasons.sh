@@ -27,7 +27,7 @@ frozen-trim||trim-frozen|none
 open-loop||wait-closed-loop|none
 secondary-air||secondary-air|good,inconclusive
 opened-port||opening-too-large|questionable,inconclusive
-speed-density||air-unknown|questionable
+speed-density||air-unknown|questionable,inconclusive
 wide-rear||middle-storage|questionable
 cold||wait-warm|good
 two-banks||other-bank|good'
