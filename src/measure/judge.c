@@ -162,7 +162,7 @@ static bool aside_objects(const struct panel *p, enum oxl_conclusion c,
  * so much in how their seconds at the target follow from a run at another depth. */
 static bool clears_bad(const struct claims *c, double bad_s, double bad_mg)
 {
-    const double clear = 1.4;
+    const double clear = 1.7;
     return (c->delay.n > 0 && c->delay.all.low >= clear * bad_s) ||
            (c->oxygen.n > 0 && c->oxygen.all.low >= clear * bad_mg);
 }
@@ -265,8 +265,6 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
     p.common = session_reasons(facts, runs, n);
     take_alike(&p, runs, n, profile->run_rpm_band);
     set_aside(&p);
-    if (oxl_judge_levels_differ(&p))
-        p.common = oxl_reasons_add(p.common, OXL_R_PART_EMPTIED);
     show_runs(&p, out);
     for (size_t i = 0; i < n; i++)
         out->valid_runs += runs[i].valid;

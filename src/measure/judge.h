@@ -57,8 +57,6 @@ oxl_reasons oxl_judge_flaws(const struct panel *p, const struct oxl_run_result *
 bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons flaws);
 
 /* judge_conflict.c: where runs speak against each other. */
-/* The rear came to stand at different levels: behind a full store it does not. */
-bool oxl_judge_levels_differ(const struct panel *p);
 /* Lower ends that a later run has refuted. */
 void oxl_judge_take_back(struct panel *p, struct claims *c);
 

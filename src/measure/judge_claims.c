@@ -300,13 +300,11 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
 {
     struct entries delay = {.n = 0}, oxygen = {.n = 0}, as_timed = {.n = 0};
     struct claims out = {.at_target = false};
-    size_t part = 0;
     for (size_t i = 0; i < p->n; i++)
         p->deeper = p->deeper || p->runs[i]->deeper;
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         const struct run_claims c = claims_of(p, r, profile);
-        part += oxl_reasons_has(oxl_judge_flaws(p, r), OXL_R_PART_EMPTIED) != 0;
         /* The seconds of a deeper run count at the target only. */
         const bool at_target = r->deeper || oxl_known(r->delay_at_target_s.low);
         out.at_target = out.at_target || oxl_known(r->delay_at_target_s.low);
@@ -322,9 +320,8 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
     oxl_judge_take_back(p, &out);
     out.timed_s = median_of(&as_timed);
     find_spread(&as_timed, &out);
-    /* A store that held more in one run was not empty in the others: their times are too short. And
-     * where most pulses were too small to empty it, the odd one that just was not proves little. */
-    if (out.delay.above || out.oxygen.above || (!p->deeper && 2 * part > p->n))
+    /* A store that held more in one run was not empty in the others: their times are too short. */
+    if (out.delay.above || out.oxygen.above)
         out.delay.all.high = out.oxygen.all.high = out.as_timed.all.high = INFINITY;
     if (out.as_timed.above)
         out.as_timed.all.high = INFINITY;

@@ -1,25 +1,6 @@
 /* Where runs speak against each other: what none of them shows alone. */
 #include "judge.h"
 
-/* A full store lets all of the gas through, so that behind it the rear stands at the same height in
- * every run; one that still takes gas up lets another share through each time, since no pulse
- * leaves it as the one before. Judgement, chosen on the seeds 110000001 to 110010000:
- * docs/method.md, section 6. */
-static const double differ_v = 0.025;
-
-bool oxl_judge_levels_differ(const struct panel *p)
-{
-    double least = INFINITY, most = -INFINITY;
-    for (size_t i = 0; i < p->n; i++) {
-        const struct oxl_run_result *r = p->runs[i];
-        if (!r->dropped || !oxl_known(r->rear_above_v))
-            continue;
-        least = fmin(least, r->rear_above_v);
-        most = fmax(most, r->rear_above_v);
-    }
-    return most - least > differ_v;
-}
-
 /* It took out as much as the one before, and the rear fell under the bad limit all the same. That
  * the store was fuller may be why, or that it holds no more: nothing tells. */
 static bool refutes(const struct oxl_run_result *later, const struct oxl_run_result *before,
