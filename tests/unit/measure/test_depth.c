@@ -212,8 +212,8 @@ static void test_level_that_is_no_rest(void **state)
     assert_near(oxl_front_rule(&p, &pair, NAN, 0.001).level, 1.0, 1e-12);
 }
 
-/* Behind a full outlet end: a rear that takes seconds through its step is part emptied, a clean fall
- * is not. A wide-range one that stays far under the inlet asks for so much more. */
+/* Behind a full outlet end: a rear that takes seconds through its step is part emptied, a clean
+ * fall is not. A wide-range one that stays far under the inlet asks for so much more. */
 static void test_rear_near_balance(void **state)
 {
     (void)state;
