@@ -76,14 +76,6 @@ struct oxl_lean_rule {
     double settle_s;  /* a front that dithers has gone lean only when it stays lean this long */
 };
 
-/* A switching rear above this (V) stands in gas at balance, not in lean gas: 135 mV at
- * lambda 1.001, 91 mV at 1.01 by Nernst's equation at 900 K; at balance itself it is in the middle
- * of its step. */
-#define OXL_REAR_DEEP_V 0.25
-/* A deeper run is to show lean gas beyond doubt: 0.12 V is an excess of 1e-3. At 0.25 V it is 1e-6,
- * which a large store lets through, too. */
-#define OXL_REAR_LEAN_V 0.12
-
 /* The rules of the front and of the rear sensor of a pair under a profile; the procedure and
  * oxl_measure_run use the same ones, so that an event seen live is the event that is measured.
  * level and noise as measured at rest (NAN: unknown). A rear wide-range sensor is read against
@@ -216,6 +208,7 @@ struct oxl_trim_dose {
 };
 double oxl_dose_by_trim_s(const struct oxl_trim_dose *seen);                     /* integral of x */
 double oxl_removal_by_trim_mg(const struct oxl_trim_dose *seen, double air_g_s); /* mg */
+
 /* ---- leak check ----------------------------------------------------------------------------- */
 /* A signal in three windows of equal length: before, during and after something was covered.
  * `by`: during less the mean of before and after; `needs`: the smallest change that would have

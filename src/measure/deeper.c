@@ -1,5 +1,5 @@
-/* The deeper run: over target and long enough that no store could hold more than was taken out of
- * it unless it is sound. docs/method.md, section 6. */
+/* The deeper run: how much it is to take out, so that what it finds is the whole store.
+ * docs/method.md, section 6. */
 #include "parts.h"
 
 /* What the runs before have shown to be needed, and something to spare; the largest of them, since
@@ -17,7 +17,8 @@ static double by_level_mg(const struct oxl_run_result *runs, size_t n)
 double oxl_deeper_needed_mg(const struct oxl_profile *profile, double air_g_s,
                             const struct oxl_run_result *runs, size_t n)
 {
-    const double of_shown = 2.6, most = 2; /* times `deeper_dose` */
+    const double of_shown = 2.6;
+    const double most = 2; /* times `deeper_dose`: what heat allows */
     double shown_mg = 0;
     const double usual_mg = 1000 * profile->deeper_dose * profile->good_g_per_g_s * air_g_s;
     const double level_mg = by_level_mg(runs, n);

@@ -3,14 +3,20 @@
 
 /* After the lean gas has ended, what is still in the pipe may yet reach the rear sensor. */
 static const double pipe_patience_s = 1.5;
-/* A rear that has gone lean is watched on: where it comes to stand shows
- * how much of the lean gas comes through. Not one that fell before the front: its lean gas came
- * from outside. */
+/* A switching rear above this stands in gas at balance, not in lean gas: 135 mV at lambda 1.001, 91
+ * mV at 1.01 by Nernst's equation at 900 K; at balance itself it is in the middle of its step. In a
+ * deeper run the lean gas is to be beyond doubt: 0.12 V is an excess of 1e-3, 0.25 V one of 1e-6.
+ */
+static const double deep_v = 0.25, deeper_run_deep_v = 0.12;
+
+/* A rear that has gone lean is watched on: where it comes to stand shows how much of the lean gas
+ * comes through. Briefly one that fell before the front, whose lean gas came from outside, and all
+ * of them by the first two procedures. */
 static double level_patience_s(const struct oxl_proc *p, double value)
 {
     const double watch_s = 3.0, short_s = 1.2;
     const bool briefly = !p->rules->watches_level || p->timing.rear_first;
-    double floor_v = oxl_run_is_deeper(p) ? OXL_REAR_LEAN_V : OXL_REAR_DEEP_V;
+    double floor_v = oxl_run_is_deeper(p) ? deeper_run_deep_v : deep_v;
     if (briefly && (p->pair.rear_kind == OXL_SENSOR_WIDE || value <= floor_v))
         return 0;
     return briefly ? short_s : watch_s;
