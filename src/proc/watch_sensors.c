@@ -316,9 +316,17 @@ static oxl_reasons of_tempo(const struct oxl_sensors_watch *w, enum oxl_tempo te
            (w->front.tempo == tempo ? OXL_REASON_BIT(OXL_R_FRONT_SLOW) : 0);
 }
 
+/* A sensor that fell quickly once can do so: slower falls behind a release were the gas. What a cut
+ * times is the sensor. */
+static bool fell_quickly(const struct oxl_sensors_watch *w)
+{
+    const bool slow_in_cut = w->rear.fall_in_cut && w->rear.tempo == OXL_TEMPO_SLOW;
+    return w->quickest_s < quick_rear_s && !slow_in_cut;
+}
+
 oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w)
 {
-    return of_tempo(w, OXL_TEMPO_SLOW);
+    return of_tempo(w, OXL_TEMPO_SLOW) & ~(fell_quickly(w) ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0);
 }
 
 /* Shown to be quick: what the ECU stored, or a slow gas suggested, does not count. */
@@ -327,12 +335,10 @@ oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
     return of_tempo(w, OXL_TEMPO_QUICK);
 }
 
-/* A rear that fell quickly once was not slow in another run, that was the gas; what it may be later
- * than others is taken off by its lag. */
+/* What it may be later than others all the same is taken off by its lag. */
 oxl_reasons oxl_sensors_refuted_of_runs(const struct oxl_sensors_watch *w)
 {
-    bool fell_quickly = w->quickest_s < quick_rear_s && w->rear.tempo != OXL_TEMPO_SLOW;
-    return oxl_sensors_refuted(w) | (fell_quickly ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0);
+    return oxl_sensors_refuted(w) | (fell_quickly(w) ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0);
 }
 
 double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s)
@@ -343,7 +349,7 @@ double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s)
 
 bool oxl_sensors_rear_may_be_slow(const struct oxl_sensors_watch *w)
 {
-    return oxl_known(w->rear.fall_s) && w->rear.fall_s > quick_rear_s && !w->rear.fall_in_cut;
+    return oxl_known(w->rear.fall_s) && !fell_quickly(w) && !w->rear.fall_in_cut;
 }
 
 void oxl_sensors_sample(struct oxl_sensors_watch *w, const struct oxl_proc *p,

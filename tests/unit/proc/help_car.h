@@ -24,6 +24,7 @@ struct car {
     uint8_t fuel_system;
     bool no_status; /* it is not told any more */
     double ramp_s;  /* how long a pulse takes to its full shift */
+    double fall_s;  /* of its rear, 0.6 to 0.3 V; 0: at once */
     bool mute;      /* no samples at all */
     /* what was said */
     size_t log_n;

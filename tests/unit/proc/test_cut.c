@@ -33,12 +33,28 @@ static void a_cut_lasts_while_the_front_is_lean(void **state)
 static void one_quick_fall_refutes_the_slow_ones(void **state)
 {
     (void)state;
-    const struct oxl_sensors_watch quick = {.quickest_s = 0.5}, slow = {.quickest_s = 1.5},
-                                   cut = {.quickest_s = 0.5, .rear.tempo = OXL_TEMPO_SLOW};
-    assert_true(oxl_reasons_has(oxl_sensors_refuted_of_runs(&quick), OXL_R_REAR_SLOW));
-    assert_int_equal(oxl_sensors_refuted_of_runs(&slow), 0);
-    assert_int_equal(oxl_sensors_refuted_of_runs(&cut), 0);
-    assert_int_equal(oxl_sensors_refuted(&quick), 0); /* a trouble code stands */
+    const struct {
+        struct oxl_sensors_watch watch;
+        bool slow, refuted, may_be;
+    } rows[] = {
+        {{.quickest_s = 0.5}, false, true, false}, /* by a trouble code only */
+        {{.quickest_s = 1.5}, false, false, true},
+        {{.quickest_s = 1.5, .rear.tempo = OXL_TEMPO_SLOW}, true, false, true},
+        {{.quickest_s = 0.5, .rear.tempo = OXL_TEMPO_SLOW}, false, true, false},
+        {{.quickest_s = 0.5, .rear = {.tempo = OXL_TEMPO_SLOW, .fall_in_cut = true}},
+         true,
+         false,
+         false},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct oxl_sensors_watch w = rows[i].watch;
+        w.rear.fall_s = 2.5;
+        const oxl_reasons slow = OXL_REASON_BIT(OXL_R_REAR_SLOW);
+        assert_int_equal(oxl_sensors_reasons(&w), rows[i].slow ? slow : 0);
+        assert_int_equal(oxl_sensors_refuted_of_runs(&w), rows[i].refuted ? slow : 0);
+        assert_int_equal(oxl_sensors_refuted(&w), 0); /* a trouble code stands */
+        assert_int_equal(oxl_sensors_rear_may_be_slow(&w), rows[i].may_be);
+    }
 }
 
 /* Each end of the rise lies anywhere within 0.05 s, the step between samples. */
