@@ -9,9 +9,9 @@
  * composition table). */
 #define OXL_AIR_O2 0.2314
 
-/* An interval holds the truth in 95 of 100 runs; a lower bound is to hold in 99 and more, so it
- * stands this much farther out. */
-#define OXL_BOUND_SIGMAS 1.8
+/* An interval holds the truth in 95 of 100 runs; a lower bound is to hold in 99, so it stands this
+ * much farther out: sums of uniform parts need 1.2 at most, the rest is judgement. */
+#define OXL_BOUND_SIGMAS 1.4
 
 /* Rich gas slips past a store that is being emptied: so much more goes in than comes out of it. */
 #define OXL_RICH_SLIP 1.3

@@ -40,7 +40,7 @@ static void widen_by_level(struct run_work *w, struct oxl_lean_rule rule)
 
 /* A link or an ECU as slow as the dither misses rich halves: the crossing that was seen need not be
  * the last one before the gas left. */
-static const double slow_round_s = 0.3;
+static const double slow_round_s = 0.2;
 
 static void widen_slow_front(struct run_work *w, double late_s)
 {

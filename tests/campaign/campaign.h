@@ -190,6 +190,7 @@ struct figures {
     /* share of lower bounds not above the truth: of all, and [0] rear held, [1] part emptied */
     double bound_o2_held, bound_o2[2];
     double bound_target_held, bound_target[2]; /* likewise of delay at target */
+    double bound_target_own;                   /* of held runs, by the rear that the car has */
     double target_within;                      /* share of delays at target within 20 % */
     double target_covered;
     size_t sound_called_bad, sound_called_not_good, dead_called_good, dead_called_not_bad;

@@ -43,6 +43,7 @@ bool figures_reached(FILE *out, const struct figures *f)
     figure(&t, "lower bound of delay at target not above the truth", f->bound_target_held, 1, 0.99,
            0.99);
     figure(&t, "  of runs whose rear held", f->bound_target[0], 1, 0.99, 0.99);
+    figure(&t, "  the same, by its own kind of rear", f->bound_target_own, 1, 0.99, 0.99);
     figure(&t, "  of part-emptied runs", f->bound_target[1], 1, 0.99, 0.99);
     figure(&t, "delay at target within 20 %, quick", f->target_within, 1, 0.95, 0.93);
     /* Its small fixed set (seed 50001) holds two cars, 50024 and 50089, that miss by a little in

@@ -156,7 +156,7 @@ static void heat_cuts_it_short(void **state)
     /* No catalyst temperature is reported: 10 s from where it passed -25 % or stood still. */
     assert_true(took_s > 8 && took_s < 13);
     assert_int_equal(car_heard(c, OXL_ADV_CUT_HEAT), 1);
-    release(c, 3.0); /* too much stored for that dose */
+    release(c, 2.0); /* too much stored for that dose */
     const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
     assert_true(r->deeper && r->valid);
     assert_true(oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED));
