@@ -316,12 +316,11 @@ static oxl_reasons of_tempo(const struct oxl_sensors_watch *w, enum oxl_tempo te
            (w->front.tempo == tempo ? OXL_REASON_BIT(OXL_R_FRONT_SLOW) : 0);
 }
 
-/* A sensor that fell quickly once can do so: slower falls behind a release were the gas. What a cut
- * times is the sensor. */
+/* A sensor that fell quickly once can do so: slower falls, behind a release or in a cut, were what
+ * the store let through. */
 static bool fell_quickly(const struct oxl_sensors_watch *w)
 {
-    const bool slow_in_cut = w->rear.fall_in_cut && w->rear.tempo == OXL_TEMPO_SLOW;
-    return w->quickest_s < quick_rear_s && !slow_in_cut;
+    return w->quickest_s < quick_rear_s;
 }
 
 oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w)

@@ -29,7 +29,7 @@ static void a_cut_lasts_while_the_front_is_lean(void **state)
     car_free(c);
 }
 
-/* A slow fall in one run and a quick one in another are the gas; what a cut times is the sensor. */
+/* A slow fall in one run or cut and a quick one in another are what the store let through. */
 static void one_quick_fall_refutes_the_slow_ones(void **state)
 {
     (void)state;
@@ -42,6 +42,10 @@ static void one_quick_fall_refutes_the_slow_ones(void **state)
         {{.quickest_s = 1.5, .rear.tempo = OXL_TEMPO_SLOW}, true, false, true},
         {{.quickest_s = 0.5, .rear.tempo = OXL_TEMPO_SLOW}, false, true, false},
         {{.quickest_s = 0.5, .rear = {.tempo = OXL_TEMPO_SLOW, .fall_in_cut = true}},
+         false,
+         true,
+         false},
+        {{.quickest_s = 1.5, .rear = {.tempo = OXL_TEMPO_SLOW, .fall_in_cut = true}},
          true,
          false,
          false},
