@@ -165,11 +165,60 @@ static void test_a_value_given_twice_hides_no_slope(void **state)
     }
 }
 
+/* Lean from 10 s, perhaps until 10.2 s; the gas from 10.1 s. It has ended when the front is rich
+ * twice running, the second time at `ended_s`; 0: it has not. */
+static void test_a_front_rich_again_ends_the_lean_gas(void **state)
+{
+    static struct oxl_point p[N];
+    static const struct {
+        double from_s, until_s, v, ended_s;
+    } rows[] = {
+        {12, 12.01, 0.8, 0},    {12, 12.06, 0.8, 12.05},  {12, 12.06, 0.5, 12.05},
+        {12, 12.06, 0.495, 0},  {10.1, 10.16, 0.8, 0}, /* within what its crossing leaves open */
+        {10.15, 10.21, 0.8, 0}, {10.2, 10.31, 0.8, 10.3}, {14, 29, 0.8, 14.05},
+    };
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const struct level levels[] = {
+            {0, 0.8}, {10, 0.1}, {rows[i].from_s, rows[i].v}, {rows[i].until_s, 0.1}};
+        const struct oxl_run_input in = {.profile = &profile,
+                                         .pair = {.front_kind = OXL_SENSOR_SWITCHING},
+                                         .front = stepping(p, levels, 4),
+                                         .end_us = micros(29)};
+        struct oxl_run_result out = {.shift_pct = NAN};
+        struct run_work w = {.in = &in, .out = &out, .lean_s = 10.1};
+        w.front.moment.high_us = micros(10.2);
+        oxl_find_oxygen(&w);
+        assert_near(w.excess.over_s, rows[i].ended_s, 1e-6);
+    }
+}
+
+/* 0.4 s lean, then 1 s rich and lean for good: of a front that must stay lean for 0.8 s only the
+ * second is the release. */
+static void test_a_front_settles_as_long_as_its_rule_says(void **state)
+{
+    static struct oxl_point p[N];
+    static const struct level levels[] = {{0, 0.8}, {10, 0.1}, {10.4, 0.8}, {11.4, 0.1}};
+    const struct oxl_pair pair = {.front_kind = OXL_SENSOR_SWITCHING};
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    struct oxl_lean_rule rule = oxl_front_rule(&profile, &pair, NAN, NAN);
+    rule.settle_s = 0.8;
+    struct oxl_trace t = stepping(p, levels, 4);
+    assert_false(oxl_find_crossing(t, &rule, micros(5), micros(10.35)).found);
+    assert_near(oxl_find_crossing(t, &rule, micros(5), micros(15)).t_s, 11.4, 0.05);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_long_lean_halves_are_no_release),
         cmocka_unit_test(test_a_value_given_twice_hides_no_slope),
+        cmocka_unit_test(test_a_front_rich_again_ends_the_lean_gas),
+        cmocka_unit_test(test_a_front_settles_as_long_as_its_rule_says),
         cmocka_unit_test(test_a_period_takes_two_rises),
         cmocka_unit_test(test_gas_taken_back_before_the_call_is_no_release),
         cmocka_unit_test(test_a_fall_that_ends_at_the_level),

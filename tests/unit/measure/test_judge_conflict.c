@@ -36,6 +36,10 @@ static void test_a_later_short_run_takes_back_what_held(void **state)
     assert_near(v.delay_at_target_s.low, 1.3, 1e-12);
     assert_near(v.o2_mg.low, 40, 1e-12);
     assert_int_equal(contradicted(370, 1.5, 4, false).conclusion, OXL_CONCLUSION_NONE);
+    /* What it leaves is as little as the later run says, and nothing where that is less than
+     * nothing. */
+    assert_near(contradicted(400, 0.5, 4, false).delay_at_target_s.low, 0.3, 1e-12);
+    assert_false(oxl_known(contradicted(400, 0.1, 4, false).delay_at_target_s.low));
     /* It took out less; it was the first; it fell between the limits; it is not comparable. */
     assert_int_equal(contradicted(350, 1.5, 4, false).conclusion, OXL_CONCLUSION_GOOD);
     assert_int_equal(contradicted(400, 1.5, 1, false).conclusion, OXL_CONCLUSION_GOOD);

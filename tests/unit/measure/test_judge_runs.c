@@ -178,6 +178,22 @@ static void test_a_store_that_held_more_in_one_run(void **state)
     }
 }
 
+/* 3 to 5 s and 4 to 5 s, and one that held for 4 s: the ends that come out are those of the second
+ * run alone, but it took all three to come to them. */
+static void test_ends_of_several_runs_are_of_no_run(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[3] = {a_run(4.0, 1.0, 250, 30), a_run(4.5, 0.5, 250, 30),
+                                  held_run(4.0, 200)};
+    for (int i = 0; i < 3; i++)
+        r[i].run = i + 1;
+    const struct oxl_result v = judged(r, 3, &proven);
+    assert_int_equal(v.lead.figure, OXL_LEAD_DELAY_AT_TARGET);
+    assert_near(v.lead.span.low, 4.0, 1e-12);
+    assert_near(v.lead.span.high, 5.0, 1e-12);
+    assert_int_equal(v.lead.run, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -190,6 +206,7 @@ int main(void)
         cmocka_unit_test(test_where_some_pulses_were_too_small),
         cmocka_unit_test(test_a_store_that_held_more_in_one_run),
         cmocka_unit_test(test_invalid_runs_do_not_count),
+        cmocka_unit_test(test_ends_of_several_runs_are_of_no_run),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
