@@ -117,6 +117,20 @@ static void a_count_that_is_not_that_of_the_list(void **state)
     }
 }
 
+/* Of a second fuel system, where one answers. */
+static void a_second_fuel_system(void **state)
+{
+    (void)state;
+    begin(1);
+    look();
+    assert_false(shows("closed-loop-2"));
+    v.reading[0].channel = oxl_channel(OXL_Q_FUEL_SYSTEM, 2, 0);
+    v.reading[0].value = 2;
+    v.readings_n = 1;
+    look();
+    assert_true(shows("closed-loop-2"));
+}
+
 /* The other bank has its line where it has sensors. */
 static void the_other_banks_sensors(void **state)
 {
@@ -166,6 +180,7 @@ int main(void)
         cmocka_unit_test(what_answers_nothing_is_told),
         cmocka_unit_test(readiness_of_either_ignition),
         cmocka_unit_test(a_count_that_is_not_that_of_the_list),
+        cmocka_unit_test(a_second_fuel_system),
         cmocka_unit_test(the_other_banks_sensors),
         cmocka_unit_test(what_there_is_no_room_for_still_counts),
     };

@@ -59,6 +59,21 @@ static void leak_check_waits_for_the_run(void **state)
     car_free(c);
 }
 
+/* With the engine off it is not waited for any longer: who starts it again may ask again. */
+static void an_engine_that_stops_ends_the_wait(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_glide(c, 1, 0, 0.95);
+    car_key(c, OXL_KEY_LEAK);
+    assert_true(c->proc.leak.wanted);
+    c->rpm = 0;
+    car_run(c, 5);
+    assert_false(c->proc.leak.wanted);
+    car_free(c);
+}
+
 static void three_bad_pulses(struct car *c)
 {
     c->ramp_s = 35; /* long enough rich to have emptied a sound store, too */
@@ -251,6 +266,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(cover_that_changes_the_rear_is_a_leak),
         cmocka_unit_test(leak_check_waits_for_the_run),
+        cmocka_unit_test(an_engine_that_stops_ends_the_wait),
         cmocka_unit_test(a_bad_looking_result_offers_the_leak_check),
         cmocka_unit_test(before_bad_it_asks_whether_the_converter_is_new),
         cmocka_unit_test(it_asks_once),

@@ -8,11 +8,16 @@
 
 #include "help_car.h"
 
-static bool finds(struct car *c, enum oxl_reason r)
+static bool finds_when(struct car *c, enum oxl_pattern_when when, enum oxl_reason r)
 {
     struct oxl_patterns_watch w = {0};
-    oxl_patterns_apply(&w, &c->proc, OXL_AT_BASELINE);
+    oxl_patterns_apply(&w, &c->proc, when);
     return oxl_reasons_has(w.of_session | w.of_run, r);
+}
+
+static bool finds(struct car *c, enum oxl_reason r)
+{
+    return finds_when(c, OXL_AT_BASELINE, r);
 }
 
 /* The front and the rear, so long each. */
@@ -88,10 +93,44 @@ static void spikes_that_are_misfires(void **state)
     }
 }
 
+/* Below 0.4 V for 6 s. */
+static void a_rear_that_rests_lean(void **state)
+{
+    (void)state;
+    struct car *c = car_at_rest(OXL_SENSOR_WIDE);
+    stand(c, 7, 1.0, c->proc.profile.lean_v);
+    assert_false(finds(c, OXL_R_REAR_RESTS_LEAN));
+    stand(c, 5, 1.0, 0.39);
+    assert_false(finds(c, OXL_R_REAR_RESTS_LEAN));
+    stand(c, 2, 1.0, 0.39);
+    assert_true(finds(c, OXL_R_REAR_RESTS_LEAN));
+    car_free(c);
+}
+
+/* In a cut that no store keeps a rear that moved by more than 0.15 V, and never came below 0.25 V,
+ * does not show lean. */
+static void a_rear_that_shows_no_lean(void **state)
+{
+    (void)state;
+    struct car *c = car_at_rest(OXL_SENSOR_WIDE);
+    struct oxl_proof *r = &c->proc.sensors.rear;
+    c->proc.sensors.cut.fed_mg = 1e6;
+    r->lowest = r->least = 0.50;
+    for (int moved = 0; moved < 2; moved++) {
+        r->highest = moved ? 0.70 : 0.64;
+        assert_int_equal(finds_when(c, OXL_AT_ANY_TIME, OXL_R_REAR_BIASED_RICH), moved);
+    }
+    r->least = 0.24;
+    assert_false(finds_when(c, OXL_AT_ANY_TIME, OXL_R_REAR_BIASED_RICH));
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sensors_that_are_swapped),
+        cmocka_unit_test(a_rear_that_rests_lean),
+        cmocka_unit_test(a_rear_that_shows_no_lean),
         cmocka_unit_test(spikes_that_are_misfires),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -165,6 +165,8 @@ static void times_run_down(void **state)
     assert_true(is_near(live.baseline_pct, 3.5, 1e-9) && is_near(live.shift_pct, -20, 1e-9));
     assert_true(is_near(live.total_trim_pct, -16.5, 1e-9));
     assert_true(live.heat_left_s > 0 && isnan(live.timing_s));
+    assert_int_equal(live.link, OXL_LINK_READY); /* a table has no link, and no rates of one */
+    assert_true(isnan(live.front_hz) && isnan(live.rear_hz));
     oxl_session_free(s);
 }
 
