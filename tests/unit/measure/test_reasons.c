@@ -318,6 +318,24 @@ static void test_coarse_sampling(void **state)
     assert_true(r.dropped && run_has(&r, OXL_R_COARSE_SAMPLING) && r.valid);
 }
 
+/* A switching front has no offset: a rear that rests lean beside it moves no balance. */
+static void test_a_lean_rest_beside_a_switching_front(void **state)
+{
+    (void)state;
+    struct bench b = bench_usual();
+    b.switching_front = true;
+    b.loop = BENCH_RELAY;
+    b.rate = 0.04;
+    struct prepared w;
+    prepare(&w, &b);
+    const double shift_pct = w.r.shift_pct;
+    assert_true(oxl_known(shift_pct));
+    for (size_t i = 0; i < run.n_rear && run.rear[i].recv_us <= w.in.shift_start_us; i++)
+        run.rear[i].value = 0.05;
+    again(&w);
+    assert_near(w.r.shift_pct, shift_pct, 1e-9);
+}
+
 static void test_empty_input(void **state)
 {
     (void)state;
@@ -347,6 +365,7 @@ int main(void)
         cmocka_unit_test(test_slow_rear),
         cmocka_unit_test(test_far_gas_disagrees),
         cmocka_unit_test(test_coarse_sampling),
+        cmocka_unit_test(test_a_lean_rest_beside_a_switching_front),
         cmocka_unit_test(test_empty_input),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
