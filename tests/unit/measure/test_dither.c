@@ -212,6 +212,44 @@ static void test_a_front_settles_as_long_as_its_rule_says(void **state)
     assert_near(oxl_find_crossing(t, &rule, micros(5), micros(15)).t_s, 11.4, 0.05);
 }
 
+/* Trims at -15 and -25 % in turns with a dither of 2.4 s: the shift is their mean, wherever in it
+ * the release comes. */
+static void test_a_shift_is_of_whole_swings(void **state)
+{
+    static struct oxl_point p[N], trim[N];
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    for (int i = 0; i < N; i++) {
+        double t = 0.05 * i;
+        trim[i] = (struct oxl_point){micros(t), micros(t), fmod(t, 2.4) < 1.2 ? -15 : -25};
+    }
+    const struct oxl_run_input in = {.profile = &profile,
+                                     .pair = {.front_kind = OXL_SENSOR_SWITCHING},
+                                     .front = dithering(p, 1.2),
+                                     .trim = {trim, N}};
+    for (double at_s = 15; at_s < 17.4; at_s += 0.3) {
+        struct oxl_run_result out = {.rpm = 750, .air_g_s = 3};
+        struct run_work w = {.in = &in, .out = &out, .front = {.t_s = at_s}};
+        oxl_find_shift(&w);
+        assert_near(out.shift_pct, -20, 0.5);
+    }
+}
+
+/* Five rounds of a link of two values a second; of ten a second none. */
+static void test_only_a_slow_link_waits_for_rounds(void **state)
+{
+    static struct oxl_point p[N];
+    (void)state;
+    for (int slow = 0; slow < 2; slow++) {
+        for (int i = 0; i < N; i++) {
+            int64_t t_us = (slow ? 500000 : 100000) * (int64_t)i;
+            p[i] = (struct oxl_point){t_us, t_us, 0.8};
+        }
+        assert_near(oxl_slow_dither_s((struct oxl_trace){p, N}, micros(50)), slow ? 2.5 : 0, 1e-9);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -219,6 +257,8 @@ int main(void)
         cmocka_unit_test(test_a_value_given_twice_hides_no_slope),
         cmocka_unit_test(test_a_front_rich_again_ends_the_lean_gas),
         cmocka_unit_test(test_a_front_settles_as_long_as_its_rule_says),
+        cmocka_unit_test(test_a_shift_is_of_whole_swings),
+        cmocka_unit_test(test_only_a_slow_link_waits_for_rounds),
         cmocka_unit_test(test_a_period_takes_two_rises),
         cmocka_unit_test(test_gas_taken_back_before_the_call_is_no_release),
         cmocka_unit_test(test_a_fall_that_ends_at_the_level),

@@ -60,6 +60,21 @@ static void test_set_aside_needs_three(void **state)
     assert_true(judged_has(&v, OXL_R_RUNS_SCATTER));
 }
 
+/* Beside 4 s within 0.1 s one within 0.4 s is far when it is 1.5 s away, three times both halves.
+ */
+static void test_far_is_three_times_what_both_leave_open(void **state)
+{
+    (void)state;
+    for (int far = 0; far < 2; far++) {
+        struct oxl_run_result r[3] = {a_run(4.0, 0.1, 250, 30),
+                                      a_run(far ? 2.2 : 2.6, 0.4, 200, 30),
+                                      a_run(4.02, 0.1, 250, 30)};
+        for (int i = 0; i < 3; i++)
+            r[i].run = i + 1;
+        assert_int_equal(judged(r, 3, &proven).aside_run, far ? 2 : 0);
+    }
+}
+
 static void test_unlike_speed_is_not_mixed(void **state)
 {
     (void)state;
@@ -200,6 +215,7 @@ int main(void)
         cmocka_unit_test(test_median_of_runs),
         cmocka_unit_test(test_scatter_takes_the_hull),
         cmocka_unit_test(test_set_aside_needs_three),
+        cmocka_unit_test(test_far_is_three_times_what_both_leave_open),
         cmocka_unit_test(test_a_run_set_aside_objects),
         cmocka_unit_test(test_unlike_speed_is_not_mixed),
         cmocka_unit_test(test_unlike_air_and_sources_are_not_mixed),
