@@ -182,6 +182,26 @@ static void an_open_loop_in_the_timing_voids_the_run(void **state)
     }
 }
 
+/* That balance is back is seen with a value of the front, and with no other. */
+static void balance_is_back_with_the_front(void **state)
+{
+    (void)state;
+    struct car *c = car_in_release();
+    car_glide(c, 0.3, c->stft, 1.2);
+    car_run(c, 2);
+    car_glide(c, 2, 0, 1.0);
+    car_run(c, 0.2);
+    assert_int_equal(c->proc.state, OXL_STATE_TIMING);
+    const struct oxl_sample trim = {.channel = oxl_channel(OXL_Q_STFT_PCT, 1, 0)},
+                            front = {.channel = c->proc.pair.front, .value = 1.0};
+    c->proc.timing.balance_us = 0;
+    oxl_timing_data(&c->proc, &trim);
+    assert_true(c->proc.timing.balance_us == 0);
+    oxl_timing_data(&c->proc, &front);
+    assert_true(c->proc.timing.balance_us == c->proc.now_us);
+    car_free(c);
+}
+
 /* Nothing is waited for before the survey: it has its own limits. */
 static void a_precheck_waits_from_the_survey_on(void **state)
 {
@@ -245,6 +265,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(an_open_loop_in_the_timing_voids_the_run),
         cmocka_unit_test(a_precheck_waits_from_the_survey_on),
+        cmocka_unit_test(balance_is_back_with_the_front),
         cmocka_unit_test(a_trim_at_exactly_0_off_balance_is_frozen),
         cmocka_unit_test(a_calm_trim_is_not_frozen),
         cmocka_unit_test(a_trim_that_no_gas_moves_is_frozen),
