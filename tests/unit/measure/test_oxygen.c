@@ -270,6 +270,21 @@ static void test_a_recovery_is_told_by_its_shape(void **state)
     }
 }
 
+/* 20 % at the last value, 2 % a second less from there on: 16 % after 2 s, and none below nothing.
+ */
+static void test_an_excess_goes_on_by_its_ramp(void **state)
+{
+    struct oxl_point p[1] = {{10000000, 10000000, -20}};
+    const struct excess e = {.source = OXL_XSRC_TRIM,
+                             .trim = {p, 1},
+                             .last_s = 10,
+                             .recovery = {RECOVERY_RAMP, 0.02, NAN}};
+    (void)state;
+    assert_near(oxl_excess_at(&e, 10), 0.20, 1e-12);
+    assert_near(oxl_excess_at(&e, 12), 0.16, 1e-12);
+    assert_near(oxl_excess_at(&e, 25), 0, 0);
+}
+
 static void test_supply(void **state)
 {
     (void)state;
@@ -340,6 +355,7 @@ int main(void)
         cmocka_unit_test(test_air_and_pipe),
         cmocka_unit_test(test_fit_recovery),
         cmocka_unit_test(test_a_recovery_is_told_by_its_shape),
+        cmocka_unit_test(test_an_excess_goes_on_by_its_ramp),
         cmocka_unit_test(test_supply),
         cmocka_unit_test(test_prediction_closed_forms),
     };
