@@ -109,6 +109,16 @@ static void test_unlike_air_and_sources_are_not_mixed(void **state)
     }
 }
 
+/* Two at idle decide beside a later one at another speed. */
+static void test_the_larger_group_decides(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[3] = {a_run(4.0, 0.2, 250, 30), a_run(4.1, 0.2, 250, 30),
+                                  a_run(1.2, 0.1, 70, 10)};
+    r[2].rpm = 1500;
+    assert_near(judged(r, 3, &proven).delay_s.value, 4.05, 1e-12);
+}
+
 static void test_invalid_runs_do_not_count(void **state)
 {
     (void)state;
@@ -221,6 +231,7 @@ int main(void)
         cmocka_unit_test(test_unlike_air_and_sources_are_not_mixed),
         cmocka_unit_test(test_where_some_pulses_were_too_small),
         cmocka_unit_test(test_a_store_that_held_more_in_one_run),
+        cmocka_unit_test(test_the_larger_group_decides),
         cmocka_unit_test(test_invalid_runs_do_not_count),
         cmocka_unit_test(test_ends_of_several_runs_are_of_no_run),
     };
