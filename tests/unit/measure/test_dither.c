@@ -165,11 +165,100 @@ static void test_a_value_given_twice_hides_no_slope(void **state)
     }
 }
 
+/* Lean from 10 s, perhaps until 10.2 s; the gas from 10.1 s. It has ended when the front is rich
+ * twice running, the second time at `ended_s`; 0: it has not. */
+static void test_a_front_rich_again_ends_the_lean_gas(void **state)
+{
+    static struct oxl_point p[N];
+    static const struct {
+        double from_s, until_s, v, ended_s;
+    } rows[] = {
+        {12, 12.01, 0.8, 0},    {12, 12.06, 0.8, 12.05},  {12, 12.06, 0.5, 12.05},
+        {12, 12.06, 0.495, 0},  {10.1, 10.16, 0.8, 0}, /* within what its crossing leaves open */
+        {10.15, 10.21, 0.8, 0}, {10.2, 10.31, 0.8, 10.3}, {14, 29, 0.8, 14.05},
+    };
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        const struct level levels[] = {
+            {0, 0.8}, {10, 0.1}, {rows[i].from_s, rows[i].v}, {rows[i].until_s, 0.1}};
+        const struct oxl_run_input in = {.profile = &profile,
+                                         .pair = {.front_kind = OXL_SENSOR_SWITCHING},
+                                         .front = stepping(p, levels, 4),
+                                         .end_us = micros(29)};
+        struct oxl_run_result out = {.shift_pct = NAN};
+        struct run_work w = {.in = &in, .out = &out, .lean_s = 10.1};
+        w.front.moment.high_us = micros(10.2);
+        oxl_find_oxygen(&w);
+        assert_near(w.excess.over_s, rows[i].ended_s, 1e-6);
+    }
+}
+
+/* 0.4 s lean, then 1 s rich and lean for good: of a front that must stay lean for 0.8 s only the
+ * second is the release. */
+static void test_a_front_settles_as_long_as_its_rule_says(void **state)
+{
+    static struct oxl_point p[N];
+    static const struct level levels[] = {{0, 0.8}, {10, 0.1}, {10.4, 0.8}, {11.4, 0.1}};
+    const struct oxl_pair pair = {.front_kind = OXL_SENSOR_SWITCHING};
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    struct oxl_lean_rule rule = oxl_front_rule(&profile, &pair, NAN, NAN);
+    rule.settle_s = 0.8;
+    struct oxl_trace t = stepping(p, levels, 4);
+    assert_false(oxl_find_crossing(t, &rule, micros(5), micros(10.35)).found);
+    assert_near(oxl_find_crossing(t, &rule, micros(5), micros(15)).t_s, 11.4, 0.05);
+}
+
+/* Trims at -15 and -25 % in turns with a dither of 2.4 s: the shift is their mean, wherever in it
+ * the release comes. */
+static void test_a_shift_is_of_whole_swings(void **state)
+{
+    static struct oxl_point p[N], trim[N];
+    struct oxl_profile profile;
+    (void)state;
+    test_profile(&profile);
+    for (int i = 0; i < N; i++) {
+        double t = 0.05 * i;
+        trim[i] = (struct oxl_point){micros(t), micros(t), fmod(t, 2.4) < 1.2 ? -15 : -25};
+    }
+    const struct oxl_run_input in = {.profile = &profile,
+                                     .pair = {.front_kind = OXL_SENSOR_SWITCHING},
+                                     .front = dithering(p, 1.2),
+                                     .trim = {trim, N}};
+    for (double at_s = 15; at_s < 17.4; at_s += 0.3) {
+        struct oxl_run_result out = {.rpm = 750, .air_g_s = 3};
+        struct run_work w = {.in = &in, .out = &out, .front = {.t_s = at_s}};
+        oxl_find_shift(&w);
+        assert_near(out.shift_pct, -20, 0.5);
+    }
+}
+
+/* Five rounds of a link of two values a second; of ten a second none. */
+static void test_only_a_slow_link_waits_for_rounds(void **state)
+{
+    static struct oxl_point p[N];
+    (void)state;
+    for (int slow = 0; slow < 2; slow++) {
+        for (int i = 0; i < N; i++) {
+            int64_t t_us = (slow ? 500000 : 100000) * (int64_t)i;
+            p[i] = (struct oxl_point){t_us, t_us, 0.8};
+        }
+        assert_near(oxl_slow_dither_s((struct oxl_trace){p, N}, micros(50)), slow ? 2.5 : 0, 1e-9);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_long_lean_halves_are_no_release),
         cmocka_unit_test(test_a_value_given_twice_hides_no_slope),
+        cmocka_unit_test(test_a_front_rich_again_ends_the_lean_gas),
+        cmocka_unit_test(test_a_front_settles_as_long_as_its_rule_says),
+        cmocka_unit_test(test_a_shift_is_of_whole_swings),
+        cmocka_unit_test(test_only_a_slow_link_waits_for_rounds),
         cmocka_unit_test(test_a_period_takes_two_rises),
         cmocka_unit_test(test_gas_taken_back_before_the_call_is_no_release),
         cmocka_unit_test(test_a_fall_that_ends_at_the_level),

@@ -198,6 +198,9 @@ static void test_held(void **state)
     assert_int_equal(v.verdict, OXL_VERDICT_INCONCLUSIVE);
     assert_true(oxl_reasons_has(v.next, OXL_R_REAR_NOT_SEEN_LEAN));
     assert_false(judged_has(&v, OXL_R_STRADDLES_LIMIT)); /* there is no interval at all */
+    const struct oxl_session_facts never_rich = {false, true, 0, 0, false, 0};
+    v = judged(&r, 1, &never_rich);
+    assert_true(judged_has(&v, OXL_R_REAR_NOT_SEEN_RICH));
     /* A ramp loop never shows 7 s at the target: the grams decide. */
     r = held_run(6.2, 450);
     assert_int_equal(judged(&r, 1, &proven).verdict, OXL_VERDICT_GOOD);
@@ -259,6 +262,17 @@ static void test_a_time_that_bounds_nothing(void **state)
     assert_true(isnan(v.delay_at_target_s.value));
     oxl_lead_text(&v.lead, text);
     assert_string_equal(text, "delay at target not known");
+    /* A rear that was lean at the same moment, or before, was not timed. */
+    for (double seen_s = 0; seen_s > -1; seen_s -= 0.5) {
+        r.delay_s.value = r.delay_at_target_s.value = seen_s;
+        assert_true(isnan(judged(&r, 1, &proven).delay_s.value));
+    }
+    /* A bound has no value beside it. */
+    r.delay_s.value = r.delay_at_target_s.value = 1.2;
+    r.reasons = OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+    const struct oxl_result bound = judged(&r, 1, &proven);
+    assert_true(isnan(bound.delay_s.value));
+    assert_near(bound.delay_s.low, 1.1, 1e-12);
 }
 
 static void test_seconds_and_grams_disagree(void **state)

@@ -36,6 +36,10 @@ static void test_a_later_short_run_takes_back_what_held(void **state)
     assert_near(v.delay_at_target_s.low, 1.3, 1e-12);
     assert_near(v.o2_mg.low, 40, 1e-12);
     assert_int_equal(contradicted(370, 1.5, 4, false).conclusion, OXL_CONCLUSION_NONE);
+    /* What it leaves is as little as the later run says, and nothing where that is less than
+     * nothing. */
+    assert_near(contradicted(400, 0.5, 4, false).delay_at_target_s.low, 0.3, 1e-12);
+    assert_false(oxl_known(contradicted(400, 0.1, 4, false).delay_at_target_s.low));
     /* It took out less; it was the first; it fell between the limits; it is not comparable. */
     assert_int_equal(contradicted(350, 1.5, 4, false).conclusion, OXL_CONCLUSION_GOOD);
     assert_int_equal(contradicted(400, 1.5, 1, false).conclusion, OXL_CONCLUSION_GOOD);
@@ -91,12 +95,26 @@ static void test_a_shallow_mass_counts_in_proportion(void **state)
     assert_near(v.o2_mg.low, 230, 1e-9);
 }
 
+/* By lambda a run is weighed at any depth; by trims that do not say how deep it was it is a bound.
+ */
+static void test_a_mass_by_trims_needs_their_depth(void **state)
+{
+    (void)state;
+    struct oxl_run_result r = a_run(4, 0.2, 250, 30);
+    r.reasons = OXL_REASON_BIT(OXL_R_DEPTH_UNKNOWN);
+    assert_near(judged(&r, 1, &proven).o2_mg.high, 280, 1e-9);
+    r.x_source = OXL_XSRC_TRIM;
+    const struct oxl_result v = judged(&r, 1, &proven);
+    assert_false(oxl_figure_known(&v.o2_mg));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_a_later_short_run_takes_back_what_held),
         cmocka_unit_test(test_a_bound_below_another_time_is_scatter),
         cmocka_unit_test(test_not_bad_clears_the_limit),
+        cmocka_unit_test(test_a_mass_by_trims_needs_their_depth),
         cmocka_unit_test(test_a_shallow_mass_counts_in_proportion),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -60,6 +60,21 @@ static void test_set_aside_needs_three(void **state)
     assert_true(judged_has(&v, OXL_R_RUNS_SCATTER));
 }
 
+/* Beside 4 s within 0.1 s one within 0.4 s is far when it is 1.5 s away, three times both halves.
+ */
+static void test_far_is_three_times_what_both_leave_open(void **state)
+{
+    (void)state;
+    for (int far = 0; far < 2; far++) {
+        struct oxl_run_result r[3] = {a_run(4.0, 0.1, 250, 30),
+                                      a_run(far ? 2.2 : 2.6, 0.4, 200, 30),
+                                      a_run(4.02, 0.1, 250, 30)};
+        for (int i = 0; i < 3; i++)
+            r[i].run = i + 1;
+        assert_int_equal(judged(r, 3, &proven).aside_run, far ? 2 : 0);
+    }
+}
+
 static void test_unlike_speed_is_not_mixed(void **state)
 {
     (void)state;
@@ -92,6 +107,16 @@ static void test_unlike_air_and_sources_are_not_mixed(void **state)
         assert_near(v.delay_s.value, 4.05, 1e-12);
         assert_near(v.air_g_s, r[0].air_g_s, 1e-12);
     }
+}
+
+/* Two at idle decide beside a later one at another speed. */
+static void test_the_larger_group_decides(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[3] = {a_run(4.0, 0.2, 250, 30), a_run(4.1, 0.2, 250, 30),
+                                  a_run(1.2, 0.1, 70, 10)};
+    r[2].rpm = 1500;
+    assert_near(judged(r, 3, &proven).delay_s.value, 4.05, 1e-12);
 }
 
 static void test_invalid_runs_do_not_count(void **state)
@@ -178,18 +203,37 @@ static void test_a_store_that_held_more_in_one_run(void **state)
     }
 }
 
+/* 3 to 5 s and 4 to 5 s, and one that held for 4 s: the ends that come out are those of the second
+ * run alone, but it took all three to come to them. */
+static void test_ends_of_several_runs_are_of_no_run(void **state)
+{
+    (void)state;
+    struct oxl_run_result r[3] = {a_run(4.0, 1.0, 250, 30), a_run(4.5, 0.5, 250, 30),
+                                  held_run(4.0, 200)};
+    for (int i = 0; i < 3; i++)
+        r[i].run = i + 1;
+    const struct oxl_result v = judged(r, 3, &proven);
+    assert_int_equal(v.lead.figure, OXL_LEAD_DELAY_AT_TARGET);
+    assert_near(v.lead.span.low, 4.0, 1e-12);
+    assert_near(v.lead.span.high, 5.0, 1e-12);
+    assert_int_equal(v.lead.run, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_median_of_runs),
         cmocka_unit_test(test_scatter_takes_the_hull),
         cmocka_unit_test(test_set_aside_needs_three),
+        cmocka_unit_test(test_far_is_three_times_what_both_leave_open),
         cmocka_unit_test(test_a_run_set_aside_objects),
         cmocka_unit_test(test_unlike_speed_is_not_mixed),
         cmocka_unit_test(test_unlike_air_and_sources_are_not_mixed),
         cmocka_unit_test(test_where_some_pulses_were_too_small),
         cmocka_unit_test(test_a_store_that_held_more_in_one_run),
+        cmocka_unit_test(test_the_larger_group_decides),
         cmocka_unit_test(test_invalid_runs_do_not_count),
+        cmocka_unit_test(test_ends_of_several_runs_are_of_no_run),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

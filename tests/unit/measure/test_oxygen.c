@@ -253,6 +253,38 @@ static void test_fit_recovery(void **state)
     assert_int_equal(oxl_fit_recovery((struct oxl_trace){few, 3}, 0, 0, 8).kind, RECOVERY_UNKNOWN);
 }
 
+/* A ramp of 2 %/s and an exponential of 6 s, from 20 % at 10 s on: each is told from the other. */
+static void test_a_recovery_is_told_by_its_shape(void **state)
+{
+    enum { FITTED = 80 };
+    struct oxl_point p[FITTED];
+    (void)state;
+    for (int exponential = 0; exponential < 2; exponential++) {
+        for (int i = 0; i < FITTED; i++) {
+            double t = 0.1 * i, shift = exponential ? 20 * exp(-t / 6) : 20 - 2 * t;
+            p[i] = (struct oxl_point){micros(10 + t), micros(10 + t), 3 - shift};
+        }
+        struct recovery r = oxl_fit_recovery((struct oxl_trace){p, FITTED}, 3, 9.99, 30);
+        assert_int_equal(r.kind, exponential ? RECOVERY_EXPONENTIAL : RECOVERY_RAMP);
+        assert_near(exponential ? r.tau_s / 6 : r.ramp_per_s / 0.02, 1, 1e-6);
+    }
+}
+
+/* 20 % at the last value, 2 % a second less from there on: 16 % after 2 s, and none below nothing.
+ */
+static void test_an_excess_goes_on_by_its_ramp(void **state)
+{
+    struct oxl_point p[1] = {{10000000, 10000000, -20}};
+    const struct excess e = {.source = OXL_XSRC_TRIM,
+                             .trim = {p, 1},
+                             .last_s = 10,
+                             .recovery = {RECOVERY_RAMP, 0.02, NAN}};
+    (void)state;
+    assert_near(oxl_excess_at(&e, 10), 0.20, 1e-12);
+    assert_near(oxl_excess_at(&e, 12), 0.16, 1e-12);
+    assert_near(oxl_excess_at(&e, 25), 0, 0);
+}
+
 static void test_supply(void **state)
 {
     (void)state;
@@ -322,6 +354,8 @@ int main(void)
         cmocka_unit_test(test_excess_from_trim),
         cmocka_unit_test(test_air_and_pipe),
         cmocka_unit_test(test_fit_recovery),
+        cmocka_unit_test(test_a_recovery_is_told_by_its_shape),
+        cmocka_unit_test(test_an_excess_goes_on_by_its_ramp),
         cmocka_unit_test(test_supply),
         cmocka_unit_test(test_prediction_closed_forms),
     };

@@ -35,6 +35,13 @@ static void test_depth_reasons(void **state)
     b.depth = 0.12;
     r = measured(&b);
     assert_true(run_has(&r, OXL_R_UNDER_ENRICHED) && !run_has(&r, OXL_R_OVER_ENRICHED));
+    /* Four per cent are an answer of the trims, though too little; two are none. */
+    b.depth = 0.04;
+    r = measured(&b);
+    assert_true(run_has(&r, OXL_R_UNDER_ENRICHED) && !run_has(&r, OXL_R_DEPTH_UNKNOWN));
+    b.depth = 0.02;
+    r = measured(&b);
+    assert_true(run_has(&r, OXL_R_DEPTH_UNKNOWN) && !run_has(&r, OXL_R_UNDER_ENRICHED));
     struct prepared w;
     b = bench_usual();
     prepare(&w, &b);
@@ -173,6 +180,24 @@ static void test_sensor_and_condition_reasons(void **state)
     w.in.cat_temp = (struct oxl_trace){cool, 2};
     again(&w);
     assert_true(run_has(&w.r, OXL_R_COOL_CONVERTER));
+    /* 350 C is hot enough; what it was more than a second before the release does not count. */
+    cool[0].value = cool[1].value = w.p.cat_temp_min_c;
+    again(&w);
+    assert_false(run_has(&w.r, OXL_R_COOL_CONVERTER));
+    int64_t lean_us = w.r.front_lean.t_us;
+    struct oxl_point warmed[3] = {{0, 1, 240},
+                                  {lean_us - 1050000, lean_us - 1040000, 240},
+                                  {lean_us - 1020000, lean_us - 1010000, 352}};
+    w.in.cat_temp = (struct oxl_trace){warmed, 3};
+    again(&w);
+    assert_false(run_has(&w.r, OXL_R_COOL_CONVERTER));
+    /* A rear that stands at 0.12 V does not rest lean yet. */
+    w.in = in;
+    for (int lean = 0; lean < 2; lean++) {
+        w.in.rear_level = lean ? 0.119 : 0.12;
+        again(&w);
+        assert_int_equal(run_has(&w.r, OXL_R_REAR_RESTS_LEAN), lean);
+    }
     struct oxl_point rpm[3] = {
         {25000000, 25500000, 700}, {25600000, 25700000, 700}, {25900000, 26100000, 1400}};
     w.in = in;
@@ -293,6 +318,24 @@ static void test_coarse_sampling(void **state)
     assert_true(r.dropped && run_has(&r, OXL_R_COARSE_SAMPLING) && r.valid);
 }
 
+/* A switching front has no offset: a rear that rests lean beside it moves no balance. */
+static void test_a_lean_rest_beside_a_switching_front(void **state)
+{
+    (void)state;
+    struct bench b = bench_usual();
+    b.switching_front = true;
+    b.loop = BENCH_RELAY;
+    b.rate = 0.04;
+    struct prepared w;
+    prepare(&w, &b);
+    const double shift_pct = w.r.shift_pct;
+    assert_true(oxl_known(shift_pct));
+    for (size_t i = 0; i < run.n_rear && run.rear[i].recv_us <= w.in.shift_start_us; i++)
+        run.rear[i].value = 0.05;
+    again(&w);
+    assert_near(w.r.shift_pct, shift_pct, 1e-9);
+}
+
 static void test_empty_input(void **state)
 {
     (void)state;
@@ -322,6 +365,7 @@ int main(void)
         cmocka_unit_test(test_slow_rear),
         cmocka_unit_test(test_far_gas_disagrees),
         cmocka_unit_test(test_coarse_sampling),
+        cmocka_unit_test(test_a_lean_rest_beside_a_switching_front),
         cmocka_unit_test(test_empty_input),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

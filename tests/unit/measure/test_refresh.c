@@ -189,23 +189,6 @@ static void test_a_staircase_is_no_period(void **state)
     assert_near(r.at_most_s, 0.39, 0.13);
 }
 
-/* Two changes are a period apart, or more: a bound by hand. Asked every 0.1 s, changes in the 3rd
- * and the 5th answer: from the 2nd request to the end of the 5th answer, 0.32 s at most. */
-static void test_a_bound_by_hand(void **state)
-{
-    static const double v[] = {1, 1, 2, 2, 3, 3, 3};
-    (void)state;
-    a.n = 0;
-    for (size_t i = 0; i < sizeof v / sizeof v[0]; i++)
-        a.p[a.n++] = (struct oxl_point){(int64_t)i * 100000, (int64_t)i * 100000 + 20000, v[i]};
-    struct oxl_refresh r = found_in(&a);
-    assert_false(r.known);
-    assert_near(r.at_most_s, 0.32, 1e-9);
-    assert_near(oxl_refresh_age_s(&r), 0, 0); /* two changes are too few to go by */
-    r.changes = 8;
-    assert_near(oxl_refresh_age_s(&r), 0.16, 1e-9);
-}
-
 static void test_a_new_period_is_found_in_its_time(void **state)
 {
     uint32_t seed = 17;
@@ -354,44 +337,6 @@ static void test_a_sharp_change_serves_its_neighbours(void **state)
     }
 }
 
-/* By hand: asked every 0.1 s, answered 0.02 s later; refreshes of 0.5 s lie between 0.00 and 0.12 s
- * and between 0.50 and 0.62 s. The first answer already is of the one before these, which was over
- * at -0.375 s (0.495 s back from 0.12 s). What lies behind the trace is nobody's. */
-static void test_a_change_at_the_second_value(void **state)
-{
-    enum { N = 7 };
-    struct oxl_point p[N], out[N + 1];
-    const struct oxl_refresh r = {.known = true, .period_s = 0.5};
-    const struct oxl_point beyond = {-1, -2, -3};
-    (void)state;
-    for (int i = 0; i < N; i++)
-        p[i] = (struct oxl_point){100000 * i, 100000 * i + 20000, i == 0 ? 0 : i < 6 ? 1 : 2};
-    out[N] = beyond;
-    assert_int_equal(oxl_taken_moments((struct oxl_trace){p, N}, &r, out, N), N);
-    assert_near(seconds(out[0].recv_us), -0.375, 1e-5);
-    assert_near(seconds(out[1].sent_us), 0, 1e-5);
-    assert_near(seconds(out[1].recv_us), 0.12, 1e-5);
-    assert_near(seconds(out[6].sent_us), 0.5, 1e-5);
-    assert_near(seconds(out[6].recv_us), 0.615, 0.01);
-    assert_memory_equal(&out[N], &beyond, sizeof beyond);
-}
-
-/* Where nothing is known of the period a value is as old as its answer; where only a bound is, it
- * may be as old as half of that. */
-static void test_moments_without_a_grid(void **state)
-{
-    struct oxl_point p[2] = {{1000000, 1020000, 1}, {1100000, 1120000, 2}}, out[2];
-    struct oxl_refresh r = oxl_refresh_unknown();
-    (void)state;
-    assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 2}, &r, out, 2), 2);
-    assert_true(out[0].sent_us == 1000000 && out[1].recv_us == 1120000);
-    r.at_most_s = 0.1;
-    r.changes = 8;
-    assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 2}, &r, out, 1), 1);
-    assert_true(out[0].sent_us == 1050000 && out[0].recv_us == 1120000 && out[0].value == 2);
-    assert_int_equal(oxl_taken_moments((struct oxl_trace){p, 0}, &r, out, 2), 0);
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -401,14 +346,11 @@ int main(void)
         cmocka_unit_test(test_a_period_under_the_step_is_not_taken_for_it),
         cmocka_unit_test(test_an_unknown_period_is_as_old_as_is_likely),
         cmocka_unit_test(test_a_staircase_is_no_period),
-        cmocka_unit_test(test_a_bound_by_hand),
         cmocka_unit_test(test_a_new_period_is_found_in_its_time),
         cmocka_unit_test(test_the_grid_places_values),
         cmocka_unit_test(test_a_clock_that_stumbles),
         cmocka_unit_test(test_a_clock_that_slips),
         cmocka_unit_test(test_a_sharp_change_serves_its_neighbours),
-        cmocka_unit_test(test_a_change_at_the_second_value),
-        cmocka_unit_test(test_moments_without_a_grid),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

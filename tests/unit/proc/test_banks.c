@@ -91,6 +91,23 @@ static void trims_at_their_limits_are_crossed_as_well(void **state)
     }
 }
 
+/* The sample that shows it says so, and none before or after it. */
+static void it_shows_with_one_sample(void **state)
+{
+    (void)state;
+    struct car *c = two_banks_at_rest();
+    c->front = 1.03;
+    seesaw(c, 5, 0.97, -0.5);
+    const struct oxl_sample trim = {.channel = oxl_channel(OXL_Q_STFT_PCT, 1, 0)};
+    struct oxl_banks_watch w = c->proc.banks;
+    assert_false(oxl_banks_sample(&w, &c->proc, &trim));
+    w.apart_us = c->proc.now_us - 10000000;
+    w.apart_pct = 0;
+    assert_true(oxl_banks_sample(&w, &c->proc, &trim));
+    assert_false(oxl_banks_sample(&w, &c->proc, &trim));
+    car_free(c);
+}
+
 /* Found behind a run, they are said at once: the trims never come back. */
 static void crossed_fronts_are_not_waited_for(void **state)
 {
@@ -160,6 +177,7 @@ int main(void)
         cmocka_unit_test(trims_apart_for_a_moment_are_not_crossed),
         cmocka_unit_test(trims_that_run_apart_are_crossed),
         cmocka_unit_test(trims_at_their_limits_are_crossed_as_well),
+        cmocka_unit_test(it_shows_with_one_sample),
         cmocka_unit_test(crossed_fronts_are_not_waited_for),
         cmocka_unit_test(banks_at_balance_are_not_crossed),
         cmocka_unit_test(the_other_bank_has_its_line),

@@ -162,6 +162,55 @@ static void an_open_loop_is_believed_for_a_while(void **state)
     car_free(c);
 }
 
+/* Left while the rear was timed: it does not count, though all its moments were seen. */
+static void an_open_loop_in_the_timing_voids_the_run(void **state)
+{
+    (void)state;
+    for (int open = 0; open < 2; open++) {
+        struct car *c = car_in_release();
+        car_glide(c, 0.3, c->stft, 1.2);
+        if (open)
+            c->fuel_system = 4;
+        car_run(c, 3);
+        c->rear = 0.05;
+        car_run(c, 3.5);
+        const struct oxl_event *e = car_last(c, OXL_EV_RUN);
+        assert_non_null(e);
+        assert_int_equal(oxl_reasons_has(e->u.run.reasons, OXL_R_NOT_CLOSED_LOOP), open);
+        assert_int_equal(e->u.run.valid, !open);
+        car_free(c);
+    }
+}
+
+/* That balance is back is seen with a value of the front, and with no other. */
+static void balance_is_back_with_the_front(void **state)
+{
+    (void)state;
+    struct car *c = car_in_release();
+    car_glide(c, 0.3, c->stft, 1.2);
+    car_run(c, 2);
+    car_glide(c, 2, 0, 1.0);
+    car_run(c, 0.2);
+    assert_int_equal(c->proc.state, OXL_STATE_TIMING);
+    const struct oxl_sample trim = {.channel = oxl_channel(OXL_Q_STFT_PCT, 1, 0)},
+                            front = {.channel = c->proc.pair.front, .value = 1.0};
+    c->proc.timing.balance_us = 0;
+    oxl_timing_data(&c->proc, &trim);
+    assert_true(c->proc.timing.balance_us == 0);
+    oxl_timing_data(&c->proc, &front);
+    assert_true(c->proc.timing.balance_us == c->proc.now_us);
+    car_free(c);
+}
+
+/* Nothing is waited for before the survey: it has its own limits. */
+static void a_precheck_waits_from_the_survey_on(void **state)
+{
+    (void)state;
+    struct car *c = car_new();
+    assert_true(oxl_precheck_due(&c->proc) == INT64_MAX);
+    car_free(c);
+}
+
 /* Looked for anew at the end of a run: what was found before it may no longer be so. */
 static void a_run_goes_by_the_refresh_of_its_own_time(void **state)
 {
@@ -214,6 +263,9 @@ static void a_cool_converter_is_remembered(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(an_open_loop_in_the_timing_voids_the_run),
+        cmocka_unit_test(a_precheck_waits_from_the_survey_on),
+        cmocka_unit_test(balance_is_back_with_the_front),
         cmocka_unit_test(a_trim_at_exactly_0_off_balance_is_frozen),
         cmocka_unit_test(a_calm_trim_is_not_frozen),
         cmocka_unit_test(a_trim_that_no_gas_moves_is_frozen),

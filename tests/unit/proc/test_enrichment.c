@@ -154,9 +154,24 @@ static void space_cuts(void **state)
     car_free(c);
 }
 
+/* The front stays rich and the trims go no further: a little less gas, whatever else is to be said
+ * at this depth. */
+static void trims_at_their_limit_ask_for_less(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_glide(c, 4, -12, 0.93);
+    car_run(c, 6);
+    assert_true(car_heard(c, OXL_ADV_TRIM_LIMIT) >= 1);
+    assert_int_equal(c->proc.advice, OXL_ADV_TRIM_LIMIT);
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(trims_at_their_limit_ask_for_less),
         cmocka_unit_test(advice_follows_the_gauge),
         cmocka_unit_test(no_cut_while_the_rear_is_lean),
         cmocka_unit_test(the_hold_is_two_seconds),

@@ -95,8 +95,40 @@ static void readiness_of_either_ignition(void **state)
         v.vehicle.readiness.compression_ignition = diesel;
         look();
         assert_int_equal(shows("ready-catalyst"), !diesel);
+        assert_true(shows("lamp"));
         assert_false(shows("readiness"));
     }
+}
+
+/* The count beside the lamp against the list, of each ECU that is there and of no more. */
+static void a_count_that_is_not_that_of_the_list(void **state)
+{
+    (void)state;
+    for (size_t ecus = 0; ecus <= 2; ecus++) {
+        begin(1);
+        for (size_t i = 0; i < 2; i++) {
+            struct oxl_ecu_info *e = &v.onboard.ecus[i];
+            e->readiness.known = e->dtcs[OXL_DTC_STORED].known = true;
+            e->readiness.stored_dtcs = i == 1;
+        }
+        v.onboard.ecus_n = ecus;
+        look();
+        assert_int_equal(shows("codes-count"), ecus == 2);
+    }
+}
+
+/* Of a second fuel system, where one answers. */
+static void a_second_fuel_system(void **state)
+{
+    (void)state;
+    begin(1);
+    look();
+    assert_false(shows("closed-loop-2"));
+    v.reading[0].channel = oxl_channel(OXL_Q_FUEL_SYSTEM, 2, 0);
+    v.reading[0].value = 2;
+    v.readings_n = 1;
+    look();
+    assert_true(shows("closed-loop-2"));
 }
 
 /* The other bank has its line where it has sensors. */
@@ -147,6 +179,8 @@ int main(void)
         cmocka_unit_test(which_monitor_results),
         cmocka_unit_test(what_answers_nothing_is_told),
         cmocka_unit_test(readiness_of_either_ignition),
+        cmocka_unit_test(a_count_that_is_not_that_of_the_list),
+        cmocka_unit_test(a_second_fuel_system),
         cmocka_unit_test(the_other_banks_sensors),
         cmocka_unit_test(what_there_is_no_room_for_still_counts),
     };

@@ -3,6 +3,7 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -34,6 +35,7 @@ static void cover_that_changes_the_rear_is_a_leak(void **state)
     car_run(c, 3);
     leak_check(c, 0.7); /* another place: the second check */
     assert_int_equal(car_check(c, "leak-check-2")->grade, OXL_GRADE_STOP);
+    assert_non_null(strstr(car_check(c, "leak-check-2")->found, "rear +0.50 V"));
     assert_true(car_has(c, OXL_R_LEAK_FOUND) && !car_has(c, OXL_R_LEAK_NOT_FOUND));
     /* Proven, it ends the test, and is the first thing said. */
     assert_int_equal(c->proc.state, OXL_STATE_DONE);
@@ -54,6 +56,21 @@ static void leak_check_waits_for_the_run(void **state)
     assert_int_equal(c->proc.state, OXL_STATE_ENRICHMENT);
     assert_int_equal(car_heard(c, OXL_ADV_LEAK_LATER), 1);
     assert_true(c->proc.leak.wanted);
+    car_free(c);
+}
+
+/* With the engine off it is not waited for any longer: who starts it again may ask again. */
+static void an_engine_that_stops_ends_the_wait(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    c->rear = 0.8;
+    car_glide(c, 1, 0, 0.95);
+    car_key(c, OXL_KEY_LEAK);
+    assert_true(c->proc.leak.wanted);
+    c->rpm = 0;
+    car_run(c, 5);
+    assert_false(c->proc.leak.wanted);
     car_free(c);
 }
 
@@ -221,16 +238,41 @@ static void a_slow_link_sees_a_dither_as_rich(void **state)
     assert_true(suspected(1.6, 7));
 }
 
+/* Gas that has not left the trims after two minutes, though the cut was seen: where they are then
+ * is rest, and the first window begins anew. Values that have come for 14 s are compared, not those
+ * of before. */
+static void what_gas_left_behind_is_where_it_rests(void **state)
+{
+    (void)state;
+    struct car *c = car_in_enrichment();
+    oxl_gas_cut_seen(&c->proc);
+    car_key(c, OXL_KEY_LEAK);
+    c->stft = -18;
+    car_run(c, 30);
+    c->mute = true;
+    car_run(c, 92);
+    c->mute = false;
+    assert_int_equal(c->proc.state, OXL_STATE_LEAK_CHECK);
+    assert_true(car_has(c, OXL_R_BASELINE_DRIFT));
+    car_run(c, 10);
+    assert_int_equal(car_heard(c, OXL_ADV_LEAK_COVER), 0);
+    car_run(c, 3);
+    assert_int_equal(car_heard(c, OXL_ADV_LEAK_COVER), 1);
+    car_free(c);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(cover_that_changes_the_rear_is_a_leak),
         cmocka_unit_test(leak_check_waits_for_the_run),
+        cmocka_unit_test(an_engine_that_stops_ends_the_wait),
         cmocka_unit_test(a_bad_looking_result_offers_the_leak_check),
         cmocka_unit_test(before_bad_it_asks_whether_the_converter_is_new),
         cmocka_unit_test(it_asks_once),
         cmocka_unit_test(an_unclear_one_is_offered_once_more),
         cmocka_unit_test(new_converter_is_said_by_key),
+        cmocka_unit_test(what_gas_left_behind_is_where_it_rests),
         cmocka_unit_test(a_moment_of_lean_is_no_leak),
         cmocka_unit_test(a_rear_that_is_lean_when_the_gas_begins),
         cmocka_unit_test(a_slow_link_sees_a_dither_as_rich),

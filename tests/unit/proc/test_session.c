@@ -4,6 +4,8 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
+#include <stdio.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -63,6 +65,33 @@ static void nothing_is_known_at_first(void **state)
     assert_true(live.accept_low_pct == f->accept_low_pct);
     assert_true(live.accept_high_pct == f->accept_high_pct);
     assert_true(live.back_off_pct == f->back_off_pct && f->back_off_pct < f->accept_low_pct);
+    oxl_session_free(s);
+}
+
+static char marked[128];
+
+static void keep_mark(void *ctx, const struct oxl_event *ev)
+{
+    (void)ctx;
+    if (ev->kind == OXL_EV_MARK)
+        snprintf(marked, sizeof marked, "%s", ev->u.mark.text);
+}
+
+/* What comes from outside goes to a terminal: nothing in it may steer that. */
+static void a_note_is_made_safe(void **state)
+{
+    static const char text[] = "lost\x1b[2Jpower";
+    const struct oxl_session_config config = of_defaults();
+    const struct oxl_session_out out = {NULL, no_send, no_speed, no_reopen, keep_mark};
+    struct oxl_session *s = oxl_session_new(&config, &out);
+    (void)state;
+    assert_non_null(s);
+    const struct oxl_input in = {
+        .kind = OXL_IN_NOTE, .t_us = 1000000, .bytes = (const void *)text, .n = sizeof text - 1};
+    oxl_session_step(s, &in);
+    assert_memory_equal(marked, "lost", 4);
+    assert_non_null(strstr(marked, "power"));
+    assert_null(strchr(marked, 0x1b));
     oxl_session_free(s);
 }
 
@@ -165,6 +194,8 @@ static void times_run_down(void **state)
     assert_true(is_near(live.baseline_pct, 3.5, 1e-9) && is_near(live.shift_pct, -20, 1e-9));
     assert_true(is_near(live.total_trim_pct, -16.5, 1e-9));
     assert_true(live.heat_left_s > 0 && isnan(live.timing_s));
+    assert_int_equal(live.link, OXL_LINK_READY); /* a table has no link, and no rates of one */
+    assert_true(isnan(live.front_hz) && isnan(live.rear_hz));
     oxl_session_free(s);
 }
 
@@ -195,6 +226,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(nothing_is_known_at_first),
+        cmocka_unit_test(a_note_is_made_safe),
         cmocka_unit_test(what_is_over_waits_for_nothing),
         cmocka_unit_test(times_run_down),
         cmocka_unit_test(a_baseline_goes_along_until_the_gas),

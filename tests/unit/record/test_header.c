@@ -183,6 +183,25 @@ static void rules_that_are_missing_are_the_first(void **state)
     json_decref(root);
 }
 
+/* A recording of before a key was made: the profile has that key's default. */
+static void a_profile_with_a_key_missing(void **state)
+{
+    (void)state;
+    struct oxl_record_header out;
+    struct oxl_profile usual;
+    struct oxl_error err;
+    json_t *root = example_json();
+    json_object_set_new(root, "profile", json_string("[baseline]\nband_pct = 3.5\n"));
+    char *text = json_dumps(root, JSON_COMPACT);
+    assert_int_equal(oxl_record_decode_header(text, strlen(text), &out, "x.jsonl", &err), OXL_OK);
+    oxl_profile_defaults(&usual);
+    assert_true(out.profile.band_pct == 3.5);
+    assert_true(out.profile.target_pct == usual.target_pct && out.profile.bad_s == usual.bad_s);
+    assert_int_equal(out.profile.runs, usual.runs);
+    free(text);
+    json_decref(root);
+}
+
 static void wrong_values_are_told(void **state)
 {
     (void)state;
@@ -357,6 +376,7 @@ int main(void)
         cmocka_unit_test(every_member_is_needed),
         cmocka_unit_test(each_procedure_by_its_number),
         cmocka_unit_test(rules_that_are_missing_are_the_first),
+        cmocka_unit_test(a_profile_with_a_key_missing),
         cmocka_unit_test(wrong_values_are_told),
         cmocka_unit_test(what_is_no_recording_is_told),
         cmocka_unit_test(unknown_members_are_ignored),

@@ -212,6 +212,8 @@ static void titles(void **state)
         {0x21, 0xA9, "Catalyst, bank 1", "Manufacturer's test A9"},
         {0x24, 0x01, "Catalyst, bank 4", "Test 01"}, /* no sensor: 01 means nothing there */
         {0x42, 0x90, "Oxygen sensor heater, bank 1 sensor 2", "Manufacturer's test 90"},
+        {0x72, 0x80, "Secondary air 2", "Manufacturer's test 80"},
+        {0x3D, 0x80, "Purge flow", "Manufacturer's test 80"},
         {0xA5, 0x0B, "Misfire, cylinder 4", "Misfires, mean of earlier driving cycles"},
         {0xE5, 0x80, "Monitor E5", "Manufacturer's test 80"},
     };
