@@ -159,10 +159,10 @@ static bool aside_objects(const struct panel *p, enum oxl_conclusion c,
 }
 
 /* "Not bad" spares a converter: a bound that hardly passes the bad limit does not. Beds differ by
- * so much in how their seconds at the target follow from a run at another depth. */
+ * a factor of two in how their seconds at the target follow from a run at another depth. */
 static bool clears_bad(const struct claims *c, double bad_s, double bad_mg)
 {
-    const double clear = 1.7;
+    const double clear = 2;
     return (c->delay.n > 0 && c->delay.all.low >= clear * bad_s) ||
            (c->oxygen.n > 0 && c->oxygen.all.low >= clear * bad_mg);
 }
