@@ -7,8 +7,8 @@ oxylag=$(realpath "${1:-$here/../build/oxylag}")
 out=${2:-$here}
 
 # scenario seed
-sessions="good:1 aged:8 dead:1 over-propane:1 leak-before-rear:1 slow-rear:1 dead-rear:1
-residual-propane:1 cool-converter:1 switching-front:1 kline:1 unplugged:1 deeper-dead:1"
+sessions="good:1 aged:17 dead:1 over-propane:1 leak-before-rear:1 slow-rear:1 dead-rear:1
+residual-propane:1 cool-converter:1 switching-front:1 kline:1 unplugged:5 deeper-dead:1"
 
 : >"$out/expected.txt"
 for s in $sessions; do

@@ -281,7 +281,8 @@ struct oxl_result {
     oxl_reasons session;                /* those of the session, which bear on every run */
     oxl_reasons refuted;                /* those of a run that a later moment has taken back */
     double rear_lag_s;                  /* by so much a slow rear may be late */
-    oxl_reasons next;                   /* rows whose step is to be done: oxl_next_step() */
+    double too_little_mg; /* what a run took out that may not have emptied the store */
+    oxl_reasons next;     /* rows whose step is to be done: oxl_next_step() */
 };
 
 /* The leading figure with its limits and its run, as every output says it: "stored oxygen at least

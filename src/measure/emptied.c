@@ -6,7 +6,7 @@
  * less than a factor of e. A stronger flow finds the bed weaker: of what is known (as the flow to
  * the power 0 to 1) the middle. Chosen on the campaign: docs/method.md, "The constants that
  * decide". */
-static const double fold_mg = 350, at_g_s = 3;
+static const double fold_mg = 400, at_g_s = 3;
 static const double level_err_v = 0.010;
 
 /* The same as integral of x. Without an air flow: of an engine that idles on little, for which it

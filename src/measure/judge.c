@@ -286,4 +286,5 @@ void oxl_judge(const struct oxl_run_result *runs, size_t n, const struct oxl_pro
     out->session = p.common;
     out->refuted = p.refuted;
     out->rear_lag_s = p.rear_lag_s;
+    out->too_little_mg = p.too_little_mg;
 }

@@ -40,9 +40,10 @@ struct panel {
     oxl_reasons common;                 /* of the session; they bear on every run */
     oxl_reasons refuted;                /* of no run any more */
     const struct oxl_profile *profile;
-    double rear_lag_s; /* by so much it may be late */
-    bool deeper;       /* one is among them */
-    oxl_reasons found; /* about the set of runs */
+    double rear_lag_s;    /* by so much it may be late */
+    double too_little_mg; /* the most that was taken out and may not have emptied the store; 0 */
+    bool deeper;          /* one is among them */
+    oxl_reasons found;    /* about the set of runs */
 };
 
 double oxl_judge_median(double *v, size_t n);
@@ -57,6 +58,8 @@ oxl_reasons oxl_judge_flaws(const struct panel *p, const struct oxl_run_result *
 bool oxl_judge_measures_all(const struct oxl_run_result *r, oxl_reasons flaws);
 
 /* judge_conflict.c: where runs speak against each other. */
+/* The most that a run took out which may not have emptied the store, deeper ones aside; 0: none. */
+double oxl_judge_too_little_mg(const struct panel *p);
 /* Lower ends that a later run has refuted. */
 void oxl_judge_take_back(struct panel *p, struct claims *c);
 

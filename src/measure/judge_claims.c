@@ -193,12 +193,14 @@ static struct claim mass_of(const struct oxl_run_result *r, oxl_reasons flaws,
     return open_by(c, flaws & ~settled_by_mass(r));
 }
 
-/* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. And a
- * deeper run knows better than the others, whose mass can only be too small. */
+/* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. What more
+ * did not empty for certain, less did not. And a deeper run knows better than the others, whose
+ * mass can only be too small. */
 static oxl_reasons claim_flaws(const struct panel *p, const struct oxl_run_result *r)
 {
     oxl_reasons flaws = oxl_judge_flaws(p, r);
     if ((p->deeper && !oxl_judge_measures_all(r, flaws)) ||
+        (!r->deeper && r->o2_removed_mg < p->too_little_mg) ||
         (r->x_source != OXL_XSRC_LAMBDA && oxl_reasons_has(flaws, OXL_R_DEPTH_UNKNOWN)))
         flaws = oxl_reasons_add(flaws, OXL_R_PART_EMPTIED);
     return flaws;
@@ -255,6 +257,7 @@ struct oxl_run_figures oxl_run_as_judged(const struct oxl_run_result *r,
         p.common = result->session;
         p.refuted = result->refuted;
         p.rear_lag_s = result->rear_lag_s;
+        p.too_little_mg = result->too_little_mg;
         p.deeper = result->deeper_run > 0;
     }
     const struct run_claims c = claims_of(&p, r, profile);
@@ -302,6 +305,7 @@ struct claims oxl_judge_collect(struct panel *p, const struct oxl_profile *profi
     struct claims out = {.at_target = false};
     for (size_t i = 0; i < p->n; i++)
         p->deeper = p->deeper || p->runs[i]->deeper;
+    p->too_little_mg = oxl_judge_too_little_mg(p);
     for (size_t i = 0; i < p->n; i++) {
         const struct oxl_run_result *r = p->runs[i];
         const struct run_claims c = claims_of(p, r, profile);

@@ -13,6 +13,17 @@ static bool refutes(const struct oxl_run_result *later, const struct oxl_run_res
            later->o2_removed_mg >= as_much * before->o2_removed_mg;
 }
 
+double oxl_judge_too_little_mg(const struct panel *p)
+{
+    double most_mg = 0;
+    for (size_t i = 0; i < p->n; i++) {
+        const struct oxl_run_result *r = p->runs[i];
+        if (r->dropped && !r->deeper && oxl_reasons_has(r->reasons, OXL_R_PART_EMPTIED))
+            most_mg = fmax(most_mg, r->o2_removed_mg);
+    }
+    return most_mg;
+}
+
 static double least_low(double low, double other)
 {
     return oxl_known(other) ? fmin(low, fmax(0, other)) : low;

@@ -246,7 +246,7 @@ static void test_rear_near_balance(void **state)
         assert_true(w.r.dropped);
         needed_mg[full] = w.r.o2_needed_mg;
     }
-    assert_true(needed_mg[0] > needed_mg[1] + 500); /* 1.7 factors of e, 350 mg each */
+    assert_true(needed_mg[0] > needed_mg[1] + 500); /* 1.7 factors of e, 400 mg each */
 }
 
 /* The gas that a rear answers to passed the front one path before, here a second. A rear that stays

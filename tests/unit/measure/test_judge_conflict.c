@@ -61,6 +61,37 @@ static void test_a_bound_below_another_time_is_scatter(void **state)
     assert_false(judged_has(&fit, OXL_R_RUNS_SCATTER));
 }
 
+/* 0.3 s and 60 mg of a store that 400 mg emptied is bad; that a larger dose was not enough to empty
+ * it refutes that, in the result and in what is shown of the run. */
+static void test_what_more_did_not_empty_less_did_not(void **state)
+{
+    (void)state;
+    static const struct {
+        double other_mg;
+        bool part;
+        enum oxl_conclusion is;
+    } rows[] = {{400, false, OXL_CONCLUSION_BAD},
+                {410, true, OXL_CONCLUSION_NONE},
+                {390, true, OXL_CONCLUSION_BAD},
+                {NAN, true, OXL_CONCLUSION_BAD}};
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        struct oxl_run_result r[2] = {a_run(0.3, 0.1, 60, 20), a_run(0.3, 0.1, 60, 20)};
+        struct oxl_profile p;
+        test_profile(&p);
+        r[0].o2_removed_mg = 400;
+        r[1].run = 2;
+        r[1].o2_removed_mg = rows[i].other_mg;
+        if (rows[i].part) {
+            r[1].reasons = OXL_REASON_BIT(OXL_R_PART_EMPTIED);
+            r[1].o2_mg.high = INFINITY;
+        }
+        const struct oxl_result v = judged(r, 2, &proven);
+        assert_int_equal(v.conclusion, rows[i].is);
+        const struct oxl_run_figures shown = oxl_run_as_judged(&r[0], &v, &p);
+        assert_int_equal(isinf(shown.o2_mg.high), rows[i].is == OXL_CONCLUSION_NONE);
+    }
+}
+
 /* Limits: 2 s; 0.044 g for each g/s are 132 mg at 3 g/s. "Not bad" takes twice one of them. */
 static void test_not_bad_clears_the_limit(void **state)
 {
@@ -113,6 +144,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_a_later_short_run_takes_back_what_held),
         cmocka_unit_test(test_a_bound_below_another_time_is_scatter),
+        cmocka_unit_test(test_what_more_did_not_empty_less_did_not),
         cmocka_unit_test(test_not_bad_clears_the_limit),
         cmocka_unit_test(test_a_mass_by_trims_needs_their_depth),
         cmocka_unit_test(test_a_shallow_mass_counts_in_proportion),

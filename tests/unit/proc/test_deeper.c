@@ -49,7 +49,7 @@ static void the_levels_say_how_much(void **state)
     assert_true(most_mg > 350 && most_mg < 500);
     assert_true(fabs(oxl_deeper_needed_now_mg(&c->proc) - 1.1 * most_mg) < 1e-9);
     open_to(c, -24, 0.90);
-    assert_true(car_wait(c, OXL_STATE_RELEASE, 2)); /* 76 mg/s for 5 s were nearly enough */
+    assert_true(car_wait(c, OXL_STATE_RELEASE, 3)); /* 76 mg/s for 5 s were nearly enough */
     release(c, 0.2);
     const struct oxl_run_result *r = &car_last(c, OXL_EV_RUN)->u.run;
     assert_true(r->deeper && r->o2_removed_mg > r->o2_needed_mg);
