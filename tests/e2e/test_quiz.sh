@@ -3,7 +3,7 @@
 # replay's own jumps.
 . "$(dirname "$0")/lib.sh"
 
-"$oxylag" demo --scenario aged -y --virtual-time --runs 2 --json --out aged.rec >aged.events 2>/dev/null
+"$oxylag" demo --scenario aged --seed 5 -y --virtual-time --runs 2 --json --out aged.rec >aged.events 2>/dev/null
 at() { jq -s "map(select(.event == \"run\"))[$1].$2" aged.events; }
 {
   echo "# late by 0.1 and 0.2 s; the second run's rear is missed"

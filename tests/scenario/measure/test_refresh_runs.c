@@ -95,8 +95,10 @@ static void check_row(const struct bench *b, const struct tally *t)
                       b->rate_hz, b->refresh_front_s, b->refresh_rear_s, t->runs, share, t->width_s,
                       least_s, t->width_s / least_s, t->off_s, t->slow);
     assert_true(share >= 0.83); /* 3 sd under 0.95 */
+    /* From 0.2 s on a dithering front may have been rich for a moment that no refresh shows. */
+    double unseen = b->switching_front && b->refresh_front_s >= 0.2 ? 1.5 : 1.3;
     if (period_s > 2.5 * step_s)
-        assert_true(t->width_s < 1.3 * least_s);
+        assert_true(t->width_s < unseen * least_s);
     assert_true(t->slow * 20 <= t->runs);
     assert_int_equal(t->early, 0);
 }
