@@ -17,9 +17,9 @@ wait_for() {
   cat screen.txt
   return 1
 }
-# open COLS ROWS [COMMAND]: the home screen, whose exit is kept
+# open COLS ROWS [COMMAND]: the home screen, whose exit is shown last: then what it leaves is known
 open() {
-  tm new-session -d -x "$1" -y "$2" "${3:-$oxylag}; echo exit \$? | tee exit.txt; stty -a >stty.txt; sleep 60"
+  tm new-session -d -x "$1" -y "$2" "${3:-$oxylag}; ended=\$?; stty -a >stty.txt; echo exit \$ended | tee exit.txt; sleep 60"
 }
 keys() {
   local key
