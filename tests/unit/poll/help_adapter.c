@@ -36,7 +36,7 @@ int64_t fake_line(struct fake *f, const char *text, int64_t t_us)
 
 static void prompt(struct fake *f, int64_t t_us)
 {
-    t_us += 2 * char_us(f);
+    t_us += 2 * char_us(f) + f->prompt_late_us;
     f->busy_until_us = t_us;
     f->prompt_us = t_us;
     if (f->lose_prompt)

@@ -54,8 +54,9 @@ struct fake {
     int hurt_at; /* -1: never */
     int hurt;    /* 0..7 a wrong bit, 8 lost, 9 doubled, 10 it and the next one lost */
     bool hurt_echo;
-    unsigned late_us;    /* the answer comes this much later; what the tester sends meanwhile waits
-                            in a buffer and is worked off then */
+    unsigned late_us; /* the answer comes this much later; what the tester sends meanwhile waits
+                         in a buffer and is worked off then */
+    unsigned prompt_late_us; /* behind every answer */
     bool queues;         /* never interrupted: what comes while it is busy is worked off later */
     unsigned withheld;   /* so often PID 20 is not answered */
     bool promised_first; /* the first of these times "pending" is said */

@@ -113,6 +113,15 @@ static void test_count_ignored(void **state)
     assert_false(v->reply_count);
 }
 
+/* Its prompt is late behind every answer, but much later where it waits for more: the digit works.
+ */
+static void test_count_with_a_late_prompt(void **state)
+{
+    struct rig *r = *state;
+    r->fake.prompt_late_us = 20000;
+    assert_true(surveyed(r)->reply_count);
+}
+
 /* A request is whole bytes of two hex digits; one more is the expected-reply-count digit. */
 static int digit_of(const char *command)
 {
@@ -352,6 +361,7 @@ int main(void)
         T(test_two_units),
         T(test_count_refused),
         T(test_count_ignored),
+        T(test_count_with_a_late_prompt),
         T(test_count_cuts),
         T(test_first_pid_only),
         T(test_small_buffer),
