@@ -159,7 +159,7 @@ static bool aside_objects(const struct panel *p, enum oxl_conclusion c,
 }
 
 /* "Not bad" spares a converter: a bound that hardly passes the bad limit does not. Beds differ by
- * a factor of two in how their seconds at the target follow from a run at another depth. */
+ * so much in how their seconds at the target follow from a run at another depth. */
 static bool clears_bad(const struct claims *c, double bad_s, double bad_mg)
 {
     const double clear = 2;

@@ -193,9 +193,9 @@ static struct claim mass_of(const struct oxl_run_result *r, oxl_reasons flaws,
     return open_by(c, flaws & ~settled_by_mass(r));
 }
 
-/* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. What more
- * did not empty for certain, less did not. And a deeper run knows better than the others, whose
- * mass can only be too small. */
+/* Neither depth nor lambda: nothing says how empty the store was, nor how lean the gas. Where a
+ * larger dose may not have emptied the store a smaller one may not have either. And a deeper run
+ * knows better than the others, whose mass can only be too small. */
 static oxl_reasons claim_flaws(const struct panel *p, const struct oxl_run_result *r)
 {
     oxl_reasons flaws = oxl_judge_flaws(p, r);

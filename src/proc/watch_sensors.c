@@ -67,10 +67,23 @@ static void seen_text(char *out, size_t n, const struct oxl_proof *f, const char
                  f->fall_in_cut ? ", fuel cut" : "");
 }
 
+/* A sensor that fell quickly once can do so: slower falls, behind a release or in a cut, were what
+ * the store let through. */
+static bool fell_quickly(const struct oxl_sensors_watch *w)
+{
+    return w->quickest_s < quick_rear_s;
+}
+
+static bool rear_is_slow(const struct oxl_sensors_watch *w)
+{
+    return w->rear.tempo == OXL_TEMPO_SLOW && !fell_quickly(w);
+}
+
 static void say_proof(const struct oxl_proc *p, const char *id, const struct oxl_proof *f)
 {
     char found[96];
-    bool rear = f == &p->sensors.rear, seen = oxl_proof_whole(f), slow = f->tempo == OXL_TEMPO_SLOW;
+    bool rear = f == &p->sensors.rear, seen = oxl_proof_whole(f);
+    bool slow = rear ? rear_is_slow(&p->sensors) : f->tempo == OXL_TEMPO_SLOW;
     seen_text(found, sizeof found, f, rear ? "0.6 to 0.3 V" : "1.15 to 1.8");
     oxl_proc_check(p, id,
                    slow   ? OXL_GRADE_CAUTION
@@ -201,10 +214,13 @@ static double rear_fall_s(const struct oxl_proc *p, struct oxl_trace t)
     return oxl_known(fall_s) ? fmax(0, fall_s - age_s) : NAN;
 }
 
-static void note_fall(struct oxl_sensors_watch *w, struct oxl_trace t)
+static void note_fall(struct oxl_sensors_watch *w, const struct oxl_proc *p, struct oxl_trace t)
 {
+    const bool was_slow = rear_is_slow(w);
     w->quickest_s =
         fmin(w->quickest_s, passage_s(t, fall_from_v, fall_to_v)); /* a NAN is no fall */
+    if (was_slow && !rear_is_slow(w))
+        say_proof(p, "rear-proof", &w->rear);
 }
 
 static double cut_fall_s(const struct oxl_sensors_watch *w, const struct oxl_proc *p,
@@ -250,7 +266,7 @@ static bool judge_rear(struct oxl_sensors_watch *w, const struct oxl_proc *p, bo
         if (!(fall > slow_rear_s)) /* held by a large store, or lean before: nothing to time */
             return true;
     }
-    note_fall(w, t);
+    note_fall(w, p, t);
     w->rear.fall_s = fall;
     w->rear.fall_in_cut = true;
     w->rear.tempo = fall > slow_rear_s ? OXL_TEMPO_SLOW : OXL_TEMPO_QUICK;
@@ -288,7 +304,7 @@ static void watch_drop(struct oxl_sensors_watch *w, const struct oxl_proc *p)
     if (!oxl_known(fall) && !late)
         return;
     w->watched_drop_us = 0;
-    note_fall(w, t);
+    note_fall(w, p, t);
     if (!oxl_known(fall) || w->rear.fall_in_cut)
         return;
     w->rear.fall_s = fall;
@@ -306,38 +322,31 @@ void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_proc *p,
         return;
     w->watched_drop_us = r->rear_lean.t_us;
     if (p->pair.rear_kind == OXL_SENSOR_SWITCHING) /* most falls are over by then */
-        note_fall(w, oxl_trace_slice(oxl_proc_rear(p), w->drop_from_us, p->now_us));
+        note_fall(w, p, oxl_trace_slice(oxl_proc_rear(p), w->drop_from_us, p->now_us));
 }
 
 /* ---- what it asks for and says --------------------------------------------------------------- */
-static oxl_reasons of_tempo(const struct oxl_sensors_watch *w, enum oxl_tempo tempo)
+static oxl_reasons slow(bool rear, bool front)
 {
-    return (w->rear.tempo == tempo ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0) |
-           (w->front.tempo == tempo ? OXL_REASON_BIT(OXL_R_FRONT_SLOW) : 0);
-}
-
-/* A sensor that fell quickly once can do so: slower falls, behind a release or in a cut, were what
- * the store let through. */
-static bool fell_quickly(const struct oxl_sensors_watch *w)
-{
-    return w->quickest_s < quick_rear_s;
+    return (rear ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0) |
+           (front ? OXL_REASON_BIT(OXL_R_FRONT_SLOW) : 0);
 }
 
 oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w)
 {
-    return of_tempo(w, OXL_TEMPO_SLOW) & ~(fell_quickly(w) ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0);
+    return slow(rear_is_slow(w), w->front.tempo == OXL_TEMPO_SLOW);
 }
 
 /* Shown to be quick: what the ECU stored, or a slow gas suggested, does not count. */
 oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
 {
-    return of_tempo(w, OXL_TEMPO_QUICK);
+    return slow(w->rear.tempo == OXL_TEMPO_QUICK, w->front.tempo == OXL_TEMPO_QUICK);
 }
 
-/* What it may be later than others all the same is taken off by its lag. */
+/* Of a run a quick fall takes it back, too; what the rear may be late all the same is its lag. */
 oxl_reasons oxl_sensors_refuted_of_runs(const struct oxl_sensors_watch *w)
 {
-    return oxl_sensors_refuted(w) | (fell_quickly(w) ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0);
+    return oxl_sensors_refuted(w) | slow(fell_quickly(w), false);
 }
 
 double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s)

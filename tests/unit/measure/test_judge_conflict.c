@@ -61,9 +61,9 @@ static void test_a_bound_below_another_time_is_scatter(void **state)
     assert_false(judged_has(&fit, OXL_R_RUNS_SCATTER));
 }
 
-/* 0.3 s and 60 mg of a store that 400 mg emptied is bad; that a larger dose was not enough to empty
- * it refutes that, in the result and in what is shown of the run. */
-static void test_what_more_did_not_empty_less_did_not(void **state)
+/* 0.3 s and 60 mg of a store that 400 mg emptied is bad. Where a larger dose may not have emptied
+ * it that does not stand, neither in the result nor in what is shown of the run. */
+static void test_a_smaller_dose_than_one_that_was_too_small(void **state)
 {
     (void)state;
     static const struct {
@@ -144,7 +144,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_a_later_short_run_takes_back_what_held),
         cmocka_unit_test(test_a_bound_below_another_time_is_scatter),
-        cmocka_unit_test(test_what_more_did_not_empty_less_did_not),
+        cmocka_unit_test(test_a_smaller_dose_than_one_that_was_too_small),
         cmocka_unit_test(test_not_bad_clears_the_limit),
         cmocka_unit_test(test_a_mass_by_trims_needs_their_depth),
         cmocka_unit_test(test_a_shallow_mass_counts_in_proportion),

@@ -222,7 +222,8 @@ bool car_pulse(struct car *c, double shift_pct, double delay_s)
     double lasting = fmin(delay_s, 8);
     car_glide(c, lasting, c->stft * (1 - lasting / 10), lean - (lean - 1) * lasting / 10);
     if (isfinite(delay_s)) {
-        for (const double step_s = 0.05; c->fall_s > 0 && c->rear > 0.05;) {
+        const double step_s = 0.05;
+        while (c->fall_s > 0 && c->rear > 0.05) {
             c->rear -= 0.3 * step_s / c->fall_s;
             car_run(c, step_s);
         }

@@ -61,6 +61,26 @@ static void one_quick_fall_refutes_the_slow_ones(void **state)
     }
 }
 
+/* ... and the page's line says so: slow by the first run or a cut, taken back by the next fall. */
+static void the_line_of_the_rear_is_taken_back(void **state)
+{
+    (void)state;
+    for (int in_cut = 0; in_cut < 2; in_cut++) {
+        struct car *c = car_new();
+        car_survey(c);
+        c->fall_s = 3;
+        assert_true(car_pulse(c, -20, 1));
+        assert_int_equal(car_check(c, "rear-proof")->grade, OXL_GRADE_CAUTION);
+        assert_true(oxl_reasons_has(oxl_sensors_reasons(&c->proc.sensors), OXL_R_REAR_SLOW));
+        c->proc.sensors.rear.fall_in_cut = in_cut;
+        c->fall_s = 0;
+        assert_true(car_pulse(c, -20, 1));
+        assert_int_equal(car_check(c, "rear-proof")->grade, OXL_GRADE_PASS);
+        assert_false(oxl_reasons_has(oxl_sensors_reasons(&c->proc.sensors), OXL_R_REAR_SLOW));
+        car_free(c);
+    }
+}
+
 /* Each end of the rise lies anywhere within 0.05 s, the step between samples. */
 /* The fall of a drop goes on after its run has ended, and is timed to its end: from 0.6 to 0.3 V at
  * this slope. */
@@ -155,6 +175,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_cut_lasts_while_the_front_is_lean),
         cmocka_unit_test(one_quick_fall_refutes_the_slow_ones),
+        cmocka_unit_test(the_line_of_the_rear_is_taken_back),
         cmocka_unit_test(a_slow_drop_is_timed_to_its_end),
         cmocka_unit_test(a_fall_that_the_cut_leaves_is_timed_by_its_rate),
         cmocka_unit_test(a_proof_is_told_once),
