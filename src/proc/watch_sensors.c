@@ -326,7 +326,7 @@ void oxl_sensors_run(struct oxl_sensors_watch *w, const struct oxl_proc *p,
 }
 
 /* ---- what it asks for and says --------------------------------------------------------------- */
-static oxl_reasons slow(bool rear, bool front)
+static oxl_reasons slow_reasons(bool rear, bool front)
 {
     return (rear ? OXL_REASON_BIT(OXL_R_REAR_SLOW) : 0) |
            (front ? OXL_REASON_BIT(OXL_R_FRONT_SLOW) : 0);
@@ -334,19 +334,19 @@ static oxl_reasons slow(bool rear, bool front)
 
 oxl_reasons oxl_sensors_reasons(const struct oxl_sensors_watch *w)
 {
-    return slow(rear_is_slow(w), w->front.tempo == OXL_TEMPO_SLOW);
+    return slow_reasons(rear_is_slow(w), w->front.tempo == OXL_TEMPO_SLOW);
 }
 
 /* Shown to be quick: what the ECU stored, or a slow gas suggested, does not count. */
 oxl_reasons oxl_sensors_refuted(const struct oxl_sensors_watch *w)
 {
-    return slow(w->rear.tempo == OXL_TEMPO_QUICK, w->front.tempo == OXL_TEMPO_QUICK);
+    return slow_reasons(w->rear.tempo == OXL_TEMPO_QUICK, w->front.tempo == OXL_TEMPO_QUICK);
 }
 
 /* Of a run a quick fall takes it back, too; what the rear may be late all the same is its lag. */
 oxl_reasons oxl_sensors_refuted_of_runs(const struct oxl_sensors_watch *w)
 {
-    return oxl_sensors_refuted(w) | slow(fell_quickly(w), false);
+    return oxl_sensors_refuted(w) | slow_reasons(fell_quickly(w), false);
 }
 
 double oxl_sensors_rear_lag_s(const struct oxl_sensors_watch *w, double tau_s)
